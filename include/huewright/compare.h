@@ -1,0 +1,125 @@
+// compare.h: how far a repair is from the old wood beside it, which way, how sure
+// that is, and whether it is worth touching.
+//
+// Takes samples, gives plain comparisons. Differences are patch minus target.
+// Ranges (`low`, `high`) bound 90 %: U = 1.645 u.
+#ifndef HUEWRIGHT_COMPARE_H
+#define HUEWRIGHT_COMPARE_H
+
+#include "huewright/base.h"
+#include "huewright/colour.h"
+#include "huewright/sample.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+// ---- Words ----------------------------------------------------------------------
+
+// Directions of a gap, as a finisher says them. Logs hold the names, not the numbers.
+typedef enum hw_direction {
+    HW_TOO_LIGHT = 0,
+    HW_TOO_DARK,
+    HW_TOO_GREEN,
+    HW_TOO_RED,
+    HW_TOO_YELLOW,
+    HW_TOO_BLUE,   // cold
+    HW_TOO_ORANGE, // red and yellow at once
+    HW_TOO_COLD_GREEN,
+    HW_TOO_PINK, // red and blue at once
+    HW_TOO_DULL,
+    HW_TOO_STRONG,
+    HW_DIRECTION_COUNT
+} hw_direction;
+
+const char *hw_direction_words(hw_direction direction); // "too light"; static
+
+#define HW_DIRECTIONS_MAX 4
+
+// The bands of size that have words.
+const char *hw_size_words(double de00); // "Very close. Most people will not see it."; static
+
+// ---- One comparison ----------------------------------------------------------------
+
+typedef enum hw_verdict {
+    HW_VERDICT_LEAVE = 0,
+    HW_VERDICT_TONE,
+    HW_VERDICT_TOO_DARK,
+    HW_VERDICT_UNSURE,
+} hw_verdict;
+
+const char *hw_verdict_name(hw_verdict verdict); // "leave", "tone", "too_dark", "unsure"
+bool hw_verdict_from_name(const char *name, hw_verdict *out);
+
+#define HW_BESIDE "beside" // the name of "all its targets together"
+
+typedef struct hw_comparison {
+    char patch[HW_NAME_SIZE];
+    char target[HW_NAME_SIZE]; // a target's name, or HW_BESIDE
+    hw_kind kind;              // of the patch
+    hw_lab patch_lab, target_lab;
+    hw_difference gap;
+    double de00_low, de00_high;
+    hw_difference low, high;  // ranges of L, a, b, C, H (de fields unused)
+    hw_covariance covariance; // of L*, a*, b* of the gap
+    double tellable;          // the smallest CIEDE2000 that this photo can tell from none (95 %)
+    size_t direction_count;
+    hw_direction direction[HW_DIRECTIONS_MAX]; // largest first
+    double spread;                             // of the old wood, CIEDE2000; at least 0.7
+    size_t spread_count;                       // pieces of old wood it rests on
+    double spread_ratio;                       // gap / spread
+    double t_squared;   // Hotelling's, beside the verdict; NaN with too few pieces
+    double t_squared_p; // its p-value with the prior on wood; NaN likewise
+    hw_verdict verdict; // decided for HW_BESIDE; copied to the single targets
+    char why[320];      // one sentence, in the finisher's words
+} hw_comparison;
+
+// ---- All of a photo -----------------------------------------------------------------
+
+typedef struct hw_comparisons {
+    hw_comparison *item; // for each patch: its targets one by one, then HW_BESIDE
+    size_t count;
+} hw_comparisons;
+
+void hw_comparisons_free(hw_comparisons *comparisons);
+
+// Compares every patch with its beside targets. `marks` says which are beside which; the
+// samples are of the same photo, in any order. Patches without any target are an error.
+// HW_ERR_CALL with the code target-missing.
+HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
+                                  const hw_light *light, hw_comparisons *out, hw_error *err);
+
+// ---- A reading: what one photo says -----------------------------------------------------
+
+typedef struct hw_reading {
+    hw_photo_facts photo;
+    hw_marks marks;
+    hw_light light;
+    hw_sample *samples; // of every card-corrected target and patch, in the order of the marks
+    size_t sample_count;
+    hw_comparisons comparisons;
+    hw_warnings warnings; // of the samples and the comparison; photo and light have their own
+} hw_reading;
+
+void hw_reading_free(hw_reading *reading);
+
+// ---- Parts of it, on numbers alone ---------------------------------------------------------
+
+// The comparison of `patch` with all of its targets together, or NULL.
+const hw_comparison *hw_comparison_beside(const hw_comparisons *comparisons, const char *patch);
+
+// Directions of a gap, from its sizes alone (common practice, no source), largest first; returns how many.
+size_t hw_directions_of(const hw_difference *gap, hw_direction out[HW_DIRECTIONS_MAX]);
+
+// 90 % range of CIEDE2000 from the gap and its covariance: near nothing the range starts at 0
+// and its end is a one-sided 95 % bound (non-central chi-squared), elsewhere +- 1.645 u.
+void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, double *low,
+                  double *high);
+
+// The verdict rules alone, on numbers: fills verdict, why.
+void hw_verdict_decide(hw_comparison *comparison);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,204 @@
+// job.h: one piece of furniture and all that was seen and done on it: a folder that can
+// be copied and read in ten years.
+//
+//   job.json      {"format":1,"title":...,"made":...}
+//   log.jsonl     a line an event; written, synced, never changed (format in job_log.c)
+//   photos/       the originals, named by their content
+//
+// Anything a person entered is on the disk before a call here returns HW_OK. Time
+// comes in as seconds since 1970, UTC.
+#ifndef HUEWRIGHT_JOB_H
+#define HUEWRIGHT_JOB_H
+
+#include "huewright/base.h"
+#include "huewright/compare.h"
+#include "huewright/mark.h"
+#include "huewright/tone.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+#define HW_JOB_FORMAT 1
+
+// ---- State of a part ------------------------------------------------------------------
+
+typedef enum hw_state {
+    HW_STATE_UNKNOWN = 0, // not said
+    HW_STATE_BARE,
+    HW_STATE_NOT_DRY,
+    HW_STATE_DAMP, // wiped with solvent to preview
+    HW_STATE_SEALED,
+    HW_STATE_FINISHED,
+    HW_STATE_RUBBED_OUT,
+    HW_STATE_COUNT
+} hw_state;
+
+const char *hw_state_name(hw_state state); // "unknown", "bare", "not_dry", ...; static
+bool hw_state_from_name(const char *name, hw_state *out);
+
+typedef struct hw_part_state {
+    char part[HW_NAME_SIZE];
+    hw_state state;
+} hw_part_state;
+
+// ---- Events -----------------------------------------------------------------------------
+
+typedef enum hw_event_kind {
+    HW_EVENT_OTHER = 0, // of a later version: kept, skipped
+    HW_EVENT_JOB_STARTED,
+    HW_EVENT_PHOTO_ADDED,
+    HW_EVENT_READING,
+    HW_EVENT_PLAN_SHOWN,
+    HW_EVENT_PASS_LAID,
+} hw_event_kind;
+
+// A photo as it came, with its marks.
+typedef struct hw_photo_event {
+    char stored[96];         // "photos/3f2a....jpg", in the job folder
+    char original[320];      // the name it came under
+    char view[HW_NAME_SIZE]; // "front" when not said
+    char lamp[HW_NAME_SIZE]; // "" when not said
+    char note[480];
+    hw_marks marks;
+    bool marks_reused; // carried from the last photo of the view as they lay
+    bool has_card_lab;
+    hw_lab card_lab;
+    hw_part_state *states;
+    size_t state_count;
+} hw_photo_event;
+
+// One region's colour in a reading, as logged.
+typedef struct hw_logged_sample {
+    char name[HW_NAME_SIZE];
+    hw_role role;
+    hw_lab lab;
+    double standard_error[3];
+} hw_logged_sample;
+
+// One comparison with all of a patch's targets, as logged.
+typedef struct hw_logged_gap {
+    char patch[HW_NAME_SIZE];
+    double de00, de00_low, de00_high;
+    double L, a, b; // patch minus target
+    hw_verdict verdict;
+} hw_logged_gap;
+
+typedef struct hw_reading_event {
+    long photo; // number of its photo event
+    hw_logged_sample *samples;
+    size_t sample_count;
+    hw_logged_gap *gaps;
+    size_t gap_count;
+} hw_reading_event;
+
+typedef struct hw_plan_event {
+    char patch[HW_NAME_SIZE];
+    bool stop;
+    bool has_next;
+    hw_layer next;
+    hw_lab forecast; // of the patch after `next`
+    double forecast_de00;
+    bool cautions_full; // the cautions were shown in full
+} hw_plan_event;
+
+typedef struct hw_pass_event {
+    char (*patches)[HW_NAME_SIZE];
+    size_t patch_count;
+    hw_liquid liquid;
+    int passes;
+    double minutes; // dried since, as entered; NaN when not said
+    char note[480];
+} hw_pass_event;
+
+typedef struct hw_event {
+    hw_event_kind kind;
+    long number; // from 1, in the order of the log
+    int64_t at;
+    char program[24]; // version that wrote it
+    union {
+        hw_photo_event photo;
+        hw_reading_event reading;
+        hw_plan_event plan;
+        hw_pass_event pass;
+    } of;
+} hw_event;
+
+void hw_event_free(hw_event *event); // leaves an empty one
+
+// ---- A job ----------------------------------------------------------------------------------
+
+typedef struct hw_job hw_job;
+
+// Makes the folder (its parent must exist), job.json and the first log line. HW_ERR_CALL job-exists,
+// when there already is a job or the folder is not empty.
+HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
+// Reads the folder; writes nothing. Bad lines are skipped and named in the warnings.
+// HW_ERR_INPUT with the code job-missing, job-format (made by a newer version), job-damaged.
+HW_CHECK hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out,
+                               hw_error *err);
+void hw_job_free(hw_job *job);
+
+const char *hw_job_folder(const hw_job *job);
+const char *hw_job_title(const hw_job *job);
+const hw_warnings *hw_job_warnings(const hw_job *job);
+size_t hw_job_event_count(const hw_job *job);
+const hw_event *hw_job_event(const hw_job *job, size_t index);
+
+// Keeps an original under photos/, named by its SHA-256; `extension` as "jpg". The name for the
+// photo event goes to stored.
+HW_CHECK hw_status hw_job_keep_photo(const hw_job *job, const void *bytes, size_t count,
+                                     const char *extension, char stored[96], hw_error *err);
+// Reads a kept original and tests it against its name. Free *bytes with hw_job_photo_free.
+// HW_ERR_INPUT with the code job-photo-missing, job-photo-changed.
+HW_CHECK hw_status hw_job_photo(const hw_job *job, const char *stored, uint8_t **bytes,
+                                size_t *count, hw_error *err);
+void hw_job_photo_free(uint8_t *bytes);
+
+// Each appends one line, syncs, and adds the event to the opened job. *number is the event's.
+HW_CHECK hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now,
+                                    long *number, hw_error *err);
+// `reading_json`: the reading in the public JSON shape (report.h), kept whole in the line.
+HW_CHECK hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json,
+                                      int64_t now, long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_plan(hw_job *job, const hw_plan_event *plan, int64_t now,
+                                   long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now,
+                                   long *number, hw_error *err);
+
+// ---- What the log says -------------------------------------------------------------------
+
+// The last photo event (of that view; any: NULL) or NULL; likewise the reading of a photo.
+const hw_event *hw_job_last_photo(const hw_job *job, const char *view);
+const hw_event *hw_job_reading_of(const hw_job *job, long photo);
+// The last photo event whose marks hold that patch, or NULL.
+const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);
+
+// Layers logged on a patch (all, or only those after event `after`; 0: all). At most room into
+// out; returns how many there are. Passes of one liquid stay one layer.
+size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer *out, size_t room);
+
+// What one pass event really did to a patch: the gap before it and after it, when photos
+// before and after it exist with no other pass on that patch between them.
+typedef struct hw_pass_effect {
+    bool known;
+    long photo_before, photo_after; // event numbers
+    hw_logged_gap before, after;
+    bool others_between; // further passes lie between the two photos: the effect is of all of them
+} hw_pass_effect;
+
+hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);
+
+// ---- The shelf ------------------------------------------------------------------------------
+
+// Path of the user's own shelf: $XDG_DATA_HOME/huewright/shelf.json or ~/.local/share/....
+// False when neither variable is set.
+bool hw_shelf_user_path(char *out, size_t size);
+// Reads a shelf file; a missing file is an empty shelf. HW_ERR_INPUT with the code shelf-format.
+HW_CHECK hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out,
+                                 hw_error *err);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

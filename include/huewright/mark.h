@@ -1,0 +1,131 @@
+// mark.h: which part of the picture is what. A mark is a named polygon with a role:
+// the grey card, old wood to be matched (target), repaired wood (patch), and further
+// references that later stages learn to use.
+//
+// Marks come from a JSON file or from options, are tested against the picture, and
+// tell each stage their pixels row by row. A pixel belongs to a mark when its centre
+// lies inside the polygon (even-odd rule).
+#ifndef HUEWRIGHT_MARK_H
+#define HUEWRIGHT_MARK_H
+
+#include "huewright/base.h"
+#include "huewright/photo.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+// ---- Marks ---------------------------------------------------------------------
+
+typedef enum hw_role {
+    HW_ROLE_CARD = 0,
+    HW_ROLE_TARGET,      // old wood
+    HW_ROLE_PATCH,       // repair
+    HW_ROLE_NEUTRAL,     // a neutral step: "white", "grey", "black" or its L*
+    HW_ROLE_CHART,       // a patch of the 24-patch colour chart, "1" to "24"
+    HW_ROLE_FIELD,       // a plain board that shows the light
+    HW_ROLE_BOARD_STRIP, // a strip of a step board
+    HW_ROLE_COUNT
+} hw_role;
+
+const char *hw_role_name(hw_role role); // "card", "target", ...; static
+bool hw_role_from_name(const char *name, hw_role *out);
+
+typedef enum hw_kind {
+    HW_KIND_LET_IN = 0, // meets old wood at a joint and is judged by the step there
+    HW_KIND_BOARD,      // a whole door, panel or rail, judged among boards
+} hw_kind;
+
+const char *hw_kind_name(hw_kind kind); // "let_in", "board"; static
+
+typedef struct hw_point {
+    double x, y; // pixels of the upright picture
+} hw_point;
+
+typedef struct hw_mark {
+    hw_role role;
+    char name[HW_NAME_SIZE];
+    hw_point *points; // at least 3 corners, either way round
+    size_t point_count;
+    hw_kind kind;                 // of a patch
+    char (*beside)[HW_NAME_SIZE]; // of a patch: its targets by name; none: all targets
+    size_t beside_count;
+} hw_mark;
+
+typedef struct hw_marks {
+    size_t width_px, height_px; // of the picture they were made on; 0: not said
+    hw_mark *mark;
+    size_t count;
+} hw_marks;
+
+void hw_marks_free(hw_marks *marks); // leaves an empty one
+HW_CHECK hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *err);
+
+// The first mark of that role and name (any name: NULL), or NULL.
+const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *name);
+
+// ---- From and to people -----------------------------------------------------------
+
+// Adds one mark from the text of an option: "x,y,w,h" or "x1,y1 x2,y2 x3,y3 ...".
+// HW_ERR_CALL with the code mark-syntax or mark-name; *marks as before then.
+HW_CHECK hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const char *region,
+                                const hw_limits *limits, hw_error *err);
+
+// Reads the marks format, {"picture":[W,H],"marks":[{"role","name","polygon","beside","kind"}]}.
+// `subject` names the file. Unknown members are left alone; an unknown role is a warning.
+// HW_ERR_INPUT with the code marks-format.
+HW_CHECK hw_status hw_marks_parse(const char *bytes, size_t length, const char *subject,
+                                  const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
+                                  hw_error *err);
+// The same format, indented, for a person to edit. Free *out with hw_marks_text_free.
+HW_CHECK hw_status hw_marks_text(const hw_marks *marks, char **out, hw_error *err);
+void hw_marks_text_free(char *text);
+
+// ---- Against the picture -----------------------------------------------------------
+
+#define HW_MARK_MIN_PIXELS 400 // 20 x 20: chosen; fewer pixels do not show a wood's mean
+
+// Tests all marks: inside the picture (half a pixel of grace), at least HW_MARK_MIN_PIXELS, no
+// polygon that crosses itself, names used once a role, not two cards, no wood that overlaps
+// the card or a patch that overlaps a target, `beside` names that exist, at most limits->marks.
+// HW_ERR_CALL with the code mark-outside, mark-small, mark-crossing, mark-twice, mark-overlap,
+// mark-beside, mark-many; HW_ERR_INPUT card-missing when there is no card (nor a grey `neutral`).
+HW_CHECK hw_status hw_marks_check(const hw_marks *marks, size_t width_px, size_t height_px,
+                                  const hw_limits *limits, hw_error *err);
+
+// ---- Pixels of a mark ----------------------------------------------------------------
+
+typedef struct hw_span {
+    size_t x, count; // pixels x to x + count - 1
+} hw_span;
+
+typedef struct hw_box {
+    size_t x, y, width, height; // pixels; the smallest box with all of the mark's pixels
+} hw_box;
+
+hw_box hw_mark_box(const hw_mark *mark);
+// The mark's pixels in row y, from left to right, into spans (room for `room`, enough is
+// point_count / 2 + 1). Returns how many.
+size_t hw_mark_spans(const hw_mark *mark, size_t y, hw_span *spans, size_t room);
+double hw_mark_area(const hw_mark *mark);     // pixels squared, > 0
+hw_point hw_mark_centre(const hw_mark *mark); // centre of gravity
+
+// The card as it is and as its inner part: the polygon drawn in towards its centre by
+// `factor` (0..1] of its size. Free *out's points with hw_mark_free.
+HW_CHECK hw_status hw_mark_shrink(const hw_mark *mark, double factor, hw_mark *out, hw_error *err);
+void hw_mark_free(hw_mark *mark);
+
+// ---- The next photo of the same view ---------------------------------------------------
+
+// May the marks of an earlier photo be used in this one as they lie? Only when the pictures
+// have the same size, the card's area is flat in the new one, and the old wood's figure correlates:
+// normalised correlation of ln Y less its blur (s.d. 25 px at 1600 px width) over the targets,
+// at least 0.65 in the mean (chosen from simulation: pictures that lie alike gave 0.81 and more, others 0.48 and less).
+// HW_OK and *correlation; or HW_ERR_CALL with the code marks-moved, *correlation filled where known.
+HW_CHECK hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier,
+                                  const hw_photo *now, double *correlation, hw_error *err);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

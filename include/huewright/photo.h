@@ -1,0 +1,73 @@
+// photo.h: a photo file becomes a picture: upright, its code values untouched, and
+// with a way from code values to linear, device-independent colour.
+//
+// JPEG (baseline and progressive), PNG (8 and 16 bit), BMP and TGA. The file is
+// chosen by its first bytes, its size tested before anything is decoded, and the
+// decoding done in a child process that can only read, write and exit.
+//
+//   hw_photo *photo = NULL;
+//   if (hw_photo_load("lid.jpg", NULL, &photo, &err) != HW_OK) ...
+//   hw_xyz row[100];
+//   hw_photo_xyz(photo, 20, 40, 100, row); // 100 pixels from (20, 40) to the right
+//   hw_photo_free(photo);
+//
+// Coordinates are pixels of the upright picture (EXIF orientation applied), origin
+// top left, x right, y down. Pixel (0, 0) covers 0 <= x < 1, 0 <= y < 1.
+#ifndef HUEWRIGHT_PHOTO_H
+#define HUEWRIGHT_PHOTO_H
+
+#include "huewright/base.h"
+#include "huewright/colour.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct hw_photo hw_photo;
+
+// What is known of the shot and the file.
+typedef struct hw_photo_facts {
+    char file[320];     // as the person named it
+    const char *format; // "JPEG", "PNG", "BMP", "TGA"; static
+    size_t width_px;    // upright
+    size_t height_px;
+    unsigned bits;       // of a code value: 8 or 16
+    unsigned max_code;   // 255 or 65535
+    int orientation;     // EXIF 0x0112 as found, 1 to 8; 1 where there is none
+    char colour[96];     // "sRGB (assumed: the file names no profile)", "profile: Display P3"
+    bool colour_assumed; // true when the file says nothing of its colour
+    bool own_tables;     // true: matrix profile by own tables that agree with LittleCMS;
+                         // false: every pixel goes through LittleCMS
+    char camera[96];     // EXIF make and model, or ""
+    char taken[32];      // EXIF DateTimeOriginal as written, "2026:05:03 10:11:12", or ""
+    bool sandboxed;      // the decoding child was confined by the kernel (seccomp strict)
+    hw_warnings warnings;
+} hw_photo_facts;
+
+// Reads and decodes a file. limits may be NULL for the defaults.
+// HW_ERR_INPUT, with the code: photo-missing, photo-empty, photo-too-large, photo-unknown-format,
+// photo-four-channels, photo-damaged, photo-cut-short, photo-unsupported, photo-crashed,
+// photo-profile; HW_ERR_STORAGE when memory is out. Free with hw_photo_free.
+HW_CHECK hw_status hw_photo_load(const char *path, const hw_limits *limits, hw_photo **out,
+                                 hw_error *err);
+
+// The same from bytes in memory, which stay the caller's. `name` is for messages.
+HW_CHECK hw_status hw_photo_decode(const uint8_t *bytes, size_t count, const char *name,
+                                   const hw_limits *limits, hw_photo **out, hw_error *err);
+void hw_photo_free(hw_photo *photo);
+
+// Never NULL; lives as long as the photo.
+const hw_photo_facts *hw_photo_facts_of(const hw_photo *photo);
+
+// Code values of `count` pixels from (x, y) to the right, as R, G, B, 0 to max_code. The
+// pixels must lie in the picture. A grey picture gives three equal values.
+void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb);
+
+// Linear X, Y, Z under D50 (ICC connection space, relative colorimetric, Y = 1 for the
+// profile's white), unclipped, of the same pixels.
+void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xyz *out);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,58 @@
+// report.h: every result in words for a finisher and in JSON for programs: one shape for
+// both front ends. Words first, numbers beside them, never colour alone.
+//
+// Each call gives one text, UTF-8 ending in a newline; free it with hw_report_free.
+#ifndef HUEWRIGHT_REPORT_H
+#define HUEWRIGHT_REPORT_H
+
+#include "huewright/base.h"
+#include "huewright/compare.h"
+#include "huewright/job.h"
+#include "huewright/tone.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+typedef struct hw_report_style {
+    bool
+        swatches; // show old wood and repair as two touching fields of colour (a terminal that can)
+    bool why;     // show how the numbers came about
+    bool quiet;   // the verdict lines alone
+} hw_report_style;
+
+void hw_report_free(char *text);
+
+// ---- A reading ----------------------------------------------------------------------
+HW_CHECK hw_status hw_report_reading_text(const hw_reading *reading, const hw_report_style *style,
+                                          char **out, hw_error *err);
+HW_CHECK hw_status hw_report_reading_json(const hw_reading *reading, char **out, hw_error *err);
+
+// ---- Advice --------------------------------------------------------------------------
+// `cautions_full`: print each caution; else the one line.
+HW_CHECK hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
+                                         const hw_report_style *style, char **out, hw_error *err);
+// One advice for a named patch; all as {"jars":[],"patches":[...]} when `sheet`.
+HW_CHECK hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
+                                         bool sheet, char **out, hw_error *err);
+
+// ---- Job events -------------------------------------------------------------------------
+HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
+                                       const hw_warnings *warnings, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_pass_json(const hw_job *job, const hw_event *pass,
+                                       const hw_warnings *warnings, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
+
+// ---- Shelf, errors --------------------------------------------------------------------
+HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **out,
+                                        hw_error *err);
+HW_CHECK hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out,
+                                        hw_error *err);
+// {"error":{"code","subject","what","next"}}
+HW_CHECK hw_status hw_report_error_json(const hw_error *error, char **out, hw_error *err);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

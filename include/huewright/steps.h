@@ -1,0 +1,99 @@
+// steps.h: what a person does, as one call each: read a photo, start a job, add a photo,
+// ask what to lay, log a pass, look back. Both front ends call these. Holds the
+// order of the stages and no sums.
+#ifndef HUEWRIGHT_STEPS_H
+#define HUEWRIGHT_STEPS_H
+
+#include "huewright/base.h"
+#include "huewright/compare.h"
+#include "huewright/job.h"
+#include "huewright/tone.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+// A photo and what is marked on it.
+typedef struct hw_read_request {
+    const char *photo_path;
+    const char *marks_path; // JSON file; NULL when the marks are given
+    hw_marks marks;         // from options; borrowed; used when marks_path is NULL
+    bool has_card_lab;
+    hw_lab card_lab;
+} hw_read_request;
+
+// photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere.
+HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
+                                 hw_reading *out, hw_error *err);
+
+HW_CHECK hw_status hw_steps_start(const char *folder, const char *title, int64_t now,
+                                  hw_error *err);
+
+typedef struct hw_photo_request {
+    const char *folder;
+    hw_read_request read; // no marks at all: those of the view's last photo, if they may be reused
+    const char *view;     // NULL: "front"
+    const char *lamp;     // NULL: not said
+    const char *note;     // NULL: none
+    const hw_part_state *states;
+    size_t state_count;
+} hw_photo_request;
+
+typedef struct hw_photo_result {
+    long number; // of the photo event
+    hw_reading reading;
+    bool marks_reused;
+    double correlation;   // when they were tested
+    hw_warnings warnings; // of the job: unlike states, reused marks, bad lines
+} hw_photo_result;
+
+void hw_photo_result_free(hw_photo_result *result);
+
+// Reads the photo, keeps the original, logs photo and reading. When marks cannot be reused, writes
+// them to a file beside the log for editing and names it: HW_ERR_CALL, code marks-moved. A photo
+// that cannot be read is not kept.
+HW_CHECK hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limits,
+                                  int64_t now, hw_photo_result *out, hw_error *err);
+
+typedef struct hw_advise_request {
+    const char *folder;
+    const char *patch;      // NULL: all patches
+    const char *shelf_path; // NULL: the user's own; no dyes there: the nine guesses
+} hw_advise_request;
+
+typedef struct hw_advise_result {
+    hw_advice *advice;
+    size_t count;
+    bool cautions_full;
+    hw_warnings warnings;
+} hw_advise_result;
+
+void hw_advise_result_free(hw_advise_result *result);
+
+// Advice on the latest photo of each patch, read again from the kept original. A patch on which
+// passes were logged since its photo is told to be photographed first. Logs what was shown.
+HW_CHECK hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits,
+                                   int64_t now, hw_advise_result *out, hw_error *err);
+
+typedef struct hw_pass_request {
+    const char *folder;
+    hw_pass_event pass;     // borrowed
+    const char *shelf_path; // for the dyes' names; NULL: the user's own
+} hw_pass_request;
+
+// Logs it. *job is the job opened with the new event last: free with hw_job_free.
+HW_CHECK hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
+                                 int64_t now, hw_job **job, hw_warnings *warnings, hw_error *err);
+
+HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
+                                    hw_error *err);
+
+// The dyes in use: those of the shelf file, or the nine guesses while it holds none. The path that
+// was looked at goes to used_path (of `size` bytes).
+HW_CHECK hw_status hw_steps_shelf(const char *shelf_path, const hw_limits *limits, hw_shelf *out,
+                                  char *used_path, size_t size, hw_error *err);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,160 @@
+// tone.h: transparent layers of dye over wood. Which dye, how weak, how many passes,
+// what it will look like after each, and when to stop.
+//
+// A layer multiplies the light that comes back, band by band, in the Bradford-sharpened
+// space (colour.h): s = s0 exp(-sum_j d_j (k_j c_j)^g_j), with d the density of one pass
+// at strength 1 (natural logarithm), k passes, c strength, g an exponent near 1 (the law of Bouguer, Lambert and Beer, carried over to three bands).
+// So the order of layers does not matter and L* never rises.
+//
+// Takes a comparison, the shelf and the passes so far; gives a plain hw_advice. Reads no
+// file and keeps no state.
+#ifndef HUEWRIGHT_TONE_H
+#define HUEWRIGHT_TONE_H
+
+#include "huewright/base.h"
+#include "huewright/colour.h"
+#include "huewright/compare.h"
+
+#ifdef __cplusplus
+extern "C" {
+#endif
+
+// ---- Dyes -------------------------------------------------------------------------
+
+// Families by generic colour. Files hold the names.
+typedef enum hw_family {
+    HW_FAMILY_AMBER = 0,
+    HW_FAMILY_ORANGE,
+    HW_FAMILY_RED,
+    HW_FAMILY_RED_BROWN,
+    HW_FAMILY_BROWN,
+    HW_FAMILY_BLACK,
+    HW_FAMILY_GREEN,
+    HW_FAMILY_BLUE,
+    HW_FAMILY_VIOLET,
+    HW_FAMILY_COUNT
+} hw_family;
+
+const char *hw_family_name(hw_family family); // "amber", ..., "red-brown", ...; static
+bool hw_family_from_name(const char *name, hw_family *out);
+
+typedef struct hw_dye {
+    char name[HW_NAME_SIZE];
+    hw_family family;
+    double density[3]; // one pass at strength 1: natural logarithm, long, middle, short; >= 0
+    double exponent;   // g; 1 until learned
+    double u_strength; // s.d. of ln strength: how well this dye's strength is known
+    bool guess;        // true: the family's starting guess, not seen on this finisher's work
+} hw_dye;
+
+typedef struct hw_shelf {
+    hw_dye *dye;
+    size_t count;
+} hw_shelf;
+
+void hw_shelf_free(hw_shelf *shelf); // leaves an empty one
+
+// A dye with its family's starting guess (common practice, no source: densities in three wide bands, turned into
+// sharpened bands on the mid-brown wood L* 50 a* 12 b* 25 that they were set on).
+hw_dye hw_dye_guess(hw_family family);
+// The nine families as guesses, each under its family's name.
+HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
+const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
+
+// ---- Liquids and layers --------------------------------------------------------------
+
+#define HW_LIQUID_DYES_MAX 2
+
+typedef struct hw_dose {
+    char dye[HW_NAME_SIZE];
+    double strength; // 1 = as the step board was made; > 0, at most 4
+} hw_dose;
+
+// One mixed liquid: one or two dyes.
+typedef struct hw_liquid {
+    hw_dose dose[HW_LIQUID_DYES_MAX];
+    size_t count;
+} hw_liquid;
+
+typedef struct hw_layer {
+    hw_liquid liquid;
+    int passes; // whole, >= 1
+} hw_layer;
+
+// Colour of wood under these layers. Layers of a dye that is not on the shelf are HW_ERR_CALL,
+// code dye-unknown.
+HW_CHECK hw_status hw_tone_predict(const hw_shelf *shelf, hw_lab wood, const hw_layer *layers,
+                                   size_t count, hw_lab *out, hw_error *err);
+
+// A plain transparent layer over a colour: density in natural logarithm, long, middle, short.
+hw_lab hw_tone_under(hw_lab wood, const double density[3]);
+
+// ---- Advice ---------------------------------------------------------------------------
+
+typedef struct hw_tone_rules {
+    int passes_most;   // of one plan; default 6 (film build)
+    int families_most; // in one plan; default 2
+    double risk_look;  // most chance, before the next look, of ending over 1 L* too dark; 0.005
+    double too_dark;   // L*; default 1.0
+    double u_session;  // s.d. of ln strength of a day; default 0.10
+    double u_pass;     // s.d. of ln strength of a pass; default 0.08
+    double least_gain; // a plan must better the loss by this, CIEDE2000; default 0.15
+    double pass_cost;  // loss a pass, CIEDE2000; default 0.05
+    double dark_cost;  // loss per L* below the target; default 2
+} hw_tone_rules;
+
+hw_tone_rules hw_tone_rules_default(void);
+
+#define HW_PLAN_PASSES_MAX 12
+#define HW_OPTIONS_MAX     3
+
+// Forecast after the first n passes of a plan, in the order they are laid.
+typedef struct hw_after {
+    int passes;
+    hw_lab lab;
+    double de00, de00_low, de00_high; // to the target, 90 %
+} hw_after;
+
+typedef struct hw_option {
+    hw_layer layer[HW_LIQUID_DYES_MAX];
+    size_t layer_count;
+    hw_after after[HW_PLAN_PASSES_MAX + 1]; // passes 0 (now), 1, 2 ...
+    size_t after_count;
+    double
+        overshoot_risk; // chance of ending over rules.too_dark too dark if all of it is laid unseen
+    double loss;        // what the plan was chosen by
+    bool guess;         // rests on a dye not yet seen on this finisher's work
+    char mix[200]; // how weak, in words: "red at a quarter strength: 1 part ... 3 parts thinner"
+} hw_option;
+
+typedef struct hw_advice {
+    char patch[HW_NAME_SIZE];
+    hw_verdict verdict;
+    char why[320]; // why to lay this, or why to stop
+    bool stop;     // nothing more to lay
+    bool has_next;
+    hw_layer next;                    // to lay before the next look: whole passes of one liquid
+    hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
+    size_t option_count;
+    char other_ways[480]; // where no dye helps: what else there is; "" otherwise
+    int passes_so_far;    // logged on this patch
+} hw_advice;
+
+// What to lay next on the patch of a comparison with all its targets. `so_far` are the layers
+// already logged on it (they count towards film build only). rules may be NULL.
+HW_CHECK hw_status hw_tone_advise(const hw_comparison *gap, const hw_shelf *shelf,
+                                  const hw_layer *so_far, size_t so_far_count,
+                                  const hw_tone_rules *rules, hw_advice *out, hw_error *err);
+
+// ---- Cautions ----------------------------------------------------------------------------
+
+// The lead sentence, then each caution that goes with laying toner, in full; `one_line` is
+// the short form for the rest of the day. Static; count ends the list.
+const char *const *hw_cautions(size_t *count);
+const char *hw_caution_lead(void);
+const char *hw_caution_one_line(void);
+
+#ifdef __cplusplus
+}
+#endif
+#endif

@@ -1,0 +1,237 @@
+// compare_all.c: every patch with each of the targets beside it, and with all of them together:
+// the mean of their linear light, equal weights (an eye takes in the neighbourhood, not its
+// largest board). The verdict is read from the latter.
+#include "base_internal.h"
+#include "compare_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+#define PIECES_MOST 4096
+
+void hw_comparisons_free(hw_comparisons *comparisons)
+{
+    if (comparisons) {
+        hw_free(comparisons->item);
+        *comparisons = (hw_comparisons){0};
+    }
+}
+
+void hw_reading_free(hw_reading *reading)
+{
+    if (!reading) {
+        return;
+    }
+    hw_marks_free(&reading->marks);
+    for (size_t i = 0; i < reading->sample_count; i++) {
+        hw_sample_free(&reading->samples[i]);
+    }
+    hw_free(reading->samples);
+    hw_comparisons_free(&reading->comparisons);
+    *reading = (hw_reading){0};
+}
+
+const hw_comparison *hw_comparison_beside(const hw_comparisons *comparisons, const char *patch)
+{
+    for (size_t i = 0; i < comparisons->count; i++) {
+        const hw_comparison *item = &comparisons->item[i];
+        if (strcmp(item->patch, patch) == 0 && strcmp(item->target, HW_BESIDE) == 0) {
+            return item;
+        }
+    }
+    return NULL;
+}
+
+// ---- Who is beside whom ------------------------------------------------------------------
+
+static bool is_beside(const hw_marks *marks, const hw_sample *patch, const hw_sample *target)
+{
+    if (target->role != HW_ROLE_TARGET) {
+        return false;
+    }
+    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch->name);
+    if (!mark || mark->beside_count == 0) {
+        return true;
+    }
+    for (size_t i = 0; i < mark->beside_count; i++) {
+        if (strcmp(mark->beside[i], target->name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// ---- Old wood: one target, or several as one -------------------------------------------------
+
+typedef struct old_wood {
+    hw_xyz xyz;
+    hw_lab lab;
+    hw_covariance covariance;
+    hw_point centre;
+    size_t count;
+} old_wood;
+
+static void add_target(old_wood *wood, const hw_sample *target)
+{
+    wood->xyz.X += target->xyz.X;
+    wood->xyz.Y += target->xyz.Y;
+    wood->xyz.Z += target->xyz.Z;
+    wood->covariance = hw_covariance_sum(&wood->covariance, &target->covariance);
+    wood->centre.x += target->centre.x;
+    wood->centre.y += target->centre.y;
+    wood->count++;
+}
+
+static void finish(old_wood *wood)
+{
+    double n = (double)wood->count;
+    wood->xyz = (hw_xyz){wood->xyz.X / n, wood->xyz.Y / n, wood->xyz.Z / n};
+    wood->lab = hw_lab_from_xyz(wood->xyz, hw_white_d50);
+    wood->centre = (hw_point){wood->centre.x / n, wood->centre.y / n};
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            wood->covariance.m[r][c] /= n * n;
+        }
+    }
+}
+
+// ---- One comparison ------------------------------------------------------------------------------
+
+// Ranges of the parts. Chroma and hue difference are read along and across the mean hue.
+static void find_ranges(hw_comparison *item)
+{
+    const hw_covariance *s = &item->covariance;
+    double hue =
+        atan2(item->patch_lab.b + item->target_lab.b, item->patch_lab.a + item->target_lab.a);
+    double along[2] = {cos(hue), sin(hue)}, across[2] = {-sin(hue), cos(hue)};
+    double u_C = 0.0, u_H = 0.0;
+    for (int r = 0; r < 2; r++) {
+        for (int c = 0; c < 2; c++) {
+            u_C += along[r] * s->m[r + 1][c + 1] * along[c];
+            u_H += across[r] * s->m[r + 1][c + 1] * across[c];
+        }
+    }
+    double U[5] = {s->m[0][0], s->m[1][1], s->m[2][2], u_C, u_H};
+    for (int i = 0; i < 5; i++) {
+        U[i] = HW_NINETY * sqrt(fmax(U[i], 0.0));
+    }
+    const hw_difference *gap = &item->gap;
+    item->low = (hw_difference){.L = gap->L - U[0],
+                                .a = gap->a - U[1],
+                                .b = gap->b - U[2],
+                                .C = gap->C - U[3],
+                                .H = gap->H - U[4]};
+    item->high = (hw_difference){.L = gap->L + U[0],
+                                 .a = gap->a + U[1],
+                                 .b = gap->b + U[2],
+                                 .C = gap->C + U[3],
+                                 .H = gap->H + U[4]};
+}
+
+static void compare_one(const hw_sample *patch, const old_wood *wood, const char *target_name,
+                        const hw_light *light, hw_comparison *item)
+{
+    hw_copy_text(item->patch, sizeof item->patch, patch->name);
+    hw_copy_text(item->target, sizeof item->target, target_name);
+    item->kind = patch->kind;
+    item->patch_lab = patch->lab;
+    item->target_lab = wood->lab;
+    item->gap = hw_difference_of(wood->lab, patch->lab);
+    hw_covariance fixed;
+    hw_compare_doubt(patch, wood->lab, &wood->covariance, wood->centre, light, &fixed,
+                     &item->covariance);
+    item->tellable = hw_compare_tellable(wood->lab, &fixed);
+    hw_gap_range(wood->lab, patch->lab, &item->covariance, &item->de00_low, &item->de00_high);
+    find_ranges(item);
+    item->direction_count = hw_directions_of(&item->gap, item->direction);
+}
+
+// Colours that the spread rests on: the targets, and for a patch let in their pieces of its size.
+static size_t gather_pieces(const hw_sample *samples, size_t count, const hw_marks *marks,
+                            const hw_sample *patch, hw_xyz *out)
+{
+    size_t found = 0;
+    for (size_t i = 0; i < count && found < PIECES_MOST; i++) {
+        if (!is_beside(marks, patch, &samples[i])) {
+            continue;
+        }
+        if (patch->kind == HW_KIND_BOARD) {
+            out[found++] = samples[i].xyz;
+            continue;
+        }
+        size_t room = PIECES_MOST - found;
+        size_t pieces =
+            hw_sample_pieces(&samples[i], patch->width_px, patch->height_px, out + found, room);
+        found += pieces < room ? pieces : room;
+    }
+    return found;
+}
+
+static hw_status compare_patch(const hw_sample *samples, size_t count, const hw_marks *marks,
+                               const hw_sample *patch, const hw_light *light, hw_xyz *pieces,
+                               hw_comparisons *out, hw_error *err)
+{
+    size_t first = out->count;
+    old_wood beside = {0};
+    for (size_t i = 0; i < count; i++) {
+        if (!is_beside(marks, patch, &samples[i])) {
+            continue;
+        }
+        old_wood single = {0};
+        add_target(&single, &samples[i]);
+        finish(&single);
+        add_target(&beside, &samples[i]);
+        compare_one(patch, &single, samples[i].name, light, &out->item[out->count++]);
+    }
+    if (beside.count == 0) {
+        return hw_fail(err, HW_ERR_CALL, "target-missing", patch->name,
+                       "Mark the old wood that it must match with --target NAME=x,y,w,h.",
+                       "there is no old wood to compare this repair with");
+    }
+    finish(&beside);
+    hw_comparison *all = &out->item[out->count++];
+    compare_one(patch, &beside, HW_BESIDE, light, all);
+    all->spread_count = gather_pieces(samples, count, marks, patch, pieces);
+    all->spread = hw_compare_spread(pieces, all->spread_count, beside.lab);
+    all->spread_ratio = all->gap.de00 / all->spread;
+    hw_compare_t_squared(pieces, all->spread_count, patch->lab, &all->t_squared, &all->t_squared_p);
+    hw_verdict_decide(all);
+    for (size_t i = first; i + 1 < out->count; i++) {
+        hw_comparison *single = &out->item[i];
+        single->spread = all->spread;
+        single->spread_count = all->spread_count;
+        single->spread_ratio = single->gap.de00 / all->spread;
+        single->t_squared = single->t_squared_p = (double)NAN;
+        single->verdict = all->verdict;
+        hw_copy_text(single->why, sizeof single->why, all->why);
+    }
+    return HW_OK;
+}
+
+hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
+                         const hw_light *light, hw_comparisons *out, hw_error *err)
+{
+    hw_comparisons result = {0};
+    size_t patches = 0;
+    for (size_t i = 0; i < count; i++) {
+        patches += samples[i].role == HW_ROLE_PATCH;
+    }
+    hw_status status = HW_OK;
+    hw_xyz *pieces = hw_alloc_array(PIECES_MOST, sizeof *pieces);
+    result.item = hw_alloc_array(patches * (count + 1) + 1, sizeof *result.item);
+    if (!pieces || !result.item) {
+        status = hw_fail_memory(err, "comparing the regions");
+    }
+    for (size_t i = 0; i < count && status == HW_OK; i++) {
+        if (samples[i].role == HW_ROLE_PATCH) {
+            status = compare_patch(samples, count, marks, &samples[i], light, pieces, &result, err);
+        }
+    }
+    hw_free(pieces);
+    if (status != HW_OK) {
+        hw_comparisons_free(&result);
+        return status;
+    }
+    *out = result;
+    return HW_OK;
+}

@@ -1,0 +1,41 @@
+// compare_internal.h: how samples become verdicts, in order:
+//
+//   1 compare_doubt.c    what a gap may be wrong by: texture, light, camera
+//   2 compare_range.c    90 % range of CIEDE2000, and the least gap the photo can tell
+//   3 compare_spread.c   how far the old wood differs from itself; T squared beside it
+//   4 compare_words.c    directions and sizes in words
+//   5 compare_verdict.c  leave, tone, too dark, unsure: and why
+//   6 compare_all.c      every patch with each of its targets and with them together
+#ifndef HUEWRIGHT_COMPARE_INTERNAL_H
+#define HUEWRIGHT_COMPARE_INTERNAL_H
+
+#include "huewright/compare.h"
+
+#define HW_NINETY 1.645 // U = 1.645 u holds 90 %
+
+// Covariance of the gap's L*, a*, b*: `fixed` without what grows with the gap itself.
+void hw_compare_doubt(const hw_sample *patch, hw_lab target, const hw_covariance *target_covariance,
+                      hw_point target_centre, const hw_light *light, hw_covariance *fixed,
+                      hw_covariance *all);
+
+// Squared CIEDE2000 about a colour as a quadratic form of small L*, a*, b* steps.
+void hw_compare_metric(hw_lab colour, double metric[3][3]);
+
+// 95 % quantile of CIEDE2000 between two equal colours read with this covariance.
+double hw_compare_tellable(hw_lab colour, const hw_covariance *covariance);
+
+// Chance that a point about a mean at distance `mean` (three equal normal axes, s.d. 1) lies within
+// `radius` of the origin: non-central chi-squared with three degrees of freedom, closed form.
+double hw_compare_within(double mean, double radius);
+
+// Spread of old wood: root of the sum of squared CIEDE2000 of pieces to `mean` over n - 1, >= 0.7.
+double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean);
+
+// Hotelling's T squared of the patch against the pieces, and the p-value with a prior on wood.
+void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, double *t_squared,
+                          double *p);
+
+// P(F > value) for F(3, dof).
+double hw_compare_f_tail(double value, double dof);
+
+#endif

@@ -1,0 +1,127 @@
+// compare_range.c: the 90 % range of a CIEDE2000 gap.
+//
+// Far from nothing, u^2 = g S g' with g the gradient. Near nothing the gradient has no meaning
+// and the gap is biased upwards: there the gap over u follows a non-central chi distribution with
+// three degrees of freedom, whose 95 % upper bound is found by inversion (as in ISO/IEC Guide 98-3
+// spirit: a bound, never "+-" around 0). Changes over at a gap of 1.5 u.
+#include "compare_internal.h"
+
+#include <math.h>
+
+void hw_compare_metric(hw_lab colour, double metric[3][3])
+{
+    // Second differences of the squared gap; the step is small against any curvature of the formula
+    // and large against rounding.
+    const double step = 1e-3;
+    double single[3];
+    for (int i = 0; i < 3; i++) {
+        for (int j = 0; j < 3; j++) {
+            double d[3] = {0.0, 0.0, 0.0};
+            d[i] += step;
+            if (j != i) {
+                d[j] += step;
+            }
+            double gap =
+                hw_ciede2000(colour, (hw_lab){colour.L + d[0], colour.a + d[1], colour.b + d[2]});
+            metric[i][j] = gap * gap / (step * step);
+        }
+        single[i] = metric[i][i];
+    }
+    for (int i = 0; i < 3; i++) {
+        for (int j = 0; j < 3; j++) {
+            if (i != j) {
+                metric[i][j] = 0.5 * (metric[i][j] - single[i] - single[j]);
+            }
+        }
+    }
+}
+
+// Mean and variance of the squared gap between equal colours: tr(G S), 2 tr((G S)^2).
+static void square_moments(hw_lab colour, const hw_covariance *covariance, double *mean,
+                           double *variance)
+{
+    double metric[3][3], product[3][3] = {{0}};
+    hw_compare_metric(colour, metric);
+    for (int i = 0; i < 3; i++) {
+        for (int j = 0; j < 3; j++) {
+            for (int k = 0; k < 3; k++) {
+                product[i][j] += metric[i][k] * covariance->m[k][j];
+            }
+        }
+    }
+    *mean = product[0][0] + product[1][1] + product[2][2];
+    *variance = 0.0;
+    for (int i = 0; i < 3; i++) {
+        for (int j = 0; j < 3; j++) {
+            *variance += 2.0 * product[i][j] * product[j][i];
+        }
+    }
+}
+
+double hw_compare_tellable(hw_lab colour, const hw_covariance *covariance)
+{
+    double mean, variance;
+    square_moments(colour, covariance, &mean, &variance);
+    if (!(mean > 0.0 && variance > 0.0)) {
+        return 0.0;
+    }
+    // A sum of weighted chi-squareds as one with the same two moments (Satterthwaite 1946), its
+    // quantile by Wilson and Hilferty (1931).
+    double dof = 2.0 * mean * mean / variance;
+    double z95 = 1.6448536269514722;
+    double root = 1.0 - 2.0 / (9.0 * dof) + z95 * sqrt(2.0 / (9.0 * dof));
+    return sqrt(fmax(mean * root * root * root, 0.0));
+}
+
+double hw_compare_within(double mean, double radius)
+{
+    const double root_two = 1.4142135623730951, root_two_pi = 2.5066282746310002;
+    if (radius <= 0.0) {
+        return 0.0;
+    }
+    if (mean < 1e-4) { // central: Maxwell's distribution
+        return erf(radius / root_two) - 2.0 / root_two_pi * radius * exp(-0.5 * radius * radius);
+    }
+    double apart = radius - mean, along = radius + mean;
+    return 0.5 * (erf(along / root_two) + erf(apart / root_two)) -
+           (exp(-0.5 * apart * apart) - exp(-0.5 * along * along)) / (mean * root_two_pi);
+}
+
+// The mean whose readings fall below `radius` only 5 times in 100.
+static double upper_mean(double radius)
+{
+    double low = 0.0, high = radius + 5.0;
+    for (int i = 0; i < 60; i++) {
+        double middle = 0.5 * (low + high);
+        if (hw_compare_within(middle, radius) > 0.05) {
+            low = middle;
+        } else {
+            high = middle;
+        }
+    }
+    return 0.5 * (low + high);
+}
+
+void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, double *low,
+                  double *high)
+{
+    double gap = hw_ciede2000(target, patch);
+    double mean, variance;
+    square_moments(target, covariance, &mean, &variance);
+    double u_near = sqrt(fmax(mean, 0.0) / 3.0);
+    if (gap < 1.5 * u_near) {
+        *low = 0.0;
+        *high = u_near * upper_mean(gap / u_near);
+        return;
+    }
+    double gradient[3], square = 0.0;
+    hw_ciede2000_gradient(target, patch, gradient);
+    for (int i = 0; i < 3; i++) {
+        for (int j = 0; j < 3; j++) {
+            square += gradient[i] * covariance->m[i][j] * gradient[j];
+        }
+    }
+    double u = sqrt(fmax(square, 0.0));
+    *low = fmax(0.0, gap - HW_NINETY * u);
+    *high = gap + HW_NINETY * u;
+}

@@ -1,0 +1,112 @@
+// compare_verdict.c: is the gap worth touching?
+//
+// A repair let in among old wood is judged by the step at its joint, a whole board by how much
+// boards differ anyway. A range that straddles its limit is decided by its middle, unless it
+// reaches so far to both sides that the photo cannot tell.
+//
+//   let_in  leave: upper end below max(1.0, what the photo can tell); or, up to a gap of 2, when
+//           the gap is below the old wood's own spread. unsure: from below that limit to above 2.
+//   board   leave: range of gap / spread below 1.95, tone: above; unsure: past both 1.7 and 2.2.
+//   both    too dark: dL* below -1.5 with its range, where it is not one to leave.
+//
+// 1.95 parts boards that belong from boards that do not without a miss on a model of whole pieces;
+// 1.0 and 2.0 are the bands of compare_words.c.
+#include "base_internal.h"
+#include "compare_internal.h"
+
+#include <math.h>
+
+static const double step_seen = 1.0, step_most = 2.0;
+static const double ratio_cut = 1.95, ratio_low = 1.7, ratio_high = 2.2;
+static const double dark_limit = -1.5;
+
+static void say_directions(const hw_comparison *gap, char *out, size_t size)
+{
+    hw_text words = {0};
+    for (size_t i = 0; i < gap->direction_count; i++) {
+        const char *joint = i == 0 ? "" : i + 1 == gap->direction_count ? " and " : ", ";
+        hw_text_add(&words, "%s%s", joint, hw_direction_words(gap->direction[i]));
+    }
+    hw_copy_text(out, size, words.bytes && !words.failed ? words.bytes : "");
+    hw_text_free(&words);
+}
+
+static void say_unsure(hw_comparison *gap)
+{
+    hw_format_text(
+        gap->why, sizeof gap->why,
+        "The photo cannot tell: the difference lies between %.1f and %.1f. Take it again "
+        "nearer, with the card beside the repair and no shine, or mark larger areas.",
+        gap->de00_low, gap->de00_high);
+}
+
+static void say_off(hw_comparison *gap)
+{
+    char directions[160];
+    say_directions(gap, directions, sizeof directions);
+    if (directions[0] == 0) {
+        hw_format_text(gap->why, sizeof gap->why, "%s", hw_size_words(gap->gap.de00));
+        return;
+    }
+    hw_format_text(gap->why, sizeof gap->why, "It is %s. %s", directions,
+                   hw_size_words(gap->gap.de00));
+}
+
+// ---- The two kinds ----------------------------------------------------------------------
+
+static void decide_let_in(hw_comparison *gap)
+{
+    double seen = fmax(step_seen, gap->tellable);
+    if (gap->de00_high < seen) {
+        gap->verdict = HW_VERDICT_LEAVE;
+        hw_format_text(gap->why, sizeof gap->why,
+                       gap->de00_high < step_seen
+                           ? "The step at the joint is too close to see (below %.1f)."
+                           : "This photo cannot tell the step at the joint from none (below %.1f).",
+                       gap->de00_high);
+    } else if (gap->gap.de00 <= step_most && gap->spread_ratio < 1.0) {
+        gap->verdict = HW_VERDICT_LEAVE;
+        hw_format_text(gap->why, sizeof gap->why,
+                       "The difference (%.1f) is within the old wood's own spread (%.1f).",
+                       gap->gap.de00, gap->spread);
+    } else if (gap->de00_low < seen && gap->de00_high > fmax(seen, step_most)) {
+        gap->verdict = HW_VERDICT_UNSURE;
+        say_unsure(gap);
+    } else {
+        gap->verdict = HW_VERDICT_TONE;
+        say_off(gap);
+    }
+}
+
+static void decide_board(hw_comparison *gap)
+{
+    double low = gap->de00_low / gap->spread, high = gap->de00_high / gap->spread;
+    if (low < ratio_low && high > ratio_high) {
+        gap->verdict = HW_VERDICT_UNSURE;
+        say_unsure(gap);
+    } else if (gap->spread_ratio < ratio_cut) {
+        gap->verdict = HW_VERDICT_LEAVE;
+        hw_format_text(gap->why, sizeof gap->why,
+                       "It differs (%.1f) as the boards of this piece differ among themselves "
+                       "(%.1f): natural variation.",
+                       gap->gap.de00, gap->spread);
+    } else {
+        gap->verdict = HW_VERDICT_TONE;
+        say_off(gap);
+    }
+}
+
+void hw_verdict_decide(hw_comparison *comparison)
+{
+    if (comparison->kind == HW_KIND_BOARD) {
+        decide_board(comparison);
+    } else {
+        decide_let_in(comparison);
+    }
+    if (comparison->verdict != HW_VERDICT_LEAVE && comparison->high.L < dark_limit) {
+        comparison->verdict = HW_VERDICT_TOO_DARK;
+        hw_format_text(comparison->why, sizeof comparison->why,
+                       "It is darker than the old wood by %.1f, and dye cannot lighten.",
+                       -comparison->gap.L);
+    }
+}

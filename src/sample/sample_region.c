@@ -1,0 +1,328 @@
+// sample_region.c: the pixels of a region, glare left out, summed into cells.
+//
+// Glare is white light on top of the wood: lighter and less coloured at once. A pixel is glare when
+// its L* lies above the median by 2.5 robust deviations and its C* below by 2 (both, so that
+// pale figure stays); the two pixels around it go too. Pores are wood: they stay, and their
+// share is told. (Simulated with 2 % glare and 5 % pores: mean off by 0.6 CIEDE2000 without, below
+// 0.08 with. The median instead of the mean answers another question and is off by up to 1.7.)
+//
+// Only pixels brighter than the L* bound are turned into L*a*b*, so a region costs little more
+// than its code values.
+#include "base_internal.h"
+#include "sample_internal.h"
+
+#include <math.h>
+
+#define LOOK_MOST    8000 // pixels of the thin look: the medians need no more (chosen)
+#define SPANS_MOST   128
+#define ROW_PIECE    1024 // pixels converted at a time
+#define CELLS_A_SIDE 96
+#define GROW_PX      2
+
+static const double glare_light = 2.5;               // robust deviations of L* above the median
+static const double glare_pale = 2.0;                // of C* below it
+static const double pore_dark = 4.0;                 // of L* below: a pore
+static const double deviation_least[2] = {0.5, 0.3}; // L*, C*: an even surface is no excuse
+static const double glare_refused = 0.5;             // share of the region
+static const double glare_warned = 0.1;
+static const double clipped_most = 0.005;
+
+typedef struct region {
+    const hw_photo *photo;
+    const hw_mark *mark;
+    double matrix[3][3]; // the light's correction
+    hw_box box;
+    uint8_t *glare;                  // of the box, row by row: 1 where the pixel is left out
+    double glare_Y, pore_Y, glare_C; // bounds
+    bool any_glare;
+    unsigned bottom, top;
+    size_t pixels, clipped, pores, left_out;
+} region;
+
+static hw_xyz correct(const region *area, hw_xyz seen)
+{
+    const double(*m)[3] = area->matrix;
+    return (hw_xyz){m[0][0] * seen.X + m[0][1] * seen.Y + m[0][2] * seen.Z,
+                    m[1][0] * seen.X + m[1][1] * seen.Y + m[1][2] * seen.Z,
+                    m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
+}
+
+// ---- The thin look ------------------------------------------------------------------------
+
+static hw_status find_bounds(region *area, hw_error *err)
+{
+    double *light = hw_alloc_array(2 * LOOK_MOST, sizeof *light);
+    if (!light) {
+        return hw_fail_memory(err, "reading a region");
+    }
+    double *chroma = light + LOOK_MOST;
+    size_t step = 1, count = 0;
+    while ((area->box.width / step + 1) * (area->box.height / step + 1) > LOOK_MOST) {
+        step++;
+    }
+    for (size_t y = area->box.y; y < area->box.y + area->box.height; y += step) {
+        hw_span spans[SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, SPANS_MOST);
+        for (size_t i = 0; i < span_count && i < SPANS_MOST; i++) {
+            for (size_t x = spans[i].x; x < spans[i].x + spans[i].count && count < LOOK_MOST;
+                 x += step) {
+                hw_xyz seen;
+                hw_photo_xyz(area->photo, x, y, 1, &seen);
+                hw_lab lab = hw_lab_from_xyz(correct(area, seen), hw_white_d50);
+                light[count] = lab.L;
+                chroma[count++] = hw_lab_chroma(lab);
+            }
+        }
+    }
+    if (count > 0) {
+        double L, L_deviation, C, C_deviation;
+        hw_median_spread(light, count, &L, &L_deviation);
+        hw_median_spread(chroma, count, &C, &C_deviation);
+        L_deviation = fmax(L_deviation, deviation_least[0]);
+        C_deviation = fmax(C_deviation, deviation_least[1]);
+        hw_lab glare = {L + glare_light * L_deviation, 0.0, 0.0};
+        hw_lab pore = {fmax(L - pore_dark * L_deviation, 0.0), 0.0, 0.0};
+        area->glare_Y = hw_xyz_from_lab(glare, hw_white_d50).Y;
+        area->pore_Y = hw_xyz_from_lab(pore, hw_white_d50).Y;
+        area->glare_C = C - glare_pale * C_deviation;
+    }
+    hw_free(light);
+    return HW_OK;
+}
+
+// ---- Glare ------------------------------------------------------------------------------------
+
+typedef void piece_work(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
+                        const hw_xyz *colours);
+
+// Calls work for every marked pixel, in pieces of a row, with corrected colours.
+static void each_piece(region *area, hw_sample *sample, piece_work *work)
+{
+    hw_xyz colours[ROW_PIECE];
+    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
+        hw_span spans[SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, SPANS_MOST);
+        for (size_t i = 0; i < span_count && i < SPANS_MOST; i++) {
+            size_t end = spans[i].x + spans[i].count;
+            for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
+                size_t count = end - x < ROW_PIECE ? end - x : ROW_PIECE;
+                hw_photo_xyz(area->photo, x, y, count, colours);
+                for (size_t k = 0; k < count; k++) {
+                    colours[k] = correct(area, colours[k]);
+                }
+                work(area, sample, x, y, count, colours);
+            }
+        }
+    }
+}
+
+static uint8_t *glare_at(region *area, size_t x, size_t y)
+{
+    return &area->glare[(y - area->box.y) * area->box.width + (x - area->box.x)];
+}
+
+static void find_glare(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
+                       const hw_xyz *colours)
+{
+    (void)sample;
+    uint16_t codes[3 * ROW_PIECE];
+    hw_photo_codes(area->photo, x, y, count, codes);
+    for (size_t k = 0; k < count; k++) {
+        bool clipped = false, burnt = false;
+        for (size_t channel = 0; channel < 3; channel++) {
+            burnt = burnt || codes[3 * k + channel] >= area->top;
+            clipped = clipped || codes[3 * k + channel] <= area->bottom;
+        }
+        area->pores += colours[k].Y < area->pore_Y;
+        bool glare = false;
+        if (colours[k].Y > area->glare_Y) {
+            hw_lab lab = hw_lab_from_xyz(colours[k], hw_white_d50);
+            glare = hw_lab_chroma(lab) < area->glare_C;
+        }
+        if (glare) {
+            *glare_at(area, x + k, y) = 1;
+            area->any_glare = true;
+        } else {
+            area->clipped += clipped || burnt;
+        }
+    }
+    area->pixels += count;
+}
+
+// Along x, then along y: a square of 2 GROW_PX + 1 about each glare pixel. `mark` values: 1 found,
+// 2 reached along x, 3 reached along y; all are glare in the end.
+static void grow_glare(region *area)
+{
+    size_t width = area->box.width, height = area->box.height;
+    for (int way = 0; way < 2; way++) {
+        size_t lines = way == 0 ? height : width, length = way == 0 ? width : height;
+        size_t step = way == 0 ? 1 : width, line_step = way == 0 ? width : 1;
+        uint8_t reached = (uint8_t)(2 + way);
+        for (size_t line = 0; line < lines; line++) {
+            uint8_t *pixel = area->glare + line * line_step;
+            for (size_t i = 0; i < length; i++) {
+                if (pixel[i * step] == 0 || pixel[i * step] >= reached) {
+                    continue;
+                }
+                for (size_t j = i > GROW_PX ? i - GROW_PX : 0; j <= i + GROW_PX && j < length;
+                     j++) {
+                    if (pixel[j * step] == 0) {
+                        pixel[j * step] = reached;
+                    }
+                }
+            }
+        }
+    }
+}
+
+// ---- Cells ---------------------------------------------------------------------------------------
+
+static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
+                      const hw_xyz *colours)
+{
+    hw_cell *row = sample->cells + (y - sample->cell_y) / sample->cell_px * sample->columns;
+    size_t column = (x - sample->cell_x) / sample->cell_px;
+    size_t next = sample->cell_x + (column + 1) * sample->cell_px; // first x of the next cell
+    for (size_t k = 0; k < count; k++) {
+        if (x + k == next) {
+            column++;
+            next += sample->cell_px;
+        }
+        if (area->any_glare && *glare_at(area, x + k, y)) {
+            area->left_out++;
+            continue;
+        }
+        row[column].X += colours[k].X;
+        row[column].Y += colours[k].Y;
+        row[column].Z += colours[k].Z;
+        row[column].pixels++;
+    }
+}
+
+static hw_status make_cells(const region *area, hw_sample *sample, hw_error *err)
+{
+    size_t longer = area->box.width > area->box.height ? area->box.width : area->box.height;
+    sample->cell_px = longer / CELLS_A_SIDE < 4 ? 4 : longer / CELLS_A_SIDE;
+    sample->cell_x = area->box.x;
+    sample->cell_y = area->box.y;
+    sample->columns = (area->box.width + sample->cell_px - 1) / sample->cell_px;
+    sample->rows = (area->box.height + sample->cell_px - 1) / sample->cell_px;
+    sample->cells = hw_alloc_array(sample->columns * sample->rows, sizeof *sample->cells);
+    return sample->cells ? HW_OK : hw_fail_memory(err, "reading a region");
+}
+
+// ---- Refusals and warnings ----------------------------------------------------------------------
+
+static hw_status refuse(const hw_sample *sample, hw_error *err)
+{
+    if (sample->glare_share > glare_refused) {
+        return hw_fail(err, HW_ERR_INPUT, "region-glare", sample->name,
+                       "Move the lamp to the side, about 45 degrees, until the shine is gone from "
+                       "it, and take the photo again.",
+                       "%.0f %% of this region is glare", 100.0 * sample->glare_share);
+    }
+    if (sample->clipped_share > clipped_most) {
+        return hw_fail(err, HW_ERR_INPUT, "region-clipped", sample->name,
+                       "Change the exposure until neither the light nor the dark parts are cut "
+                       "off, and take the photo again.",
+                       "%.1f %% of this region is at the end of the camera's scale",
+                       100.0 * sample->clipped_share);
+    }
+    return HW_OK;
+}
+
+static void warn(const hw_sample *sample, hw_warnings *warnings)
+{
+    const hw_lab *lab = &sample->lab;
+    if (sample->glare_share > glare_warned) {
+        hw_warn(warnings,
+                "%s: %.0f %% of it is glare and was left out. Light it from the side, about 45 "
+                "degrees, for a surer reading.",
+                sample->name, 100.0 * sample->glare_share);
+    }
+    // Published range of wood: L* 24 to 84, a* 2.6 to 20.4, b* 1.8 to 36.6 (98 tropical species,
+    // abstract); widened here.
+    if (lab->L < 15.0 || lab->L > 92.0 || lab->a < -2.0 || lab->a > 25.0 || lab->b < 0.0 ||
+        lab->b > 45.0) {
+        hw_warn(warnings,
+                "%s: hardly any wood has this colour. Check that the marks lie where they should "
+                "and that the card is the grey one.",
+                sample->name);
+    }
+    if (lab->L >= 15.0 && lab->L < 25.0) {
+        hw_warn(warnings,
+                "%s is very dark: stray light lifts and dulls dark wood in a photo, so its "
+                "reading is less sure.",
+                sample->name);
+    }
+}
+
+// ---- One sample -------------------------------------------------------------------------------------
+
+void hw_sample_free(hw_sample *sample)
+{
+    if (sample) {
+        hw_free(sample->cells);
+        *sample = (hw_sample){0};
+    }
+}
+
+static hw_status start_region(region *area, hw_sample *sample, hw_error *err)
+{
+    area->box = hw_mark_box(area->mark);
+    area->bottom = hw_photo_facts_of(area->photo)->max_code > 255 ? 256 : 1;
+    area->top = hw_photo_facts_of(area->photo)->max_code > 255 ? 65200 : 254;
+    hw_copy_text(sample->name, sizeof sample->name, area->mark->name);
+    sample->role = area->mark->role;
+    sample->kind = area->mark->kind;
+    sample->centre = hw_mark_centre(area->mark);
+    sample->width_px = (double)area->box.width;
+    sample->height_px = (double)area->box.height;
+    if (area->box.width == 0 || area->box.height == 0) {
+        return hw_fail(err, HW_ERR_CALL, "mark-small", sample->name, "Mark a larger area.",
+                       "this mark holds no pixel");
+    }
+    area->glare = hw_alloc_array(area->box.width, area->box.height);
+    return area->glare ? HW_OK : hw_fail_memory(err, "reading a region");
+}
+
+hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
+                         hw_sample *out, hw_warnings *warnings, hw_error *err)
+{
+    hw_sample sample = {0};
+    region area = {.photo = photo, .mark = mark};
+    hw_light_matrix(light, area.matrix);
+    hw_status status = start_region(&area, &sample, err);
+    if (status == HW_OK) {
+        status = make_cells(&area, &sample, err);
+    }
+    if (status == HW_OK) {
+        status = find_bounds(&area, err);
+    }
+    if (status != HW_OK) {
+        goto done;
+    }
+    each_piece(&area, &sample, find_glare);
+    if (area.any_glare) {
+        grow_glare(&area);
+    }
+    each_piece(&area, &sample, sum_cells);
+    double marked = area.pixels > 0 ? (double)area.pixels : 1.0;
+    sample.pixels = area.pixels;
+    sample.left_out = area.left_out;
+    sample.glare_share = (double)area.left_out / marked;
+    sample.pore_share = (double)area.pores / marked;
+    sample.clipped_share = (double)area.clipped / marked;
+    status = refuse(&sample, err);
+    if (status != HW_OK) {
+        goto done;
+    }
+    hw_sample_summarise(&sample);
+    warn(&sample, warnings);
+    *out = sample;
+    sample = (hw_sample){0};
+done:
+    hw_free(area.glare);
+    hw_sample_free(&sample);
+    return status;
+}

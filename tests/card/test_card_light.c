@@ -1,0 +1,155 @@
+// The light from the card: what a card must give back, what it must not be thrown by, and
+// which cards are refused.
+#include "shop.h"
+
+static hw_status read_card(const picture *made, const hw_card_options *options, hw_light *light,
+                           hw_error *err)
+{
+    hw_marks marks = shop_marks();
+    hw_photo *photo = shop_photo(made);
+    hw_status status = hw_card_read(photo, &marks, options, light, err);
+    hw_photo_free(photo);
+    hw_marks_free(&marks);
+    return status;
+}
+
+// Worked value of the Bradford transform (ICC.1:2022 annex E) with a measured card: own computation
+// in another language (Python, double precision), card L*a*b* 50.1 -0.3 0.6, card seen X Y Z 0.200 0.205
+// 0.150, wood seen 0.28 0.25 0.09.
+static void test_worked_value(void)
+{
+    hw_light light = {0};
+    double seen[3], wanted[3];
+    hw_sharpen((hw_xyz){0.200, 0.205, 0.150}, seen);
+    hw_sharpen(hw_xyz_from_lab((hw_lab){50.1, -0.3, 0.6}, hw_white_d50), wanted);
+    for (int band = 0; band < 3; band++) {
+        light.gain[band] = wanted[band] / seen[band];
+    }
+    hw_lab lab =
+        hw_lab_from_xyz(hw_light_correct(&light, (hw_xyz){0.28, 0.25, 0.09}), hw_white_d50);
+    check_close(lab.L, 54.5014, 0.0005);
+    check_close(lab.a, 13.6221, 0.0005);
+    check_close(lab.b, 25.9956, 0.0005);
+    double matrix[3][3];
+    hw_light_matrix(&light, matrix);
+    hw_xyz direct = hw_light_correct(&light, (hw_xyz){0.28, 0.25, 0.09});
+    check_close(matrix[1][0] * 0.28 + matrix[1][1] * 0.25 + matrix[1][2] * 0.09, direct.Y, 1e-12);
+}
+
+// A card that is seen as it is needs no correction (definition of a factor a band).
+static void test_true_light(void)
+{
+    picture made = shop_picture();
+    hw_light light = {0};
+    hw_error err = {0};
+    check_true(read_card(&made, NULL, &light, &err) == HW_OK);
+    for (int band = 0; band < 3; band++) {
+        check_close(light.gain[band], 1.0, 0.001);
+    }
+    check_close(light.uneven, 0.0, 0.001);
+    check_true(light.warnings.count == 0);
+    picture_free(&made);
+}
+
+// Dust and a pencil line on the card do not move it (robustness: trimmed mean, Huber 1981, 1.1).
+static void test_specks(void)
+{
+    picture made = shop_picture();
+    hw_light clean = {0}, dusty = {0};
+    check_true(read_card(&made, NULL, &clean, NULL) == HW_OK);
+    for (size_t i = 0; i < 90; i++) {
+        picture_fill(&made, 36 + i % 45, 36 + (i * 7) % 48, 1, 1,
+                     (hw_lab){i % 2 ? 20.0 : 80.0, 0, 0});
+    }
+    check_true(read_card(&made, NULL, &dusty, NULL) == HW_OK);
+    check_close(dusty.gain[1] / clean.gain[1], 1.0, 0.002);
+    picture_free(&made);
+}
+
+// Light that falls off by a known slope is told, with the right size and sign.
+static void test_slope(void)
+{
+    picture made = shop_picture();
+    for (size_t y = 0; y < made.height; y++) {
+        for (size_t x = 0; x < made.width; x++) {
+            for (int channel = 0; channel < 3; channel++) {
+                picture_at(&made, x, y)[channel] *= exp(-0.0005 * (double)x);
+            }
+        }
+    }
+    hw_light light = {0};
+    check_true(read_card(&made, NULL, &light, NULL) == HW_OK);
+    check_close(light.slope_x, -0.0005, 0.00002);
+    check_close(light.slope_y, 0.0, 0.00002);
+    check_close(light.uneven, exp(0.0005 * 400) - 1.0, 0.01);
+    check_true(light.warnings.count == 1);
+    check_holds(light.warnings.text[0], "Lay the card next to the repair");
+    // From 100 to 300 along x the light changes by 0.1 in ln Y.
+    check_close(hw_light_doubt(&light, (hw_point){100, 50}, (hw_point){300, 50}), 0.1, 0.005);
+    picture_free(&made);
+}
+
+static void refused(picture *made, const char *code)
+{
+    hw_light light = {.gain = {7, 7, 7}};
+    hw_error err = {0};
+    check_true(read_card(made, NULL, &light, &err) == HW_ERR_INPUT);
+    check_text(err.code, code);
+    check_true(err.next[0] != 0 && err.what[0] != 0);
+    check_close(light.gain[0], 7.0, 0.0); // untouched
+    picture_free(made);
+}
+
+static void test_refusals(void)
+{
+    picture made = shop_picture();
+    picture_scale(&made, 8, 8, 8);
+    refused(&made, "card-overexposed");
+
+    made = shop_picture();
+    picture_scale(&made, 8, 1, 1); // one channel is enough
+    refused(&made, "card-overexposed");
+
+    made = shop_picture();
+    picture_scale(&made, 0.02, 0.02, 0.02);
+    refused(&made, "card-underexposed");
+
+    made = shop_picture(); // a chequered thing
+    for (size_t i = 0; i < 100; i++) {
+        picture_fill(&made, 20 + i % 10 * 8, 20 + i / 10 * 8, 8, 8,
+                     (hw_lab){(i + i / 10) % 2 ? 35.0 : 60.0, 0, 0});
+    }
+    refused(&made, "card-patterned");
+
+    made = shop_picture(); // a third of the mark lies on wood
+    picture_fill(&made, 20, 20, 30, 80, (hw_lab){35, 10, 20});
+    refused(&made, "card-patterned");
+
+    made = shop_picture();
+    picture_scale(&made, 3.5, 1, 0.05);
+    refused(&made, "card-coloured");
+}
+
+static void test_no_card(void)
+{
+    picture made = shop_picture();
+    hw_photo *photo = shop_photo(&made);
+    hw_marks marks = {0};
+    hw_light light;
+    hw_error err = {0};
+    check_true(hw_card_read(photo, &marks, NULL, &light, &err) == HW_ERR_INPUT);
+    check_text(err.code, "card-missing");
+    hw_photo_free(photo);
+    picture_free(&made);
+}
+
+int main(void)
+{
+    test_worked_value();
+    test_true_light();
+    test_specks();
+    test_slope();
+    test_refusals();
+    test_no_card();
+    return check_done();
+}

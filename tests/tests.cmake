@@ -1,0 +1,44 @@
+# All tests. tests/<stage>/test_*.c is one program each; tests/cli/*.sh drive the built
+# program; scene, accuracy and perf are programs of their own.
+
+add_library(hw_check INTERFACE)
+target_include_directories(hw_check INTERFACE tests include src/base)
+target_compile_definitions(hw_check INTERFACE HW_TESTDATA="${CMAKE_SOURCE_DIR}/testdata"
+  HW_SCRATCH="${CMAKE_BINARY_DIR}/scratch")
+file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/scratch)
+
+foreach(stage IN LISTS HW_STAGES)
+  file(GLOB programs CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/tests/${stage}/test_*.c)
+  foreach(program IN LISTS programs)
+    get_filename_component(name ${program} NAME_WE)
+    add_executable(${name} ${program})
+    target_include_directories(${name} PRIVATE src/${stage})
+    target_link_libraries(${name} PRIVATE hw_check huewright_core)
+    add_test(NAME ${stage}/${name} COMMAND ${name})
+  endforeach()
+endforeach()
+
+# Who may include whom, and that every public header stands alone in C and in C++.
+add_test(NAME rules/includes COMMAND sh ${CMAKE_SOURCE_DIR}/tests/check_includes.sh ${CMAKE_SOURCE_DIR})
+add_test(NAME rules/includes_are_caught
+  COMMAND sh ${CMAKE_SOURCE_DIR}/tests/check_includes_test.sh ${CMAKE_SOURCE_DIR})
+file(GLOB headers CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/include/huewright/*.h)
+foreach(header IN LISTS headers)
+  get_filename_component(name ${header} NAME_WE)
+  foreach(language c cpp)
+    set(alone ${CMAKE_BINARY_DIR}/headers/${name}.${language})
+    file(WRITE ${alone}.new "#include \"huewright/${name}.h\"\n")
+    configure_file(${alone}.new ${alone} COPYONLY)
+    list(APPEND alone_sources ${alone})
+  endforeach()
+endforeach()
+add_library(hw_headers_alone OBJECT ${alone_sources})
+target_include_directories(hw_headers_alone PRIVATE include)
+target_link_libraries(hw_headers_alone PRIVATE hw_flags)
+
+# Parts with their own lists.
+foreach(part scene fuzz cli accuracy perf outside)
+  if(EXISTS ${CMAKE_SOURCE_DIR}/tests/${part}/${part}.cmake)
+    include(tests/${part}/${part}.cmake)
+  endif()
+endforeach()
