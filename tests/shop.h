@@ -7,7 +7,7 @@
 #include "huewright/sample.h"
 #include "picture.h"
 
-#define SHOP_WIDTH 400
+#define SHOP_WIDTH  400
 #define SHOP_HEIGHT 240
 
 static const hw_lab shop_old = {50.0, 12.0, 25.0}, shop_new = {55.0, 9.5, 26.0};
@@ -26,10 +26,10 @@ static inline picture shop_picture(void)
 static inline hw_marks shop_marks(void)
 {
     hw_marks marks = {0};
-    bool good = hw_marks_add(&marks, HW_ROLE_CARD, "card", "20,20,80,80", NULL, NULL) == HW_OK &&
-                hw_marks_add(&marks, HW_ROLE_TARGET, "old", "140,20,100,200", NULL, NULL) ==
-                    HW_OK &&
-                hw_marks_add(&marks, HW_ROLE_PATCH, "new", "270,20,100,200", NULL, NULL) == HW_OK;
+    bool good =
+        hw_marks_add(&marks, HW_ROLE_CARD, "card", "20,20,80,80", NULL, NULL) == HW_OK &&
+        hw_marks_add(&marks, HW_ROLE_TARGET, "old", "140,20,100,200", NULL, NULL) == HW_OK &&
+        hw_marks_add(&marks, HW_ROLE_PATCH, "new", "270,20,100,200", NULL, NULL) == HW_OK;
     check_true(good);
     return marks;
 }

@@ -9,7 +9,12 @@
 
 #include "huewright/base.h"
 
+// Before the banned calls at the end, which these headers declare.
 #include <stdarg.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <time.h>
 
 // ---- Memory --------------------------------------------------------------------
 
@@ -162,8 +167,11 @@ void hw_append_close(hw_append **file);
 
 // ---- Banned calls --------------------------------------------------------------
 // Each has a checked twin above. (As compile errors, in all of src/.)
-#ifndef HW_BASE_MEMORY_C
-#pragma GCC poison strcpy strcat sprintf vsprintf strtok atoi atof gets localtime
+#if defined(__GNUC__) && !defined(HW_BASE_MEMORY_C)
+#pragma GCC poison malloc calloc realloc free strdup
+#endif
+#if defined(__GNUC__)
+#pragma GCC poison strcpy strcat sprintf vsprintf strtok atoi atol atof gets localtime
 #endif
 
 #endif

@@ -43,8 +43,7 @@ static void test_even(void)
 static void test_scale_and_cast(void)
 {
     hw_lab lab[4][2];
-    const double gain[4][3] = {
-        {1, 1, 1}, {0.55, 0.55, 0.55}, {1.1, 1.0, 1.0}, {1.0, 0.9, 1.1}};
+    const double gain[4][3] = {{1, 1, 1}, {0.55, 0.55, 0.55}, {1.1, 1.0, 1.0}, {1.0, 0.9, 1.1}};
     for (int i = 0; i < 4; i++) {
         picture made = shop_picture();
         picture_scale(&made, gain[i][0], gain[i][1], gain[i][2]);

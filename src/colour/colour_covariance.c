@@ -1,0 +1,33 @@
+// colour_covariance.c: sums and linear maps of 3 x 3 covariances (ISO/IEC Guide 98-3, 5.2).
+#include "huewright/colour.h"
+
+hw_covariance hw_covariance_diagonal(double v0, double v1, double v2)
+{
+    return (hw_covariance){{{v0, 0.0, 0.0}, {0.0, v1, 0.0}, {0.0, 0.0, v2}}};
+}
+
+hw_covariance hw_covariance_sum(const hw_covariance *one, const hw_covariance *two)
+{
+    hw_covariance sum;
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            sum.m[r][c] = one->m[r][c] + two->m[r][c];
+        }
+    }
+    return sum;
+}
+
+hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance)
+{
+    hw_covariance out = {{{0}}};
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            for (int i = 0; i < 3; i++) {
+                for (int j = 0; j < 3; j++) {
+                    out.m[r][c] += jacobian[r][i] * covariance->m[i][j] * jacobian[c][j];
+                }
+            }
+        }
+    }
+    return out;
+}

@@ -1,0 +1,64 @@
+// report_internal.h: what the writers of text and JSON share.
+//
+// In order: report_words.c turns numbers and names into words that can be printed anywhere;
+// report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
+// report_reading.c, report_advice.c, report_history.c and report_shelf.c make the results.
+//
+// What always holds: a text that came from outside goes through hw_report_clean before it meets
+// a terminal or a JSON file; no number in a text has a place beyond its doubt.
+#ifndef HUEWRIGHT_REPORT_INTERNAL_H
+#define HUEWRIGHT_REPORT_INTERNAL_H
+
+#include "base_internal.h"
+#include "huewright/report.h"
+
+// ---- Words -------------------------------------------------------------------------
+
+// A copy without control characters and broken UTF-8 ('?' stands for each), so that no file name
+// can move a terminal's cursor. Cut at size.
+void hw_report_clean(char *out, size_t size, const char *from);
+// The same, added to a text.
+void hw_report_add_clean(hw_text *text, const char *from);
+
+// "4.9", or "5" where the half-range says that the tenth is not known.
+void hw_report_number(char *out, size_t size, double value, double half_range);
+// The half-range itself: rounded up to the same place, never 0.
+void hw_report_half_range(char *out, size_t size, double half_range);
+
+// "a quarter strength"; "strength 0.3" off the ladder.
+void hw_report_strength(char *out, size_t size, double strength);
+// "1 pass", "3 passes".
+void hw_report_passes(char *out, size_t size, int passes);
+// "red at a quarter strength", "red at ... with brown at ...".
+void hw_report_add_liquid(hw_text *text, const hw_liquid *liquid);
+
+// "lighter by 4.9 ± 0.5, greener by 2.4 ± 0.4, no sure difference in yellow or blue (within 0.6)".
+void hw_report_add_components(hw_text *text, const hw_comparison *gap);
+// "darker by 0.5, redder by 1.2": a plain change; what rounds to nothing is left out.
+void hw_report_add_change(hw_text *text, double L, double a, double b);
+// "too light, a touch green".
+void hw_report_add_directions(hw_text *text, const hw_comparison *gap);
+const char *hw_report_verdict_words(hw_verdict verdict); // "TONE IT"; static
+// "2026-11-25 10:27 UTC".
+void hw_report_time(char *out, size_t size, int64_t seconds);
+void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings);
+
+// Hands a finished text over, or says that memory is out.
+HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);
+
+// ---- Colour -----------------------------------------------------------------------------
+
+// Old wood and repair as two touching fields on a neutral grey, labelled in words.
+void hw_report_add_swatches(hw_text *text, hw_lab target, hw_lab patch);
+
+// ---- JSON ---------------------------------------------------------------------------------
+
+void hw_report_json_text(hw_json *parent, const char *name, const char *value); // cleaned
+void hw_report_json_lab(hw_json *parent, const char *name, hw_lab lab);
+void hw_report_json_triple(hw_json *parent, const char *name, const double value[3], int decimals);
+void hw_report_json_warnings(hw_json *parent, const hw_warnings *warnings); // under "warnings"
+void hw_report_json_liquid(hw_json *parent, const hw_liquid *liquid);       // under "liquid"
+// Prints the tree, frees it, ends in a newline.
+HW_CHECK hw_status hw_report_json_finish(hw_json *root, char **out, hw_error *err);
+
+#endif

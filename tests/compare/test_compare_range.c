@@ -1,0 +1,115 @@
+// Ranges, distributions and spread against reference values.
+#include "check.h"
+#include "compare_internal.h"
+#include "picture.h"
+
+// Non-central chi-squared with 3 degrees of freedom: scipy.stats.ncx2.cdf(r^2, 3, m^2), chi2.cdf (scipy 1.10.1).
+static void within(const check_row *row)
+{
+    check_near(row, hw_compare_within(row->num[0], row->num[1]), row->num[2], 1e-9);
+}
+
+// F(3, d): scipy.stats.f.sf (scipy 1.10.1).
+static void f_tail(const check_row *row)
+{
+    check_near(row, hw_compare_f_tail(row->num[0], row->num[1]), row->num[2], 1e-9);
+}
+
+// Worked pair (own computation in Python for the density of a brown pair, s.d. 0.3 an axis on each colour):
+// u = 0.38, so 3.06 +- 0.63 at 90 %.
+static void test_far_range(void)
+{
+    hw_covariance s = hw_covariance_diagonal(0.18, 0.18, 0.18);
+    double low, high;
+    hw_gap_range((hw_lab){55, 12, 28}, (hw_lab){52.5, 13.5, 26}, &s, &low, &high);
+    check_close(0.5 * (low + high), 3.0557, 0.0005);
+    check_close((high - low) / 2 / 1.645, 0.38, 0.005);
+}
+
+// What the range promises: of many readings of a known gap, nine in ten ranges hold it, and near nothing
+// the upper end is passed in at most 1 of 20 (Monte Carlo with the test's own normal numbers).
+static void test_coverage(void)
+{
+    const double gap[4] = {0.0, 0.4, 1.0, 4.0};
+    uint64_t seed = 5;
+    for (int g = 0; g < 4; g++) {
+        hw_lab target = {50, 12, 25}, patch = {50 + gap[g], 12, 25};
+        double truth = hw_ciede2000(target, patch);
+        hw_covariance s = hw_covariance_diagonal(0.09, 0.09, 0.09);
+        int inside = 0, over = 0, runs = 4000;
+        for (int i = 0; i < runs; i++) {
+            hw_lab seen = {patch.L + 0.3 * picture_normal(&seed),
+                           patch.a + 0.3 * picture_normal(&seed),
+                           patch.b + 0.3 * picture_normal(&seed)};
+            double low, high;
+            hw_gap_range(target, seen, &s, &low, &high);
+            inside += truth >= low - 1e-9 && truth <= high;
+            over += truth > high;
+        }
+        printf("gap %.2f: inside %.3f, above %.3f\n", truth, (double)inside / runs,
+               (double)over / runs);
+        check_true(inside >= 0.87 * runs);
+        check_true(over <= 0.08 * runs);
+    }
+}
+
+// Reading twice the same colour with 0.3 an axis on the difference: 95 % of CIEDE2000 lie below 0.68 on a brown
+// (simulation of this pair, 10^5 draws, Python).
+static void test_tellable(void)
+{
+    hw_covariance s = hw_covariance_diagonal(0.09, 0.09, 0.09);
+    uint64_t seed = 9;
+    hw_lab brown = {50, 12, 25};
+    double bound = hw_compare_tellable(brown, &s);
+    int above = 0, runs = 20000;
+    for (int i = 0; i < runs; i++) {
+        hw_lab seen = {brown.L + 0.3 * picture_normal(&seed), brown.a + 0.3 * picture_normal(&seed),
+                       brown.b + 0.3 * picture_normal(&seed)};
+        above += hw_ciede2000(brown, seen) > bound;
+    }
+    printf("tellable %.3f, passed by %.4f\n", bound, (double)above / runs);
+    check_close((double)above / runs, 0.05, 0.01);
+}
+
+// Six regions and a patch: T squared 27.3236 (own computation in numpy); with the prior Q = 10.1114 and 10 degrees
+// of freedom p = 0.0629 (scipy.stats.f).
+static void test_t_squared(void)
+{
+    const hw_lab lab[6] = {{55, 12, 28},       {53, 12.5, 27.2}, {56.2, 11.4, 28.9},
+                           {54.1, 12.2, 26.8}, {57, 11.7, 29.5}, {54.6, 12.8, 28.1}};
+    hw_xyz pieces[6];
+    for (int i = 0; i < 6; i++) {
+        pieces[i] = hw_xyz_from_lab(lab[i], hw_white_d50);
+    }
+    double t, p;
+    hw_compare_t_squared(pieces, 6, (hw_lab){50.5, 13.6, 27}, &t, &p);
+    check_close(t, 27.3236, 0.0005);
+    check_close(p, 0.0629, 0.0001);
+    hw_compare_t_squared(pieces, 3, (hw_lab){50.5, 13.6, 27}, &t, &p);
+    check_true(isnan(t) && p > 0.0 && p < 1.0);
+}
+
+// The spread by its definition, and its floor.
+static void test_spread(void)
+{
+    hw_lab mean = {50, 12, 25};
+    hw_xyz pieces[3] = {hw_xyz_from_lab((hw_lab){52, 12, 25}, hw_white_d50),
+                        hw_xyz_from_lab((hw_lab){48, 12, 25}, hw_white_d50),
+                        hw_xyz_from_lab(mean, hw_white_d50)};
+    double up = hw_ciede2000(mean, (hw_lab){52, 12, 25}),
+           down = hw_ciede2000(mean, (hw_lab){48, 12, 25});
+    check_close(hw_compare_spread(pieces, 3, mean), sqrt((up * up + down * down) / 2), 1e-6);
+    check_close(hw_compare_spread(pieces + 2, 1, mean), 0.7, 0.0);
+}
+
+int main(void)
+{
+    check_table("compare/noncentral_chi3.tsv", 3, within);
+    check_table("compare/f_tail.tsv", 3, f_tail);
+    test_far_range();
+    test_coverage();
+    test_tellable();
+    test_t_squared();
+    test_spread();
+    return check_done();
+}

@@ -1,0 +1,6 @@
+# Benchmarks, not timed tests: run tests/perf/bench_read.sh BUILD_FOLDER by hand.
+foreach(program make_photo bare_decode side_by_side)
+  add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/perf/${program}.c)
+  target_link_libraries(${program} PRIVATE hw_check huewright_core)
+endforeach()
+target_include_directories(bare_decode SYSTEM PRIVATE ${STB_INCLUDE})
