@@ -1,0 +1,492 @@
+// photo_icc.c: from a file's code values to linear X, Y, Z under D50, as its colour profile says.
+//
+// Profiles of three curves and a matrix are used by own tables (2 ns a pixel against 85 through
+// LittleCMS), but only after 1000 colours agree with LittleCMS within 1e-3 CIE76; all others go
+// through LittleCMS, in double precision, relative colorimetric, without black point
+// compensation. Where a file says nothing sRGB is assumed, and said so.
+//
+// PNG chunks by the precedence of W3C PNG third edition: cICP, iCCP, sRGB, cHRM with gAMA. Code points of
+// cICP: ITU-T H.273. This file alone knows LittleCMS.
+#include "base_internal.h"
+#include "photo_internal.h"
+
+#include <lcms2.h>
+#include <math.h>
+#include <zlib.h>
+
+#define PROFILE_BYTES_MOST ((size_t)4 << 20)
+
+struct hw_photo_colour {
+    unsigned max_code;
+    double *curve[3]; // own tables: code to linear, max_code + 1 entries each; one block
+    double matrix[3][3];
+    hw_xyz *grey; // grey profile: code to X, Y, Z
+    cmsContext context;
+    cmsHTRANSFORM transform; // all others
+};
+
+void hw_photo_colour_free(hw_photo_colour *colour)
+{
+    if (!colour) {
+        return;
+    }
+    hw_free(colour->curve[0]);
+    hw_free(colour->grey);
+    if (colour->transform) {
+        cmsDeleteTransform(colour->transform);
+    }
+    if (colour->context) {
+        cmsDeleteContext(colour->context);
+    }
+    hw_free(colour);
+}
+
+void hw_photo_colour_apply(const hw_photo_colour *colour, const uint16_t *rgb, size_t count,
+                           hw_xyz *out)
+{
+    if (colour->grey) {
+        for (size_t i = 0; i < count; i++) {
+            out[i] = colour->grey[rgb[3 * i]];
+        }
+        return;
+    }
+    if (!colour->transform) {
+        const double(*m)[3] = colour->matrix;
+        for (size_t i = 0; i < count; i++) {
+            double r = colour->curve[0][rgb[3 * i]], g = colour->curve[1][rgb[3 * i + 1]];
+            double b = colour->curve[2][rgb[3 * i + 2]];
+            out[i] = (hw_xyz){m[0][0] * r + m[0][1] * g + m[0][2] * b,
+                              m[1][0] * r + m[1][1] * g + m[1][2] * b,
+                              m[2][0] * r + m[2][1] * g + m[2][2] * b};
+        }
+        return;
+    }
+    double codes[3 * 256], scale = 1.0 / colour->max_code;
+    for (size_t done = 0; done < count;) {
+        size_t piece = count - done < 256 ? count - done : 256;
+        for (size_t i = 0; i < 3 * piece; i++) {
+            codes[i] = rgb[3 * done + i] * scale;
+        }
+        cmsDoTransform(colour->transform, codes, out + done, (cmsUInt32Number)piece);
+        done += piece;
+    }
+}
+
+// ---- Own tables -----------------------------------------------------------------------------
+
+static bool make_curves(hw_photo_colour *colour)
+{
+    size_t entries = (size_t)colour->max_code + 1;
+    colour->curve[0] = hw_alloc_array(3 * entries, sizeof(double));
+    if (!colour->curve[0]) {
+        return false;
+    }
+    colour->curve[1] = colour->curve[0] + entries;
+    colour->curve[2] = colour->curve[1] + entries;
+    return true;
+}
+
+// The sRGB of the standard itself, where a file has no profile of its own.
+static bool use_srgb(hw_photo_colour *colour)
+{
+    if (!make_curves(colour)) {
+        return false;
+    }
+    for (size_t code = 0; code <= colour->max_code; code++) {
+        double linear = hw_srgb_linear((double)code / colour->max_code);
+        colour->curve[0][code] = colour->curve[1][code] = colour->curve[2][code] = linear;
+    }
+    for (int channel = 0; channel < 3; channel++) {
+        const double one[3] = {channel == 0, channel == 1, channel == 2};
+        hw_xyz column = hw_xyz_from_linear_srgb(one);
+        colour->matrix[0][channel] = column.X;
+        colour->matrix[1][channel] = column.Y;
+        colour->matrix[2][channel] = column.Z;
+    }
+    return true;
+}
+
+// Curves and matrix of a profile that has them. False: it has none; *memory_out: out of memory.
+static bool take_matrix(cmsHPROFILE profile, hw_photo_colour *colour, bool *memory_out)
+{
+    static const cmsTagSignature curves[3] = {cmsSigRedTRCTag, cmsSigGreenTRCTag, cmsSigBlueTRCTag};
+    static const cmsTagSignature columns[3] = {cmsSigRedColorantTag, cmsSigGreenColorantTag,
+                                               cmsSigBlueColorantTag};
+    if (!cmsIsMatrixShaper(profile) || cmsIsTag(profile, cmsSigAToB0Tag) ||
+        cmsIsTag(profile, cmsSigAToB1Tag) || cmsIsTag(profile, cmsSigDToB1Tag)) {
+        return false;
+    }
+    if (!make_curves(colour)) {
+        *memory_out = true;
+        return false;
+    }
+    for (int channel = 0; channel < 3; channel++) {
+        const cmsToneCurve *curve = cmsReadTag(profile, curves[channel]);
+        const cmsCIEXYZ *column = cmsReadTag(profile, columns[channel]);
+        if (!curve || !column) {
+            return false;
+        }
+        for (size_t code = 0; code <= colour->max_code; code++) {
+            colour->curve[channel][code] =
+                cmsEvalToneCurveFloat(curve, (cmsFloat32Number)((double)code / colour->max_code));
+        }
+        colour->matrix[0][channel] = column->X;
+        colour->matrix[1][channel] = column->Y;
+        colour->matrix[2][channel] = column->Z;
+    }
+    return true;
+}
+
+// 1000 colours, spread by a fixed linear congruence: own tables against the transform.
+static bool tables_agree(const hw_photo_colour *colour, cmsHTRANSFORM transform)
+{
+    uint32_t state = 1;
+    for (int i = 0; i < 1000; i++) {
+        uint16_t rgb[3];
+        double codes[3];
+        hw_xyz own, theirs;
+        for (int channel = 0; channel < 3; channel++) {
+            state = state * 1664525u + 1013904223u;
+            rgb[channel] = (uint16_t)((uint64_t)(state >> 8) * (colour->max_code + 1u) >> 24);
+            codes[channel] = (double)rgb[channel] / colour->max_code;
+        }
+        hw_photo_colour_apply(colour, rgb, 1, &own);
+        cmsDoTransform(transform, codes, &theirs, 1);
+        hw_difference gap = hw_difference_of(hw_lab_from_xyz(theirs, hw_white_d50),
+                                             hw_lab_from_xyz(own, hw_white_d50));
+        if (!(gap.de76 < 1e-3)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+// ---- A profile ----------------------------------------------------------------------------------
+
+static void stay_silent(cmsContext context, cmsUInt32Number code, const char *text)
+{
+    (void)context;
+    (void)code;
+    (void)text;
+}
+
+static hw_photo_colour *new_colour(unsigned max_code)
+{
+    hw_photo_colour *colour = hw_alloc_array(1, sizeof *colour);
+    if (colour) {
+        colour->max_code = max_code;
+        colour->context = cmsCreateContext(NULL, NULL);
+        if (colour->context) {
+            cmsSetLogErrorHandlerTHR(colour->context, stay_silent);
+        }
+    }
+    return colour;
+}
+
+static cmsHTRANSFORM transform_of(const hw_photo_colour *colour, cmsHPROFILE profile,
+                                  cmsUInt32Number input)
+{
+    cmsHPROFILE xyz = cmsCreateXYZProfileTHR(colour->context);
+    cmsHTRANSFORM made = NULL;
+    if (xyz) {
+        made = cmsCreateTransformTHR(colour->context, profile, input, xyz, TYPE_XYZ_DBL,
+                                     INTENT_RELATIVE_COLORIMETRIC,
+                                     cmsFLAGS_NOOPTIMIZE | cmsFLAGS_NOCACHE);
+        cmsCloseProfile(xyz);
+    }
+    return made;
+}
+
+typedef enum fit { FIT_GOOD, FIT_NOT, FIT_NO_MEMORY } fit;
+
+static fit use_grey(cmsHPROFILE profile, hw_photo_colour *colour)
+{
+    cmsHTRANSFORM transform = transform_of(colour, profile, TYPE_GRAY_DBL);
+    if (!transform) {
+        return FIT_NOT;
+    }
+    colour->grey = hw_alloc_array((size_t)colour->max_code + 1, sizeof *colour->grey);
+    for (size_t code = 0; colour->grey && code <= colour->max_code; code++) {
+        double value = (double)code / colour->max_code;
+        cmsDoTransform(transform, &value, &colour->grey[code], 1);
+    }
+    cmsDeleteTransform(transform);
+    return colour->grey ? FIT_GOOD : FIT_NO_MEMORY;
+}
+
+static fit use_rgb(cmsHPROFILE profile, hw_photo_colour *colour, bool *own_tables)
+{
+    bool memory_out = false;
+    cmsHTRANSFORM transform = transform_of(colour, profile, TYPE_RGB_DBL);
+    if (!transform) {
+        return FIT_NOT;
+    }
+    *own_tables = take_matrix(profile, colour, &memory_out) && tables_agree(colour, transform);
+    if (*own_tables || memory_out) {
+        cmsDeleteTransform(transform);
+        return memory_out ? FIT_NO_MEMORY : FIT_GOOD;
+    }
+    colour->transform = transform;
+    return FIT_GOOD;
+}
+
+// FIT_NOT: a profile that this picture cannot use.
+static fit use_profile(cmsHPROFILE profile, bool grey, hw_photo_colour *colour, bool *own_tables)
+{
+    cmsColorSpaceSignature space = profile ? cmsGetColorSpace(profile) : 0;
+    *own_tables = false;
+    if (space == cmsSigGrayData && grey) {
+        return use_grey(profile, colour);
+    }
+    return space == cmsSigRgbData ? use_rgb(profile, colour, own_tables) : FIT_NOT;
+}
+
+hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code, bool grey,
+                                     bool *own_tables, hw_photo_colour **out, hw_error *err)
+{
+    hw_photo_colour *colour = new_colour(max_code);
+    if (!colour || !colour->context) {
+        hw_photo_colour_free(colour);
+        return hw_fail_memory(err, "reading the colour profile");
+    }
+    cmsHPROFILE opened =
+        cmsOpenProfileFromMemTHR(colour->context, profile.bytes, (cmsUInt32Number)profile.count);
+    fit result = use_profile(opened, grey, colour, own_tables);
+    if (opened) {
+        cmsCloseProfile(opened);
+    }
+    if (result == FIT_GOOD) {
+        *out = colour;
+        return HW_OK;
+    }
+    hw_photo_colour_free(colour);
+    return result == FIT_NO_MEMORY ? hw_fail_memory(err, "reading the colour profile")
+                                   : hw_fail(err, HW_ERR_INPUT, "photo-profile", "colour profile",
+                                             "Save the photo with an sRGB profile, or without one.",
+                                             "the colour profile does not fit a photo");
+}
+
+// ---- What the file says ------------------------------------------------------------------------
+
+// The parts of a JPEG's profile in order of their numbers; free with hw_free.
+static hw_status join_parts(const hw_probe *probe, const char *name, uint8_t **out, size_t *count,
+                            hw_error *err)
+{
+    size_t total = 0;
+    bool whole = !probe->icc_broken && probe->icc_found == probe->icc_total;
+    for (size_t i = 0; i < probe->icc_total; i++) {
+        whole = whole && probe->icc[i].bytes;
+        total += probe->icc[i].count;
+    }
+    if (!whole || total > PROFILE_BYTES_MOST) {
+        return hw_fail(err, HW_ERR_INPUT, "photo-profile", name,
+                       "Copy the photo from the phone again, or save it with an sRGB profile.",
+                       "its colour profile is not whole (%zu of %zu parts)", probe->icc_found,
+                       probe->icc_total);
+    }
+    uint8_t *bytes = hw_alloc_array(total, 1);
+    if (!bytes) {
+        return hw_fail_memory(err, "reading the colour profile");
+    }
+    size_t at = 0;
+    for (size_t i = 0; i < probe->icc_total; i++) {
+        if (probe->icc[i].count > 0) {
+            memcpy(bytes + at, probe->icc[i].bytes, probe->icc[i].count);
+        }
+        at += probe->icc[i].count;
+    }
+    *out = bytes;
+    *count = total;
+    return HW_OK;
+}
+
+static void *zlib_take(void *unused, unsigned count, unsigned size)
+{
+    (void)unused;
+    return hw_alloc_array(count, size);
+}
+
+static void zlib_drop(void *unused, void *block)
+{
+    (void)unused;
+    hw_free(block);
+}
+
+static hw_status inflate_profile(hw_part packed, const char *name, uint8_t **out, size_t *count,
+                                 hw_error *err)
+{
+    z_stream stream = {.zalloc = zlib_take, .zfree = zlib_drop};
+    stream.next_in = (Bytef *)(uintptr_t)packed.bytes;
+    stream.avail_in = (uInt)packed.count;
+    uint8_t *bytes = hw_alloc_array(PROFILE_BYTES_MOST, 1);
+    if (!bytes || inflateInit(&stream) != Z_OK) {
+        hw_free(bytes);
+        return hw_fail_memory(err, "reading the colour profile");
+    }
+    stream.next_out = bytes;
+    stream.avail_out = (uInt)PROFILE_BYTES_MOST;
+    int result = inflate(&stream, Z_FINISH);
+    *count = stream.total_out;
+    inflateEnd(&stream);
+    if (result != Z_STREAM_END) {
+        hw_free(bytes);
+        return hw_fail(
+            err, HW_ERR_INPUT, "photo-profile", name, "Save the photo again with an sRGB profile.",
+            "its colour profile is damaged or larger than %zu MB", PROFILE_BYTES_MOST / 1000000);
+    }
+    *out = bytes;
+    return HW_OK;
+}
+
+// A profile from the chromaticities and the exponent that a PNG states.
+static cmsHPROFILE profile_of_numbers(cmsContext context, const hw_probe *probe, bool p3)
+{
+    // IEC 61966-2-1 primaries and D65; P3 primaries of SMPTE EG 432-1.
+    cmsCIExyY white = {0.3127, 0.3290, 1.0};
+    cmsCIExyYTRIPLE primaries = {{0.64, 0.33, 1.0}, {0.30, 0.60, 1.0}, {0.15, 0.06, 1.0}};
+    if (p3) {
+        primaries =
+            (cmsCIExyYTRIPLE){{0.680, 0.320, 1.0}, {0.265, 0.690, 1.0}, {0.150, 0.060, 1.0}};
+    } else if (probe->has_chrm) {
+        const uint32_t *c = probe->chrm;
+        white = (cmsCIExyY){c[0] / 1e5, c[1] / 1e5, 1.0};
+        primaries = (cmsCIExyYTRIPLE){{c[2] / 1e5, c[3] / 1e5, 1.0},
+                                      {c[4] / 1e5, c[5] / 1e5, 1.0},
+                                      {c[6] / 1e5, c[7] / 1e5, 1.0}};
+    }
+    // Parametric type 4 of LittleCMS: the sRGB curve with the numbers of IEC 61966-2-1.
+    const double srgb[5] = {2.4, 1.0 / 1.055, 0.055 / 1.055, 1.0 / 12.92, 0.04045};
+    bool own_gamma = probe->has_gama && probe->gama > 0 && !p3;
+    cmsToneCurve *curve = own_gamma ? cmsBuildGamma(context, 1e5 / probe->gama)
+                                    : cmsBuildParametricToneCurve(context, 4, srgb);
+    cmsToneCurve *curves[3] = {curve, curve, curve};
+    cmsHPROFILE made = curve ? cmsCreateRGBProfileTHR(context, &white, &primaries, curves) : NULL;
+    if (curve) {
+        cmsFreeToneCurve(curve);
+    }
+    return made;
+}
+
+static void name_profile(cmsHPROFILE profile, hw_photo_facts *facts)
+{
+    char text[80] = "";
+    cmsGetProfileInfoASCII(profile, cmsInfoDescription, "en", "US", text, sizeof text);
+    hw_format_text(facts->colour, sizeof facts->colour, "profile: %s",
+                   hw_name_is_usable(text) ? text : "without a name");
+}
+
+// ---- One of them ------------------------------------------------------------------------------------
+
+typedef struct source {
+    uint8_t *bytes; // of an embedded profile; NULL: none
+    size_t count;
+    bool p3, numbers; // PNG states P3, or its own chromaticities and exponent
+    bool srgb_stated;
+} source;
+
+static hw_status png_source(const hw_probe *probe, const char *name, source *found,
+                            hw_photo_facts *facts, hw_error *err)
+{
+    if (probe->has_cicp) {
+        unsigned primaries = probe->cicp[0], transfer = probe->cicp[1];
+        if (transfer == 16 || transfer == 18) {
+            return hw_fail(err, HW_ERR_INPUT, "photo-unsupported", name,
+                           "Take or save the photo without high dynamic range.",
+                           "this is a high dynamic range picture: its scale is not that of a "
+                           "surface");
+        }
+        if (transfer == 13 && (primaries == 1 || primaries == 12)) {
+            found->srgb_stated = primaries == 1;
+            found->p3 = primaries == 12;
+            return HW_OK;
+        }
+        hw_warn(&facts->warnings, "The file states a colour coding that huewright does not know; "
+                                  "it is read as sRGB.");
+    }
+    if (probe->iccp.bytes) {
+        return inflate_profile(probe->iccp, name, &found->bytes, &found->count, err);
+    }
+    found->srgb_stated = probe->has_srgb;
+    found->numbers = !probe->has_srgb && probe->has_gama;
+    return HW_OK;
+}
+
+static void assume_srgb(const source *found, const hw_exif *exif, hw_photo_facts *facts)
+{
+    bool stated = found->srgb_stated || exif->colour_space == 1;
+    facts->colour_assumed = !stated;
+    hw_copy_text(facts->colour, sizeof facts->colour,
+                 stated ? "sRGB (stated by the file)"
+                        : "sRGB (assumed: the file names no colour profile)");
+    if (exif->colour_space == 65535) {
+        hw_warn(&facts->warnings,
+                "The camera says that this photo is not plain sRGB but gives no colour profile; it "
+                "is read as sRGB. Set the camera to sRGB, or embed the profile.");
+    }
+}
+
+static cmsHPROFILE open_source(const source *found, const hw_probe *probe, cmsContext context)
+{
+    if (found->bytes) {
+        return cmsOpenProfileFromMemTHR(context, found->bytes, (cmsUInt32Number)found->count);
+    }
+    return found->p3 || found->numbers ? profile_of_numbers(context, probe, found->p3) : NULL;
+}
+
+static hw_status choose(const source *found, const hw_probe *probe, const hw_exif *exif,
+                        hw_photo_facts *facts, hw_photo_colour *colour, hw_error *err)
+{
+    cmsHPROFILE profile = open_source(found, probe, colour->context);
+    fit result = use_profile(profile, probe->grey, colour, &facts->own_tables);
+    if (profile && result == FIT_GOOD && found->bytes) {
+        name_profile(profile, facts);
+    } else if (result == FIT_GOOD) {
+        hw_copy_text(facts->colour, sizeof facts->colour,
+                     found->p3 ? "P3 primaries (stated by the file)"
+                               : "primaries and gamma stated by the file");
+    }
+    if (profile) {
+        cmsCloseProfile(profile);
+    }
+    if (result == FIT_NOT) {
+        if (found->bytes || found->numbers) {
+            hw_warn(&facts->warnings,
+                    "The colour profile in this file does not fit a photo and was "
+                    "left aside; the photo is read as sRGB.");
+        }
+        hw_free(colour->curve[0]);
+        colour->curve[0] = NULL;
+        facts->own_tables = true;
+        assume_srgb(found, exif, facts);
+        result = use_srgb(colour) ? FIT_GOOD : FIT_NO_MEMORY;
+    }
+    return result == FIT_GOOD ? HW_OK : hw_fail_memory(err, "reading the colour profile");
+}
+
+hw_status hw_photo_colour_make(const hw_probe *probe, const hw_exif *exif, const char *name,
+                               hw_photo_facts *facts, hw_photo_colour **out, hw_error *err)
+{
+    source found = {0};
+    hw_status status = HW_OK;
+    hw_photo_colour *colour = new_colour(probe->bits == 16 ? 65535 : 255);
+    if (!colour || !colour->context) {
+        status = hw_fail_memory(err, "reading the colour profile");
+        goto done;
+    }
+    if (probe->format == HW_FORMAT_PNG) {
+        status = png_source(probe, name, &found, facts, err);
+    } else if (probe->icc_total > 0 || probe->icc_broken) {
+        status = join_parts(probe, name, &found.bytes, &found.count, err);
+    }
+    if (status == HW_OK) {
+        status = choose(&found, probe, exif, facts, colour, err);
+    }
+    if (status == HW_OK) {
+        *out = colour;
+        colour = NULL;
+    }
+done:
+    hw_free(found.bytes);
+    hw_photo_colour_free(colour);
+    return status;
+}

@@ -1,0 +1,143 @@
+// photo_load.c: the picture, upright. Pixels stay as they were decoded; EXIF orientation is a start and
+// two steps through memory, so turning a photo costs nothing.
+#include "base_internal.h"
+#include "photo_internal.h"
+
+struct hw_photo {
+    hw_photo_facts facts;
+    hw_pixels pixels;
+    hw_photo_colour *colour;
+    size_t stored_width, stored_height;
+    ptrdiff_t start, step_x, step_y; // in pixels: of the upright picture in the stored one
+};
+
+// EXIF 0x0112 (CIPA DC-008, table 6): which stored pixel stands at upright (x, y).
+static void set_orientation(hw_photo *photo, int orientation)
+{
+    ptrdiff_t w = (ptrdiff_t)photo->stored_width, h = (ptrdiff_t)photo->stored_height;
+    const ptrdiff_t right = w - 1, below = (h - 1) * w;
+    const struct {
+        ptrdiff_t start, step_x, step_y;
+    } way[9] = {
+        {0, 1, w},
+        {0, 1, w},
+        {right, -1, w}, // as is; mirrored
+        {right + below, -1, -w},
+        {below, 1, -w},
+        {0, w, 1}, // half turn; upside down; transposed
+        {below, -w, 1},
+        {right + below, -w, -1},
+        {right, w, -1}, // turned right; transverse; left
+    };
+    photo->start = way[orientation].start;
+    photo->step_x = way[orientation].step_x;
+    photo->step_y = way[orientation].step_y;
+    bool turned = orientation >= 5;
+    photo->facts.width_px = turned ? photo->stored_height : photo->stored_width;
+    photo->facts.height_px = turned ? photo->stored_width : photo->stored_height;
+    photo->facts.orientation = orientation;
+}
+
+static void set_facts(hw_photo *photo, const hw_probe *probe, const hw_exif *exif, const char *name)
+{
+    static const char *const formats[] = {"JPEG", "PNG", "BMP", "TGA"};
+    hw_photo_facts *facts = &photo->facts;
+    hw_copy_text(facts->file, sizeof facts->file, name);
+    facts->format = formats[probe->format];
+    facts->bits = probe->bits;
+    facts->max_code = probe->bits == 16 ? 65535 : 255;
+    hw_copy_text(facts->camera, sizeof facts->camera, exif->camera);
+    hw_copy_text(facts->taken, sizeof facts->taken, exif->taken);
+    photo->stored_width = probe->width;
+    photo->stored_height = probe->height;
+    set_orientation(photo, exif->orientation);
+}
+
+void hw_photo_free(hw_photo *photo)
+{
+    if (photo) {
+        hw_pixels_free(&photo->pixels);
+        hw_photo_colour_free(photo->colour);
+        hw_free(photo);
+    }
+}
+
+const hw_photo_facts *hw_photo_facts_of(const hw_photo *photo)
+{
+    return &photo->facts;
+}
+
+hw_status hw_photo_decode(const uint8_t *bytes, size_t count, const char *name,
+                          const hw_limits *limits, hw_photo **out, hw_error *err)
+{
+    hw_limits usual = hw_limits_default();
+    hw_probe probe;
+    hw_exif exif;
+    limits = limits ? limits : &usual;
+    hw_status status = hw_photo_probe(bytes, count, name, limits, &probe, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_photo *photo = hw_alloc_array(1, sizeof *photo);
+    if (!photo) {
+        return hw_fail_memory(err, "reading the photo");
+    }
+    hw_exif_read(probe.exif, &exif);
+    set_facts(photo, &probe, &exif, name);
+    status = hw_photo_colour_make(&probe, &exif, name, &photo->facts, &photo->colour, err);
+    if (status == HW_OK) {
+        status = hw_photo_decode_confined(bytes, count, &probe, name, limits->decode_seconds,
+                                          &photo->pixels, err);
+    }
+    if (status != HW_OK) {
+        hw_photo_free(photo);
+        return status;
+    }
+    photo->facts.sandboxed = photo->pixels.sandboxed;
+    *out = photo;
+    return HW_OK;
+}
+
+hw_status hw_photo_load(const char *path, const hw_limits *limits, hw_photo **out, hw_error *err)
+{
+    hw_limits usual = hw_limits_default();
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    limits = limits ? limits : &usual;
+    hw_status status = hw_file_read(path, limits->file_bytes, &bytes, &count, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    status = hw_photo_decode(bytes, count, path, limits, out, err);
+    hw_free(bytes);
+    return status;
+}
+
+void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb)
+{
+    ptrdiff_t at = photo->start + (ptrdiff_t)x * photo->step_x + (ptrdiff_t)y * photo->step_y;
+    if (photo->facts.bits == 16) {
+        const uint16_t *codes = photo->pixels.codes;
+        for (size_t i = 0; i < count; i++, at += photo->step_x) {
+            memcpy(rgb + 3 * i, codes + 3 * at, 3 * sizeof *codes);
+        }
+        return;
+    }
+    const uint8_t *codes = photo->pixels.codes;
+    for (size_t i = 0; i < count; i++, at += photo->step_x) {
+        for (ptrdiff_t channel = 0; channel < 3; channel++) {
+            rgb[3 * i + (size_t)channel] = codes[3 * at + channel];
+        }
+    }
+}
+
+void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xyz *out)
+{
+    uint16_t rgb[3 * 256];
+    for (size_t done = 0; done < count;) {
+        size_t piece = count - done < 256 ? count - done : 256;
+        hw_photo_codes(photo, x + done, y, piece, rgb);
+        hw_photo_colour_apply(photo->colour, rgb, piece, out + done);
+        done += piece;
+    }
+}
