@@ -103,6 +103,9 @@ typedef struct hw_box {
     size_t x, y, width, height; // pixels; the smallest box with all of the mark's pixels
 } hw_box;
 
+// Enough room for the spans of any mark within the default limits.
+#define HW_SPANS_MOST 128
+
 hw_box hw_mark_box(const hw_mark *mark);
 // The mark's pixels in row y, from left to right, into spans (room for `room`, enough is
 // point_count / 2 + 1). Returns how many.

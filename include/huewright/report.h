@@ -28,15 +28,34 @@ HW_CHECK hw_status hw_report_reading_text(const hw_reading *reading, const hw_re
                                           char **out, hw_error *err);
 HW_CHECK hw_status hw_report_reading_json(const hw_reading *reading, char **out, hw_error *err);
 
+// What adding a photo to a job told beyond its reading.
+typedef struct hw_photo_news {
+    long number;                 // of the photo event
+    bool marks_reused;           // the marks of the view's last photo
+    double correlation;          // of the old wood's figure, when reused
+    const hw_warnings *warnings; // of the job
+} hw_photo_news;
+
+// The reading with that: the same shape, more members.
+HW_CHECK hw_status hw_report_photo_text(const hw_photo_news *news, const hw_reading *reading,
+                                        const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_photo_json(const hw_photo_news *news, const hw_reading *reading,
+                                        char **out, hw_error *err);
+
 // ---- Advice --------------------------------------------------------------------------
 // `cautions_full`: print each caution; else the one line.
+// `warnings` may be NULL.
 HW_CHECK hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
-                                         const hw_report_style *style, char **out, hw_error *err);
+                                         const hw_warnings *warnings, const hw_report_style *style,
+                                         char **out, hw_error *err);
 // One advice for a named patch; all as {"jars":[],"patches":[...]} when `sheet`.
 HW_CHECK hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
-                                         bool sheet, char **out, hw_error *err);
+                                         const hw_warnings *warnings, bool sheet, char **out,
+                                         hw_error *err);
 
 // ---- Job events -------------------------------------------------------------------------
+HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,
+                                        hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
                                        const hw_warnings *warnings, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_pass_json(const hw_job *job, const hw_event *pass,

@@ -6,8 +6,6 @@
 
 #include <math.h>
 
-#define SPANS_MOST 128
-
 // Code values this near the ends of the range no longer follow the light. Chosen: 8-bit files of
 // phones roll off over the last code or two.
 static void clip_limits(unsigned max_code, unsigned *bottom, unsigned *top)
@@ -58,9 +56,9 @@ static void count_codes(const uint16_t *rgb, tally *codes)
 static void take_row(const hw_photo *photo, const hw_mark *inner, size_t y, size_t step,
                      hw_card_pixels *out, size_t room, tally *codes)
 {
-    hw_span spans[SPANS_MOST];
-    size_t count = hw_mark_spans(inner, y, spans, SPANS_MOST);
-    for (size_t i = 0; i < count && i < SPANS_MOST; i++) {
+    hw_span spans[HW_SPANS_MOST];
+    size_t count = hw_mark_spans(inner, y, spans, HW_SPANS_MOST);
+    for (size_t i = 0; i < count; i++) {
         for (size_t x = spans[i].x; x < spans[i].x + spans[i].count && out->count < room;
              x += step) {
             uint16_t rgb[3];

@@ -13,11 +13,11 @@
 
 #include <math.h>
 
-#define LOOK_MOST    8000 // pixels of the thin look: the medians need no more (chosen)
-#define SPANS_MOST   128
-#define ROW_PIECE    1024 // pixels converted at a time
-#define CELLS_A_SIDE 96
-#define GROW_PX      2
+#define LOOK_MOST     8000 // pixels of the thin look: the medians need no more (chosen)
+#define HW_SPANS_MOST 128
+#define ROW_PIECE     1024 // pixels converted at a time
+#define CELLS_A_SIDE  96
+#define GROW_PX       2
 
 static const double glare_light = 2.5;               // robust deviations of L* above the median
 static const double glare_pale = 2.0;                // of C* below it
@@ -61,9 +61,9 @@ static hw_status find_bounds(region *area, hw_error *err)
         step++;
     }
     for (size_t y = area->box.y; y < area->box.y + area->box.height; y += step) {
-        hw_span spans[SPANS_MOST];
-        size_t span_count = hw_mark_spans(area->mark, y, spans, SPANS_MOST);
-        for (size_t i = 0; i < span_count && i < SPANS_MOST; i++) {
+        hw_span spans[HW_SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
+        for (size_t i = 0; i < span_count; i++) {
             for (size_t x = spans[i].x; x < spans[i].x + spans[i].count && count < LOOK_MOST;
                  x += step) {
                 hw_xyz seen;
@@ -100,9 +100,9 @@ static void each_piece(region *area, hw_sample *sample, piece_work *work)
 {
     hw_xyz colours[ROW_PIECE];
     for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
-        hw_span spans[SPANS_MOST];
-        size_t span_count = hw_mark_spans(area->mark, y, spans, SPANS_MOST);
-        for (size_t i = 0; i < span_count && i < SPANS_MOST; i++) {
+        hw_span spans[HW_SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
+        for (size_t i = 0; i < span_count; i++) {
             size_t end = spans[i].x + spans[i].count;
             for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
                 size_t count = end - x < ROW_PIECE ? end - x : ROW_PIECE;

@@ -1,0 +1,424 @@
+// mark_parse.c: marks from the text of options and from the marks format, and back to that format.
+//
+// What always holds: a call that fails leaves the marks as they were.
+#include "base_internal.h"
+#include "mark_internal.h"
+
+#include <math.h>
+
+static const char *const role_names[HW_ROLE_COUNT] = {
+    [HW_ROLE_CARD] = "card",
+    [HW_ROLE_TARGET] = "target",
+    [HW_ROLE_PATCH] = "patch",
+    [HW_ROLE_NEUTRAL] = "neutral",
+    [HW_ROLE_CHART] = "chart",
+    [HW_ROLE_FIELD] = "field",
+    [HW_ROLE_BOARD_STRIP] = "board_strip",
+};
+
+const char *hw_role_name(hw_role role)
+{
+    return role_names[role];
+}
+
+bool hw_role_from_name(const char *name, hw_role *out)
+{
+    for (int role = 0; name && role < HW_ROLE_COUNT; role++) {
+        if (strcmp(name, role_names[role]) == 0) {
+            *out = (hw_role)role;
+            return true;
+        }
+    }
+    return false;
+}
+
+const char *hw_kind_name(hw_kind kind)
+{
+    return kind == HW_KIND_BOARD ? "board" : "let_in";
+}
+
+// ---- Owning -----------------------------------------------------------------------------
+
+void hw_mark_free(hw_mark *mark)
+{
+    if (mark) {
+        hw_free(mark->points);
+        hw_free(mark->beside);
+        *mark = (hw_mark){0};
+    }
+}
+
+void hw_marks_free(hw_marks *marks)
+{
+    if (marks) {
+        for (size_t i = 0; i < marks->count; i++) {
+            hw_mark_free(&marks->mark[i]);
+        }
+        hw_free(marks->mark);
+        *marks = (hw_marks){0};
+    }
+}
+
+static bool copy_mark(const hw_mark *from, hw_mark *out)
+{
+    hw_mark copy = *from;
+    copy.points = hw_alloc_array(from->point_count, sizeof *copy.points);
+    copy.beside = from->beside_count ? hw_alloc_array(from->beside_count, HW_NAME_SIZE) : NULL;
+    if (!copy.points || (from->beside_count && !copy.beside)) {
+        hw_free(copy.points);
+        hw_free(copy.beside);
+        return false;
+    }
+    memcpy(copy.points, from->points, from->point_count * sizeof *copy.points);
+    if (from->beside_count) {
+        memcpy(copy.beside, from->beside, from->beside_count * HW_NAME_SIZE);
+    }
+    *out = copy;
+    return true;
+}
+
+// Takes *mark over; frees it on failure.
+static bool append(hw_marks *marks, hw_mark *mark)
+{
+    hw_mark *grown = hw_resize_array(marks->mark, marks->count + 1, sizeof *grown);
+    if (!grown) {
+        hw_mark_free(mark);
+        return false;
+    }
+    marks->mark = grown;
+    marks->mark[marks->count++] = *mark;
+    *mark = (hw_mark){0};
+    return true;
+}
+
+hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *err)
+{
+    hw_marks copy = {.width_px = from->width_px, .height_px = from->height_px};
+    for (size_t i = 0; i < from->count; i++) {
+        hw_mark mark;
+        if (!copy_mark(&from->mark[i], &mark) || !append(&copy, &mark)) {
+            hw_marks_free(&copy);
+            return hw_fail_memory(err, "copying the marks");
+        }
+    }
+    *out = copy;
+    return HW_OK;
+}
+
+const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *name)
+{
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        if (mark->role == role && (!name || strcmp(mark->name, name) == 0)) {
+            return mark;
+        }
+    }
+    return NULL;
+}
+
+// ---- Options ------------------------------------------------------------------------------
+
+// Numbers parted by commas or blanks. Returns how many, or -1 for anything else.
+static long read_numbers(const char *text, double *out, size_t room, size_t *groups)
+{
+    long count = 0;
+    *groups = 0;
+    const char *at = text + strspn(text, " ");
+    while (*at) {
+        size_t word = strcspn(at, " ");
+        ++*groups;
+        for (const char *end = at + word; at < end;) {
+            size_t length = strcspn(at, ", ");
+            char number[40];
+            if (length == 0 || length >= sizeof number || (size_t)count >= room) {
+                return -1;
+            }
+            memcpy(number, at, length);
+            number[length] = 0;
+            if (!hw_parse_number(number, false, &out[count++])) {
+                return -1;
+            }
+            at += length;
+            if (*at == ',') {
+                at++;
+                if (at == end) {
+                    return -1; // nothing after a comma
+                }
+            }
+        }
+        at += strspn(at, " ");
+    }
+    return count;
+}
+
+static hw_status refuse_region(const char *name, const char *region, hw_error *err)
+{
+    return hw_fail(
+        err, HW_ERR_CALL, "mark-syntax", name,
+        "Write x,y,width,height in pixels of the upright picture, as 120,340,200,150, or "
+        "three or more corners, as '10,10 90,12 88,70'.",
+        "'%.80s' is no region", region);
+}
+
+hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const char *region,
+                       const hw_limits *limits, hw_error *err)
+{
+    hw_limits usual = hw_limits_default();
+    limits = limits ? limits : &usual;
+    if (!hw_name_is_usable(name)) {
+        return hw_fail(err, HW_ERR_CALL, "mark-name", name,
+                       "Use letters, digits and spaces, as 'lid strip': at most 95 bytes.",
+                       "this cannot be the name of a mark");
+    }
+    size_t room = 2 * limits->points, groups = 0;
+    double *number = hw_alloc_array(room, sizeof *number);
+    hw_mark mark = {.role = role};
+    if (!number) {
+        return hw_fail_memory(err, "reading the marks");
+    }
+    hw_status status = HW_OK;
+    long count = read_numbers(region, number, room, &groups);
+    bool rectangle = count == 4 && groups == 1;
+    bool polygon = count >= 6 && (size_t)count == 2 * groups;
+    if (!rectangle && !polygon) {
+        status = refuse_region(name, region, err);
+        goto done;
+    }
+    mark.point_count = rectangle ? 4 : groups;
+    mark.points = hw_alloc_array(mark.point_count, sizeof *mark.points);
+    if (!mark.points) {
+        status = hw_fail_memory(err, "reading the marks");
+        goto done;
+    }
+    if (rectangle) {
+        double x = number[0], y = number[1], width = number[2], height = number[3];
+        if (!(width > 0.0 && height > 0.0)) {
+            status = refuse_region(name, region, err);
+            goto done;
+        }
+        mark.points[0] = (hw_point){x, y};
+        mark.points[1] = (hw_point){x + width, y};
+        mark.points[2] = (hw_point){x + width, y + height};
+        mark.points[3] = (hw_point){x, y + height};
+    } else {
+        for (size_t i = 0; i < groups; i++) {
+            mark.points[i] = (hw_point){number[2 * i], number[2 * i + 1]};
+        }
+    }
+    hw_copy_text(mark.name, sizeof mark.name, name);
+    if (!append(marks, &mark)) {
+        status = hw_fail_memory(err, "reading the marks");
+    }
+done:
+    hw_free(number);
+    hw_mark_free(&mark);
+    return status;
+}
+
+// ---- The marks format -----------------------------------------------------------------------
+
+typedef struct file {
+    const char *subject;
+    const hw_limits *limits;
+    hw_warnings *warnings;
+    hw_error *err;
+} file;
+
+static hw_status bad_format(const file *f, size_t number, const char *why)
+{
+    return hw_fail(f->err, HW_ERR_INPUT, "marks-format", f->subject,
+                   "Mend the file: each mark needs a role, a name and a polygon of three or more "
+                   "[x,y] corners.",
+                   "mark %zu %s", number, why);
+}
+
+static hw_status read_polygon(const file *f, const hw_json *polygon, size_t number, hw_mark *mark)
+{
+    size_t count = hw_json_is_array(polygon) ? hw_json_count(polygon) : 0;
+    if (count < 3 || count > f->limits->points) {
+        return bad_format(f, number, "has no polygon, or one with too few or too many corners");
+    }
+    mark->points = hw_alloc_array(count, sizeof *mark->points);
+    if (!mark->points) {
+        return hw_fail_memory(f->err, "reading the marks");
+    }
+    const hw_json *corner = hw_json_first(polygon);
+    for (; corner; corner = hw_json_next(corner)) {
+        hw_point *point = &mark->points[mark->point_count++];
+        const hw_json *x = hw_json_is_array(corner) ? hw_json_first(corner) : NULL;
+        if (hw_json_count(corner) != 2 || !hw_json_number(x, &point->x) ||
+            !hw_json_number(hw_json_next(x), &point->y)) {
+            return bad_format(f, number, "has a corner that is not [x,y]");
+        }
+    }
+    return HW_OK;
+}
+
+static hw_status read_beside(const file *f, const hw_json *beside, size_t number, hw_mark *mark)
+{
+    if (!beside) {
+        return HW_OK;
+    }
+    size_t count = hw_json_count(beside);
+    if (!hw_json_is_array(beside) || count > f->limits->marks) {
+        return bad_format(f, number, "has a 'beside' that is no list of names");
+    }
+    mark->beside = count ? hw_alloc_array(count, HW_NAME_SIZE) : NULL;
+    if (count && !mark->beside) {
+        return hw_fail_memory(f->err, "reading the marks");
+    }
+    for (const hw_json *item = hw_json_first(beside); item; item = hw_json_next(item)) {
+        const char *name = hw_json_text(item);
+        if (!hw_name_is_usable(name)) {
+            return bad_format(f, number, "has a 'beside' that is no list of names");
+        }
+        hw_copy_text(mark->beside[mark->beside_count++], HW_NAME_SIZE, name);
+    }
+    return HW_OK;
+}
+
+static hw_status read_kind(const file *f, const hw_json *kind, size_t number, hw_mark *mark)
+{
+    const char *text = hw_json_text(kind);
+    if (kind && (!text || (strcmp(text, "let_in") != 0 && strcmp(text, "board") != 0))) {
+        return bad_format(f, number, "has a kind that is neither let_in nor board");
+    }
+    mark->kind = text && strcmp(text, "board") == 0 ? HW_KIND_BOARD : HW_KIND_LET_IN;
+    return HW_OK;
+}
+
+static hw_status read_mark(const file *f, const hw_json *object, size_t number, hw_marks *out)
+{
+    hw_mark mark = {0};
+    const char *role = hw_json_member_text(object, "role");
+    const char *name = hw_json_member_text(object, "name");
+    if (!role) {
+        return bad_format(f, number, "has no role");
+    }
+    if (!hw_role_from_name(role, &mark.role)) {
+        hw_warn(f->warnings,
+                "The marks file has a role '%.40s' that this version does not know; that "
+                "mark was left aside.",
+                role);
+        return HW_OK;
+    }
+    if (!name && mark.role == HW_ROLE_CARD) {
+        name = "card";
+    }
+    if (!hw_name_is_usable(name)) {
+        return bad_format(f, number, "has no usable name");
+    }
+    hw_copy_text(mark.name, sizeof mark.name, name);
+    hw_status status = read_polygon(f, hw_json_member(object, "polygon"), number, &mark);
+    if (status == HW_OK) {
+        status = read_beside(f, hw_json_member(object, "beside"), number, &mark);
+    }
+    if (status == HW_OK) {
+        status = read_kind(f, hw_json_member(object, "kind"), number, &mark);
+    }
+    if (status == HW_OK && !append(out, &mark)) {
+        status = hw_fail_memory(f->err, "reading the marks");
+    }
+    hw_mark_free(&mark);
+    return status;
+}
+
+static bool read_size(const hw_json *picture, hw_marks *out)
+{
+    double width, height;
+    const hw_json *first = hw_json_first(picture);
+    if (!picture) {
+        return true;
+    }
+    if (!hw_json_is_array(picture) || !hw_json_number(first, &width) ||
+        !hw_json_number(hw_json_next(first), &height) || !(width >= 1.0 && width < 1e9) ||
+        !(height >= 1.0 && height < 1e9)) {
+        return false;
+    }
+    out->width_px = (size_t)width;
+    out->height_px = (size_t)height;
+    return true;
+}
+
+hw_status hw_marks_parse(const char *bytes, size_t length, const char *subject,
+                         const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
+                         hw_error *err)
+{
+    hw_limits usual = hw_limits_default();
+    file f = {subject, limits ? limits : &usual, warnings, err};
+    hw_json *root = NULL;
+    hw_marks read = {0};
+    hw_status status = hw_json_parse(bytes, length, f.limits, subject, &root, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    const hw_json *list = hw_json_member(root, "marks");
+    if (!hw_json_is_array(list) || !read_size(hw_json_member(root, "picture"), &read)) {
+        status = hw_fail(err, HW_ERR_INPUT, "marks-format", subject,
+                         "It must look like {\"picture\":[W,H],\"marks\":[...]}.",
+                         "this is no file of marks");
+        goto done;
+    }
+    if (hw_json_count(list) > f.limits->marks) {
+        status = hw_fail(err, HW_ERR_INPUT, "marks-format", subject, "Use fewer marks.",
+                         "it has %zu marks, more than %zu", hw_json_count(list), f.limits->marks);
+        goto done;
+    }
+    size_t number = 1;
+    for (const hw_json *item = hw_json_first(list); item && status == HW_OK;
+         item = hw_json_next(item)) {
+        status = read_mark(&f, item, number++, &read);
+    }
+    if (status == HW_OK) {
+        *out = read;
+        read = (hw_marks){0};
+    }
+done:
+    hw_json_free(root);
+    hw_marks_free(&read);
+    return status;
+}
+
+static void write_mark(hw_json *list, const hw_mark *mark)
+{
+    hw_json *object = hw_json_add_object(list, NULL);
+    hw_json_add_text(object, "role", hw_role_name(mark->role));
+    hw_json_add_text(object, "name", mark->name);
+    hw_json *polygon = hw_json_add_array(object, "polygon");
+    for (size_t i = 0; i < mark->point_count; i++) {
+        hw_json *corner = hw_json_add_array(polygon, NULL);
+        hw_json_add_rounded(corner, NULL, mark->points[i].x, 2);
+        hw_json_add_rounded(corner, NULL, mark->points[i].y, 2);
+    }
+    if (mark->role == HW_ROLE_PATCH) {
+        if (mark->beside_count) {
+            hw_json *beside = hw_json_add_array(object, "beside");
+            for (size_t i = 0; i < mark->beside_count; i++) {
+                hw_json_add_text(beside, NULL, mark->beside[i]);
+            }
+        }
+        hw_json_add_text(object, "kind", hw_kind_name(mark->kind));
+    }
+}
+
+hw_status hw_marks_text(const hw_marks *marks, char **out, hw_error *err)
+{
+    hw_json *root = hw_json_new_object();
+    if (marks->width_px && marks->height_px) {
+        hw_json *picture = hw_json_add_array(root, "picture");
+        hw_json_add_number(picture, NULL, (double)marks->width_px);
+        hw_json_add_number(picture, NULL, (double)marks->height_px);
+    }
+    hw_json *list = hw_json_add_array(root, "marks");
+    for (size_t i = 0; i < marks->count; i++) {
+        write_mark(list, &marks->mark[i]);
+    }
+    hw_status status = hw_json_print(root, true, out, err);
+    hw_json_free(root);
+    return status;
+}
+
+void hw_marks_text_free(char *text)
+{
+    hw_free(text);
+}
