@@ -16,13 +16,13 @@ extern "C" {
 #endif
 
 typedef struct hw_light {
-    double gain[3];          // sharpened long, middle, short: corrected = gain * seen
-    hw_lab card_lab;         // what the card is taken to be
-    bool card_measured;      // its own L*a*b* was given; else the nominal 18 %
-    hw_xyz card_seen;        // trimmed mean of its inner part, as photographed
-    hw_point card_centre;    // pixels
-    double card_spread;      // share: robust s.d. of Y over the inner part / mean Y
-    double u_gain[3];        // standard uncertainty of ln gain a band, common to all regions
+    double gain[3];       // sharpened long, middle, short: corrected = gain * seen
+    hw_lab card_lab;      // what the card is taken to be
+    bool card_measured;   // its own L*a*b* was given; else the nominal 18 %
+    hw_xyz card_seen;     // trimmed mean of its inner part, as photographed
+    hw_point card_centre; // pixels
+    double card_spread; // share: robust s.d. of single pixels' Y about the plane of light / mean Y
+    double u_gain[3];   // standard uncertainty of ln gain a band, common to all regions
     double slope_x, slope_y; // d ln Y / d pixel on the card: light falling off across it
     double u_slope;          // standard uncertainty of each slope
     double uneven; // change of light over the picture's longer side if the slope goes on: a
@@ -39,7 +39,7 @@ typedef struct hw_card_options {
 // chart patch 22). options may be NULL.
 // HW_ERR_INPUT with the code card-missing, card-overexposed (over 0.5 % of it at the top code in a
 // channel), card-underexposed (the same at the bottom, or mean code below 20 of 255), card-patterned
-// (spread over 8 %), card-coloured (seen so coloured that no lamp explains it).
+// (its places differ by over 4 %), card-coloured (seen so coloured that no lamp explains it).
 HW_CHECK hw_status hw_card_read(const hw_photo *photo, const hw_marks *marks,
                                 const hw_card_options *options, hw_light *out, hw_error *err);
 

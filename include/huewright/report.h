@@ -68,6 +68,8 @@ HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path,
                                         hw_error *err);
 HW_CHECK hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out,
                                         hw_error *err);
+// "huewright: SUBJECT: WHAT" and, indented, what to do next.
+HW_CHECK hw_status hw_report_error_text(const hw_error *error, char **out, hw_error *err);
 // {"error":{"code","subject","what","next"}}
 HW_CHECK hw_status hw_report_error_json(const hw_error *error, char **out, hw_error *err);
 

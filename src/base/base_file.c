@@ -9,6 +9,7 @@
 //  (4) Only regular files are read: a pipe or a device cannot make the program wait.
 #include "base_internal.h"
 
+#include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
 #include <sys/file.h>
@@ -153,6 +154,20 @@ bool hw_file_exists(const char *path)
 {
     struct stat facts;
     return stat(path, &facts) == 0;
+}
+
+bool hw_folder_is_empty(const char *path)
+{
+    DIR *folder = opendir(path);
+    if (!folder) {
+        return errno == ENOENT;
+    }
+    bool empty = true;
+    for (struct dirent *entry; (entry = readdir(folder)) != NULL;) {
+        empty = empty && (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0);
+    }
+    closedir(folder);
+    return empty;
 }
 
 // The folder that holds `path`, as text.

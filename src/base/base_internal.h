@@ -149,6 +149,8 @@ HW_CHECK hw_status hw_file_replace(const char *path, const void *bytes, size_t c
 HW_CHECK hw_status hw_file_keep(const char *path, const void *bytes, size_t count, hw_error *err);
 HW_CHECK hw_status hw_file_make_folder(const char *path, bool parents, hw_error *err);
 bool hw_file_exists(const char *path);
+// True for a folder with nothing in it, and for a path where nothing is.
+bool hw_folder_is_empty(const char *path);
 
 // One writer at a time on a file of lines.
 typedef struct hw_append hw_append;

@@ -28,8 +28,9 @@ static const double clipped_most = 0.005; // share of pixels (chosen)
 static const double code_least = 20.0;    // mean of 255: below, flare and noise rule (chosen)
 static const double code_low = 60.0;      // of 255: readable, but dark
 static const double code_high = 240.0;    // of 255: tone curves roll off above
-static const double spread_most = 0.08;   // of the mean; even cards show 0.01 to 0.03
-static const double range_most = 0.30;    // 5 % to 95 % of the pixels, of the mean: not one surface
+static const double pattern_most =
+    0.04; // s.d. of cell means about the plane, of the mean; even cards: 0.01
+static const double spread_most = 0.30; // robust s.d. of single pixels; noisy phones reach 0.15
 static const double gain_ratio_most =
     6.0; // between bands: a candle under a daylight setting gives 4
 
@@ -79,7 +80,7 @@ static double trimmed_mean(const double *values, double *scratch, size_t count)
 
 // Least squares of ln Y = c0 + sx (x - mx) + sy (y - my) over the means of a grid of cells, so that
 // the noise of single pixels averages out and what is left over tells the doubt.
-#define GRID 6
+#define GRID 8
 
 typedef struct grid_cell {
     double x, y, ln_y;
@@ -117,6 +118,7 @@ static void fill_grid(const hw_card_pixels *pixels, grid_cell cells[GRID * GRID]
 typedef struct plane {
     double x, y, level; // centre and ln Y there
     double slope_x, slope_y, u_slope;
+    double left_over; // s.d. of the cells about the plane, of ln Y
 } plane;
 
 static plane fit_plane(const hw_card_pixels *pixels)
@@ -132,7 +134,7 @@ static plane fit_plane(const hw_card_pixels *pixels)
             ml += cells[i].ln_y;
         }
     }
-    plane fit = {mx / n, my / n, ml / n, 0.0, 0.0, 0.0};
+    plane fit = {.x = mx / n, .y = my / n, .level = ml / n};
     double xx = 0.0, xy = 0.0, yy = 0.0, xl = 0.0, yl = 0.0;
     for (int i = 0; i < GRID * GRID; i++) {
         if (cells[i].count > 0) {
@@ -158,25 +160,22 @@ static plane fit_plane(const hw_card_pixels *pixels)
             left += rest * rest;
         }
     }
+    fit.left_over = sqrt(left / (n - 3.0));
     fit.u_slope = sqrt(left / (n - 3.0) * fmax(xx, yy) / determinant);
     return fit;
 }
 
-// Robust spread and the 5 % to 95 % range of Y once the plane is taken out, as shares.
-static void spread_about_plane(const hw_card_pixels *pixels, const plane *fit, double *scratch,
-                               double *spread, double *range)
+// Robust spread of single pixels about the plane, as a share: noise, and patterns finer than a cell.
+static double spread_about_plane(const hw_card_pixels *pixels, const plane *fit, double *scratch)
 {
     for (size_t i = 0; i < pixels->count; i++) {
         double level = fit->level + fit->slope_x * (pixels->x[i] - fit->x) +
                        fit->slope_y * (pixels->y[i] - fit->y);
         scratch[i] = pixels->Y[i] / exp(level);
     }
-    size_t count = pixels->count;
-    double high = hw_select(scratch, count, count - 1 - count / 20);
-    double low = hw_select(scratch, count, count / 20);
-    *range = high - low;
-    double median;
-    hw_median_spread(scratch, count, &median, spread);
+    double median, spread;
+    hw_median_spread(scratch, pixels->count, &median, &spread);
+    return spread;
 }
 
 // ---- Refusals and warnings ------------------------------------------------------------
@@ -200,15 +199,17 @@ static hw_status refuse_codes(const hw_card_pixels *pixels, const char *file, hw
     return HW_OK;
 }
 
-static hw_status refuse_pattern(double spread, double range, const char *file, hw_error *err)
+static hw_status refuse_pattern(double left_over, double spread, const char *file, hw_error *err)
 {
-    if (spread <= spread_most && range <= range_most) {
+    if (left_over <= pattern_most && spread <= spread_most) {
         return HW_OK;
     }
-    return hw_fail(err, HW_ERR_INPUT, "card-patterned", file,
-                   "Mark only the plain grey, inside its rim, without print, shadow or shine.",
-                   "what is marked as the grey card is not one even grey: it varies by %.0f %%",
-                   100.0 * fmax(spread, range / 3.3)); // 5 % to 95 % of a normal spread is 3.3 s.d.
+    return hw_fail(
+        err, HW_ERR_INPUT, "card-patterned", file,
+        "Mark only the plain grey, inside its rim, without print, shadow or shine.",
+        "what is marked as the grey card is not one even grey: it varies by %.0f %% from "
+        "place to place",
+        100.0 * (left_over > pattern_most ? left_over : spread));
 }
 
 static hw_status refuse_colour(const double gain[3], const char *file, hw_error *err)
@@ -271,7 +272,8 @@ static void warn_uneven(const hw_light *light, hw_warnings *warnings)
 // ---- The light ----------------------------------------------------------------------------
 
 // Relative uncertainty of each band of the card: what it is, and how it was read.
-static void gain_uncertainty(hw_light *light, hw_xyz card_true, const double *u_lab)
+static void gain_uncertainty(hw_light *light, hw_xyz card_true, const plane *fit,
+                             const double *u_lab)
 {
     for (int band = 0; band < 3; band++) {
         light->u_gain[band] = 0.0;
@@ -288,7 +290,7 @@ static void gain_uncertainty(hw_light *light, hw_xyz card_true, const double *u_
         }
     }
     for (int band = 0; band < 3; band++) {
-        light->u_gain[band] = hypot(light->u_gain[band], light->card_spread / 6.0);
+        light->u_gain[band] = hypot(light->u_gain[band], fit->left_over / GRID);
     }
 }
 
@@ -306,9 +308,8 @@ static hw_status read_light(const hw_photo *photo, const hw_card_options *option
     hw_xyz card_true = hw_xyz_from_lab(light->card_lab, hw_white_d50);
 
     plane fit = fit_plane(pixels);
-    double range = 0.0;
-    spread_about_plane(pixels, &fit, scratch, &light->card_spread, &range);
-    status = refuse_pattern(light->card_spread, range, facts->file, err);
+    light->card_spread = spread_about_plane(pixels, &fit, scratch);
+    status = refuse_pattern(fit.left_over, light->card_spread, facts->file, err);
     if (status != HW_OK) {
         return status;
     }
@@ -331,7 +332,7 @@ static hw_status read_light(const hw_photo *photo, const hw_card_options *option
     light->u_slope = fit.u_slope;
     double side = fmax((double)facts->width_px, (double)facts->height_px);
     light->uneven = expm1(hypot(fit.slope_x, fit.slope_y) * side);
-    gain_uncertainty(light, card_true, light->card_measured ? u_measured : u_nominal);
+    gain_uncertainty(light, card_true, &fit, light->card_measured ? u_measured : u_nominal);
     warn_exposure(pixels, &light->warnings);
     warn_colour(light, card_true, &light->warnings);
     warn_uneven(light, &light->warnings);

@@ -1,7 +1,8 @@
 // compare_doubt.c: what the difference of two regions of one photo may be wrong by.
 //
 // Whatever shifts both regions alike cancels. What is left, as standard uncertainties:
-//   - texture: the block errors of both samples;
+//   - texture: half of the block errors of both samples, since the marks hold most of the very areas
+//     that are judged (the whole error would be that of the mean of all such wood);
 //   - light: the slope seen on the card carried on from patch to target, and 1 % that a plane
 //     cannot see (1 % of light is 0.23 L* on mid-brown);
 //   - reading: JPEG and noise over an area, 0.1 an axis;
@@ -14,9 +15,10 @@
 
 #include <math.h>
 
+static const double texture_share = 0.5;
 static const double light_unseen = 0.01;                  // of ln Y
 static const double reading[3] = {0.10, 0.10, 0.10};      // L*, a*, b*
-static const double camera_share[3] = {0.08, 0.15, 0.18}; // of the gap's length
+static const double camera_share[3] = {0.06, 0.12, 0.15}; // of the gap's length
 
 static void add_outer(hw_covariance *covariance, const double v[3])
 {
@@ -44,6 +46,11 @@ void hw_compare_doubt(const hw_sample *patch, hw_lab target, const hw_covariance
                       hw_covariance *all)
 {
     *fixed = hw_covariance_sum(&patch->covariance, target_covariance);
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            fixed->m[r][c] *= texture_share * texture_share;
+        }
+    }
     add_light(fixed, patch->xyz,
               hypot(light_unseen, hw_light_doubt(light, patch->centre, target_centre)));
     double dL = patch->lab.L - target.L, da = patch->lab.a - target.a, db = patch->lab.b - target.b;

@@ -1,9 +1,10 @@
 // compare_range.c: the 90 % range of a CIEDE2000 gap.
 //
-// Far from nothing, u^2 = g S g' with g the gradient. Near nothing the gradient has no meaning
-// and the gap is biased upwards: there the gap over u follows a non-central chi distribution with
-// three degrees of freedom, whose 95 % upper bound is found by inversion (as in ISO/IEC Guide 98-3
-// spirit: a bound, never "+-" around 0). Changes over at a gap of 1.5 u.
+// u^2 = g S g' with g the gradient (ISO/IEC Guide 98-3, 5.2). Near nothing a gap is read too large, never too
+// small: the reading over u follows a non-central chi distribution with three degrees of freedom. The lower
+// end is the mean that reads this much or more only 5 times in 100, found by inversion (it is 0 for a
+// small gap, and near gap - 1.645 u for a large one); below a gap of 1.5 u the upper end is found in the same
+// way, above it is gap + 1.645 u. So "+-" never stands around 0.
 #include "compare_internal.h"
 
 #include <math.h>
@@ -87,13 +88,17 @@ double hw_compare_within(double mean, double radius)
            (exp(-0.5 * apart * apart) - exp(-0.5 * along * along)) / (mean * root_two_pi);
 }
 
-// The mean whose readings fall below `radius` only 5 times in 100.
-static double upper_mean(double radius)
+// The mean of which only `share` of the readings fall within `radius`; 0 when even readings of nothing do so
+// less often.
+static double mean_for(double radius, double share)
 {
     double low = 0.0, high = radius + 5.0;
+    if (hw_compare_within(0.0, radius) < share) {
+        return 0.0;
+    }
     for (int i = 0; i < 60; i++) {
         double middle = 0.5 * (low + high);
-        if (hw_compare_within(middle, radius) > 0.05) {
+        if (hw_compare_within(middle, radius) > share) {
             low = middle;
         } else {
             high = middle;
@@ -102,18 +107,8 @@ static double upper_mean(double radius)
     return 0.5 * (low + high);
 }
 
-void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, double *low,
-                  double *high)
+static double gradient_uncertainty(hw_lab target, hw_lab patch, const hw_covariance *covariance)
 {
-    double gap = hw_ciede2000(target, patch);
-    double mean, variance;
-    square_moments(target, covariance, &mean, &variance);
-    double u_near = sqrt(fmax(mean, 0.0) / 3.0);
-    if (gap < 1.5 * u_near) {
-        *low = 0.0;
-        *high = u_near * upper_mean(gap / u_near);
-        return;
-    }
     double gradient[3], square = 0.0;
     hw_ciede2000_gradient(target, patch, gradient);
     for (int i = 0; i < 3; i++) {
@@ -121,7 +116,25 @@ void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, 
             square += gradient[i] * covariance->m[i][j] * gradient[j];
         }
     }
-    double u = sqrt(fmax(square, 0.0));
-    *low = fmax(0.0, gap - HW_NINETY * u);
-    *high = gap + HW_NINETY * u;
+    return sqrt(fmax(square, 0.0));
+}
+
+void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, double *low,
+                  double *high)
+{
+    double gap = hw_ciede2000(target, patch), mean, variance;
+    square_moments(target, covariance, &mean, &variance);
+    double u_near = sqrt(fmax(mean, 0.0) / 3.0);
+    double u = gradient_uncertainty(target, patch, covariance);
+    bool near = gap < 1.5 * u_near;
+    if (near) {
+        u = fmax(u, u_near);
+    }
+    if (!(u > 0.0)) {
+        *low = *high = gap;
+        return;
+    }
+    *low = u * mean_for(gap / u, 0.95);
+    // A reading that falls below u by luck proves no smaller gap: its upper end is that of u.
+    *high = near ? u * mean_for(fmax(gap / u, 1.0), 0.05) : gap + HW_NINETY * u;
 }

@@ -57,8 +57,8 @@ static void test_specks(void)
     picture made = shop_picture();
     hw_light clean = {0}, dusty = {0};
     check_true(read_card(&made, NULL, &clean, NULL) == HW_OK);
-    for (size_t i = 0; i < 90; i++) {
-        picture_fill(&made, 36 + i % 45, 36 + (i * 7) % 48, 1, 1,
+    for (size_t i = 0; i < 40; i++) {
+        picture_fill(&made, 36 + (i * 11) % 48, 36 + (i * 7) % 48, 1, 1,
                      (hw_lab){i % 2 ? 20.0 : 80.0, 0, 0});
     }
     check_true(read_card(&made, NULL, &dusty, NULL) == HW_OK);

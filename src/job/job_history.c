@@ -1,0 +1,113 @@
+// job_history.c: what the log says when it is asked. Reads events, changes nothing.
+#include "job_internal.h"
+
+static bool has_patch(const hw_pass_event *pass, const char *patch)
+{
+    for (size_t i = 0; i < pass->patch_count; i++) {
+        if (strcmp(pass->patches[i], patch) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+const hw_event *hw_job_last_photo(const hw_job *job, const char *view)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            (!view || strcmp(event->of.photo.view, view) == 0)) {
+            return event;
+        }
+    }
+    return NULL;
+}
+
+const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
+            return event;
+        }
+    }
+    return NULL;
+}
+
+const hw_event *hw_job_reading_of(const hw_job *job, long photo)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_READING && event->of.reading.photo == photo) {
+            return event;
+        }
+    }
+    return NULL;
+}
+
+size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer *out, size_t room)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PASS_LAID && event->number > after &&
+            has_patch(&event->of.pass, patch)) {
+            if (count < room) {
+                out[count] = (hw_layer){event->of.pass.liquid, event->of.pass.passes};
+            }
+            count++;
+        }
+    }
+    return count;
+}
+
+// ---- What a pass did ---------------------------------------------------------------------
+
+static const hw_logged_gap *gap_of(const hw_event *reading, const char *patch)
+{
+    for (size_t i = 0; i < reading->of.reading.gap_count; i++) {
+        if (strcmp(reading->of.reading.gaps[i].patch, patch) == 0) {
+            return &reading->of.reading.gaps[i];
+        }
+    }
+    return NULL;
+}
+
+static size_t index_of(const hw_job *job, const hw_event *event)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        if (hw_job_event(job, i) == event) {
+            return i;
+        }
+    }
+    return 0;
+}
+
+hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch)
+{
+    hw_pass_effect effect = {0};
+    const hw_logged_gap *before = NULL, *after = NULL;
+    size_t at = index_of(job, pass);
+    for (size_t i = at; i-- > 0 && !before;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_READING && (before = gap_of(event, patch))) {
+            effect.photo_before = event->of.reading.photo;
+            effect.before = *before;
+        } else if (event->kind == HW_EVENT_PASS_LAID && has_patch(&event->of.pass, patch)) {
+            effect.others_between = true;
+        }
+    }
+    for (size_t i = at + 1; i < hw_job_event_count(job) && !after; i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_READING && event->of.reading.photo > pass->number &&
+            (after = gap_of(event, patch))) {
+            effect.photo_after = event->of.reading.photo;
+            effect.after = *after;
+        } else if (event->kind == HW_EVENT_PASS_LAID && has_patch(&event->of.pass, patch)) {
+            effect.others_between = true;
+        }
+    }
+    effect.known = before && after;
+    return effect;
+}

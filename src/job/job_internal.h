@@ -1,0 +1,47 @@
+// job_internal.h: how a job lives on the disk, in order:
+//
+//   1 job_log.c      the log's lines: written, synced, never changed
+//   2 job_event.c    an event as JSON, and back
+//   3 job_store.c    the folder: job.json, the log, the photos
+//   4 job_history.c  what the log says when it is asked
+//   5 job_shelf.c    the finisher's dyes, one file for all jobs
+#ifndef HUEWRIGHT_JOB_INTERNAL_H
+#define HUEWRIGHT_JOB_INTERNAL_H
+
+#include "base_internal.h"
+#include "huewright/job.h"
+
+// ---- 1 Lines --------------------------------------------------------------------------
+
+// Adds the line of an event to `out`: the object's text, its sum as last member, a newline.
+HW_CHECK hw_status hw_log_line(const hw_json *event, hw_text *out, hw_error *err);
+
+typedef enum hw_line_state {
+    HW_LINE_WHOLE,
+    HW_LINE_BAD,  // its sum does not fit, or it is no event
+    HW_LINE_TORN, // the last one, without its newline
+} hw_line_state;
+
+typedef struct hw_log_reader {
+    const char *bytes;
+    size_t count, at;
+    long line; // of the last one read, from 1
+} hw_log_reader;
+
+// The next line, or false at the end. A whole one comes back parsed in *event (free with hw_json_free).
+bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *state,
+                 hw_json **event);
+// Where whole lines end: the bytes behind it are a torn tail.
+size_t hw_log_whole_bytes(const char *bytes, size_t count);
+
+// ---- 2 Events ----------------------------------------------------------------------------
+
+// The members of an event of each kind, without number, time and program.
+hw_json *hw_event_photo_json(const hw_photo_event *photo);
+hw_json *hw_event_plan_json(const hw_plan_event *plan);
+hw_json *hw_event_pass_json(const hw_pass_event *pass);
+
+// Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
+bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
+
+#endif

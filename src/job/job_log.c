@@ -1,0 +1,78 @@
+// job_log.c: the log of one job. A power cut loses at most the event that is being written.
+//
+// A line is one JSON object whose last member is "crc32": eight lower-case hexadecimal digits of the
+// CRC-32 (ISO-HDLC, as in zip) of the line's bytes before the comma that leads to it:
+//
+//   {"event":"pass_laid","number":7,"at":"2026-05-03T10:27:36Z","program":"0.1.0",...,"crc32":"1c291ca3"}
+//   \_________________________ the sum is of these bytes __________________________/
+//
+// What always holds:
+//  (1) A written line never changes. A correction is a new line.
+//  (2) Readers skip a bad line and name it, ignore a torn tail, and write nothing.
+//  (3) A writer holds the lock, moves a torn tail aside, appends, and syncs; only then is it saved.
+//
+// Not one JSON document: saving one pass would put all earlier ones at risk.
+#include "job_internal.h"
+
+static const char sum_start[] = ",\"crc32\":\"";
+#define SUM_LENGTH (sizeof sum_start - 1 + 8 + 2) // with the closing quotes and bracket
+
+hw_status hw_log_line(const hw_json *event, hw_text *out, hw_error *err)
+{
+    char *text = NULL;
+    hw_status status = hw_json_print(event, false, &text, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    size_t length = strlen(text) - 1; // without the closing bracket
+    hw_text_add_bytes(out, text, length);
+    hw_text_add(out, "%s%08x\"}\n", sum_start, hw_crc32(text, length));
+    hw_free(text);
+    return out->failed ? hw_fail_memory(err, "writing the log") : HW_OK;
+}
+
+static bool sum_fits(const char *line, size_t length)
+{
+    if (length <= SUM_LENGTH) {
+        return false;
+    }
+    size_t before = length - SUM_LENGTH;
+    char wanted[SUM_LENGTH + 1];
+    snprintf(wanted, sizeof wanted, "%s%08x\"}", sum_start, hw_crc32(line, before));
+    return memcmp(line + before, wanted, SUM_LENGTH) == 0;
+}
+
+bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *state,
+                 hw_json **event)
+{
+    if (reader->at >= reader->count) {
+        return false;
+    }
+    const char *line = reader->bytes + reader->at;
+    size_t left = reader->count - reader->at;
+    const char *end = memchr(line, '\n', left);
+    size_t length = end ? (size_t)(end - line) : left;
+    reader->at += length + (end != NULL);
+    reader->line++;
+    *event = NULL;
+    *state = end ? HW_LINE_BAD : HW_LINE_TORN;
+    if (end && sum_fits(line, length)) {
+        hw_error unreadable = {0};
+        if (hw_json_parse(line, length, limits, "log", event, &unreadable) == HW_OK &&
+            hw_json_is_object(*event)) {
+            *state = HW_LINE_WHOLE;
+        } else {
+            hw_json_free(*event);
+            *event = NULL;
+        }
+    }
+    return true;
+}
+
+size_t hw_log_whole_bytes(const char *bytes, size_t count)
+{
+    while (count > 0 && bytes[count - 1] != '\n') {
+        count--;
+    }
+    return count;
+}
