@@ -10,7 +10,11 @@ void hw_report_json_text(hw_json *parent, const char *name, const char *value)
 {
     hw_text clean = {0};
     hw_report_add_clean(&clean, value);
-    hw_json_add_text(parent, name, clean.bytes && !clean.failed ? clean.bytes : "");
+    if (clean.failed) {
+        hw_json_add_tree(parent, name, NULL); // marks the parent as incomplete
+    } else {
+        hw_json_add_text(parent, name, clean.bytes ? clean.bytes : "");
+    }
     hw_text_free(&clean);
 }
 
@@ -50,8 +54,8 @@ hw_status hw_report_json_finish(hw_json *root, char **out, hw_error *err)
 {
     char *printed = NULL;
     hw_text text = {0};
-    hw_status status = root ? hw_json_print(root, true, &printed, err)
-                            : hw_fail_memory(err, "writing the result");
+    hw_status status =
+        root ? hw_json_print(root, true, &printed, err) : hw_fail_memory(err, "writing the result");
     hw_json_free(root);
     if (status == HW_OK) {
         hw_text_add_bytes(&text, printed, strlen(printed));

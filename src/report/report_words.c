@@ -42,7 +42,8 @@ static bool is_control(const char *at, size_t length)
     }
     unsigned char third = (unsigned char)at[2];
     return length == 3 && first == 0xe2 &&
-           ((second == 0x80 && (third == 0x8e || third == 0x8f || (third >= 0xaa && third <= 0xae))) ||
+           ((second == 0x80 &&
+             (third == 0x8e || third == 0x8f || (third >= 0xaa && third <= 0xae))) ||
             (second == 0x81 && third >= 0xa6 && third <= 0xa9));
 }
 
@@ -196,7 +197,8 @@ static double direction_size(const hw_difference *gap, hw_direction direction)
 
 void hw_report_add_directions(hw_text *text, const hw_comparison *gap)
 {
-    const double a_touch = 3.0; // L*a*b* units; chosen: below it one weak pass is the most there is to do
+    const double a_touch =
+        3.0; // L*a*b* units; chosen: below it one weak pass is the most there is to do
     for (size_t i = 0; i < gap->direction_count; i++) {
         const char *words = hw_direction_words(gap->direction[i]);
         bool touch = direction_size(&gap->gap, gap->direction[i]) < a_touch;
@@ -218,7 +220,7 @@ const char *hw_report_verdict_words(hw_verdict verdict)
     case HW_VERDICT_TOO_DARK:
         return "TOO DARK FOR DYE";
     default:
-        return "THE PHOTO CANNOT TELL";
+        return "UNSURE";
     }
 }
 
@@ -245,6 +247,23 @@ void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings)
         hw_report_add_clean(text, warnings->text[i]);
         hw_text_add(text, "\n");
     }
+}
+
+hw_status hw_report_error_text(const hw_error *error, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_text_add(&text, "huewright: ");
+    if (error->subject[0]) {
+        hw_report_add_clean(&text, error->subject);
+        hw_text_add(&text, ": ");
+    }
+    hw_report_add_clean(&text, error->what);
+    if (error->next[0]) {
+        hw_text_add(&text, "\n  next: ");
+        hw_report_add_clean(&text, error->next);
+    }
+    hw_text_add(&text, "\n");
+    return hw_report_finish(&text, out, err);
 }
 
 hw_status hw_report_finish(hw_text *text, char **out, hw_error *err)

@@ -15,11 +15,11 @@ int main(void)
         for (size_t x = 0; x < width; x++) {
             bool card = x >= 200 && x < 600 && y >= 200 && y < 500;
             figure[x] = 0.97 * figure[x] + 0.24 * (picture_random(&seed) - 0.5);
-            double light = card ? 1.0 : exp(figure[x] + 0.1 * (double)(x / 800));
+            double light = card ? 1.0 : exp(0.5 * figure[x] + 0.05 * (double)(x / 800));
             double noise = 3.0 * (picture_random(&seed) - 0.5);
-            row[3 * x] = (uint8_t)fmin(255, (card ? 118 : 130 * light) + noise);
-            row[3 * x + 1] = (uint8_t)fmin(255, (card ? 118 : 95 * light) + noise);
-            row[3 * x + 2] = (uint8_t)fmin(255, (card ? 118 : 65 * light) + noise);
+            row[3 * x] = (uint8_t)fmin(255, (card ? 118 : 120 * light) + noise);
+            row[3 * x + 1] = (uint8_t)fmin(255, (card ? 118 : 88 * light) + noise);
+            row[3 * x + 2] = (uint8_t)fmin(255, (card ? 118 : 60 * light) + noise);
         }
         fwrite(row, 3, width, stdout);
     }

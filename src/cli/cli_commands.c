@@ -1,0 +1,131 @@
+// cli_commands.c: all commands and their options. To add an option, add its line here: parser, help
+// and errors follow, and a test asks for it in the manual page.
+#include "cli_internal.h"
+
+const cli_option cli_everywhere[] = {
+    {"json", NULL, "give the result as JSON; an error too", false},
+    {"quiet", NULL, "only the answer itself: no notes, no explanations", false},
+    {"help", NULL, "show what the command does", false},
+    {"version", NULL, "show the version and the limits", false},
+    {0},
+};
+
+const cli_option cli_mark_options[] = {
+    {"marks", "FILE", "the marks in a JSON file", false},
+    {"card", "R", "where the grey card is", false},
+    {"target", "NAME=R", "old wood to be matched", true},
+    {"patch", "NAME=R", "a repair", true},
+    {"beside", "PATCH=T1,T2", "the old wood that this repair must match; else all of it", true},
+    {"kind", "PATCH=KIND", "let_in: meets old wood at a joint (the default); board: a whole board",
+     true},
+    {"card-lab", "L,a,b", "the card's own measured colour (D50); else a plain 18 % grey", false},
+    {0},
+};
+
+static const cli_option read_options[] = {
+    {"why", NULL, "show how the numbers came about", false},
+    {"exit-status", NULL, "exit with 1 when a repair is not one to leave", false},
+    {0},
+};
+
+static const cli_option start_options[] = {
+    {"title", "T", "what the piece is called", false},
+    {0},
+};
+
+static const cli_option photo_options[] = {
+    {"view", "V", "which side of the piece it shows; else front", false},
+    {"lamp", "L", "the lamp that it was taken under", false},
+    {"state", "PART=S", "bare, not_dry, damp, sealed, finished or rubbed_out", true},
+    {"note", "T", "a note", false},
+    {0},
+};
+
+static const cli_option advise_options[] = {
+    {"patch", "NAME", "one repair; else the sheet for all", false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {"exit-status", NULL, "exit with 1 when there is nothing to lay", false},
+    {0},
+};
+
+static const cli_option pass_options[] = {
+    {"patch", "NAME", "a repair that it was laid on", true},
+    {"dye", "DYE=STRENGTH", "a dye of the liquid, one or two; strength as 1/4 or 0.25", true},
+    {"passes", "N", "how many; else 1", false},
+    {"minutes", "M", "how long it has dried", false},
+    {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+static const cli_option shelf_options[] = {
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+const cli_command cli_commands[] = {
+    {"read",
+     "PHOTO",
+     1,
+     1,
+     "say what one photo shows: how far a repair is from the old wood, and whether to touch it",
+     {read_options, cli_mark_options, cli_everywhere},
+     cli_run_read},
+    {"start",
+     "JOB",
+     1,
+     1,
+     "make a new job folder",
+     {start_options, NULL, cli_everywhere},
+     cli_run_start},
+    {"photo",
+     "JOB FILE",
+     2,
+     2,
+     "add a photo to a job; without marks, those of the last photo of the view",
+     {photo_options, cli_mark_options, cli_everywhere},
+     cli_run_photo},
+    {"advise",
+     "JOB",
+     1,
+     1,
+     "say what to lay next and what it will look like, or to stop",
+     {advise_options, NULL, cli_everywhere},
+     cli_run_advise},
+    {"pass",
+     "JOB",
+     1,
+     1,
+     "log one liquid laid on one or more repairs",
+     {pass_options, NULL, cli_everywhere},
+     cli_run_pass},
+    {"history",
+     "JOB",
+     1,
+     1,
+     "show every photo and pass, and what each pass really did",
+     {NULL, NULL, cli_everywhere},
+     cli_run_history},
+    {"shelf show",
+     "",
+     0,
+     0,
+     "show the dyes in use and how well each is known",
+     {shelf_options, NULL, cli_everywhere},
+     cli_run_shelf_show},
+    {"help",
+     "[COMMAND]",
+     0,
+     2,
+     "show the commands, or what one of them does",
+     {NULL, NULL, cli_everywhere},
+     cli_run_help},
+    {"version",
+     "",
+     0,
+     0,
+     "show the version and the limits",
+     {NULL, NULL, cli_everywhere},
+     cli_run_version},
+    {0},
+};

@@ -1,0 +1,108 @@
+// cli_internal.h: arguments in, steps, report out.
+//
+//   cli_commands.c  the tables: each command with its options, in one record that drives the parser,
+//                   the help and the errors
+//   cli_options.c   words to a cli_call
+//   cli_marks.c     marks from options
+//   cli_output.c    standard output and error, the terminal
+//   cli_help.c      help and version
+//   cli_read.c, cli_job.c   the commands
+//   cli_main.c      the order of all this, and the clock
+//
+// Exit: 0 done; 1 the answer is "no" and --exit-status was given; 2 wrong call; 3 input cannot be
+// used; 4 disk, memory or output.
+#ifndef HUEWRIGHT_CLI_INTERNAL_H
+#define HUEWRIGHT_CLI_INTERNAL_H
+
+#include "base_internal.h"
+#include "cli.h"
+#include "huewright/huewright.h"
+
+// ---- Tables ------------------------------------------------------------------------------
+
+typedef struct cli_option {
+    const char *name;  // without the dashes; NULL ends a group
+    const char *value; // what it takes, "FILE"; NULL: a switch
+    const char *help;
+    bool repeat; // may be given more than once
+} cli_option;
+
+#define CLI_GROUPS_MAX 3
+
+typedef struct cli_call cli_call;
+
+typedef struct cli_command {
+    const char *name;     // "read", "shelf show"; NULL ends the table
+    const char *operands; // "PHOTO"
+    size_t least, most;   // how many operands
+    const char *summary;
+    const cli_option *group[CLI_GROUPS_MAX]; // own, marks, everywhere; NULL: none
+    hw_status (*run)(cli_call *call, hw_error *err);
+} cli_command;
+
+extern const cli_command cli_commands[];
+extern const cli_option cli_everywhere[];
+extern const cli_option cli_mark_options[];
+
+// ---- One call ------------------------------------------------------------------------------
+
+typedef struct cli_given {
+    const cli_option *option;
+    const char *value; // NULL for a switch
+} cli_given;
+
+struct cli_call {
+    const cli_command *command; // NULL: none was named
+    const char **operand;
+    size_t operand_count;
+    cli_given *given; // in the order of the command line
+    size_t given_count;
+    int64_t now;
+    bool answer_is_no; // set by a command; becomes exit code 1 with --exit-status
+};
+
+HW_CHECK hw_status cli_parse(int count, char **words, cli_call *call, hw_error *err);
+void cli_call_free(cli_call *call);
+
+bool cli_has(const cli_call *call, const char *name);
+const char *cli_value(const cli_call *call, const char *name); // the last one, or NULL
+// The next one of a repeated option from *at on, or NULL. Start with *at = 0.
+const char *cli_next_value(const cli_call *call, const char *name, size_t *at);
+
+// "NAME=VALUE", split at the first or the last '='. The name goes to `name`.
+HW_CHECK hw_status cli_split(const char *option, const char *text, bool at_last, char *name,
+                             size_t size, const char **value, hw_error *err);
+// A command by its name ("shelf show"), or NULL.
+const cli_command *cli_find_command(const char *name);
+// The names of all commands, "read, start, ...".
+void cli_list_commands(char *out, size_t size);
+
+// ---- Marks ---------------------------------------------------------------------------------
+
+// Marks and card from the options of a read. Free request->marks with hw_marks_free.
+HW_CHECK hw_status cli_read_request(const cli_call *call, const char *photo,
+                                    hw_read_request *request, hw_error *err);
+
+// ---- Output ----------------------------------------------------------------------------------
+
+// Ignores SIGPIPE and makes sure that no file of ours can become a closed standard stream.
+void cli_guard_streams(void);
+// Writes and frees `text`.
+HW_CHECK hw_status cli_print(char *text, hw_error *err);
+void cli_complain(const hw_error *error, bool json);
+hw_report_style cli_style(const cli_call *call);
+
+// ---- Help and the commands ---------------------------------------------------------------------
+
+HW_CHECK hw_status cli_print_help(const cli_command *command, bool json, hw_error *err);
+hw_status cli_run_help(cli_call *call, hw_error *err);
+hw_status cli_run_version(cli_call *call, hw_error *err);
+hw_status cli_run_read(cli_call *call, hw_error *err);
+hw_status cli_run_start(cli_call *call, hw_error *err);
+hw_status cli_run_photo(cli_call *call, hw_error *err);
+hw_status cli_run_advise(cli_call *call, hw_error *err);
+hw_status cli_run_pass(cli_call *call, hw_error *err);
+hw_status cli_run_history(cli_call *call, hw_error *err);
+hw_status cli_run_shelf_show(cli_call *call, hw_error *err);
+
+#endif

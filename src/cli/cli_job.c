@@ -1,0 +1,298 @@
+// cli_job.c: the commands that work on a job folder.
+#include "cli_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- start -------------------------------------------------------------------------------
+
+hw_status cli_run_start(cli_call *call, hw_error *err)
+{
+    const char *folder = call->operand[0], *title = cli_value(call, "title");
+    hw_text text = {0};
+    char *json = NULL;
+    hw_status status = hw_steps_start(folder, title, call->now, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    if (cli_has(call, "json")) {
+        status = hw_report_start_json(folder, title ? title : "", &json, err);
+        return status == HW_OK ? cli_print(json, err) : status;
+    }
+    if (cli_has(call, "quiet")) {
+        return HW_OK;
+    }
+    hw_text_add(
+        &text,
+        "Started the job in %s.\nNext: photograph the repair and the old wood with the grey "
+        "card beside them, and add the photo:\n  huewright photo JOB FILE --card R --target "
+        "NAME=R --patch NAME=R\n",
+        folder);
+    if (text.failed) {
+        hw_text_free(&text);
+        return hw_fail_memory(err, "writing the answer");
+    }
+    return cli_print(text.bytes, err);
+}
+
+// ---- photo -------------------------------------------------------------------------------
+
+static size_t count_of(const cli_call *call, const char *option)
+{
+    size_t at = 0, count = 0;
+    while (cli_next_value(call, option, &at)) {
+        count++;
+    }
+    return count;
+}
+
+static hw_status refuse_state(const char *text, hw_error *err)
+{
+    char names[160] = "", next[320];
+    for (int i = 0; i < HW_STATE_COUNT; i++) {
+        size_t length = strlen(names);
+        hw_format_text(names + length, sizeof names - length, "%s%s", length ? ", " : "",
+                       hw_state_name((hw_state)i));
+    }
+    hw_format_text(next, sizeof next, "Write --state PART=S with S one of: %s.", names);
+    return hw_fail(err, HW_ERR_CALL, "state-unknown", text, next, "there is no such state");
+}
+
+// --state PART=S ...; *out is freed with hw_free.
+static hw_status states_from_options(const cli_call *call, hw_part_state **out, size_t *count,
+                                     hw_error *err)
+{
+    size_t at = 0, room = count_of(call, "state");
+    hw_part_state *states = hw_alloc_array(room, sizeof *states);
+    hw_status status = states ? HW_OK : hw_fail_memory(err, "reading the command line");
+    *count = 0;
+    for (const char *text;
+         status == HW_OK && (text = cli_next_value(call, "state", &at)) != NULL;) {
+        const char *name = NULL;
+        hw_part_state *state = &states[(*count)++];
+        status = cli_split("state", text, true, state->part, sizeof state->part, &name, err);
+        if (status == HW_OK && !hw_state_from_name(name, &state->state)) {
+            status = refuse_state(text, err);
+        }
+    }
+    if (status == HW_OK) {
+        *out = states;
+    } else {
+        hw_free(states);
+    }
+    return status;
+}
+
+static hw_status print_photo(const cli_call *call, const hw_photo_result *result, hw_error *err)
+{
+    hw_photo_news news = {result->number, result->marks_reused, result->correlation,
+                          &result->warnings};
+    hw_report_style style = cli_style(call);
+    char *text = NULL;
+    hw_status status = cli_has(call, "json")
+                           ? hw_report_photo_json(&news, &result->reading, &text, err)
+                           : hw_report_photo_text(&news, &result->reading, &style, &text, err);
+    return status == HW_OK ? cli_print(text, err) : status;
+}
+
+hw_status cli_run_photo(cli_call *call, hw_error *err)
+{
+    hw_part_state *states = NULL;
+    hw_photo_result result = {0};
+    hw_photo_request request = {.folder = call->operand[0],
+                                .view = cli_value(call, "view"),
+                                .lamp = cli_value(call, "lamp"),
+                                .note = cli_value(call, "note")};
+    hw_status status = cli_read_request(call, call->operand[1], &request.read, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    status = states_from_options(call, &states, &request.state_count, err);
+    if (status == HW_OK) {
+        request.states = states;
+        status = hw_steps_photo(&request, NULL, call->now, &result, err);
+    }
+    if (status == HW_OK) {
+        status = print_photo(call, &result, err);
+    }
+    hw_photo_result_free(&result);
+    hw_marks_free(&request.read.marks);
+    hw_free(states);
+    return status;
+}
+
+// ---- advise --------------------------------------------------------------------------------
+
+static bool nothing_to_lay(const hw_advise_result *result)
+{
+    for (size_t i = 0; i < result->count; i++) {
+        if (result->advice[i].has_next) {
+            return false;
+        }
+    }
+    return true;
+}
+
+hw_status cli_run_advise(cli_call *call, hw_error *err)
+{
+    hw_advise_request request = {.folder = call->operand[0],
+                                 .patch = cli_value(call, "patch"),
+                                 .shelf_path = cli_value(call, "shelf")};
+    hw_advise_result result = {0};
+    char *text = NULL;
+    hw_status status = hw_steps_advise(&request, NULL, call->now, &result, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    if (cli_has(call, "json")) {
+        status = hw_report_advice_json(result.advice, result.count, result.cautions_full,
+                                       &result.warnings, !request.patch, &text, err);
+    } else {
+        hw_report_style style = cli_style(call);
+        status = hw_report_advice_text(result.advice, result.count, result.cautions_full,
+                                       &result.warnings, &style, &text, err);
+    }
+    if (status == HW_OK) {
+        call->answer_is_no = nothing_to_lay(&result);
+        status = cli_print(text, err);
+    }
+    hw_advise_result_free(&result);
+    return status;
+}
+
+// ---- pass ------------------------------------------------------------------------------------
+
+static hw_status take_number(const cli_call *call, const char *option, double *out, hw_error *err)
+{
+    const char *text = cli_value(call, option);
+    if (text && !hw_parse_number(text, false, out)) {
+        char subject[320];
+        hw_format_text(subject, sizeof subject, "--%s %s", option, text);
+        return hw_fail(err, HW_ERR_CALL, "option-value", subject, "Write a plain number.",
+                       "this is not a number");
+    }
+    return HW_OK;
+}
+
+static hw_status take_passes(const cli_call *call, int *out, hw_error *err)
+{
+    const double most = 1000.0;
+    double passes = 1.0;
+    hw_status status = take_number(call, "passes", &passes, err);
+    if (status == HW_OK && (passes != floor(passes) || fabs(passes) > most)) {
+        return hw_fail(err, HW_ERR_CALL, "pass-count", cli_value(call, "passes"),
+                       "Give a whole number, 1 or more.", "this is no number of passes");
+    }
+    *out = (int)passes;
+    return status;
+}
+
+static hw_status take_doses(const cli_call *call, hw_liquid *liquid, hw_error *err)
+{
+    size_t at = 0;
+    for (const char *text; (text = cli_next_value(call, "dye", &at)) != NULL;) {
+        if (liquid->count == HW_LIQUID_DYES_MAX) {
+            return hw_fail(err, HW_ERR_CALL, "liquid-dyes", text,
+                           "Log what was laid after another as another pass.",
+                           "one liquid has one or two dyes, this is the third");
+        }
+        hw_dose *dose = &liquid->dose[liquid->count];
+        const char *strength = NULL;
+        hw_status status =
+            cli_split("dye", text, true, dose->dye, sizeof dose->dye, &strength, err);
+        if (status == HW_OK && !hw_parse_number(strength, true, &dose->strength)) {
+            status = hw_fail(err, HW_ERR_CALL, "dye-strength", text,
+                             "Write --dye DYE=STRENGTH with a strength as 1, 1/2, 1/4 or 0.25.",
+                             "the strength is not a number");
+        }
+        if (status != HW_OK) {
+            return status;
+        }
+        liquid->count++;
+    }
+    if (liquid->count == 0) {
+        return hw_fail(err, HW_ERR_CALL, "dye-missing", "pass", "Write --dye DYE=STRENGTH.",
+                       "it does not say what was laid");
+    }
+    return HW_OK;
+}
+
+// Fills the event; its patches are freed by the caller with hw_free.
+static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw_error *err)
+{
+    size_t at = 0;
+    pass->minutes = (double)NAN;
+    pass->patches = hw_alloc_array(count_of(call, "patch"), sizeof *pass->patches);
+    if (!pass->patches) {
+        return hw_fail_memory(err, "reading the command line");
+    }
+    for (const char *name; (name = cli_next_value(call, "patch", &at)) != NULL;) {
+        if (!hw_copy_text(pass->patches[pass->patch_count++], HW_NAME_SIZE, name)) {
+            return hw_fail(err, HW_ERR_CALL, "patch-name", name,
+                           "Use the name that it has on the photo.",
+                           "this name is longer than %d bytes", HW_NAME_SIZE - 1);
+        }
+    }
+    const char *note = cli_value(call, "note");
+    if (note && !hw_copy_text(pass->note, sizeof pass->note, note)) {
+        return hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write a shorter note.",
+                       "it is longer than %zu bytes", sizeof pass->note - 1);
+    }
+    hw_status status = take_doses(call, &pass->liquid, err);
+    if (status == HW_OK) {
+        status = take_passes(call, &pass->passes, err);
+    }
+    if (status == HW_OK && cli_value(call, "minutes")) {
+        status = take_number(call, "minutes", &pass->minutes, err);
+    }
+    return status;
+}
+
+static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
+                            hw_error *err)
+{
+    const hw_event *event = hw_job_event(job, hw_job_event_count(job) - 1);
+    char *text = NULL;
+    if (cli_has(call, "quiet") && !cli_has(call, "json")) {
+        return HW_OK;
+    }
+    hw_status status = cli_has(call, "json")
+                           ? hw_report_pass_json(job, event, warnings, &text, err)
+                           : hw_report_pass_text(job, event, warnings, &text, err);
+    return status == HW_OK ? cli_print(text, err) : status;
+}
+
+hw_status cli_run_pass(cli_call *call, hw_error *err)
+{
+    hw_pass_request request = {.folder = call->operand[0], .shelf_path = cli_value(call, "shelf")};
+    hw_job *job = NULL;
+    hw_warnings warnings = {0};
+    hw_status status = pass_from_options(call, &request.pass, err);
+    if (status == HW_OK) {
+        status = hw_steps_pass(&request, NULL, call->now, &job, &warnings, err);
+    }
+    if (status == HW_OK) {
+        status = print_pass(call, job, &warnings, err);
+    }
+    hw_job_free(job);
+    hw_free(request.pass.patches);
+    return status;
+}
+
+// ---- history ----------------------------------------------------------------------------------
+
+hw_status cli_run_history(cli_call *call, hw_error *err)
+{
+    hw_job *job = NULL;
+    char *text = NULL;
+    hw_status status = hw_steps_history(call->operand[0], NULL, &job, err);
+    if (status == HW_OK) {
+        status = cli_has(call, "json") ? hw_report_history_json(job, &text, err)
+                                       : hw_report_history_text(job, &text, err);
+    }
+    if (status == HW_OK) {
+        status = cli_print(text, err);
+    }
+    hw_job_free(job);
+    return status;
+}

@@ -1,0 +1,200 @@
+// cli_marks.c: marks and the card's colour from options: --card R --target NAME=R --patch NAME=R,
+// --beside PATCH=T1,T2 and --kind PATCH=board, or all of them from --marks FILE.
+#include "cli_internal.h"
+
+#include <string.h>
+
+// ---- Regions -----------------------------------------------------------------------------
+
+static hw_status add_named(const cli_call *call, const char *option, hw_role role, hw_marks *marks,
+                           hw_error *err)
+{
+    hw_limits limits = hw_limits_default();
+    size_t at = 0;
+    for (const char *text; (text = cli_next_value(call, option, &at)) != NULL;) {
+        char name[HW_NAME_SIZE];
+        const char *region = NULL;
+        hw_status status = cli_split(option, text, false, name, sizeof name, &region, err);
+        if (status == HW_OK) {
+            status = hw_marks_add(marks, role, name, region, &limits, err);
+        }
+        if (status != HW_OK) {
+            return status;
+        }
+    }
+    return HW_OK;
+}
+
+static hw_mark *find_patch(hw_marks *marks, const char *name)
+{
+    for (size_t i = 0; i < marks->count; i++) {
+        if (marks->mark[i].role == HW_ROLE_PATCH && strcmp(marks->mark[i].name, name) == 0) {
+            return &marks->mark[i];
+        }
+    }
+    return NULL;
+}
+
+// The patch and the rest of "PATCH=REST".
+static hw_status split_patch(const char *option, const char *text, hw_marks *marks, hw_mark **patch,
+                             const char **rest, hw_error *err)
+{
+    char name[HW_NAME_SIZE];
+    hw_status status = cli_split(option, text, false, name, sizeof name, rest, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    *patch = find_patch(marks, name);
+    if (!*patch) {
+        return hw_fail(err, HW_ERR_CALL, "mark-beside", name, "Mark it with --patch NAME=R.",
+                       "--%s names a repair that is not marked", option);
+    }
+    return HW_OK;
+}
+
+// ---- Beside and kind ---------------------------------------------------------------------------
+
+static size_t names_in(const char *list)
+{
+    size_t count = 1;
+    for (; *list; list++) {
+        count += *list == ',';
+    }
+    return count;
+}
+
+static hw_status set_beside(const char *text, hw_marks *marks, hw_error *err)
+{
+    hw_mark *patch = NULL;
+    const char *list = NULL;
+    hw_status status = split_patch("beside", text, marks, &patch, &list, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    if (patch->beside_count > 0) {
+        return hw_fail(err, HW_ERR_CALL, "option-twice", patch->name,
+                       "Give all its names in one --beside, parted by commas.",
+                       "--beside is given twice for this repair");
+    }
+    size_t count = names_in(list);
+    patch->beside = hw_alloc_array(count, sizeof *patch->beside);
+    if (!patch->beside) {
+        return hw_fail_memory(err, "reading the command line");
+    }
+    for (size_t i = 0; i < count; i++) {
+        size_t length = strcspn(list, ",");
+        if (length == 0 || length >= HW_NAME_SIZE) {
+            return hw_fail(err, HW_ERR_CALL, "mark-beside", text,
+                           "Write --beside PATCH=T1,T2 with the names of old wood.",
+                           "it has a name of old wood with %zu bytes", length);
+        }
+        memcpy(patch->beside[i], list, length);
+        patch->beside_count = i + 1;
+        list += length + (list[length] == ',');
+    }
+    return HW_OK;
+}
+
+static hw_status set_kind(const char *text, hw_marks *marks, hw_error *err)
+{
+    hw_mark *patch = NULL;
+    const char *kind = NULL;
+    hw_status status = split_patch("kind", text, marks, &patch, &kind, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    if (strcmp(kind, hw_kind_name(HW_KIND_BOARD)) == 0) {
+        patch->kind = HW_KIND_BOARD;
+    } else if (strcmp(kind, hw_kind_name(HW_KIND_LET_IN)) == 0) {
+        patch->kind = HW_KIND_LET_IN;
+    } else {
+        return hw_fail(err, HW_ERR_CALL, "mark-kind", text,
+                       "Write let_in for a patch that meets old wood at a joint, board for a whole "
+                       "board.",
+                       "there is no such kind of repair");
+    }
+    return HW_OK;
+}
+
+static hw_status set_each(const cli_call *call, const char *option, hw_marks *marks,
+                          hw_status (*set)(const char *, hw_marks *, hw_error *), hw_error *err)
+{
+    size_t at = 0;
+    for (const char *text; (text = cli_next_value(call, option, &at)) != NULL;) {
+        hw_status status = set(text, marks, err);
+        if (status != HW_OK) {
+            return status;
+        }
+    }
+    return HW_OK;
+}
+
+static hw_status marks_from_options(const cli_call *call, hw_marks *marks, hw_error *err)
+{
+    hw_limits limits = hw_limits_default();
+    const char *card = cli_value(call, "card");
+    hw_status status = card ? hw_marks_add(marks, HW_ROLE_CARD, "card", card, &limits, err) : HW_OK;
+    if (status == HW_OK) {
+        status = add_named(call, "target", HW_ROLE_TARGET, marks, err);
+    }
+    if (status == HW_OK) {
+        status = add_named(call, "patch", HW_ROLE_PATCH, marks, err);
+    }
+    if (status == HW_OK) {
+        status = set_each(call, "beside", marks, set_beside, err);
+    }
+    return status == HW_OK ? set_each(call, "kind", marks, set_kind, err) : status;
+}
+
+// ---- The card -----------------------------------------------------------------------------------
+
+// "L,a,b". A card is neither black nor glowing, and never as coloured as paint: bounds against a
+// slip of the keys (chosen).
+static bool parse_lab(const char *text, hw_lab *out)
+{
+    const double chroma_most = 60.0;
+    double value[3];
+    for (int i = 0; i < 3; i++) {
+        char number[40];
+        size_t length = strcspn(text, ",");
+        bool last = i == 2;
+        if (length >= sizeof number || (text[length] == ',') == last) {
+            return false;
+        }
+        memcpy(number, text, length);
+        number[length] = 0;
+        const char *start = number + strspn(number, " ");
+        if (!hw_parse_number(start, false, &value[i])) {
+            return false;
+        }
+        text += length + (last ? 0 : 1);
+    }
+    *out = (hw_lab){value[0], value[1], value[2]};
+    return out->L > 0.0 && out->L <= 100.0 && hw_lab_chroma(*out) <= chroma_most;
+}
+
+hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_request *request,
+                           hw_error *err)
+{
+    static const char *const regions[] = {"card", "target", "patch", "beside", "kind"};
+    *request = (hw_read_request){.photo_path = photo, .marks_path = cli_value(call, "marks")};
+    const char *lab = cli_value(call, "card-lab");
+    if (lab && !parse_lab(lab, &request->card_lab)) {
+        return hw_fail(err, HW_ERR_CALL, "card-lab", lab,
+                       "Write --card-lab L,a,b as measured under D50, for example 49.6,-0.2,0.4.",
+                       "this is no colour of a grey card");
+    }
+    request->has_card_lab = lab != NULL;
+    for (size_t i = 0; request->marks_path && i < sizeof regions / sizeof *regions; i++) {
+        if (cli_has(call, regions[i])) {
+            return hw_fail(err, HW_ERR_CALL, "marks-both", request->marks_path,
+                           "Give the marks in the file or by options.",
+                           "--%s cannot stand beside --marks", regions[i]);
+        }
+    }
+    hw_status status = request->marks_path ? HW_OK : marks_from_options(call, &request->marks, err);
+    if (status != HW_OK) {
+        hw_marks_free(&request->marks);
+    }
+    return status;
+}

@@ -1,0 +1,83 @@
+// cli_output.c: results go to standard output whole or the call fails with exit code 4. What was
+// asked of the disk is done by then, and the message says so.
+//
+// What always holds: a closed standard stream is opened on /dev/null first (output for reading
+// only, so that writing to it still fails), so that no file of a job can take its number and get our
+// text. SIGPIPE is ignored, so that a reader who left is a message and not a death.
+#include "cli_internal.h"
+
+#include <errno.h>
+#include <fcntl.h>
+#include <signal.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+#include <unistd.h>
+
+void cli_guard_streams(void)
+{
+    static const int mode[3] = {O_RDONLY, O_RDONLY, O_WRONLY};
+    for (int stream = 0; stream < 3; stream++) {
+        if (fcntl(stream, F_GETFD) < 0 && open("/dev/null", mode[stream]) < 0) {
+            _exit(HW_ERR_STORAGE); // no way to say anything to anyone
+        }
+    }
+    signal(SIGPIPE, SIG_IGN);
+}
+
+hw_status cli_print(char *text, hw_error *err)
+{
+    size_t length = strlen(text);
+    bool good = fwrite(text, 1, length, stdout) == length && fflush(stdout) == 0;
+    int error = errno;
+    hw_report_free(text);
+    if (good) {
+        return HW_OK;
+    }
+    return hw_fail(
+        err, HW_ERR_STORAGE, "output-lost", "standard output",
+        "The work itself is done, and saved where there was something to save. Free some "
+        "space or send the output elsewhere to see the answer.",
+        "the answer could not be written (%s)", strerror(error));
+}
+
+// Data on standard output, sentences on standard error. Nothing more can be done if that fails too.
+void cli_complain(const hw_error *error, bool json)
+{
+    char *text = NULL;
+    if (hw_report_error_text(error, &text, NULL) == HW_OK) {
+        fputs(text, stderr);
+    } else {
+        fprintf(stderr, "huewright: %s\n", error->what);
+    }
+    hw_report_free(text);
+    text = NULL;
+    bool can_write = strcmp(error->code, "output-lost") != 0;
+    if (json && can_write && hw_report_error_json(error, &text, NULL) == HW_OK) {
+        fputs(text, stdout);
+        fflush(stdout);
+    }
+    hw_report_free(text);
+}
+
+static bool set_to(const char *variable, const char *value)
+{
+    const char *is = getenv(variable);
+    return is && strcmp(is, value) == 0;
+}
+
+// A terminal that shows 24-bit colour, whose person has not asked for none.
+static bool terminal_shows_colour(void)
+{
+    const char *none = getenv("NO_COLOR"), *term = getenv("TERM");
+    bool refused = none && *none;
+    bool able = set_to("COLORTERM", "truecolor") || set_to("COLORTERM", "24bit");
+    return isatty(STDOUT_FILENO) && able && !refused && term && strcmp(term, "dumb") != 0;
+}
+
+hw_report_style cli_style(const cli_call *call)
+{
+    return (hw_report_style){.swatches = terminal_shows_colour(),
+                             .why = cli_has(call, "why"),
+                             .quiet = cli_has(call, "quiet")};
+}

@@ -1,0 +1,229 @@
+// report_advice.c: what to lay next and what it will look like, or to stop, and the cautions.
+//
+// First the one thing to do before the next look, then why, then what is to be expected after each
+// pass with its range, then the second choice. "GUESS" stands in the first line of all advice that
+// rests on a dye that was not yet seen on this finisher's work.
+#include "report_internal.h"
+
+#include <math.h>
+
+static void add_layer(hw_text *text, const hw_layer *layer)
+{
+    char passes[32];
+    hw_report_passes(passes, sizeof passes, layer->passes);
+    hw_text_add(text, "%s of ", passes);
+    hw_report_add_liquid(text, &layer->liquid);
+}
+
+// "lid strip: LAY 1 PASS of red at a quarter strength, dry it, photograph it, ask again."
+static void add_headline(hw_text *text, const hw_advice *advice)
+{
+    hw_report_add_clean(text, advice->patch);
+    if (!advice->has_next) {
+        hw_text_add(text, advice->stop ? ": STOP. Lay nothing.\n" : ": LAY NOTHING NOW.\n");
+        return;
+    }
+    hw_text_add(text, ": LAY %d PASS%s of ", advice->next.passes,
+                advice->next.passes == 1 ? "" : "ES");
+    hw_report_add_liquid(text, &advice->next.liquid);
+    bool guess = advice->option_count > 0 && advice->option[0].guess;
+    hw_text_add(text, ", let it dry, photograph it, ask again.%s\n",
+                guess ? " GUESS: try it on scrap first." : "");
+}
+
+// "1 in 200"; below 1 in 1000 it is said so.
+static void add_chance(hw_text *text, double chance)
+{
+    if (chance < 0.001) {
+        hw_text_add(text, "less than 1 in 1000");
+    } else if (chance > 0.1) {
+        hw_text_add(text, "%.0f in 100", 100.0 * chance);
+    } else {
+        hw_text_add(text, "1 in %.0f", 1.0 / chance);
+    }
+}
+
+static void add_after(hw_text *text, const hw_after *after)
+{
+    char number[3][32], passes[32];
+    double half = (after->de00_high - after->de00_low) / 2.0;
+    hw_report_number(number[0], sizeof number[0], after->de00, half);
+    hw_report_number(number[1], sizeof number[1], after->de00_low, half);
+    hw_report_number(number[2], sizeof number[2], after->de00_high, half);
+    hw_report_passes(passes, sizeof passes, after->passes);
+    hw_text_add(text, "      %s %s: gap %s (%s to %s), lightness L* %.0f\n",
+                after->passes == 0 ? "now," : "after",
+                after->passes == 0 ? "nothing more laid" : passes, number[0], number[1], number[2],
+                after->lab.L);
+}
+
+static void add_option(hw_text *text, const hw_option *option, size_t index)
+{
+    static const char *const ordinal[HW_OPTIONS_MAX] = {"first choice", "second choice",
+                                                        "third choice"};
+    hw_text_add(text, "    %s, the whole way: ", ordinal[index]);
+    for (size_t i = 0; i < option->layer_count; i++) {
+        hw_text_add(text, i ? ", then " : "");
+        add_layer(text, &option->layer[i]);
+    }
+    hw_text_add(text, "%s\n", option->guess ? " (guess)" : "");
+    if (option->mix[0]) {
+        hw_text_add(text, "      mix: ");
+        hw_report_add_clean(text, option->mix);
+        hw_text_add(text, "\n");
+    }
+    // Every pass of the first choice; of the others only where they end.
+    size_t from = index == 0 || option->after_count == 0 ? 0 : option->after_count - 1;
+    for (size_t i = from; i < option->after_count; i++) {
+        add_after(text, &option->after[i]);
+    }
+    hw_text_add(text, "      chance of ending too dark, if all of it is laid without a look: ");
+    add_chance(text, option->overshoot_risk);
+    hw_text_add(text, "\n");
+}
+
+static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_style *style)
+{
+    add_headline(text, advice);
+    if (style->quiet) {
+        return;
+    }
+    if (advice->why[0]) {
+        hw_text_add(text, "    ");
+        hw_report_add_clean(text, advice->why);
+        hw_text_add(text, "\n");
+    }
+    if (advice->passes_so_far > 0) {
+        char passes[32];
+        hw_report_passes(passes, sizeof passes, advice->passes_so_far);
+        hw_text_add(text, "    %s laid on it so far.\n", passes);
+    }
+    for (size_t i = 0; i < advice->option_count; i++) {
+        add_option(text, &advice->option[i], i);
+    }
+    if (advice->other_ways[0]) {
+        hw_text_add(text, "    ");
+        hw_report_add_clean(text, advice->other_ways);
+        hw_text_add(text, "\n");
+    }
+    hw_text_add(text, "\n");
+}
+
+static bool any_to_lay(const hw_advice *advice, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (advice[i].has_next) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void add_cautions(hw_text *text, bool full)
+{
+    if (!full) {
+        hw_text_add(text, "%s\n", hw_caution_one_line());
+        return;
+    }
+    size_t count = 0;
+    const char *const *cautions = hw_cautions(&count);
+    hw_text_add(text, "%s\n", hw_caution_lead());
+    for (size_t i = 0; i < count; i++) {
+        hw_text_add(text, "  - %s\n", cautions[i]);
+    }
+}
+
+hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
+                                const hw_warnings *warnings, const hw_report_style *style,
+                                char **out, hw_error *err)
+{
+    hw_text text = {0};
+    if (warnings && !style->quiet) {
+        hw_report_add_warnings(&text, warnings);
+        hw_text_add(&text, warnings->count ? "\n" : "");
+    }
+    for (size_t i = 0; i < count; i++) {
+        add_advice(&text, &advice[i], style);
+    }
+    if (any_to_lay(advice, count)) {
+        add_cautions(&text, cautions_full);
+    }
+    return hw_report_finish(&text, out, err);
+}
+
+// ---- JSON -----------------------------------------------------------------------------------
+
+static void add_option_json(hw_json *list, const hw_option *option)
+{
+    hw_json *told = hw_json_add_object(list, NULL);
+    hw_json *layers = hw_json_add_array(told, "layers");
+    for (size_t i = 0; i < option->layer_count; i++) {
+        hw_json *layer = hw_json_add_object(layers, NULL);
+        hw_report_json_liquid(layer, &option->layer[i].liquid);
+        hw_json_add_number(layer, "passes", (double)option->layer[i].passes);
+    }
+    hw_json *afters = hw_json_add_array(told, "after");
+    for (size_t i = 0; i < option->after_count; i++) {
+        const hw_after *after = &option->after[i];
+        hw_json *one = hw_json_add_object(afters, NULL);
+        hw_json_add_number(one, "passes", (double)after->passes);
+        hw_report_json_lab(one, "lab", after->lab);
+        hw_json_add_rounded(one, "de00", after->de00, 3);
+        hw_json_add_rounded(one, "de00_low", after->de00_low, 3);
+        hw_json_add_rounded(one, "de00_high", after->de00_high, 3);
+    }
+    hw_json_add_rounded(told, "overshoot_risk", option->overshoot_risk, 5);
+    hw_json_add_rounded(told, "loss", option->loss, 3);
+    hw_report_json_text(told, "mix", option->mix);
+    hw_json_add_bool(told, "guess", option->guess);
+}
+
+static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautions_full)
+{
+    hw_report_json_text(told, "patch", advice->patch);
+    hw_json_add_text(told, "verdict", hw_verdict_name(advice->verdict));
+    hw_report_json_text(told, "why", advice->why);
+    hw_json_add_bool(told, "stop", advice->stop);
+    if (advice->has_next) {
+        hw_json *next = hw_json_add_object(told, "next");
+        hw_json_add_null(next, "jar"); // a liquid that has no number on a jar
+        hw_report_json_liquid(next, &advice->next.liquid);
+        hw_json_add_number(next, "passes", (double)advice->next.passes);
+    } else {
+        hw_json_add_null(told, "next");
+    }
+    hw_json *options = hw_json_add_array(told, "options");
+    for (size_t i = 0; i < advice->option_count; i++) {
+        add_option_json(options, &advice->option[i]);
+    }
+    hw_report_json_text(told, "other_ways", advice->other_ways);
+    hw_json_add_number(told, "passes_so_far", (double)advice->passes_so_far);
+    hw_json *list = hw_json_add_array(told, "cautions");
+    if (!advice->has_next) {
+        return;
+    }
+    size_t count = 0;
+    const char *const *cautions = hw_cautions(&count);
+    hw_json_add_text(list, NULL, cautions_full ? hw_caution_lead() : hw_caution_one_line());
+    for (size_t i = 0; cautions_full && i < count; i++) {
+        hw_json_add_text(list, NULL, cautions[i]);
+    }
+}
+
+hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
+                                const hw_warnings *warnings, bool sheet, char **out, hw_error *err)
+{
+    static const hw_warnings none = {0};
+    hw_json *root = hw_json_new_object();
+    if (sheet) {
+        hw_json_add_array(root, "jars");
+        hw_json *patches = hw_json_add_array(root, "patches");
+        for (size_t i = 0; i < count; i++) {
+            fill_advice_json(hw_json_add_object(patches, NULL), &advice[i], cautions_full);
+        }
+    } else if (count > 0) {
+        fill_advice_json(root, &advice[0], cautions_full);
+    }
+    hw_report_json_warnings(root, warnings ? warnings : &none);
+    return hw_report_json_finish(root, out, err);
+}

@@ -1,0 +1,193 @@
+// report_history.c: what was seen and done on a piece, in order, and what each pass really did.
+//
+// A pass is judged by two photos: the last before it and the first after it. Where no photo follows
+// yet, it is said so; where further passes lie between the two, the change is of all of them.
+// Changes are of patch minus old wood, so what another light did to both has gone out of them.
+// Times are UTC: the same history reads the same everywhere.
+#include "report_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- Photos and readings --------------------------------------------------------------------
+
+static void add_said(hw_text *text, const char *what, const char *value)
+{
+    if (value[0]) {
+        hw_text_add(text, "%s", what);
+        hw_report_add_clean(text, value);
+    }
+}
+
+static void add_photo(hw_text *text, const hw_event *event)
+{
+    const hw_photo_event *photo = &event->of.photo;
+    hw_text_add(text, "photo %ld, ", event->number);
+    hw_report_add_clean(text, photo->view[0] ? photo->view : "front");
+    add_said(text, ": ", photo->original);
+    add_said(text, "; lamp: ", photo->lamp);
+    for (size_t i = 0; i < photo->state_count; i++) {
+        add_said(text, "; ", photo->states[i].part);
+        hw_text_add(text, ": ");
+        const char *state = hw_state_name(photo->states[i].state);
+        for (; *state; state++) {
+            hw_text_add(text, "%c", *state == '_' ? ' ' : *state); // "not dry"
+        }
+    }
+    add_said(text, "; note: ", photo->note);
+    hw_text_add(text, "%s\n", photo->marks_reused ? "; marks of the photo before" : "");
+}
+
+static void add_gap(hw_text *text, const hw_logged_gap *gap)
+{
+    char number[3][32];
+    double half = (gap->de00_high - gap->de00_low) / 2.0;
+    hw_report_number(number[0], sizeof number[0], gap->de00, half);
+    hw_report_number(number[1], sizeof number[1], gap->de00_low, half);
+    hw_report_number(number[2], sizeof number[2], gap->de00_high, half);
+    hw_text_add(text, "    ");
+    hw_report_add_clean(text, gap->patch);
+    hw_text_add(text, ": %s; gap %s (%s to %s); against the old wood ",
+                hw_report_verdict_words(gap->verdict), number[0], number[1], number[2]);
+    hw_report_add_change(text, gap->L, gap->a, gap->b);
+    hw_text_add(text, "\n");
+}
+
+static void add_reading(hw_text *text, const hw_event *event)
+{
+    for (size_t i = 0; i < event->of.reading.gap_count; i++) {
+        add_gap(text, &event->of.reading.gaps[i]);
+    }
+}
+
+static void add_plan(hw_text *text, const hw_event *event)
+{
+    const hw_plan_event *plan = &event->of.plan;
+    hw_text_add(text, "advice on ");
+    hw_report_add_clean(text, plan->patch);
+    if (!plan->has_next) {
+        hw_text_add(text, plan->stop ? ": stop\n" : ": nothing to lay now\n");
+        return;
+    }
+    char passes[32];
+    hw_report_passes(passes, sizeof passes, plan->next.passes);
+    hw_text_add(text, ": lay %s of ", passes);
+    hw_report_add_liquid(text, &plan->next.liquid);
+    if (isfinite(plan->forecast_de00)) {
+        hw_text_add(text, "; gap expected after it: %.1f", plan->forecast_de00);
+    }
+    hw_text_add(text, "\n");
+}
+
+// ---- Passes --------------------------------------------------------------------------------
+
+static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, const char *patch)
+{
+    hw_pass_effect effect = hw_job_pass_effect(job, event, patch);
+    hw_text_add(text, "    ");
+    hw_report_add_clean(text, patch);
+    if (!effect.known) {
+        const hw_event *last = hw_job_last_photo_of_patch(job, patch);
+        bool seen_since = last && last->number > event->number;
+        hw_text_add(text, seen_since ? ": no photo before it, so what it did is not known\n"
+                                     : ": not photographed since\n");
+        return;
+    }
+    hw_text_add(text, ": what it did: gap %.1f to %.1f; ", effect.before.de00, effect.after.de00);
+    hw_report_add_change(text, effect.after.L - effect.before.L, effect.after.a - effect.before.a,
+                         effect.after.b - effect.before.b);
+    hw_text_add(text, " (photo %ld to photo %ld%s)\n", effect.photo_before, effect.photo_after,
+                effect.others_between ? "; together with the other passes laid between them" : "");
+}
+
+static void add_pass(hw_text *text, const hw_event *event)
+{
+    const hw_pass_event *pass = &event->of.pass;
+    char passes[32];
+    hw_report_passes(passes, sizeof passes, pass->passes);
+    hw_text_add(text, "%s of ", passes);
+    hw_report_add_liquid(text, &pass->liquid);
+    hw_text_add(text, " laid on ");
+    for (size_t i = 0; i < pass->patch_count; i++) {
+        hw_text_add(text, i ? ", " : "");
+        hw_report_add_clean(text, pass->patches[i]);
+    }
+    if (isfinite(pass->minutes)) {
+        hw_text_add(text, "; %g minutes of drying", pass->minutes);
+    }
+    add_said(text, "; note: ", pass->note);
+    hw_text_add(text, "\n");
+}
+
+// ---- All -------------------------------------------------------------------------------------
+
+static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
+{
+    char time[48];
+    hw_report_time(time, sizeof time, event->at);
+    if (event->kind != HW_EVENT_READING) { // a reading belongs to the photo's line above it
+        hw_text_add(text, "%s  ", time);
+    }
+    switch (event->kind) {
+    case HW_EVENT_JOB_STARTED:
+        hw_text_add(text, "job started\n");
+        break;
+    case HW_EVENT_PHOTO_ADDED:
+        add_photo(text, event);
+        break;
+    case HW_EVENT_READING:
+        add_reading(text, event);
+        break;
+    case HW_EVENT_PLAN_SHOWN:
+        add_plan(text, event);
+        break;
+    case HW_EVENT_PASS_LAID:
+        add_pass(text, event);
+        for (size_t i = 0; i < event->of.pass.patch_count; i++) {
+            add_effect(text, job, event, event->of.pass.patches[i]);
+        }
+        break;
+    default:
+        hw_text_add(text, "something that a later version of huewright logged\n");
+    }
+}
+
+hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_report_add_clean(&text, hw_job_title(job)[0] ? hw_job_title(job) : hw_job_folder(job));
+    hw_text_add(&text, "\n");
+    hw_report_add_warnings(&text, hw_job_warnings(job));
+    hw_text_add(&text, "\n");
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        add_event(&text, job, hw_job_event(job, i));
+    }
+    return hw_report_finish(&text, out, err);
+}
+
+// ---- One pass, just logged ---------------------------------------------------------------------
+
+hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_warnings *warnings,
+                              char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_text_add(&text, "Saved: ");
+    add_pass(&text, pass);
+    for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
+        const char *patch = pass->of.pass.patches[i];
+        hw_layer layers[64];
+        size_t count = hw_job_layers(job, patch, 0, layers, sizeof layers / sizeof *layers);
+        int all = 0;
+        for (size_t k = 0; k < count && k < sizeof layers / sizeof *layers; k++) {
+            all += layers[k].passes;
+        }
+        char passes[32];
+        hw_report_passes(passes, sizeof passes, all);
+        hw_text_add(&text, "    ");
+        hw_report_add_clean(&text, patch);
+        hw_text_add(&text, ": %s laid so far\n", passes);
+    }
+    hw_report_add_warnings(&text, warnings);
+    hw_text_add(&text, "Next: let it dry, then photograph it with the card beside it.\n");
+    return hw_report_finish(&text, out, err);
+}

@@ -1,0 +1,175 @@
+// report_history_json.c: the history for programs: {"job":{"title","folder"},"warnings":[],
+// "events":[{"number","at","kind",...}]}, and one pass as the same event object.
+//
+// `effects` of a pass: per patch {"patch","known","photo_before","photo_after","before","after",
+// "change","others_between"}; `change` is after minus before of the difference patch minus target.
+#include "report_internal.h"
+
+#include <math.h>
+
+static hw_json *event_object(hw_json *list, const hw_event *event, const char *kind)
+{
+    char time[40];
+    hw_format_time(time, event->at);
+    hw_json *told = hw_json_add_object(list, NULL);
+    hw_json_add_number(told, "number", (double)event->number);
+    hw_json_add_text(told, "at", time);
+    hw_json_add_text(told, "kind", kind);
+    return told;
+}
+
+static void add_photo(hw_json *list, const hw_event *event)
+{
+    const hw_photo_event *photo = &event->of.photo;
+    hw_json *told = event_object(list, event, "photo_added");
+    hw_report_json_text(told, "stored", photo->stored);
+    hw_report_json_text(told, "original", photo->original);
+    hw_report_json_text(told, "view", photo->view);
+    hw_report_json_text(told, "lamp", photo->lamp);
+    hw_report_json_text(told, "note", photo->note);
+    hw_json_add_bool(told, "marks_reused", photo->marks_reused);
+    hw_json *states = hw_json_add_array(told, "states");
+    for (size_t i = 0; i < photo->state_count; i++) {
+        hw_json *state = hw_json_add_object(states, NULL);
+        hw_report_json_text(state, "part", photo->states[i].part);
+        hw_json_add_text(state, "state", hw_state_name(photo->states[i].state));
+    }
+}
+
+static void fill_gap(hw_json *told, const hw_logged_gap *gap)
+{
+    hw_report_json_text(told, "patch", gap->patch);
+    hw_json_add_rounded(told, "de00", gap->de00, 3);
+    hw_json_add_rounded(told, "de00_low", gap->de00_low, 3);
+    hw_json_add_rounded(told, "de00_high", gap->de00_high, 3);
+    hw_json *delta = hw_json_add_object(told, "delta");
+    hw_json_add_rounded(delta, "L", gap->L, 3);
+    hw_json_add_rounded(delta, "a", gap->a, 3);
+    hw_json_add_rounded(delta, "b", gap->b, 3);
+    hw_json_add_text(told, "verdict", hw_verdict_name(gap->verdict));
+}
+
+static void add_reading(hw_json *list, const hw_event *event)
+{
+    const hw_reading_event *reading = &event->of.reading;
+    hw_json *told = event_object(list, event, "reading");
+    hw_json_add_number(told, "photo", (double)reading->photo);
+    hw_json *gaps = hw_json_add_array(told, "gaps");
+    for (size_t i = 0; i < reading->gap_count; i++) {
+        fill_gap(hw_json_add_object(gaps, NULL), &reading->gaps[i]);
+    }
+}
+
+static void add_plan(hw_json *list, const hw_event *event)
+{
+    const hw_plan_event *plan = &event->of.plan;
+    hw_json *told = event_object(list, event, "plan_shown");
+    hw_report_json_text(told, "patch", plan->patch);
+    hw_json_add_bool(told, "stop", plan->stop);
+    if (!plan->has_next) {
+        hw_json_add_null(told, "next");
+        return;
+    }
+    hw_json *next = hw_json_add_object(told, "next");
+    hw_json_add_null(next, "jar");
+    hw_report_json_liquid(next, &plan->next.liquid);
+    hw_json_add_number(next, "passes", (double)plan->next.passes);
+    hw_report_json_lab(told, "forecast", plan->forecast);
+    hw_json_add_rounded(told, "forecast_de00", plan->forecast_de00, 3);
+}
+
+static void add_effect(hw_json *list, const hw_job *job, const hw_event *event, const char *patch)
+{
+    hw_pass_effect effect = hw_job_pass_effect(job, event, patch);
+    hw_json *told = hw_json_add_object(list, NULL);
+    hw_report_json_text(told, "patch", patch);
+    hw_json_add_bool(told, "known", effect.known);
+    if (!effect.known) {
+        return;
+    }
+    hw_json_add_number(told, "photo_before", (double)effect.photo_before);
+    hw_json_add_number(told, "photo_after", (double)effect.photo_after);
+    fill_gap(hw_json_add_object(told, "before"), &effect.before);
+    fill_gap(hw_json_add_object(told, "after"), &effect.after);
+    hw_json *change = hw_json_add_object(told, "change");
+    hw_json_add_rounded(change, "L", effect.after.L - effect.before.L, 3);
+    hw_json_add_rounded(change, "a", effect.after.a - effect.before.a, 3);
+    hw_json_add_rounded(change, "b", effect.after.b - effect.before.b, 3);
+    hw_json_add_bool(told, "others_between", effect.others_between);
+}
+
+static void add_pass(hw_json *list, const hw_job *job, const hw_event *event)
+{
+    const hw_pass_event *pass = &event->of.pass;
+    hw_json *told = event_object(list, event, "pass_laid");
+    hw_json *patches = hw_json_add_array(told, "patches");
+    for (size_t i = 0; i < pass->patch_count; i++) {
+        hw_report_json_text(patches, NULL, pass->patches[i]);
+    }
+    hw_report_json_liquid(told, &pass->liquid);
+    hw_json_add_number(told, "passes", (double)pass->passes);
+    hw_json_add_number(told, "minutes", pass->minutes); // not said: null
+    hw_report_json_text(told, "note", pass->note);
+    hw_json *effects = hw_json_add_array(told, "effects");
+    for (size_t i = 0; i < pass->patch_count; i++) {
+        add_effect(effects, job, event, pass->patches[i]);
+    }
+}
+
+static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
+{
+    switch (event->kind) {
+    case HW_EVENT_JOB_STARTED:
+        event_object(list, event, "job_started");
+        break;
+    case HW_EVENT_PHOTO_ADDED:
+        add_photo(list, event);
+        break;
+    case HW_EVENT_READING:
+        add_reading(list, event);
+        break;
+    case HW_EVENT_PLAN_SHOWN:
+        add_plan(list, event);
+        break;
+    case HW_EVENT_PASS_LAID:
+        add_pass(list, job, event);
+        break;
+    default:
+        event_object(list, event, "other");
+    }
+}
+
+static hw_json *job_tree(const char *folder, const char *title)
+{
+    hw_json *root = hw_json_new_object();
+    hw_json *told = hw_json_add_object(root, "job");
+    hw_report_json_text(told, "title", title);
+    hw_report_json_text(told, "folder", folder);
+    return root;
+}
+
+hw_status hw_report_start_json(const char *folder, const char *title, char **out, hw_error *err)
+{
+    return hw_report_json_finish(job_tree(folder, title), out, err);
+}
+
+hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
+{
+    hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
+    hw_report_json_warnings(root, hw_job_warnings(job));
+    hw_json *events = hw_json_add_array(root, "events");
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        add_event(events, job, hw_job_event(job, i));
+    }
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_pass_json(const hw_job *job, const hw_event *pass, const hw_warnings *warnings,
+                              char **out, hw_error *err)
+{
+    hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
+    hw_json *events = hw_json_add_array(root, "events");
+    add_event(events, job, pass);
+    hw_report_json_warnings(root, warnings);
+    return hw_report_json_finish(root, out, err);
+}

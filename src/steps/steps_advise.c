@@ -1,0 +1,329 @@
+// steps_advise.c: what to lay next, from the latest photo of each patch.
+//
+// The kept original is read again, so that a better version of the program gives better advice on
+// old photos. Two things stop advice before the sums begin: passes laid since the photo (it shows
+// what is no more), and bare wood beside finished wood (it cannot be compared). What was shown is
+// logged before it is shown.
+#include "steps_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- Readings of kept photos ------------------------------------------------------------------
+
+typedef struct kept {
+    long photo;
+    hw_reading reading;
+} kept;
+
+typedef struct work {
+    hw_job *job;
+    hw_shelf shelf;
+    kept *read; // photos read again so far
+    size_t read_count;
+    const char **patch; // names, borrowed from the job
+    size_t patch_count;
+    hw_layer *layers;
+    size_t layer_room;
+} work;
+
+static hw_status read_again(work *w, const hw_event *event, const hw_limits *limits,
+                            const hw_reading **out, hw_error *err)
+{
+    for (size_t i = 0; i < w->read_count; i++) {
+        if (w->read[i].photo == event->number) {
+            *out = &w->read[i].reading;
+            return HW_OK;
+        }
+    }
+    const hw_photo_event *photo_event = &event->of.photo;
+    hw_photo *photo = NULL;
+    kept *place = &w->read[w->read_count];
+    hw_status status = hw_steps_decode_kept(w->job, photo_event, limits, &photo, err);
+    if (status == HW_OK) {
+        status = hw_steps_read_decoded(photo, &photo_event->marks,
+                                       photo_event->has_card_lab ? &photo_event->card_lab : NULL,
+                                       limits, &place->reading, err);
+    }
+    hw_photo_free(photo);
+    if (status == HW_OK) {
+        place->photo = event->number;
+        w->read_count++;
+        *out = &place->reading;
+    }
+    return status;
+}
+
+// ---- Which patches ------------------------------------------------------------------------------
+
+static bool has_patch(const work *w, const char *name)
+{
+    for (size_t i = 0; i < w->patch_count; i++) {
+        if (strcmp(w->patch[i], name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static size_t marks_in(const hw_job *job)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        count += event->kind == HW_EVENT_PHOTO_ADDED ? event->of.photo.marks.count : 0;
+    }
+    return count;
+}
+
+static hw_status list_patches(work *w, hw_error *err)
+{
+    w->patch = hw_alloc_array(marks_in(w->job), sizeof *w->patch);
+    if (!w->patch) {
+        return hw_fail_memory(err, "listing the repairs");
+    }
+    for (size_t i = 0; i < hw_job_event_count(w->job); i++) {
+        const hw_event *event = hw_job_event(w->job, i);
+        for (size_t k = 0; event->kind == HW_EVENT_PHOTO_ADDED && k < event->of.photo.marks.count;
+             k++) {
+            const hw_mark *mark = &event->of.photo.marks.mark[k];
+            if (mark->role == HW_ROLE_PATCH && !has_patch(w, mark->name)) {
+                w->patch[w->patch_count++] = mark->name;
+            }
+        }
+    }
+    return HW_OK;
+}
+
+// Leaves only the patch asked for, or says which there are.
+static hw_status choose_patches(work *w, const char *wanted, hw_error *err)
+{
+    hw_status status = list_patches(w, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    if (w->patch_count == 0) {
+        return hw_fail(err, HW_ERR_CALL, "patch-none", hw_job_folder(w->job),
+                       "Add a photo on which the card, the old wood and the repair are marked.",
+                       "no photo of this job shows a repair yet");
+    }
+    if (!wanted) {
+        return HW_OK;
+    }
+    if (!has_patch(w, wanted)) {
+        char names[320] = "", next[480];
+        for (size_t i = 0; i < w->patch_count; i++) {
+            hw_steps_add_name(names, sizeof names, w->patch[i]);
+        }
+        hw_format_text(next, sizeof next, "Name one of: %s.", names);
+        return hw_fail(err, HW_ERR_CALL, "patch-unknown", wanted, next,
+                       "no repair of this name is marked in this job");
+    }
+    w->patch[0] = wanted;
+    w->patch_count = 1;
+    return HW_OK;
+}
+
+// ---- Advice on one patch ---------------------------------------------------------------------------
+
+static int passes_in(const work *w, const char *patch, long after)
+{
+    size_t count = hw_job_layers(w->job, patch, after, w->layers, w->layer_room);
+    int passes = 0;
+    for (size_t i = 0; i < count && i < w->layer_room; i++) {
+        passes += w->layers[i].passes;
+    }
+    return passes;
+}
+
+static hw_advice stop_advice(const work *w, const char *patch)
+{
+    hw_advice advice = {.verdict = HW_VERDICT_UNSURE, .stop = true};
+    hw_copy_text(advice.patch, sizeof advice.patch, patch);
+    advice.passes_so_far = passes_in(w, patch, 0);
+    return advice;
+}
+
+// Does the log alone forbid advice?
+static bool stopped_by_log(const work *w, const char *patch, const hw_event *photo, hw_advice *out)
+{
+    int since = passes_in(w, patch, photo->number);
+    if (since > 0) {
+        *out = stop_advice(w, patch);
+        hw_format_text(out->why, sizeof out->why,
+                       "Photograph it first: %d pass%s laid since the last photo (photo %ld).",
+                       since, since == 1 ? "" : "es", photo->number);
+        return true;
+    }
+    const hw_marks *marks = &photo->of.photo.marks;
+    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const char *target = NULL;
+    if (mark &&
+        hw_steps_bare_beside_finished(w->job, photo->number, NULL, 0, marks, mark, &target)) {
+        *out = stop_advice(w, patch);
+        hw_format_text(out->why, sizeof out->why,
+                       "It is bare and dry beside %s, which is finished: they cannot be compared. "
+                       "Seal it or damp it with solvent, then photograph it again.",
+                       target);
+        return true;
+    }
+    return false;
+}
+
+static hw_status advise_patch(work *w, const char *patch, const hw_limits *limits,
+                              hw_warnings *warnings, hw_advice *out, hw_error *err)
+{
+    const hw_event *photo = hw_job_last_photo_of_patch(w->job, patch);
+    if (!photo) {
+        return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, "Add a photo of it first.",
+                       "no photo of this job shows it");
+    }
+    if (stopped_by_log(w, patch, photo, out)) {
+        return HW_OK;
+    }
+    const hw_reading *reading = NULL;
+    hw_status status = read_again(w, photo, limits, &reading, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_steps_pass_on(warnings, &reading->light.warnings);
+    hw_steps_pass_on(warnings, &reading->warnings);
+    hw_steps_warn_states(w->job, photo->number, NULL, 0, &reading->marks, warnings);
+    const hw_comparison *gap = hw_comparison_beside(&reading->comparisons, patch);
+    if (!gap) {
+        return hw_fail(err, HW_ERR_CALL, "target-missing", patch,
+                       "Mark the old wood beside it and add the photo again.",
+                       "no old wood is marked to compare it with");
+    }
+    size_t layers = hw_job_layers(w->job, patch, 0, w->layers, w->layer_room);
+    return hw_tone_advise(gap, &w->shelf, w->layers,
+                          layers < w->layer_room ? layers : w->layer_room, NULL, out, err);
+}
+
+// ---- What was shown ------------------------------------------------------------------------------
+
+// Cautions are shown in full once in a working day; 12 hours: chosen.
+static const int64_t cautions_last_s = 12 * 3600;
+
+static bool cautions_due(const hw_job *job, int64_t now)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PLAN_SHOWN && event->of.plan.cautions_full &&
+            event->at <= now && now - event->at < cautions_last_s) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static hw_plan_event plan_of(const hw_advice *advice, bool cautions_full)
+{
+    hw_plan_event plan = {.stop = advice->stop,
+                          .has_next = advice->has_next,
+                          .next = advice->next,
+                          .forecast = {(double)NAN, (double)NAN, (double)NAN},
+                          .forecast_de00 = (double)NAN,
+                          .cautions_full = cautions_full && advice->has_next};
+    hw_copy_text(plan.patch, sizeof plan.patch, advice->patch);
+    const hw_option *option = &advice->option[0];
+    for (size_t i = 0; advice->has_next && advice->option_count > 0 && i < option->after_count;
+         i++) {
+        if (option->after[i].passes == advice->next.passes) {
+            plan.forecast = option->after[i].lab;
+            plan.forecast_de00 = option->after[i].de00;
+        }
+    }
+    return plan;
+}
+
+static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now, hw_error *err)
+{
+    for (size_t i = 0; i < result->count; i++) {
+        hw_plan_event plan = plan_of(&result->advice[i], result->cautions_full);
+        long number = 0;
+        hw_status status = hw_job_add_plan(w->job, &plan, now, &number, err);
+        if (status != HW_OK) {
+            return status;
+        }
+    }
+    return HW_OK;
+}
+
+// ---- The step -------------------------------------------------------------------------------------
+
+static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *result,
+                            hw_error *err)
+{
+    result->advice = hw_alloc_array(w->patch_count, sizeof *result->advice);
+    w->read = hw_alloc_array(w->patch_count, sizeof *w->read);
+    if (!result->advice || !w->read) {
+        return hw_fail_memory(err, "making the plan");
+    }
+    for (size_t i = 0; i < w->patch_count; i++) {
+        hw_status status =
+            advise_patch(w, w->patch[i], limits, &result->warnings, &result->advice[i], err);
+        if (status != HW_OK) {
+            return status;
+        }
+        result->count++;
+    }
+    return HW_OK;
+}
+
+static hw_status advise(work *w, const hw_advise_request *request, const hw_limits *limits,
+                        int64_t now, hw_advise_result *result, hw_error *err)
+{
+    char shelf_path[1024];
+    hw_status status = hw_job_open(request->folder, limits, &w->job, err);
+    if (status == HW_OK) {
+        hw_steps_pass_on(&result->warnings, hw_job_warnings(w->job));
+        status = hw_steps_shelf(request->shelf_path, limits, &w->shelf, shelf_path,
+                                sizeof shelf_path, err);
+    }
+    if (status == HW_OK) {
+        w->layer_room = hw_job_event_count(w->job);
+        w->layers = hw_alloc_array(w->layer_room, sizeof *w->layers);
+        status = w->layers ? choose_patches(w, request->patch, err)
+                           : hw_fail_memory(err, "listing the passes");
+    }
+    if (status == HW_OK) {
+        status = advise_all(w, limits, result, err);
+    }
+    if (status == HW_OK) {
+        result->cautions_full = cautions_due(w->job, now);
+        status = log_plans(w, result, now, err);
+    }
+    return status;
+}
+
+hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits, int64_t now,
+                          hw_advise_result *out, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    work w = {0};
+    hw_advise_result result = {0};
+    hw_status status = advise(&w, request, &bounds, now, &result, err);
+    if (status == HW_OK) {
+        *out = result;
+    } else {
+        hw_advise_result_free(&result);
+    }
+    for (size_t i = 0; i < w.read_count; i++) {
+        hw_reading_free(&w.read[i].reading);
+    }
+    hw_free(w.read);
+    hw_free(w.patch);
+    hw_free(w.layers);
+    hw_shelf_free(&w.shelf);
+    hw_job_free(w.job);
+    return status;
+}
+
+void hw_advise_result_free(hw_advise_result *result)
+{
+    if (result) {
+        hw_free(result->advice);
+        *result = (hw_advise_result){0};
+    }
+}

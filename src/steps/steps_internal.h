@@ -1,0 +1,51 @@
+// steps_internal.h: what the steps share. A step is a person's wish; it calls the stages in their
+// order and hands results on.
+//
+//   steps_read.c    photo, mark, card, sample, compare
+//   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
+//   steps_state.c   what parts are in what state, and which states cannot be compared
+//   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_job.c     start, pass, history, shelf
+#ifndef HUEWRIGHT_STEPS_INTERNAL_H
+#define HUEWRIGHT_STEPS_INTERNAL_H
+
+#include "base_internal.h"
+#include "huewright/steps.h"
+
+// The limits given, or the defaults.
+hw_limits hw_steps_limits(const hw_limits *limits);
+
+// The marks of a request: its file, or a copy of those given.
+HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
+                                  hw_marks *out, hw_warnings *warnings, hw_error *err);
+
+// A decoded photo with these marks becomes a reading. `card_lab` NULL: the nominal grey. *out is
+// empty on failure.
+HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
+                                         const hw_lab *card_lab, const hw_limits *limits,
+                                         hw_reading *out, hw_error *err);
+
+// A kept original, decoded.
+HW_CHECK hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
+                                        const hw_limits *limits, hw_photo **out, hw_error *err);
+
+// State of a part as said with photo `number` or, for states that last, before it. `said` (may be
+// NULL) are those of a photo that is not logged yet.
+hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
+                        const char *part);
+
+// Is this patch bare and dry beside old wood with a finish on it? Then the two cannot be compared.
+// *target gets the name of the first such.
+bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part_state *said,
+                                   size_t count, const hw_marks *marks, const hw_mark *patch,
+                                   const char **target);
+void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *said, size_t count,
+                          const hw_marks *marks, hw_warnings *warnings);
+
+// "lid strip, left door, right door": names for a message. cut at size.
+void hw_steps_add_name(char *list, size_t size, const char *name);
+
+// Adds all warnings of one list to another.
+void hw_steps_pass_on(hw_warnings *to, const hw_warnings *from);
+
+#endif

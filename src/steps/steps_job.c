@@ -1,0 +1,183 @@
+// steps_job.c: start a job, log a pass, look back, look at the shelf.
+//
+// A pass is a person's word: it is tested for slips of the tongue (a dye that nobody has, a
+// strength of 40) and else believed. A part that no photo has marked is logged with a warning.
+#include "steps_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+hw_status hw_steps_start(const char *folder, const char *title, int64_t now, hw_error *err)
+{
+    return hw_job_start(folder, title ? title : "", now, err);
+}
+
+hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    return hw_job_open(folder, &bounds, job, err);
+}
+
+// ---- The shelf ---------------------------------------------------------------------------------
+
+hw_status hw_steps_shelf(const char *shelf_path, const hw_limits *limits, hw_shelf *out,
+                         char *used_path, size_t size, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_copy_text(used_path, size, "");
+    if (shelf_path && !hw_file_exists(shelf_path)) {
+        return hw_fail(err, HW_ERR_INPUT, "shelf-missing", shelf_path,
+                       "Check the name of the shelf file, or leave it away to use your own shelf.",
+                       "there is no such shelf file");
+    }
+    if (shelf_path) {
+        hw_copy_text(used_path, size, shelf_path);
+    } else if (!hw_shelf_user_path(used_path, size)) {
+        return hw_shelf_guesses(out, err);
+    }
+    hw_shelf shelf = {0};
+    hw_status status = hw_shelf_load(shelf_path ? shelf_path : used_path, &bounds, &shelf, err);
+    if (status == HW_OK && shelf.count == 0) {
+        hw_shelf_free(&shelf);
+        return hw_shelf_guesses(out, err);
+    }
+    if (status == HW_OK) {
+        *out = shelf;
+    }
+    return status;
+}
+
+// ---- A pass --------------------------------------------------------------------------------------
+
+// Bounds of what a person can mean; beyond them it is a slip of the keys (chosen).
+static const int passes_most = 50;
+static const double strength_most = 4.0;
+static const double minutes_most = 60.0 * 24 * 365;
+
+static hw_status refuse_dye(const char *dye, const hw_shelf *shelf, hw_error *err)
+{
+    char names[320] = "", next[480];
+    for (size_t i = 0; i < shelf->count; i++) {
+        hw_steps_add_name(names, sizeof names, shelf->dye[i].name);
+    }
+    for (int i = 0; i < HW_FAMILY_COUNT; i++) {
+        const char *family = hw_family_name((hw_family)i);
+        if (!hw_shelf_find(shelf, family)) {
+            hw_steps_add_name(names, sizeof names, family);
+        }
+    }
+    hw_format_text(next, sizeof next, "Name one of: %s.", names);
+    return hw_fail(err, HW_ERR_CALL, "dye-unknown", dye, next, "there is no such dye on the shelf");
+}
+
+static hw_status check_liquid(const hw_liquid *liquid, const hw_shelf *shelf, hw_error *err)
+{
+    if (liquid->count < 1 || liquid->count > HW_LIQUID_DYES_MAX) {
+        return hw_fail(err, HW_ERR_CALL, "liquid-dyes", "the liquid",
+                       "Say what was laid, as red at strength 1/4.",
+                       "one liquid has one or two dyes, here are %zu", liquid->count);
+    }
+    for (size_t i = 0; i < liquid->count; i++) {
+        const hw_dose *dose = &liquid->dose[i];
+        hw_family family;
+        if (!hw_shelf_find(shelf, dose->dye) && !hw_family_from_name(dose->dye, &family)) {
+            return refuse_dye(dose->dye, shelf, err);
+        }
+        if (!(dose->strength > 0.0 && dose->strength <= strength_most)) {
+            return hw_fail(err, HW_ERR_CALL, "dye-strength", dose->dye,
+                           "Strength 1 is the strength of the step board; weaker ones are 1/2, "
+                           "1/4, 1/8.",
+                           "a strength of %g is not between 0 and %g", dose->strength,
+                           strength_most);
+        }
+        if (i > 0 && strcmp(liquid->dose[0].dye, dose->dye) == 0) {
+            return hw_fail(err, HW_ERR_CALL, "dye-twice", dose->dye, "Name each dye once.",
+                           "this dye is named twice");
+        }
+    }
+    return HW_OK;
+}
+
+static hw_status check_patches(const hw_pass_event *pass, hw_error *err)
+{
+    if (pass->patch_count == 0) {
+        return hw_fail(err, HW_ERR_CALL, "patch-missing", "the pass",
+                       "Name each repair that it was laid on.", "it names no repair");
+    }
+    for (size_t i = 0; i < pass->patch_count; i++) {
+        if (!hw_name_is_usable(pass->patches[i])) {
+            return hw_fail(err, HW_ERR_CALL, "patch-name", pass->patches[i],
+                           "Use the name that it has on the photo.",
+                           "this cannot be the name of a repair");
+        }
+        for (size_t k = 0; k < i; k++) {
+            if (strcmp(pass->patches[i], pass->patches[k]) == 0) {
+                return hw_fail(err, HW_ERR_CALL, "patch-twice", pass->patches[i],
+                               "Name each repair once.", "this repair is named twice");
+            }
+        }
+    }
+    return HW_OK;
+}
+
+static hw_status check_pass(const hw_pass_event *pass, const hw_shelf *shelf, hw_error *err)
+{
+    if (pass->passes < 1 || pass->passes > passes_most) {
+        return hw_fail(err, HW_ERR_CALL, "pass-count", "the passes",
+                       "Give a whole number, 1 or more.", "%d passes are not between 1 and %d",
+                       pass->passes, passes_most);
+    }
+    if (isfinite(pass->minutes) && !(pass->minutes >= 0.0 && pass->minutes <= minutes_most)) {
+        return hw_fail(err, HW_ERR_CALL, "pass-minutes", "the minutes",
+                       "Give the minutes that it has dried, 0 or more.",
+                       "%g minutes cannot be meant", pass->minutes);
+    }
+    if (!hw_is_utf8(pass->note, strlen(pass->note))) {
+        return hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write it in plain letters.",
+                       "it is no readable text");
+    }
+    hw_status status = check_patches(pass, err);
+    return status == HW_OK ? check_liquid(&pass->liquid, shelf, err) : status;
+}
+
+static void warn_unmarked(const hw_job *job, const hw_pass_event *pass, hw_warnings *warnings)
+{
+    for (size_t i = 0; i < pass->patch_count; i++) {
+        if (!hw_job_last_photo_of_patch(job, pass->patches[i])) {
+            hw_warn(warnings,
+                    "No photo of this job has marked %s: the pass is logged, but its effect cannot "
+                    "be known. Check the name.",
+                    pass->patches[i]);
+        }
+    }
+}
+
+hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits, int64_t now,
+                        hw_job **job, hw_warnings *warnings, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_shelf shelf = {0};
+    hw_job *opened = NULL;
+    char shelf_path[1024];
+    long number = 0;
+    hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
+    if (status == HW_OK) {
+        status = hw_steps_shelf(request->shelf_path, &bounds, &shelf, shelf_path, sizeof shelf_path,
+                                err);
+    }
+    if (status == HW_OK) {
+        status = check_pass(&request->pass, &shelf, err);
+    }
+    if (status == HW_OK) {
+        hw_steps_pass_on(warnings, hw_job_warnings(opened));
+        warn_unmarked(opened, &request->pass, warnings);
+        status = hw_job_add_pass(opened, &request->pass, now, &number, err);
+    }
+    if (status == HW_OK) {
+        *job = opened;
+    } else {
+        hw_job_free(opened);
+    }
+    hw_shelf_free(&shelf);
+    return status;
+}

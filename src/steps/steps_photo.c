@@ -1,0 +1,355 @@
+// steps_photo.c: a photo joins a job. In this order, so that a stop at any point leaves the job as
+// true as it was: read all of it, keep the original, log the photo, log the reading.
+//
+// Marks: those given, or those of the view's last photo where the new one lies alike (mark.h). Where
+// it does not, the old marks are written to a file for editing, never over one that a person edited.
+#include "steps_internal.h"
+
+#include "huewright/report.h"
+
+#include <string.h>
+
+hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
+                               const hw_limits *limits, hw_photo **out, hw_error *err)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_status status = hw_job_photo(job, event->stored, &bytes, &count, err);
+    if (status == HW_OK) {
+        status = hw_photo_decode(bytes, count, event->original[0] ? event->original : event->stored,
+                                 limits, out, err);
+    }
+    hw_job_photo_free(bytes);
+    return status;
+}
+
+// ---- Marks that moved ------------------------------------------------------------------------
+
+// The old marks, drawn to the new picture's size where that differs: a start for the person.
+static void scale_marks(hw_marks *marks, size_t from_width, size_t from_height, size_t width,
+                        size_t height)
+{
+    double x = (double)width / (double)from_width, y = (double)height / (double)from_height;
+    for (size_t i = 0; i < marks->count; i++) {
+        for (size_t k = 0; k < marks->mark[i].point_count; k++) {
+            marks->mark[i].points[k].x *= x;
+            marks->mark[i].points[k].y *= y;
+        }
+    }
+    marks->width_px = width;
+    marks->height_px = height;
+}
+
+static bool file_holds(const char *path, const char *text)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    bool same = hw_file_read(path, strlen(text), &bytes, &count, NULL) == HW_OK &&
+                count == strlen(text) && memcmp(bytes, text, count) == 0;
+    hw_free(bytes);
+    return same;
+}
+
+// Writes the text into FOLDER/marks-to-edit.json, or -2, -3 ... where that is a file which a
+// person may have edited. The path goes to `path`.
+static hw_status write_marks_to_edit(const char *folder, const char *text, hw_text *path,
+                                     hw_error *err)
+{
+    const int most = 999;
+    for (int number = 1; number <= most; number++) {
+        path->length = 0;
+        hw_text_add(path, "%s/marks-to-edit", folder);
+        if (number > 1) {
+            hw_text_add(path, "-%d", number);
+        }
+        hw_text_add(path, ".json");
+        if (path->failed) {
+            return hw_fail_memory(err, "writing the marks to edit");
+        }
+        if (file_holds(path->bytes, text)) {
+            return HW_OK;
+        }
+        if (!hw_file_exists(path->bytes)) {
+            return hw_file_replace(path->bytes, text, strlen(text), err);
+        }
+    }
+    return hw_fail(err, HW_ERR_STORAGE, "marks-to-edit-many", folder,
+                   "Remove the marks-to-edit files that you do not need.",
+                   "there are over %d files of marks to edit", most);
+}
+
+// Says that the marks moved, after writing them down for editing.
+static hw_status refuse_moved(const char *folder, const hw_photo_event *last,
+                              const hw_photo *earlier, const hw_photo *now, const hw_error *moved,
+                              hw_error *err)
+{
+    const hw_photo_facts *before = hw_photo_facts_of(earlier), *facts = hw_photo_facts_of(now);
+    hw_marks marks = {0};
+    hw_text path = {0};
+    char *text = NULL, next[480];
+    hw_status status = hw_marks_copy(&last->marks, &marks, err);
+    if (status == HW_OK) {
+        scale_marks(&marks, before->width_px, before->height_px, facts->width_px, facts->height_px);
+        status = hw_marks_text(&marks, &text, err);
+    }
+    if (status == HW_OK) {
+        status = write_marks_to_edit(folder, text, &path, err);
+    }
+    if (status == HW_OK) {
+        hw_format_text(next, sizeof next,
+                       "The old marks are in %s: move them to where things lie in this photo, then "
+                       "add it again with --marks and that file.",
+                       path.bytes);
+        status = hw_fail(err, moved->status, moved->code, facts->file, next, "%s", moved->what);
+    }
+    hw_marks_text_free(text);
+    hw_text_free(&path);
+    hw_marks_free(&marks);
+    return status;
+}
+
+static hw_status reuse_marks(const hw_job *job, const hw_photo_event *last, const hw_photo *now,
+                             const hw_limits *limits, hw_marks *out, double *correlation,
+                             hw_error *err)
+{
+    hw_photo *earlier = NULL;
+    hw_error moved = {0};
+    hw_status status = hw_steps_decode_kept(job, last, limits, &earlier, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    status = hw_marks_reuse(&last->marks, earlier, now, correlation, &moved);
+    if (status == HW_OK) {
+        status = hw_marks_copy(&last->marks, out, err);
+    } else if (strcmp(moved.code, "marks-moved") == 0) {
+        status = refuse_moved(hw_job_folder(job), last, earlier, now, &moved, err);
+    } else {
+        status =
+            hw_fail(err, moved.status, moved.code, moved.subject, moved.next, "%s", moved.what);
+    }
+    hw_photo_free(earlier);
+    return status;
+}
+
+// ---- What is logged --------------------------------------------------------------------------
+
+// The file's own name, without folders; bytes that are no UTF-8 as '?'.
+static void name_of_file(char *out, size_t size, const char *path)
+{
+    const char *slash = strrchr(path, '/');
+    hw_copy_text(out, size, slash ? slash + 1 : path);
+    if (!hw_is_utf8(out, strlen(out))) {
+        for (char *at = out; *at; at++) {
+            *at = (unsigned char)*at < 0x80 ? *at : '?';
+        }
+    }
+}
+
+static const char *extension_of(const hw_photo_facts *facts)
+{
+    static const char *const known[][2] = {
+        {"JPEG", "jpg"}, {"PNG", "png"}, {"BMP", "bmp"}, {"TGA", "tga"}};
+    for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
+        if (facts->format && strcmp(facts->format, known[i][0]) == 0) {
+            return known[i][1];
+        }
+    }
+    return "photo";
+}
+
+// Every state names a part that is marked on this photo: a mistyped name would be believed for good.
+static hw_status check_states(const hw_photo_request *request, const hw_marks *marks, hw_error *err)
+{
+    for (size_t i = 0; i < request->state_count; i++) {
+        const char *part = request->states[i].part;
+        if (hw_marks_find(marks, HW_ROLE_PATCH, part) ||
+            hw_marks_find(marks, HW_ROLE_TARGET, part)) {
+            continue;
+        }
+        char names[320] = "", next[480];
+        for (size_t k = 0; k < marks->count; k++) {
+            if (marks->mark[k].role == HW_ROLE_PATCH || marks->mark[k].role == HW_ROLE_TARGET) {
+                hw_steps_add_name(names, sizeof names, marks->mark[k].name);
+            }
+        }
+        hw_format_text(next, sizeof next, "Name one of the parts marked on this photo: %s.", names);
+        return hw_fail(err, HW_ERR_CALL, "part-unknown", part, next,
+                       "no part of this name is marked on this photo");
+    }
+    return HW_OK;
+}
+
+static hw_status fill_event(const hw_photo_request *request, hw_reading *reading,
+                            hw_photo_event *event, hw_error *err)
+{
+    name_of_file(event->original, sizeof event->original, request->read.photo_path);
+    const char *view = request->view ? request->view : "front";
+    if (!hw_name_is_usable(view)) {
+        return hw_fail(err, HW_ERR_CALL, "view-name", view,
+                       "Use a short plain name, as front or left side.",
+                       "this cannot be the name of a view");
+    }
+    hw_copy_text(event->view, sizeof event->view, view);
+    const char *lamp = request->lamp ? request->lamp : "";
+    if (lamp[0] && !hw_name_is_usable(lamp)) {
+        return hw_fail(err, HW_ERR_CALL, "lamp-name", lamp,
+                       "Use a short plain name, as window or bench lamp.",
+                       "this cannot be the name of a lamp");
+    }
+    hw_copy_text(event->lamp, sizeof event->lamp, lamp);
+    const char *note = request->note ? request->note : "";
+    if (!hw_is_utf8(note, strlen(note)) || !hw_copy_text(event->note, sizeof event->note, note)) {
+        return hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write a shorter note.",
+                       "it is longer than %zu bytes or no readable text", sizeof event->note - 1);
+    }
+    event->marks = reading->marks; // borrowed while it is logged
+    event->states = (hw_part_state *)request->states;
+    event->state_count = request->state_count;
+    return check_states(request, &reading->marks, err);
+}
+
+static void warn_seen_before(const hw_job *job, const char *stored, hw_warnings *warnings)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && strcmp(event->of.photo.stored, stored) == 0) {
+            hw_warn(warnings, "This is the very same photo as photo %ld of this job.",
+                    event->number);
+            return;
+        }
+    }
+}
+
+// Keeps the original, logs the photo, logs the reading.
+static hw_status log_photo(hw_job *job, const void *bytes, size_t count, hw_photo_event *event,
+                           const hw_reading *reading, int64_t now, hw_photo_result *result,
+                           hw_error *err)
+{
+    char *json = NULL;
+    long number = 0;
+    hw_status status = hw_report_reading_json(reading, &json, err);
+    if (status == HW_OK) {
+        status =
+            hw_job_keep_photo(job, bytes, count, extension_of(&reading->photo), event->stored, err);
+    }
+    if (status == HW_OK) {
+        warn_seen_before(job, event->stored, &result->warnings);
+        status = hw_job_add_photo(job, event, now, &result->number, err);
+    }
+    if (status == HW_OK) {
+        status = hw_job_add_reading(job, result->number, json, now, &number, err);
+    }
+    hw_report_free(json);
+    return status;
+}
+
+// ---- The step -------------------------------------------------------------------------------
+
+// Everything of one call that must be freed.
+typedef struct adding {
+    hw_job *job;
+    uint8_t *bytes;
+    size_t count;
+    hw_photo *photo;
+    hw_marks marks;
+    hw_photo_event event; // borrows all it points to
+} adding;
+
+static hw_status get_marks(adding *work, const hw_photo_request *request, const hw_limits *limits,
+                           hw_photo_result *result, hw_error *err)
+{
+    if (request->read.marks_path || request->read.marks.count > 0) {
+        return hw_steps_marks(&request->read, limits, &work->marks, &result->warnings, err);
+    }
+    const char *view = request->view ? request->view : "front";
+    const hw_event *last = hw_job_last_photo(work->job, view);
+    if (!last) {
+        return hw_fail(err, HW_ERR_CALL, "marks-missing", request->read.photo_path,
+                       "Mark the card, the old wood and the repair on it: --marks FILE, or --card, "
+                       "--target and --patch.",
+                       "it is the first photo of the view %s and has no marks", view);
+    }
+    hw_status status = reuse_marks(work->job, &last->of.photo, work->photo, limits, &work->marks,
+                                   &result->correlation, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    result->marks_reused = true;
+    work->event.marks_reused = true;
+    if (!request->read.has_card_lab && last->of.photo.has_card_lab) {
+        work->event.has_card_lab = true;
+        work->event.card_lab = last->of.photo.card_lab;
+        hw_warn(&result->warnings, "The card's own colour is taken over from photo %ld.",
+                last->number);
+    }
+    return HW_OK;
+}
+
+static hw_status add_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
+                           int64_t now, hw_photo_result *result, hw_error *err)
+{
+    hw_status status = hw_job_open(request->folder, limits, &work->job, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_steps_pass_on(&result->warnings, hw_job_warnings(work->job));
+    status =
+        hw_file_read(request->read.photo_path, limits->file_bytes, &work->bytes, &work->count, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    status = hw_photo_decode(work->bytes, work->count, request->read.photo_path, limits,
+                             &work->photo, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    work->event.has_card_lab = request->read.has_card_lab;
+    work->event.card_lab = request->read.card_lab;
+    status = get_marks(work, request, limits, result, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    status = hw_steps_read_decoded(work->photo, &work->marks,
+                                   work->event.has_card_lab ? &work->event.card_lab : NULL, limits,
+                                   &result->reading, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_photo_free(work->photo); // its pixels are the largest thing here; all is read
+    work->photo = NULL;
+    status = fill_event(request, &result->reading, &work->event, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_steps_warn_states(work->job, 0, request->states, request->state_count,
+                         &result->reading.marks, &result->warnings);
+    return log_photo(work->job, work->bytes, work->count, &work->event, &result->reading, now,
+                     result, err);
+}
+
+hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limits, int64_t now,
+                         hw_photo_result *out, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    adding work = {0};
+    hw_photo_result result = {0};
+    hw_status status = add_photo(&work, request, &bounds, now, &result, err);
+    if (status == HW_OK) {
+        *out = result;
+    } else {
+        hw_photo_result_free(&result);
+    }
+    hw_marks_free(&work.marks);
+    hw_photo_free(work.photo);
+    hw_free(work.bytes);
+    hw_job_free(work.job);
+    return status;
+}
+
+void hw_photo_result_free(hw_photo_result *result)
+{
+    if (result) {
+        hw_reading_free(&result->reading);
+        *result = (hw_photo_result){0};
+    }
+}

@@ -1,0 +1,183 @@
+// steps_read.c: one photo, no job: photo, mark, card, sample, compare, in this order.
+//
+// What always holds: a failure leaves nothing behind, and a mark that this version does not use is
+// named in a warning instead of being passed over in silence.
+#include "steps_internal.h"
+
+#include <string.h>
+
+hw_limits hw_steps_limits(const hw_limits *limits)
+{
+    return limits ? *limits : hw_limits_default();
+}
+
+void hw_steps_pass_on(hw_warnings *to, const hw_warnings *from)
+{
+    for (size_t i = 0; i < from->count; i++) {
+        hw_warn(to, "%s", from->text[i]);
+    }
+}
+
+void hw_steps_add_name(char *list, size_t size, const char *name)
+{
+    size_t length = strlen(list);
+    if (length < size) {
+        hw_format_text(list + length, size - length, "%s%s", length ? ", " : "", name);
+    }
+}
+
+// ---- Marks ---------------------------------------------------------------------------------
+
+hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits, hw_marks *out,
+                         hw_warnings *warnings, hw_error *err)
+{
+    if (!request->marks_path) {
+        return hw_marks_copy(&request->marks, out, err);
+    }
+    hw_limits bounds = hw_steps_limits(limits);
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_status status = hw_file_read(request->marks_path, bounds.json_bytes, &bytes, &count, err);
+    if (status == HW_OK) {
+        status = hw_marks_parse((const char *)bytes, count, request->marks_path, &bounds, out,
+                                warnings, err);
+    }
+    hw_free(bytes);
+    return status;
+}
+
+static hw_status check_marks(const hw_marks *marks, const hw_photo *photo, const hw_limits *limits,
+                             hw_error *err)
+{
+    const hw_photo_facts *facts = hw_photo_facts_of(photo);
+    bool said = marks->width_px > 0 && marks->height_px > 0;
+    if (said && (marks->width_px != facts->width_px || marks->height_px != facts->height_px)) {
+        return hw_fail(err, HW_ERR_CALL, "marks-other-picture", facts->file,
+                       "Mark this photo itself, or use the photo that the marks were made on.",
+                       "the marks were made on a picture of %zu x %zu pixels, this one has "
+                       "%zu x %zu",
+                       marks->width_px, marks->height_px, facts->width_px, facts->height_px);
+    }
+    return hw_marks_check(marks, facts->width_px, facts->height_px, limits, err);
+}
+
+// The mark that stands in for the card where none is marked: the grey step, or patch 22 of the
+// 24-patch chart.
+static const hw_mark *stand_in(const hw_marks *marks)
+{
+    if (hw_marks_find(marks, HW_ROLE_CARD, NULL)) {
+        return NULL;
+    }
+    const hw_mark *grey = hw_marks_find(marks, HW_ROLE_NEUTRAL, "grey");
+    return grey ? grey : hw_marks_find(marks, HW_ROLE_CHART, "22");
+}
+
+static void warn_unused(const hw_marks *marks, hw_warnings *warnings)
+{
+    const hw_mark *card = stand_in(marks);
+    for (int role = HW_ROLE_NEUTRAL; role < HW_ROLE_COUNT; role++) {
+        size_t unused = 0;
+        for (size_t i = 0; i < marks->count; i++) {
+            unused += (int)marks->mark[i].role == role && &marks->mark[i] != card;
+        }
+        if (unused > 0) {
+            hw_warn(warnings, "%zu mark%s of the role %s: kept, but not yet used for the reading.",
+                    unused, unused == 1 ? "" : "s", hw_role_name((hw_role)role));
+        }
+    }
+}
+
+// ---- From photo to comparison ----------------------------------------------------------------
+
+static bool is_wood(const hw_mark *mark)
+{
+    return mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH;
+}
+
+static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_error *err)
+{
+    const hw_marks *marks = &reading->marks;
+    reading->samples = hw_alloc_array(marks->count, sizeof *reading->samples);
+    if (!reading->samples) {
+        return hw_fail_memory(err, "sampling the wood");
+    }
+    for (size_t i = 0; i < marks->count; i++) {
+        if (!is_wood(&marks->mark[i])) {
+            continue;
+        }
+        hw_sample *sample = &reading->samples[reading->sample_count];
+        hw_status status = hw_sample_take(photo, &reading->light, &marks->mark[i], sample,
+                                          &reading->warnings, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        reading->sample_count++;
+    }
+    return HW_OK;
+}
+
+static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, const hw_lab *card_lab,
+                             const hw_limits *limits, hw_reading *reading, hw_error *err)
+{
+    hw_card_options card = {.has_lab = card_lab != NULL};
+    if (card_lab) {
+        card.lab = *card_lab;
+    }
+    hw_status status = check_marks(marks, photo, limits, err);
+    if (status == HW_OK) {
+        status = hw_marks_copy(marks, &reading->marks, err);
+    }
+    if (status == HW_OK) {
+        status = hw_card_read(photo, &reading->marks, &card, &reading->light, err);
+    }
+    if (status == HW_OK) {
+        warn_unused(&reading->marks, &reading->warnings);
+        status = take_samples(photo, reading, err);
+    }
+    if (status == HW_OK) {
+        status = hw_compare_all(reading->samples, reading->sample_count, &reading->marks,
+                                &reading->light, &reading->comparisons, err);
+    }
+    return status;
+}
+
+hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
+                                const hw_lab *card_lab, const hw_limits *limits, hw_reading *out,
+                                hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_reading reading = {.photo = *hw_photo_facts_of(photo)};
+    hw_status status = read_stages(photo, marks, card_lab, &bounds, &reading, err);
+    if (status != HW_OK) {
+        hw_reading_free(&reading);
+        return status;
+    }
+    *out = reading;
+    return HW_OK;
+}
+
+hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits, hw_reading *out,
+                        hw_error *err)
+{
+    hw_photo *photo = NULL;
+    hw_marks marks = {0};
+    hw_warnings warnings = {0};
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_status status = hw_photo_load(request->photo_path, &bounds, &photo, err);
+    if (status != HW_OK) {
+        goto done;
+    }
+    status = hw_steps_marks(request, &bounds, &marks, &warnings, err);
+    if (status != HW_OK) {
+        goto done;
+    }
+    status = hw_steps_read_decoded(photo, &marks, request->has_card_lab ? &request->card_lab : NULL,
+                                   &bounds, out, err);
+    if (status == HW_OK) {
+        hw_steps_pass_on(&out->warnings, &warnings);
+    }
+done:
+    hw_marks_free(&marks);
+    hw_photo_free(photo);
+    return status;
+}

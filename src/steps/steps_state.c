@@ -1,0 +1,128 @@
+// steps_state.c: bare, damp, sealed, finished: what can be compared with what.
+//
+// Dry bare wood looks lighter and duller than the same wood under finish, so beside finished old
+// wood it would be toned far too dark (common practice, no source). Wiping it with solvent, or
+// sealing it, shows the colour that it will have. A coat that is not dry looks darker than it will be.
+//
+// A state that lasts (bare, sealed, finished, rubbed out) holds until another is said; `damp` and
+// `not dry` hold for the photo they were said with.
+#include "steps_internal.h"
+
+#include <string.h>
+
+static bool lasts(hw_state state)
+{
+    return state != HW_STATE_DAMP && state != HW_STATE_NOT_DRY;
+}
+
+static bool state_in(const hw_part_state *states, size_t count, const char *part, hw_state *out)
+{
+    for (size_t i = count; i-- > 0;) {
+        if (strcmp(states[i].part, part) == 0) {
+            *out = states[i].state;
+            return true;
+        }
+    }
+    return false;
+}
+
+hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
+                        const char *part)
+{
+    hw_state state = HW_STATE_UNKNOWN;
+    if (said && state_in(said, count, part, &state)) {
+        return state;
+    }
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind != HW_EVENT_PHOTO_ADDED || (number > 0 && event->number > number)) {
+            continue;
+        }
+        const hw_photo_event *photo = &event->of.photo;
+        if (state_in(photo->states, photo->state_count, part, &state) &&
+            (lasts(state) || event->number == number)) {
+            return state;
+        }
+    }
+    return HW_STATE_UNKNOWN;
+}
+
+static bool is_beside(const hw_mark *patch, const hw_mark *mark)
+{
+    if (mark->role != HW_ROLE_TARGET) {
+        return false;
+    }
+    for (size_t i = 0; i < patch->beside_count; i++) {
+        if (strcmp(patch->beside[i], mark->name) == 0) {
+            return true;
+        }
+    }
+    return patch->beside_count == 0;
+}
+
+static bool has_finish(hw_state state)
+{
+    return state == HW_STATE_FINISHED || state == HW_STATE_RUBBED_OUT;
+}
+
+bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part_state *said,
+                                   size_t count, const hw_marks *marks, const hw_mark *patch,
+                                   const char **target)
+{
+    if (hw_steps_state(job, number, said, count, patch->name) != HW_STATE_BARE) {
+        return false;
+    }
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        if (is_beside(patch, mark) &&
+            has_finish(hw_steps_state(job, number, said, count, mark->name))) {
+            *target = mark->name;
+            return true;
+        }
+    }
+    return false;
+}
+
+static void warn_sheen(const hw_job *job, long number, const hw_part_state *said, size_t count,
+                       const hw_marks *marks, const hw_mark *patch, hw_warnings *warnings)
+{
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        if (is_beside(patch, mark) &&
+            has_finish(hw_steps_state(job, number, said, count, mark->name))) {
+            hw_warn(warnings,
+                    "%s is sealed and %s is finished: their sheen differs, and the clear coats "
+                    "still to come may darken and warm the repair.",
+                    patch->name, mark->name);
+            return;
+        }
+    }
+}
+
+void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *said, size_t count,
+                          const hw_marks *marks, hw_warnings *warnings)
+{
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        if (mark->role != HW_ROLE_PATCH && mark->role != HW_ROLE_TARGET) {
+            continue;
+        }
+        hw_state state = hw_steps_state(job, number, said, count, mark->name);
+        const char *target = NULL;
+        if (state == HW_STATE_NOT_DRY) {
+            hw_warn(warnings, "%s is not dry: it looks darker than it will be.", mark->name);
+        }
+        if (mark->role == HW_ROLE_TARGET) {
+            continue;
+        }
+        if (hw_steps_bare_beside_finished(job, number, said, count, marks, mark, &target)) {
+            hw_warn(warnings,
+                    "%s is bare and dry beside %s, which is finished: they cannot be compared. "
+                    "Seal it or damp it with solvent, then photograph it again.",
+                    mark->name, target);
+        }
+        if (state == HW_STATE_SEALED) {
+            warn_sheen(job, number, said, count, marks, mark, warnings);
+        }
+    }
+}
