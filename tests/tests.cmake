@@ -4,7 +4,7 @@
 add_library(hw_check INTERFACE)
 target_include_directories(hw_check INTERFACE tests include src/base)
 target_compile_definitions(hw_check INTERFACE HW_TESTDATA="${CMAKE_SOURCE_DIR}/testdata"
-  HW_SCRATCH="${CMAKE_BINARY_DIR}/scratch")
+  HW_SCRATCH="${CMAKE_BINARY_DIR}/scratch" HW_MALLOC_ALLOWED)
 file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/scratch)
 
 foreach(stage IN LISTS HW_STAGES)

@@ -169,7 +169,7 @@ void hw_append_close(hw_append **file);
 
 // ---- Banned calls --------------------------------------------------------------
 // Each has a checked twin above. (As compile errors, in all of src/.)
-#if defined(__GNUC__) && !defined(HW_BASE_MEMORY_C)
+#if defined(__GNUC__) && !defined(HW_MALLOC_ALLOWED)
 #pragma GCC poison malloc calloc realloc free strdup
 #endif
 #if defined(__GNUC__)

@@ -1,6 +1,6 @@
 // base_memory.c: the only place that asks for memory. Sizes are multiplied with a test for
 // overflow, blocks come zeroed, and a test can make any allocation fail.
-#define HW_BASE_MEMORY_C
+#define HW_MALLOC_ALLOWED
 #include "base_internal.h"
 
 #include <stdlib.h>

@@ -45,16 +45,12 @@ static void add_chance(hw_text *text, double chance)
 
 static void add_after(hw_text *text, const hw_after *after)
 {
-    char number[3][32], passes[32];
-    double half = (after->de00_high - after->de00_low) / 2.0;
-    hw_report_number(number[0], sizeof number[0], after->de00, half);
-    hw_report_number(number[1], sizeof number[1], after->de00_low, half);
-    hw_report_number(number[2], sizeof number[2], after->de00_high, half);
+    char passes[32];
     hw_report_passes(passes, sizeof passes, after->passes);
-    hw_text_add(text, "      %s %s: gap %s (%s to %s), lightness L* %.0f\n",
-                after->passes == 0 ? "now," : "after",
-                after->passes == 0 ? "nothing more laid" : passes, number[0], number[1], number[2],
-                after->lab.L);
+    hw_text_add(text, "      %s%s: gap ", after->passes == 0 ? "" : "after ",
+                after->passes == 0 ? "now" : passes);
+    hw_report_add_range(text, after->de00, after->de00_low, after->de00_high);
+    hw_text_add(text, ", lightness L* %.0f\n", after->lab.L);
 }
 
 static void add_option(hw_text *text, const hw_option *option, size_t index)

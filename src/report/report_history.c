@@ -40,15 +40,11 @@ static void add_photo(hw_text *text, const hw_event *event)
 
 static void add_gap(hw_text *text, const hw_logged_gap *gap)
 {
-    char number[3][32];
-    double half = (gap->de00_high - gap->de00_low) / 2.0;
-    hw_report_number(number[0], sizeof number[0], gap->de00, half);
-    hw_report_number(number[1], sizeof number[1], gap->de00_low, half);
-    hw_report_number(number[2], sizeof number[2], gap->de00_high, half);
     hw_text_add(text, "    ");
     hw_report_add_clean(text, gap->patch);
-    hw_text_add(text, ": %s; gap %s (%s to %s); against the old wood ",
-                hw_report_verdict_words(gap->verdict), number[0], number[1], number[2]);
+    hw_text_add(text, ": %s; gap ", hw_report_verdict_words(gap->verdict));
+    hw_report_add_range(text, gap->de00, gap->de00_low, gap->de00_high);
+    hw_text_add(text, "; against the old wood ");
     hw_report_add_change(text, gap->L, gap->a, gap->b);
     hw_text_add(text, "\n");
 }
@@ -93,7 +89,11 @@ static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, 
                                      : ": not photographed since\n");
         return;
     }
-    hw_text_add(text, ": what it did: gap %.1f to %.1f; ", effect.before.de00, effect.after.de00);
+    hw_text_add(text, ": what it did: gap ");
+    hw_report_add_range(text, effect.before.de00, effect.before.de00_low, effect.before.de00_high);
+    hw_text_add(text, " before, ");
+    hw_report_add_range(text, effect.after.de00, effect.after.de00_low, effect.after.de00_high);
+    hw_text_add(text, " after; ");
     hw_report_add_change(text, effect.after.L - effect.before.L, effect.after.a - effect.before.a,
                          effect.after.b - effect.before.b);
     hw_text_add(text, " (photo %ld to photo %ld%s)\n", effect.photo_before, effect.photo_after,

@@ -51,16 +51,6 @@ static void add_reason(hw_text *text, const hw_comparison *beside)
     }
 }
 
-static void add_range(hw_text *text, double value, double low, double high)
-{
-    char number[3][32];
-    double half = (high - low) / 2.0;
-    hw_report_number(number[0], sizeof number[0], value, half);
-    hw_report_number(number[1], sizeof number[1], low, half);
-    hw_report_number(number[2], sizeof number[2], high, half);
-    hw_text_add(text, "%s (%s to %s)", number[0], number[1], number[2]);
-}
-
 static bool is_beside(const hw_comparison *item)
 {
     return strcmp(item->target, HW_BESIDE) == 0;
@@ -87,7 +77,7 @@ static void add_singles(hw_text *text, const hw_comparisons *all, const char *pa
         hw_text_add(text, said++ ? "; " : "    one by one: ");
         hw_report_add_clean(text, item->target);
         hw_text_add(text, " ");
-        add_range(text, item->gap.de00, item->de00_low, item->de00_high);
+        hw_report_add_range(text, item->gap.de00, item->de00_low, item->de00_high);
     }
     hw_text_add(text, said ? "\n" : "");
 }
@@ -104,7 +94,7 @@ static void add_patch(hw_text *text, const hw_comparisons *all, const hw_compari
         hw_report_add_swatches(text, beside->target_lab, beside->patch_lab);
     }
     hw_text_add(text, "    gap to the old wood ");
-    add_range(text, beside->gap.de00, beside->de00_low, beside->de00_high);
+    hw_report_add_range(text, beside->gap.de00, beside->de00_low, beside->de00_high);
     hw_text_add(text, "; the old wood itself varies by %.1f\n    ", beside->spread);
     hw_report_add_components(text, beside);
     hw_text_add(text, "\n");

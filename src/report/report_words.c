@@ -92,6 +92,16 @@ void hw_report_half_range(char *out, size_t size, double half_range)
     }
 }
 
+void hw_report_add_range(hw_text *text, double value, double low, double high)
+{
+    char number[3][32];
+    double half = (high - low) / 2.0;
+    hw_report_number(number[0], sizeof number[0], value, half);
+    hw_report_number(number[1], sizeof number[1], low, half);
+    hw_report_number(number[2], sizeof number[2], high, half);
+    hw_text_add(text, "%s (%s to %s)", number[0], number[1], number[2]);
+}
+
 void hw_report_strength(char *out, size_t size, double strength)
 {
     static const struct {

@@ -1,0 +1,15 @@
+#!/bin/sh
+# Makes the demo photos anew, with their truth (NAME.json) and marks (NAME-marks.json) beside them. Needs the
+# tests' build (tests/run.sh installs what that takes).
+set -eu
+cd "$(dirname "$0")/.."
+cmake -S . -B build/render > /dev/null
+cmake --build build/render -j "$(nproc)" --target hw_scene > /dev/null
+scene=build/render/hw_scene
+$scene lid demo --name cabinet-lid-1
+# The same lid after one pass, in a shop whose passes are a little stronger than the guess; exposure and noise
+# are those of another shot.
+$scene lid demo --name cabinet-lid-2 --dye red-brown=1x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
+$scene doors demo --name cabinet-doors
+$scene bench demo --name hall-bench
+ls -l demo/*.jpg

@@ -1,0 +1,99 @@
+// scene.h: pictures of invented furniture, computed from spectra, so that the true colours are known.
+//
+// Wood is a smooth reflectance with grain; dye lies on it in layers that absorb wavelength by wavelength; a
+// lamp lights it; a camera with sensitivities of its own, which are not those of the eye, takes a noisy photo
+// and writes a JPEG. Shares nothing with the stages of huewright but the CIE tables and formulae of colour.h.
+// All spectra here are invented, smooth and plausible, not measured.
+#ifndef HUEWRIGHT_SCENE_H
+#define HUEWRIGHT_SCENE_H
+
+#include "huewright/colour.h"
+
+#include <stdbool.h>
+#include <stddef.h>
+#include <stdint.h>
+
+#define SCENE_REGIONS_MOST 24
+#define SCENE_LAYERS_MOST  4
+
+// ---- What is in the picture -------------------------------------------------------------
+
+typedef enum scene_kind { SCENE_BOARD, SCENE_CARD, SCENE_GROUND } scene_kind;
+
+// A dye laid: family by name, strength times passes.
+typedef struct scene_layer {
+    const char *family;
+    double amount;
+} scene_layer;
+
+typedef struct scene_region {
+    const char *name;
+    scene_kind kind;
+    const char *role;           // "target", "patch", "card"; NULL: belongs to none
+    bool whole_board;           // a patch that is a whole board
+    double x, y, width, height; // pixels
+    hw_lab colour;              // of the bare surface before grain, D50
+    double bump; // an absorption of this wood alone near 480 nm: woods that match need not be alike
+    bool upright;  // grain runs up and down
+    double figure; // strength of the grain, 0.05 to 0.2
+    double pores;  // share of pore streaks
+    unsigned seed;
+    scene_layer layer[SCENE_LAYERS_MOST];
+    size_t layer_count;
+} scene_region;
+
+typedef struct scene {
+    const char *name, *shows;
+    size_t width, height;
+    scene_region region[SCENE_REGIONS_MOST]; // later ones lie on top
+    size_t region_count;
+    hw_spectrum lamp;
+    double fall_off[2]; // d ln light / d pixel, in x and y
+    int camera;         // 0 exact (CIE), 1 and 2: with sensitivities of their own
+    double balance[3];  // error of the white balance, factors
+    double exposure;    // of the perfect diffuser in full light: 1 = top of the scale
+    double flare;       // share of the mean light added everywhere
+    double tone;        // a of v + 2 a v (1 - v) (2 v - 1) on code values
+    double noise;       // s.d. of a code value near the middle, of 1
+    unsigned noise_seed;
+    double bound_de00; // for the accuracy run; 0: none
+} scene;
+
+// The scene of that name, or false. scene_name(i): NULL at the end.
+bool scene_find(const char *name, scene *out);
+const char *scene_name(size_t index);
+
+// ---- Spectra ------------------------------------------------------------------------------
+
+// A reflectance with ln R quadratic in wavelength that has this colour under D50.
+hw_spectrum scene_wood(hw_lab colour, double bump);
+// Absorbance (decadic, both crossings of the film) of one weak pass; false for an unknown family.
+bool scene_dye(const char *family, hw_spectrum *out);
+hw_spectrum scene_led(double blue, double red); // share of the blue peak; strength of the red side
+// Linear sRGB that the camera writes for a reflectance under the lamp; exact for camera 0.
+typedef struct scene_camera {
+    int kind;
+    hw_spectrum sensitivity[3];
+    double gain[3];
+    double matrix[3][3];
+    hw_spectrum lamp;
+} scene_camera;
+scene_camera scene_camera_for(int kind, const hw_spectrum *lamp, const double balance[3]);
+void scene_camera_see(const scene_camera *camera, const hw_spectrum *reflectance, double rgb[3]);
+
+// ---- The picture ----------------------------------------------------------------------------
+
+typedef struct scene_truth {
+    hw_lab lab[SCENE_REGIONS_MOST]; // of the mean of each region's mark, D50
+} scene_truth;
+
+// 8-bit R, G, B of width x height; the caller frees it with free(). NULL when memory is out.
+uint8_t *scene_render(const scene *what, scene_truth *truth);
+
+// Where a region is marked: drawn in from its edges.
+void scene_mark(const scene_region *region, double out[4]);
+
+// NAME.jpg, NAME.json (truth) and NAME-marks.json into a folder.
+bool scene_write(const scene *what, const char *folder, const char *name, int quality);
+
+#endif

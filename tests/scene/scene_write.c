@@ -1,0 +1,141 @@
+// scene_write.c: the picture as a JPEG, its truth and its marks as JSON beside it.
+#include "scene.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <stdlib.h>
+#include <string.h>
+
+#pragma GCC diagnostic ignored "-Wunused-function"
+#pragma GCC diagnostic push
+#pragma GCC diagnostic ignored "-Wconversion"
+#pragma GCC diagnostic ignored "-Wsign-compare"
+#pragma GCC diagnostic ignored "-Wshadow"
+#pragma GCC diagnostic ignored "-Wmissing-prototypes"
+#pragma GCC diagnostic ignored "-Wmissing-field-initializers"
+#pragma GCC diagnostic ignored "-Wunused-parameter"
+#define STB_IMAGE_WRITE_STATIC
+#define STB_IMAGE_WRITE_IMPLEMENTATION
+#include <stb_image_write.h>
+#pragma GCC diagnostic pop
+
+static bool is_marked(const scene_region *r)
+{
+    return r->role != NULL;
+}
+
+static void whole_mark(const scene_region *r, double out[4])
+{
+    double mark[4];
+    scene_mark(r, mark);
+    for (int i = 0; i < 4; i++) {
+        out[i] = floor(mark[i]);
+    }
+}
+
+static hw_lab target_mean(const scene *s, const scene_truth *truth)
+{
+    hw_xyz sum = {0, 0, 0};
+    double n = 0.0;
+    for (size_t i = 0; i < s->region_count; i++) {
+        if (s->region[i].role && strcmp(s->region[i].role, "target") == 0) {
+            hw_xyz one = hw_xyz_from_lab(truth->lab[i], hw_white_d50);
+            sum = (hw_xyz){sum.X + one.X, sum.Y + one.Y, sum.Z + one.Z};
+            n += 1.0;
+        }
+    }
+    return hw_lab_from_xyz((hw_xyz){sum.X / n, sum.Y / n, sum.Z / n}, hw_white_d50);
+}
+
+static void write_truth(const scene *s, const scene_truth *truth, FILE *file)
+{
+    fprintf(file, "{\n \"shows\": \"%s\",\n \"picture\": [%zu, %zu],\n \"regions\": [", s->shows,
+            s->width, s->height);
+    const char *comma = "";
+    for (size_t i = 0; i < s->region_count; i++) {
+        const scene_region *r = &s->region[i];
+        double m[4];
+        whole_mark(r, m);
+        if (is_marked(r)) {
+            fprintf(
+                file,
+                "%s\n  {\"name\": \"%s\", \"role\": \"%s\", \"rect\": [%.0f, %.0f, %.0f, %.0f], "
+                "\"lab\": [%.3f, %.3f, %.3f]}",
+                comma, r->name, r->role, m[0], m[1], m[2], m[3], truth->lab[i].L, truth->lab[i].a,
+                truth->lab[i].b);
+            comma = ",";
+        }
+    }
+    hw_lab target = target_mean(s, truth);
+    fprintf(file, "\n ],\n \"target_lab\": [%.3f, %.3f, %.3f],\n \"patches\": [", target.L,
+            target.a, target.b);
+    comma = "";
+    for (size_t i = 0; i < s->region_count; i++) {
+        const scene_region *r = &s->region[i];
+        if (r->role && strcmp(r->role, "patch") == 0) {
+            hw_difference gap = hw_difference_of(target, truth->lab[i]);
+            fprintf(
+                file,
+                "%s\n  {\"name\": \"%s\", \"minus_target\": [%.3f, %.3f, %.3f], \"de00\": %.3f}",
+                comma, r->name, gap.L, gap.a, gap.b, gap.de00);
+            comma = ",";
+        }
+    }
+    fprintf(file, "\n ]");
+    if (s->bound_de00 > 0.0) {
+        fprintf(file, ",\n \"bound_de00\": %g", s->bound_de00);
+    }
+    fprintf(file, "\n}\n");
+}
+
+static void write_marks(const scene *s, FILE *file)
+{
+    fprintf(file, "{\"picture\":[%zu,%zu],\"marks\":[", s->width, s->height);
+    const char *comma = "";
+    for (size_t i = 0; i < s->region_count; i++) {
+        const scene_region *r = &s->region[i];
+        double m[4];
+        whole_mark(r, m);
+        if (is_marked(r)) {
+            fprintf(
+                file,
+                "%s\n  "
+                "{\"role\":\"%s\",\"name\":\"%s\",\"polygon\":[[%.0f,%.0f],[%.0f,%.0f],[%.0f,%.0f],"
+                "[%.0f,%.0f]]%s}",
+                comma, r->role, r->name, m[0], m[1], m[0] + m[2], m[1], m[0] + m[2], m[1] + m[3],
+                m[0], m[1] + m[3], r->whole_board ? ",\"kind\":\"board\"" : "");
+            comma = ",";
+        }
+    }
+    fprintf(file, "]}\n");
+}
+
+static bool write_text(const scene *s, const scene_truth *truth, const char *folder,
+                       const char *name, bool marks)
+{
+    char path[1024];
+    snprintf(path, sizeof path, "%s/%s%s.json", folder, name, marks ? "-marks" : "");
+    FILE *file = fopen(path, "w");
+    if (!file) {
+        return false;
+    }
+    if (marks) {
+        write_marks(s, file);
+    } else {
+        write_truth(s, truth, file);
+    }
+    return fclose(file) == 0;
+}
+
+bool scene_write(const scene *s, const char *folder, const char *name, int quality)
+{
+    char path[1024];
+    scene_truth truth = {{{0}}};
+    uint8_t *codes = scene_render(s, &truth);
+    snprintf(path, sizeof path, "%s/%s.jpg", folder, name);
+    bool good =
+        codes && stbi_write_jpg(path, (int)s->width, (int)s->height, 3, codes, quality) != 0 &&
+        write_text(s, &truth, folder, name, false) && write_text(s, &truth, folder, name, true);
+    free(codes);
+    return good;
+}
