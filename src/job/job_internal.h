@@ -20,6 +20,7 @@ typedef enum hw_line_state {
     HW_LINE_WHOLE,
     HW_LINE_BAD,  // its sum does not fit, or it is no event
     HW_LINE_TORN, // the last one, without its newline
+    HW_LINE_NO_MEMORY,
 } hw_line_state;
 
 typedef struct hw_log_reader {

@@ -64,6 +64,7 @@ bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *
         } else {
             hw_json_free(*event);
             *event = NULL;
+            *state = unreadable.status == HW_ERR_STORAGE ? HW_LINE_NO_MEMORY : HW_LINE_BAD;
         }
     }
     return true;

@@ -150,7 +150,7 @@ static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_
     hw_line_state state;
     hw_json *json;
     while (hw_log_next(&reader, &job->limits, &state, &json)) {
-        bool good = state != HW_LINE_WHOLE || keep_event(job, json);
+        bool good = state == HW_LINE_WHOLE ? keep_event(job, json) : state != HW_LINE_NO_MEMORY;
         hw_json_free(json);
         if (!good) {
             return hw_fail_memory(err, "reading the job");
@@ -195,8 +195,12 @@ static hw_status read_job_file(hw_job *job, hw_error *err)
         status = hw_fail(err, status, why.code, why.subject, why.next, "%s", why.what);
         goto done;
     }
-    if (hw_json_parse((const char *)bytes, count, &job->limits, path.bytes, &json, &why) != HW_OK ||
-        !hw_json_member_number(json, "format", &format)) {
+    status = hw_json_parse((const char *)bytes, count, &job->limits, path.bytes, &json, &why);
+    if (status == HW_ERR_STORAGE) {
+        status = hw_fail_memory(err, "opening the job");
+        goto done;
+    }
+    if (status != HW_OK || !hw_json_member_number(json, "format", &format)) {
         status =
             hw_fail(err, HW_ERR_INPUT, "job-damaged", path.bytes,
                     "Go back to a copy of the folder; the log beside it holds all that happened.",
