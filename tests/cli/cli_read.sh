@@ -1,0 +1,131 @@
+#!/bin/sh
+# read: what a finisher sees, what a program reads, and every photo and mark that cannot be used.
+. "$(dirname "$0")/shop.inc"
+"$maker" lid.jpg && "$maker" lid.png && "$maker" bright.jpg --exposure 6 &&
+    "$maker" dark.jpg --exposure 0.01 && "$maker" same.jpg --repair 45.25,12.1,24.15 && "$maker" tiny.jpg --size 1,1 || exit 2
+
+marks="--card $card --target left=$left --target right=$right --patch strip=$strip"
+
+# ---- Words
+# shellcheck disable=SC2086 # the marks are words on purpose
+run 0 read lid.jpg $marks
+says out 'strip: TONE IT. '
+says out 'too light'
+says out 'green'
+says out 'gap to the old wood '
+says out 'one by one: left '
+is_empty err
+run 0 read lid.jpg $marks --quiet
+[ "$(wc -l < out)" -eq 1 ] && good || bad 'quiet is one line a repair'
+run 0 read lid.jpg $marks --why
+says out 'never decides'
+run 1 read lid.jpg $marks --exit-status
+run 0 read same.jpg $marks --exit-status
+says out 'strip: LEAVE IT.'
+
+# ---- JSON: the members that others rely on
+run 0 read lid.png $marks --json
+json 'it["photo"]["width"] == 640 and it["photo"]["height"] == 480 and it["photo"]["file"] == "lid.png"'
+json 'it["photo"]["warnings"] == [] and len(it["light"]["gain"]) == 3 and "uneven" in it["light"]'
+json '[s["name"] for s in it["samples"]] == ["left", "right", "strip"]'
+json 'all(len(s[k]) == 3 for s in it["samples"] for k in ("lab", "standard_error", "spread"))'
+json 'all(s["pixels"] > 400 and s["left_out"] >= 0 and len(s["polygon"]) == 4 for s in it["samples"])'
+json '[c["target"] for c in it["comparisons"]] == ["left", "right", "beside"]'
+json 'all(c["de00_low"] <= c["de00"] <= c["de00_high"] for c in it["comparisons"])'
+json 'all(set(c[k]) >= {"L","a","b","C","H"} for c in it["comparisons"] for k in ("delta","delta_low","delta_high"))'
+json 'it["comparisons"][2]["verdict"] == "tone" and "too light" in it["comparisons"][2]["words"]'
+json 'it["comparisons"][2]["spread_ratio"] > 0 and it["comparisons"][2]["why"] != ""'
+# The picture was painted with these L*a*b* (16 bit, no camera): read back within 0.3.
+json 'abs(it["comparisons"][2]["delta"]["L"] - 4.75) < 0.3 and abs(it["comparisons"][2]["delta"]["a"] + 2.5) < 0.3'
+
+# ---- Marks as file and as options say the same
+cat > lid.json << 'END'
+{"picture":[640,480],"marks":[
+ {"role":"card","name":"card","polygon":[[40,320],[180,320],[180,440],[40,440]]},
+ {"role":"target","name":"left","polygon":[[40,40],[220,40],[220,280],[40,280]]},
+ {"role":"target","name":"right","polygon":[[340,40],[600,40],[600,280],[340,280]]},
+ {"role":"patch","name":"strip","polygon":[[250,40],[310,40],[310,280],[250,280]]},
+ {"role":"field","name":"board","polygon":[[400,320],[500,320],[500,420],[400,420]]}]}
+END
+run 0 read lid.png $marks --json
+mv out by_options
+run 0 read lid.png --marks lid.json --json
+json 'it["comparisons"] == json.load(open("by_options"))["comparisons"]'
+json 'any("field" in w for w in it["warnings"])'
+run 0 read --json --marks=lid.json -- lid.png
+run 0 read lid.png $marks --beside strip=left --kind strip=board --json
+json '[c["target"] for c in it["comparisons"]] == ["left", "beside"] and it["comparisons"][0]["kind"] == "board"'
+run 0 read lid.png $marks --card-lab 49.5,0.4,-0.3 --json
+json 'it["light"]["card_measured"] and it["light"]["card_lab"] == [49.5, 0.4, -0.3]'
+run 0 read lid.png --card "$card" --target "left=$left" # no repair is an answer
+says out 'nothing to compare'
+
+# ---- Names with spaces, quotes and other alphabets
+mkdir "a folder 'of' \"mine\" ŵ門" && cp lid.png "a folder 'of' \"mine\" ŵ門/ein Bild \"1\".png"
+run 0 read "a folder 'of' \"mine\" ŵ門/ein Bild \"1\".png" --card "$card" --target "l'œuvre \"gauche\"=$left" \
+    --patch "Türe 門=$strip" --json
+json 'it["samples"][0]["name"] == "l\u0027œuvre \"gauche\"" and it["samples"][1]["name"] == "Türe 門"'
+json 'it["photo"]["file"].endswith("ein Bild \"1\".png")'
+name=$(printf 'bad\033[2J\377.png') && cp lid.png "$name"
+run 0 read "$name" $marks --json # neither a control character nor a broken byte gets out
+json '"?[2J" in it["photo"]["file"]'
+run 2 read lid.png --card "$card" --target "=$left" --patch "strip=$strip"
+refused 'the name before ='
+
+# ---- Photos that cannot be used
+cannot() { # FILE CODE WORDS
+    run 3 read "$1" $marks
+    refused "$3"
+    run 3 read "$1" $marks --json
+    json "it['error']['code'] == '$2' and it['error']['what'] and it['error']['next'] and it['error']['subject']"
+    says err 'huewright: '
+}
+: > empty.jpg
+echo 'Dear customer, here is the lid.' > letter.jpg
+head -c 5000 lid.jpg > cut.jpg
+# SOI, SOF0 with 40000 x 40000 and three components, SOS, EOI (ITU-T T.81, B.2.2 and B.2.3).
+{
+    printf '\377\330\377\300\000\021\010\234\100\234\100\003\001\021\000\002\021\001\003\021\001'
+    printf '\377\332\000\014\003\001\000\002\021\003\021\000\077\000\000\377\331'
+} > huge.jpg
+cannot empty.jpg photo-empty 'empty'
+cannot letter.jpg photo-unknown-format 'letter.jpg'
+cannot cut.jpg photo-cut-short 'cut.jpg'
+cannot huge.jpg photo-too-large '40000'
+cannot gone.jpg file-missing 'gone.jpg'
+cannot . file-folder 'folder'
+cannot bright.jpg card-overexposed 'bright.jpg'
+cannot dark.jpg card-underexposed 'dark.jpg'
+run 2 read tiny.jpg $marks # 1 x 1 is a picture; the marks are off it
+refused 'card'
+run 3 read lid.png --target "left=$left" --patch "strip=$strip"
+refused 'card'
+
+# ---- Marks that cannot be meant
+run 2 read lid.png --card "$card" --target "left=600,40,180,240" --patch "strip=$strip"
+refused 'left'
+run 2 read lid.png --card "$card" --target "left=$left" --patch 'strip=250,40,6,6'
+refused 'strip'
+run 2 read lid.png --card "$card" --target "left=$left" --patch 'strip=250,40 310,280 250,280 310,40'
+refused 'strip'
+run 2 read lid.png --card "$card" --target "left=$left" --patch 'strip=somewhere'
+refused 'strip'
+run 2 read lid.png --card "$card" --target "left=$left" --patch "strip=$strip" --beside strip=attic
+refused 'attic'
+run 2 read lid.png --card "$card" --patch "strip=$strip"
+says err '  next: '
+run 2 read lid.png --marks lid.json --card "$card"
+refused '--card'
+run 2 read lid.png $marks --card-lab 49.5,0
+refused 'grey card'
+run 2 read lid.png $marks --kind strip=shelf
+refused 'kind'
+run 3 read lid.png --marks gone.json
+refused 'gone.json'
+echo '{"marks":[' > torn.json
+run 3 read lid.png --marks torn.json
+refused 'torn.json'
+sed 's/640,480/1280,960/' lid.json > other.json
+run 2 read lid.png --marks other.json
+refused '1280 x 960'
+done_testing

@@ -1,0 +1,273 @@
+// The steps on a small picture made here: read, a job with two photos and a pass, advice, states,
+// and every allocation failing in turn.
+#include "shop.h"
+#include "base_internal.h"
+#include "huewright/report.h"
+#include "huewright/steps.h"
+
+#include <stdio.h>
+
+static char folder[512], path_one[560], path_two[560], path_job[560];
+
+// ---- Pictures ----------------------------------------------------------------------------
+
+// Streaks along y on the old wood, the same in every picture, so that the marks can be reused.
+static void add_figure(picture *made)
+{
+    uint64_t state = 5;
+    for (size_t x = 140; x < 240; x++) {
+        double factor = exp(0.06 * picture_normal(&state));
+        for (size_t y = 20; y < 220; y++) {
+            for (int i = 0; i < 3; i++) {
+                picture_at(made, x, y)[i] *= factor;
+            }
+        }
+    }
+}
+
+static void write_picture(const char *path, hw_lab repair)
+{
+    picture made = shop_picture();
+    size_t count = 0;
+    add_figure(&made);
+    picture_fill(&made, 270, 20, 100, 200, repair);
+    uint8_t *png = picture_png(&made, &count);
+    check_true(hw_file_replace(path, png, count, NULL) == HW_OK);
+    free(png);
+    picture_free(&made);
+}
+
+static void remove_job(void)
+{
+    char command[700];
+    snprintf(command, sizeof command, "rm -rf '%s' && mkdir -p '%s'", folder, folder);
+    check_true(system(command) == 0);
+}
+
+// ---- Read -------------------------------------------------------------------------------
+
+static void read_one(void)
+{
+    hw_error err = {0};
+    hw_reading reading = {0};
+    hw_read_request request = {.photo_path = path_one, .marks = shop_marks()};
+    check_true(hw_marks_add(&request.marks, HW_ROLE_FIELD, "board", "20,130,60,60", NULL, NULL) ==
+               HW_OK);
+    if (!check_true(hw_steps_read(&request, NULL, &reading, &err) == HW_OK)) {
+        printf("%s: %s\n", err.code, err.what);
+        return;
+    }
+    check_true(reading.sample_count == 2 && reading.comparisons.count == 2);
+    const hw_comparison *beside = hw_comparison_beside(&reading.comparisons, "new");
+    check_true(beside != NULL);
+    // The picture was painted with L*a*b* 55 9.5 26 beside 50 12 25; figure shifts the mean a little.
+    check_close(beside ? beside->gap.L : 0, 5.0, 0.4);
+    check_close(beside ? beside->gap.a : 0, -2.5, 0.2);
+    check_holds(reading.warnings.text[0], "1 mark of the role field");
+    hw_reading_free(&reading);
+
+    request.has_card_lab = true; // a card said to be lighter makes all lighter
+    request.card_lab = (hw_lab){60, 0, 0};
+    if (check_true(hw_steps_read(&request, NULL, &reading, &err) == HW_OK)) {
+        check_true(reading.light.card_measured && reading.samples[0].lab.L > 55);
+        hw_reading_free(&reading);
+    }
+    request.marks.width_px = 800;
+    request.marks.height_px = 480;
+    check_true(hw_steps_read(&request, NULL, &reading, &err) == HW_ERR_CALL);
+    check_text(err.code, "marks-other-picture");
+    check_true(reading.sample_count == 0 && !reading.samples);
+    hw_marks_free(&request.marks);
+}
+
+// Each allocation fails in turn (every one at first, later in growing strides): an error and nothing
+// left behind, or the whole reading.
+static void read_without_memory(void)
+{
+    hw_read_request request = {.photo_path = path_one, .marks = shop_marks()};
+    hw_status status = HW_ERR_STORAGE;
+    for (long successes = 0; status != HW_OK && successes < 100000;
+         successes += 1 + successes / 12) {
+        hw_error err = {0};
+        hw_reading reading = {0};
+        hw_test_fail_alloc(successes);
+        status = hw_steps_read(&request, NULL, &reading, &err);
+        hw_test_fail_alloc(-1);
+        bool told =
+            status == HW_OK ? reading.sample_count == 2 : err.status == status && !reading.samples;
+        hw_reading_free(&reading);
+        if (!told) {
+            printf("after %ld allocations: status %d, code %s\n", successes, (int)status, err.code);
+            check_true(told);
+            break;
+        }
+    }
+    check_true(status == HW_OK);
+    hw_marks_free(&request.marks);
+}
+
+// ---- A job -----------------------------------------------------------------------------------
+
+static const int64_t morning = 1790000000; // some Monday; the steps are told the time
+
+static long add_photo(const char *path, const hw_marks *marks, const hw_part_state *states,
+                      size_t state_count, int64_t now, hw_photo_result *result)
+{
+    hw_error err = {0};
+    hw_photo_request request = {.folder = path_job,
+                                .read = {.photo_path = path},
+                                .view = "lid",
+                                .states = states,
+                                .state_count = state_count};
+    if (marks) {
+        request.read.marks = *marks;
+    }
+    if (!check_true(hw_steps_photo(&request, NULL, now, result, &err) == HW_OK)) {
+        printf("%s: %s (%s)\n", err.code, err.what, err.next);
+        return 0;
+    }
+    return result->number;
+}
+
+static hw_advise_result advise(int64_t now)
+{
+    hw_error err = {0};
+    hw_advise_result result = {0};
+    hw_advise_request request = {.folder = path_job};
+    if (!check_true(hw_steps_advise(&request, NULL, now, &result, &err) == HW_OK)) {
+        printf("%s: %s (%s)\n", err.code, err.what, err.next);
+    }
+    return result;
+}
+
+static void lay_pass(int64_t now)
+{
+    hw_error err = {0};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    char patches[2][HW_NAME_SIZE] = {"new", "attic"};
+    hw_pass_request request = {.folder = path_job,
+                               .pass = {.patches = patches,
+                                        .patch_count = 2,
+                                        .liquid = {{{"red", 0.25}}, 1},
+                                        .passes = 1,
+                                        .minutes = 30}};
+    if (check_true(hw_steps_pass(&request, NULL, now, &job, &warnings, &err) == HW_OK)) {
+        check_true(warnings.count == 1);
+        check_holds(warnings.text[0], "attic");
+        const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
+        check_true(last->kind == HW_EVENT_PASS_LAID && last->at == now);
+        hw_job_free(job);
+    }
+    job = NULL;
+    snprintf(request.pass.liquid.dose[0].dye, HW_NAME_SIZE, "rde");
+    check_true(hw_steps_pass(&request, NULL, now, &job, &warnings, &err) == HW_ERR_CALL);
+    check_text(err.code, "dye-unknown");
+    check_holds(err.next, "red-brown");
+    check_true(job == NULL);
+}
+
+static void a_job(void)
+{
+    hw_error err = {0};
+    hw_photo_result photo = {0};
+    hw_marks marks = shop_marks();
+    check_true(hw_steps_start(path_job, "Lid", morning, &err) == HW_OK);
+    long first = add_photo(path_one, &marks, NULL, 0, morning, &photo);
+    check_true(first > 0 && !photo.marks_reused);
+    hw_photo_result_free(&photo);
+
+    hw_advise_result advice = advise(morning + 60);
+    check_true(advice.count == 1 && advice.cautions_full);
+    check_true(advice.count == 1 && advice.advice[0].has_next && !advice.advice[0].stop);
+    hw_advise_result_free(&advice);
+    advice = advise(morning + 12 * 3600 - 1 + 60);
+    check_true(!advice.cautions_full); // shown in full within the last 12 hours
+    hw_advise_result_free(&advice);
+    advice = advise(morning + 12 * 3600 + 60);
+    check_true(advice.cautions_full);
+    hw_advise_result_free(&advice);
+
+    lay_pass(morning + 80000);
+    advice = advise(morning + 80001);
+    check_true(advice.count == 1 && advice.advice[0].stop && !advice.advice[0].has_next);
+    check_holds(advice.count ? advice.advice[0].why : "", "1 pass laid since the last photo");
+    hw_advise_result_free(&advice);
+
+    long second = add_photo(path_two, NULL, NULL, 0, morning + 90000, &photo);
+    check_true(second > first && photo.marks_reused && photo.correlation >= 0.65);
+    hw_photo_result_free(&photo);
+    advice = advise(morning + 90001);
+    check_true(advice.count == 1 && advice.advice[0].passes_so_far == 1);
+    hw_advise_result_free(&advice);
+    hw_marks_free(&marks);
+}
+
+// What the history says of the pass: both photos, and the sign of the change (painted 55 to 52).
+static void looking_back(void)
+{
+    hw_error err = {0};
+    hw_job *job = NULL;
+    char *text = NULL;
+    if (!check_true(hw_steps_history(path_job, NULL, &job, &err) == HW_OK)) {
+        return;
+    }
+    if (check_true(hw_report_history_text(job, &text, &err) == HW_OK)) {
+        check_holds(text, "what it did: gap ");
+        check_holds(text, "darker by 3.");
+        check_holds(text, "attic: not photographed since");
+        check_holds(text, "2026-09-21 14:13 UTC  job started"); // date -u -d @1790000000
+        hw_report_free(text);
+    }
+    hw_job_free(job);
+}
+
+static void states(void)
+{
+    hw_photo_result photo = {0};
+    const hw_part_state bare[2] = {{"new", HW_STATE_BARE}, {"old", HW_STATE_FINISHED}};
+    const hw_part_state damp[1] = {{"new", HW_STATE_DAMP}};
+    add_photo(path_two, NULL, bare, 2, morning + 100000, &photo);
+    check_holds(photo.warnings.text[1], "cannot be compared");
+    check_holds(photo.warnings.text[0], "very same photo");
+    hw_photo_result_free(&photo);
+    hw_advise_result advice = advise(morning + 100001);
+    check_true(advice.count == 1 && advice.advice[0].stop);
+    check_holds(advice.count ? advice.advice[0].why : "", "Seal it or damp it");
+    hw_advise_result_free(&advice);
+
+    add_photo(path_two, NULL, damp, 1, morning + 110000, &photo); // damp shows what it will be
+    for (size_t i = 0; i < photo.warnings.count; i++) {
+        check_true(!strstr(photo.warnings.text[i], "cannot be compared"));
+    }
+    hw_photo_result_free(&photo);
+    advice = advise(morning + 110001);
+    check_true(advice.count == 1 && !strstr(advice.advice[0].why, "Seal it"));
+    hw_advise_result_free(&advice);
+
+    add_photo(path_two, NULL, NULL, 0, morning + 120000, &photo); // dried: bare again
+    bool told = false;
+    for (size_t i = 0; i < photo.warnings.count; i++) {
+        told = told || strstr(photo.warnings.text[i], "cannot be compared");
+    }
+    check_true(told);
+    hw_photo_result_free(&photo);
+}
+
+int main(void)
+{
+    snprintf(folder, sizeof folder, "%s/steps", HW_SCRATCH);
+    snprintf(path_one, sizeof path_one, "%s/one.png", folder);
+    snprintf(path_two, sizeof path_two, "%s/two.png", folder);
+    snprintf(path_job, sizeof path_job, "%s/job", folder);
+    setenv("XDG_DATA_HOME", folder, 1); // nobody's own shelf
+    remove_job();
+    write_picture(path_one, (hw_lab){55.0, 9.5, 26.0});
+    write_picture(path_two, (hw_lab){52.0, 10.5, 25.5});
+    read_one();
+    read_without_memory();
+    a_job();
+    looking_back();
+    states();
+    return check_done();
+}
