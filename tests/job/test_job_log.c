@@ -170,7 +170,7 @@ static void test_flipped(void)
         if (at % 23 != 5) {
             continue;
         }
-        char name[20];
+        char name[40];
         bytes[at] ^= 4;
         if (bytes[at] != '\n') {
             write_log(bytes, count);
