@@ -31,6 +31,7 @@ typedef struct arena {
     size_t result; // offset of the picture; 0: none
     int width, height;
     bool sandboxed;
+    bool exhausted; // it asked for more than there is
     char failure[64];
 } arena;
 
@@ -41,6 +42,7 @@ static void *arena_take(size_t count)
 {
     size_t start = (child_arena->used + 63) / 64 * 64;
     if (start > child_arena->size || count > child_arena->size - start) {
+        child_arena->exhausted = true;
         return NULL;
     }
     child_arena->last = start;
@@ -192,9 +194,7 @@ static hw_status take_result(const arena *memory, const hw_probe *probe, const c
         char reason[sizeof memory->failure];
         memcpy(reason, memory->failure, sizeof reason);
         reason[sizeof reason - 1] = 0;
-        bool full = strcmp(reason, "outofmem") == 0;
-        return hw_fail(err, full ? HW_ERR_STORAGE : HW_ERR_INPUT,
-                       full ? "memory-out" : "photo-damaged", name,
+        return hw_fail(err, HW_ERR_INPUT, "photo-damaged", name,
                        "Copy it from the phone or camera again, or save it as an ordinary JPEG.",
                        "the photo could not be decoded (%s)", reason);
     }
@@ -259,6 +259,11 @@ hw_status hw_photo_decode_confined(const uint8_t *bytes, size_t count, const hw_
     }
     memory->size = size; // the child may have written anything
     bool ended = WIFEXITED(how) && WEXITSTATUS(how) == 0;
+    if (memory->exhausted && !(ended && memory->result)) {
+        munmap(memory, size);
+        return hw_fail(err, HW_ERR_STORAGE, "memory-out", name, "Use a smaller copy of the photo.",
+                       "decoding it takes more memory than a photo of its size should");
+    }
     hw_status status =
         ended ? take_result(memory, probe, name, err) : crashed(how, name, seconds, err);
     if (status != HW_OK) {

@@ -1,0 +1,18 @@
+# Fuzz targets: as plain tests over testdata/fuzz/<target> and mutations of it; with -DHW_FUZZ=ON (clang) also as
+# libFuzzer programs: build/libfuzz_<name> testdata/fuzz/<target>.
+file(GLOB fuzz_targets CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/tests/fuzz/fuzz_*.c)
+list(FILTER fuzz_targets EXCLUDE REGEX "fuzz_main.c$")
+foreach(target IN LISTS fuzz_targets)
+  get_filename_component(name ${target} NAME_WE)
+  add_executable(${name} ${target} ${CMAKE_SOURCE_DIR}/tests/fuzz/fuzz_main.c)
+  target_include_directories(${name} PRIVATE src/photo src/job)
+  target_link_libraries(${name} PRIVATE hw_check huewright_core)
+  add_test(NAME fuzz/${name} COMMAND ${name} ${CMAKE_SOURCE_DIR}/testdata/fuzz/${name})
+  if(HW_FUZZ)
+    add_executable(lib${name} ${target})
+    target_include_directories(lib${name} PRIVATE src/photo src/job)
+    target_compile_options(lib${name} PRIVATE -fsanitize=fuzzer)
+    target_link_options(lib${name} PRIVATE -fsanitize=fuzzer)
+    target_link_libraries(lib${name} PRIVATE hw_check huewright_core)
+  endif()
+endforeach()
