@@ -1,0 +1,159 @@
+// Files: whole or not there, locked, refused in plain words.
+#include "base_internal.h"
+#include "check.h"
+
+#include <signal.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <unistd.h>
+
+static char folder[600];
+
+static const char *in(const char *name)
+{
+    static char path[4][700];
+    static int turn;
+    turn = (turn + 1) % 4;
+    snprintf(path[turn], sizeof path[turn], "%s/%s", folder, name);
+    return path[turn];
+}
+
+static bool holds(const char *path, const char *text)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    bool same = hw_file_read(path, 1 << 20, &bytes, &count, NULL) == HW_OK &&
+                count == strlen(text) && memcmp(bytes, text, count) == 0 && bytes[count] == 0;
+    hw_free(bytes);
+    return same;
+}
+
+static void test_whole(void)
+{
+    check_true(hw_file_replace(in("a b.txt"), "one", 3, NULL) == HW_OK &&
+               holds(in("a b.txt"), "one"));
+    check_true(hw_file_replace(in("a b.txt"), "two", 3, NULL) == HW_OK &&
+               holds(in("a b.txt"), "two"));
+    check_true(hw_file_keep(in("a b.txt"), "three", 5, NULL) == HW_OK &&
+               holds(in("a b.txt"), "two"));
+    check_true(hw_file_keep(in("new"), "three", 5, NULL) == HW_OK && holds(in("new"), "three"));
+    check_true(hw_file_exists(in("new")) && !hw_file_exists(in("none")));
+    check_true(hw_file_make_folder(in("x/y/z"), true, NULL) == HW_OK &&
+               hw_folder_is_empty(in("x/y/z")));
+    check_true(hw_file_make_folder(in("x/y"), false, NULL) == HW_OK &&
+               !hw_folder_is_empty(in("x/y")));
+    check_true(hw_folder_is_empty(in("none")));
+}
+
+static void refused_read(const char *path, size_t most, const char *code)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_error err = {0};
+    check_true(hw_file_read(path, most, &bytes, &count, &err) == HW_ERR_INPUT && !bytes);
+    check_text(err.code, code);
+    check_text(err.subject, path);
+}
+
+static void test_refusals(void)
+{
+    hw_error err = {0};
+    refused_read(in("none"), 10, "file-missing");
+    refused_read(in("new/none"), 10, "file-missing");
+    refused_read(folder, 10, "file-folder");
+    refused_read(in("new"), 4, "file-too-large");
+    check_true(mkfifo(in("pipe"), 0600) == 0);
+    refused_read(in("pipe"), 10, "file-special"); // and does not wait for a writer
+    refused_read("/dev/zero", 10, "file-special");
+    check_true(hw_file_replace(in("none/x"), "1", 1, &err) == HW_ERR_STORAGE);
+    check_text(err.code, "folder-missing");
+    err = (hw_error){0};
+    check_true(hw_file_make_folder(in("new"), false, &err) ==
+               HW_ERR_STORAGE); // a file is in the way
+}
+
+// As an ordinary user: root may write anywhere.
+static void test_permission(void)
+{
+    check_true(mkdir(in("closed"), 0555) == 0 && chmod(folder, 0755) == 0);
+    pid_t child = fork();
+    if (child == 0) {
+        hw_error err = {0};
+        uint8_t *bytes = NULL;
+        size_t count;
+        if (geteuid() == 0 && (setgid(65534) != 0 || setuid(65534) != 0)) {
+            _exit(9);
+        }
+        bool good = hw_file_replace(in("closed/x"), "1", 1, &err) == HW_ERR_STORAGE &&
+                    strcmp(err.code, "file-unwritable") == 0 && strstr(err.what, "may not write");
+        err = (hw_error){0};
+        good = good && hw_file_read("/etc/shadow", 100000, &bytes, &count, &err) == HW_ERR_INPUT &&
+               strcmp(err.code, "file-unreadable") == 0;
+        _exit(good ? 0 : 1);
+    }
+    int how = 0;
+    waitpid(child, &how, 0);
+    check_true(WIFEXITED(how) && WEXITSTATUS(how) == 0);
+}
+
+static void test_append(void)
+{
+    hw_append *file = NULL, *second = NULL;
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_error err = {0};
+    check_true(hw_append_open(in("log"), 0, &file, NULL) == HW_OK);
+    check_true(hw_append_write(file, "one\ntwo\nhal", 11, NULL) == HW_OK);
+    check_true(hw_append_open(in("log"), 60, &second, &err) == HW_ERR_STORAGE && !second);
+    check_text(err.code, "file-locked");
+    check_true(hw_append_cut(file, 8, in("log.torn"), NULL) == HW_OK &&
+               holds(in("log.torn"), "hal"));
+    check_true(hw_append_write(file, "three\n", 6, NULL) == HW_OK);
+    check_true(hw_append_read(file, 100, &bytes, &count, NULL) == HW_OK && count == 14);
+    hw_free(bytes);
+    hw_append_close(&file);
+    hw_append_close(&file);
+    check_true(holds(in("log"), "one\ntwo\nthree\n"));
+    check_true(hw_append_open(in("log"), 0, &file, NULL) == HW_OK); // the lock went with the handle
+    hw_append_close(&file);
+    // A disk without room: said, and no lie.
+    check_true(hw_append_open("/dev/full", 0, &file, NULL) == HW_OK);
+    err = (hw_error){0};
+    check_true(hw_append_write(file, "x", 1, &err) == HW_ERR_STORAGE);
+    check_text(err.code, "disk-full");
+    hw_append_close(&file);
+}
+
+// A lock dies with its program.
+static void test_killed(void)
+{
+    int ready[2];
+    char byte;
+    check_true(pipe(ready) == 0);
+    pid_t child = fork();
+    if (child == 0) {
+        hw_append *file = NULL;
+        if (hw_append_open(in("log"), 0, &file, NULL) == HW_OK && write(ready[1], "x", 1) == 1) {
+            pause();
+        }
+        _exit(1);
+    }
+    check_true(read(ready[0], &byte, 1) == 1);
+    kill(child, SIGKILL);
+    waitpid(child, NULL, 0);
+    hw_append *file = NULL;
+    check_true(hw_append_open(in("log"), 1000, &file, NULL) == HW_OK);
+    hw_append_close(&file);
+}
+
+int main(void)
+{
+    snprintf(folder, sizeof folder, "%s/files %ld \xc3\xa9", HW_SCRATCH, (long)getpid());
+    check_true(hw_file_make_folder(folder, true, NULL) == HW_OK);
+    test_whole();
+    test_refusals();
+    test_permission();
+    test_append();
+    test_killed();
+    return check_done();
+}

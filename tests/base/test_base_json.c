@@ -1,0 +1,119 @@
+// JSON: what is taken and what is refused (RFC 8259; testdata/base/json.tsv), and trees that are whole or not printed.
+#include "base_internal.h"
+#include "check.h"
+
+// "good" or "bad", and the text; \xNN stands for a byte.
+static void text(const check_row *row)
+{
+    char bytes[2000];
+    size_t count = 0;
+    for (const char *at = row->text[1]; *at; at++) {
+        unsigned value;
+        if (at[0] == '\\' && at[1] == 'x' && sscanf(at + 2, "%2x", &value) == 1) {
+            bytes[count++] = (char)value;
+            at += 3;
+        } else {
+            bytes[count++] = *at;
+        }
+    }
+    hw_json *json = NULL;
+    hw_error err = {0};
+    bool good = hw_json_parse(bytes, count, NULL, "test", &json, &err) == HW_OK;
+    check_report(good == (strcmp(row->text[0], "good") == 0), row->file, row->line, row->text[1]);
+    if (!good) {
+        check_report(strcmp(err.code, "json-syntax") == 0, row->file, row->line, "code");
+    }
+    hw_json_free(json);
+}
+
+static void test_depth(void)
+{
+    char deep[200];
+    hw_json *json = NULL;
+    for (int depth = 31; depth <= 33; depth++) {
+        memset(deep, '[', (size_t)depth);
+        memset(deep + depth, ']', (size_t)depth);
+        bool good = hw_json_parse(deep, 2 * (size_t)depth, NULL, "deep", &json, NULL) == HW_OK;
+        check_true(good == (depth <= 32));
+        if (good) {
+            hw_json_free(json);
+        }
+    }
+    hw_limits limits = hw_limits_default();
+    limits.json_bytes = 5;
+    check_true(hw_json_parse("[1,2,3]", 7, &limits, "long", &json, NULL) == HW_ERR_INPUT);
+}
+
+static void build(hw_json **out)
+{
+    hw_json *root = hw_json_new_object();
+    hw_json *list = hw_json_add_array(root, "list");
+    hw_json_add_rounded(list, NULL, 1.23456, 2);
+    hw_json_add_rounded(list, NULL, -0.001, 1);
+    hw_json_add_number(list, NULL, NAN);
+    hw_json *inner = hw_json_add_object(root, "inner");
+    hw_json_add_text(inner, "name", "T\xc3\xbcr \"2\"");
+    hw_json_add_bool(inner, "yes", true);
+    hw_json_add_tree(root, "copy", hw_json_copy(inner));
+    *out = root;
+}
+
+static void test_building(void)
+{
+    hw_json *root, *back = NULL;
+    char *printed = NULL;
+    double value = 0;
+    build(&root);
+    check_true(hw_json_print(root, false, &printed, NULL) == HW_OK);
+    check_text(printed,
+               "{\"list\":[1.23,0,null],\"inner\":{\"name\":\"T\xc3\xbcr \\\"2\\\"\",\"yes\":true},"
+               "\"copy\":{\"name\":\"T\xc3\xbcr \\\"2\\\"\",\"yes\":true}}");
+    check_true(hw_json_parse(printed, strlen(printed), NULL, "back", &back, NULL) == HW_OK);
+    check_text(hw_json_member_text(hw_json_member(back, "inner"), "name"), "T\xc3\xbcr \"2\"");
+    check_true(hw_json_count(hw_json_member(back, "list")) == 3);
+    check_true(hw_json_number(hw_json_item(hw_json_member(back, "list"), 0), &value) &&
+               value == 1.23);
+    check_true(!hw_json_member(back, "INNER") && !hw_json_number(hw_json_item(back, 9), &value));
+    hw_free(printed);
+    hw_json_free(root);
+    hw_json_free(back);
+}
+
+// With any allocation failing, a tree is printed whole or not at all.
+static void test_memory(void)
+{
+    char *whole = NULL;
+    hw_json *root;
+    build(&root);
+    check_true(hw_json_print(root, false, &whole, NULL) == HW_OK);
+    hw_json_free(root);
+    int refused = 0;
+    for (long n = 0; n < 100; n++) {
+        char *printed = NULL;
+        hw_error err = {0};
+        hw_test_fail_alloc(n);
+        build(&root);
+        hw_status status = hw_json_print(root, false, &printed, &err);
+        hw_test_fail_alloc(-1);
+        if (status == HW_OK) {
+            check_text(printed, whole);
+            hw_free(printed);
+            hw_json_free(root);
+            break;
+        }
+        check_true(status == HW_ERR_STORAGE);
+        hw_json_free(root);
+        refused++;
+    }
+    check_true(refused > 15 && refused < 95);
+    hw_free(whole);
+}
+
+int main(void)
+{
+    check_table("base/json.tsv", 2, text);
+    test_depth();
+    test_building();
+    test_memory();
+    return check_done();
+}
