@@ -29,10 +29,11 @@ typedef struct hw_sample {
     char name[HW_NAME_SIZE];
     hw_role role;
     hw_kind kind;
-    hw_xyz xyz;                   // mean of the kept pixels, corrected by the light
-    hw_lab lab;                   // of xyz
-    hw_covariance covariance; // of lab: how far the texture leaves the mean open (blocks); the light
-                              // and the camera are doubted in compare.h
+    hw_xyz xyz; // mean of the kept pixels, corrected by the light
+    hw_lab lab; // of xyz
+    hw_covariance
+        covariance; // of lab: how far the texture leaves the mean open (blocks); the light
+                    // and the camera are doubted in compare.h
     double standard_error[3];     // L*, a*, b*: root of its diagonal
     bool standard_error_is_floor; // the blocks did not settle: "at least"
     double spread[3];             // s.d. of L*, a*, b* over the region, cell by cell

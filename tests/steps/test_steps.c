@@ -39,7 +39,7 @@ static void write_picture(const char *path, hw_lab repair)
 
 static void remove_job(void)
 {
-    char command[700];
+    char command[1200];
     snprintf(command, sizeof command, "rm -rf '%s' && mkdir -p '%s'", folder, folder);
     check_true(system(command) == 0);
 }
