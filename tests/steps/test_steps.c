@@ -222,14 +222,24 @@ static void looking_back(void)
     hw_job_free(job);
 }
 
+static bool warned(const hw_warnings *warnings, const char *words)
+{
+    for (size_t i = 0; i < warnings->count; i++) {
+        if (strstr(warnings->text[i], words)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void states(void)
 {
     hw_photo_result photo = {0};
     const hw_part_state bare[2] = {{"new", HW_STATE_BARE}, {"old", HW_STATE_FINISHED}};
     const hw_part_state damp[1] = {{"new", HW_STATE_DAMP}};
     add_photo(path_two, NULL, bare, 2, morning + 100000, &photo);
-    check_holds(photo.warnings.text[1], "cannot be compared");
-    check_holds(photo.warnings.text[0], "very same photo");
+    check_true(warned(&photo.warnings, "cannot be compared"));
+    check_true(warned(&photo.warnings, "very same photo"));
     hw_photo_result_free(&photo);
     hw_advise_result advice = advise(morning + 100001);
     check_true(advice.count == 1 && advice.advice[0].stop);
