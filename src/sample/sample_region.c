@@ -1,10 +1,12 @@
 // sample_region.c: the pixels of a region, glare left out, summed into cells.
 //
-// Glare is white light on top of the wood: lighter and less coloured at once. A pixel is glare when
-// its L* lies above the median by 2.5 robust deviations and its C* below by 2 (both, so that
-// pale figure stays); the two pixels around it go too. Pores are wood: they stay, and their
-// share is told. (Simulated with 2 % glare and 5 % pores: mean off by 0.6 CIEDE2000 without, below
-// 0.08 with. The median instead of the mean answers another question and is off by up to 1.7.)
+// Glare is white light on top of the wood: lighter and less coloured at once. But pale figure of dark
+// wood is less coloured too. So the wood's own line of C* over L* is found first, and a pixel is glare
+// when its L* lies above the median by 2.5 robust deviations and its C* below that line by 2; the two
+// pixels around it go too. Pores are wood: they stay, and their share is told. (With 2 % glare and 5 %
+// pores the mean is off by 0.6 CIEDE2000 without this, by less than 0.1 with it. The median instead of
+// the mean answers another question and is off by up to 1.7. Without the line, up to 3 % of made wood
+// without any glare was left out.)
 //
 // Only pixels brighter than the L* bound are turned into L*a*b*, so a region costs little more
 // than its code values.
@@ -32,8 +34,10 @@ typedef struct region {
     const hw_mark *mark;
     double matrix[3][3]; // the light's correction
     hw_box box;
-    uint8_t *glare;                  // of the box, row by row: 1 where the pixel is left out
-    double glare_Y, pore_Y, glare_C; // bounds
+    uint8_t *glare;               // of the box, row by row: 1 where the pixel is left out
+    double glare_Y, pore_Y;       // bounds
+    double line_L, line_C, slope; // C* = line_C + slope (L* - line_L) is the edge of glare,
+    double line_L_most;           // for L* up to this
     bool any_glare;
     unsigned bottom, top;
     size_t pixels, clipped, pores, left_out;
@@ -49,9 +53,65 @@ static hw_xyz correct(const region *area, hw_xyz seen)
 
 // ---- The thin look ------------------------------------------------------------------------
 
+// Median of `values` where `key` lies above (or below) `cut`; `fallback` where there is none.
+static double median_of_side(const double *key, double cut, bool above, const double *values,
+                             size_t count, double *scratch, double fallback)
+{
+    size_t found = 0;
+    for (size_t i = 0; i < count; i++) {
+        if (above ? key[i] > cut : key[i] < cut) {
+            scratch[found++] = values[i];
+        }
+    }
+    return found ? hw_select(scratch, found, found / 2) : fallback;
+}
+
+static void copy(double *to, const double *from, size_t count)
+{
+    memcpy(to, from, count * sizeof *to);
+}
+
+// The wood's line of C* over L* through the medians of its lighter and its darker half (Wald 1940): a few
+// pixels of glare do not turn it.
+static void set_bounds(region *area, const double *light, const double *chroma, double *scratch,
+                       size_t count)
+{
+    double L, L_deviation, C, C_deviation;
+    copy(scratch, light, count);
+    hw_median_spread(scratch, count, &L, &L_deviation);
+    L_deviation = fmax(L_deviation, deviation_least[0]);
+    double L_high = median_of_side(light, L, true, light, count, scratch, L);
+    double L_low = median_of_side(light, L, false, light, count, scratch, L);
+    double C_high = median_of_side(light, L, true, chroma, count, scratch, 0.0);
+    double C_low = median_of_side(light, L, false, chroma, count, scratch, 0.0);
+    area->slope = L_high - L_low > deviation_least[0] ? (C_high - C_low) / (L_high - L_low) : 0.0;
+    for (size_t i = 0; i < count; i++) {
+        scratch[i] = chroma[i] - area->slope * (light[i] - L);
+    }
+    hw_median_spread(scratch, count, &C, &C_deviation);
+    C_deviation = fmax(C_deviation, deviation_least[1]);
+    hw_lab glare = {L + glare_light * L_deviation, 0.0, 0.0};
+    hw_lab pore = {fmax(L - pore_dark * L_deviation, 0.0), 0.0, 0.0};
+    area->glare_Y = hw_xyz_from_lab(glare, hw_white_d50).Y;
+    area->pore_Y = hw_xyz_from_lab(pore, hw_white_d50).Y;
+    area->line_L = L;
+    area->line_C = C - glare_pale * C_deviation;
+    area->line_L_most = L + 4.0 * L_deviation; // the line is not known further up
+}
+
+static bool is_glare(const region *area, hw_xyz colour)
+{
+    if (colour.Y <= area->glare_Y) {
+        return false;
+    }
+    hw_lab lab = hw_lab_from_xyz(colour, hw_white_d50);
+    double along = fmin(lab.L, area->line_L_most) - area->line_L;
+    return hw_lab_chroma(lab) < area->line_C + area->slope * along;
+}
+
 static hw_status find_bounds(region *area, hw_error *err)
 {
-    double *light = hw_alloc_array(2 * LOOK_MOST, sizeof *light);
+    double *light = hw_alloc_array(3 * LOOK_MOST, sizeof *light);
     if (!light) {
         return hw_fail_memory(err, "reading a region");
     }
@@ -75,16 +135,7 @@ static hw_status find_bounds(region *area, hw_error *err)
         }
     }
     if (count > 0) {
-        double L, L_deviation, C, C_deviation;
-        hw_median_spread(light, count, &L, &L_deviation);
-        hw_median_spread(chroma, count, &C, &C_deviation);
-        L_deviation = fmax(L_deviation, deviation_least[0]);
-        C_deviation = fmax(C_deviation, deviation_least[1]);
-        hw_lab glare = {L + glare_light * L_deviation, 0.0, 0.0};
-        hw_lab pore = {fmax(L - pore_dark * L_deviation, 0.0), 0.0, 0.0};
-        area->glare_Y = hw_xyz_from_lab(glare, hw_white_d50).Y;
-        area->pore_Y = hw_xyz_from_lab(pore, hw_white_d50).Y;
-        area->glare_C = C - glare_pale * C_deviation;
+        set_bounds(area, light, chroma, light + 2 * LOOK_MOST, count);
     }
     hw_free(light);
     return HW_OK;
@@ -134,12 +185,7 @@ static void find_glare(region *area, hw_sample *sample, size_t x, size_t y, size
             clipped = clipped || codes[3 * k + channel] <= area->bottom;
         }
         area->pores += colours[k].Y < area->pore_Y;
-        bool glare = false;
-        if (colours[k].Y > area->glare_Y) {
-            hw_lab lab = hw_lab_from_xyz(colours[k], hw_white_d50);
-            glare = hw_lab_chroma(lab) < area->glare_C;
-        }
-        if (glare) {
+        if (is_glare(area, colours[k])) {
             *glare_at(area, x + k, y) = 1;
             area->any_glare = true;
         } else {
