@@ -13,7 +13,7 @@ tests/install.sh liblcms2-utils python3 clang-format-14 bsdutils man-db util-lin
 
 jobs=$(nproc)
 echo "== code is formatted"
-git ls-files '*.c' '*.h' 2> /dev/null | xargs -r clang-format-14 --dry-run -Werror
+find include src tests -name node_modules -prune -o -name '*.[ch]' -print | xargs clang-format-14 --dry-run -Werror
 echo "== reference library for the colour checks"
 (cd tests/outside && npm ci --no-audit --no-fund)
 echo "== build with sanitizers"
