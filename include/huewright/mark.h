@@ -64,6 +64,9 @@ HW_CHECK hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *
 // The first mark of that role and name (any name: NULL), or NULL.
 const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *name);
 
+// Is this target one that the patch must match? Its `beside` names it, or names none (all of its view).
+bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target);
+
 // ---- From and to people -----------------------------------------------------------
 
 // Adds one mark from the text of an option: "x,y,w,h" or "x1,y1 x2,y2 x3,y3 ...".

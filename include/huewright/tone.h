@@ -134,6 +134,7 @@ typedef struct hw_advice {
     bool stop;     // nothing more to lay
     bool has_next;
     hw_layer next;                    // to lay before the next look: whole passes of one liquid
+    hw_after after_next;              // forecast after `next` alone
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
     char other_ways[480]; // where no dye helps: what else there is; "" otherwise

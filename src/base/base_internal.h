@@ -59,6 +59,8 @@ bool hw_format_text(char *to, size_t size, const char *format, ...) HW_PRINTF(3,
 // starting or ending in a space: a name that can be printed, logged and typed again.
 bool hw_name_is_usable(const char *name);
 
+// Length of the valid UTF-8 character at `bytes` of which `left` are there, or 0.
+size_t hw_utf8_character(const char *bytes, size_t left);
 // True for valid UTF-8 (any length, control characters allowed).
 bool hw_is_utf8(const char *bytes, size_t length);
 

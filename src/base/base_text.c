@@ -79,9 +79,9 @@ void hw_text_free(hw_text *text)
 
 // ---- UTF-8 (RFC 3629) ------------------------------------------------------------------
 
-// Length of the valid character at `bytes`, or 0.
-static size_t character(const unsigned char *bytes, size_t left)
+size_t hw_utf8_character(const char *text, size_t left)
 {
+    const unsigned char *bytes = (const unsigned char *)text;
     unsigned char first = bytes[0];
     size_t length = first < 0x80 ? 1 : first < 0xc2 ? 0 : first < 0xe0 ? 2 : first < 0xf0 ? 3 : 4;
     if (length == 0 || first > 0xf4 || length > left) {
@@ -101,7 +101,7 @@ static size_t character(const unsigned char *bytes, size_t left)
 bool hw_is_utf8(const char *bytes, size_t length)
 {
     for (size_t at = 0; at < length;) {
-        size_t step = character((const unsigned char *)bytes + at, length - at);
+        size_t step = hw_utf8_character(bytes + at, length - at);
         if (step == 0) {
             return false;
         }

@@ -46,19 +46,10 @@ const hw_comparison *hw_comparison_beside(const hw_comparisons *comparisons, con
 
 static bool is_beside(const hw_marks *marks, const hw_sample *patch, const hw_sample *target)
 {
-    if (target->role != HW_ROLE_TARGET) {
-        return false;
-    }
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch->name);
-    if (!mark || mark->beside_count == 0) {
-        return true;
-    }
-    for (size_t i = 0; i < mark->beside_count; i++) {
-        if (strcmp(mark->beside[i], target->name) == 0) {
-            return true;
-        }
-    }
-    return false;
+    const hw_mark *new_wood = hw_marks_find(marks, HW_ROLE_PATCH, patch->name);
+    const hw_mark *old_wood = hw_marks_find(marks, HW_ROLE_TARGET, target->name);
+    return target->role == HW_ROLE_TARGET && new_wood && old_wood &&
+           hw_mark_is_beside(new_wood, old_wood);
 }
 
 // ---- Old wood: one target, or several as one -------------------------------------------------

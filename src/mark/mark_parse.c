@@ -116,6 +116,19 @@ const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *na
     return NULL;
 }
 
+bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target)
+{
+    if (target->role != HW_ROLE_TARGET) {
+        return false;
+    }
+    for (size_t i = 0; i < patch->beside_count; i++) {
+        if (strcmp(patch->beside[i], target->name) == 0) {
+            return true;
+        }
+    }
+    return patch->beside_count == 0;
+}
+
 // ---- Options ------------------------------------------------------------------------------
 
 // Numbers parted by commas or blanks. Returns how many, or -1 for anything else.

@@ -89,6 +89,15 @@ static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_s
         hw_report_add_clean(text, advice->why);
         hw_text_add(text, "\n");
     }
+    if (advice->has_next) {
+        hw_text_add(text, "    After it: gap about ");
+        hw_report_add_range(text, advice->after_next.de00, advice->after_next.de00_low,
+                            advice->after_next.de00_high);
+        hw_text_add(text, ".\n    Full strength is %s.\n",
+                    advice->option[0].guess
+                        ? "a guess: a weak toner of which one pass can just be seen"
+                        : "the liquid that the step board was made with");
+    }
     if (advice->passes_so_far > 0) {
         char passes[32];
         hw_report_passes(passes, sizeof passes, advice->passes_so_far);
@@ -149,6 +158,16 @@ hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool caut
 
 // ---- JSON -----------------------------------------------------------------------------------
 
+static void add_after_json(hw_json *parent, const char *name, const hw_after *after)
+{
+    hw_json *one = hw_json_add_object(parent, name);
+    hw_json_add_number(one, "passes", (double)after->passes);
+    hw_report_json_lab(one, "lab", after->lab);
+    hw_json_add_rounded(one, "de00", after->de00, 3);
+    hw_json_add_rounded(one, "de00_low", after->de00_low, 3);
+    hw_json_add_rounded(one, "de00_high", after->de00_high, 3);
+}
+
 static void add_option_json(hw_json *list, const hw_option *option)
 {
     hw_json *told = hw_json_add_object(list, NULL);
@@ -160,13 +179,7 @@ static void add_option_json(hw_json *list, const hw_option *option)
     }
     hw_json *afters = hw_json_add_array(told, "after");
     for (size_t i = 0; i < option->after_count; i++) {
-        const hw_after *after = &option->after[i];
-        hw_json *one = hw_json_add_object(afters, NULL);
-        hw_json_add_number(one, "passes", (double)after->passes);
-        hw_report_json_lab(one, "lab", after->lab);
-        hw_json_add_rounded(one, "de00", after->de00, 3);
-        hw_json_add_rounded(one, "de00_low", after->de00_low, 3);
-        hw_json_add_rounded(one, "de00_high", after->de00_high, 3);
+        add_after_json(afters, NULL, &option->after[i]);
     }
     hw_json_add_rounded(told, "overshoot_risk", option->overshoot_risk, 5);
     hw_json_add_rounded(told, "loss", option->loss, 3);
@@ -187,6 +200,9 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
         hw_json_add_number(next, "passes", (double)advice->next.passes);
     } else {
         hw_json_add_null(told, "next");
+    }
+    if (advice->has_next) {
+        add_after_json(told, "after_next", &advice->after_next);
     }
     hw_json *options = hw_json_add_array(told, "options");
     for (size_t i = 0; i < advice->option_count; i++) {

@@ -11,24 +11,6 @@
 
 // ---- Text from outside ------------------------------------------------------------------
 
-// Length of the well-formed UTF-8 character at `at`, 0 where there is none (RFC 3629).
-static size_t character_length(const char *at)
-{
-    unsigned char lead = (unsigned char)at[0];
-    size_t length = lead < 0x80   ? 1
-                    : lead < 0xc2 ? 0
-                    : lead < 0xe0 ? 2
-                    : lead < 0xf0 ? 3
-                    : lead < 0xf5 ? 4
-                                  : 0;
-    for (size_t i = 1; i < length; i++) {
-        if (at[i] == 0) {
-            return 0;
-        }
-    }
-    return length > 0 && hw_is_utf8(at, length) ? length : 0;
-}
-
 // C0, delete, C1 (U+0080 to U+009F), and the marks that turn the writing direction around
 // (U+200E, U+200F, U+202A to U+202E, U+2066 to U+2069).
 static bool is_control(const char *at, size_t length)
@@ -49,15 +31,17 @@ static bool is_control(const char *at, size_t length)
 
 void hw_report_add_clean(hw_text *text, const char *from)
 {
-    while (*from) {
-        size_t length = character_length(from);
+    size_t left = strlen(from);
+    while (left > 0) {
+        size_t length = hw_utf8_character(from, left);
         if (length == 0 || is_control(from, length)) {
             hw_text_add(text, "?");
-            from += length == 0 ? 1 : length;
         } else {
             hw_text_add_bytes(text, from, length);
-            from += length;
         }
+        length = length == 0 ? 1 : length;
+        from += length;
+        left -= length;
     }
 }
 

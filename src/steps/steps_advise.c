@@ -226,13 +226,9 @@ static hw_plan_event plan_of(const hw_advice *advice, bool cautions_full)
                           .forecast_de00 = (double)NAN,
                           .cautions_full = cautions_full && advice->has_next};
     hw_copy_text(plan.patch, sizeof plan.patch, advice->patch);
-    const hw_option *option = &advice->option[0];
-    for (size_t i = 0; advice->has_next && advice->option_count > 0 && i < option->after_count;
-         i++) {
-        if (option->after[i].passes == advice->next.passes) {
-            plan.forecast = option->after[i].lab;
-            plan.forecast_de00 = option->after[i].de00;
-        }
+    if (advice->has_next) {
+        plan.forecast = advice->after_next.lab;
+        plan.forecast_de00 = advice->after_next.de00;
     }
     return plan;
 }

@@ -47,19 +47,6 @@ hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *sai
     return HW_STATE_UNKNOWN;
 }
 
-static bool is_beside(const hw_mark *patch, const hw_mark *mark)
-{
-    if (mark->role != HW_ROLE_TARGET) {
-        return false;
-    }
-    for (size_t i = 0; i < patch->beside_count; i++) {
-        if (strcmp(patch->beside[i], mark->name) == 0) {
-            return true;
-        }
-    }
-    return patch->beside_count == 0;
-}
-
 static bool has_finish(hw_state state)
 {
     return state == HW_STATE_FINISHED || state == HW_STATE_RUBBED_OUT;
@@ -74,7 +61,7 @@ bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part
     }
     for (size_t i = 0; i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
-        if (is_beside(patch, mark) &&
+        if (hw_mark_is_beside(patch, mark) &&
             has_finish(hw_steps_state(job, number, said, count, mark->name))) {
             *target = mark->name;
             return true;
@@ -88,7 +75,7 @@ static void warn_sheen(const hw_job *job, long number, const hw_part_state *said
 {
     for (size_t i = 0; i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
-        if (is_beside(patch, mark) &&
+        if (hw_mark_is_beside(patch, mark) &&
             has_finish(hw_steps_state(job, number, said, count, mark->name))) {
             hw_warn(warnings,
                     "%s is sealed and %s is finished: their sheen differs, and the clear coats "

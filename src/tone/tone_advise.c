@@ -35,7 +35,7 @@ static const char *fraction(double strength)
                               : "1/8";
 }
 
-// How weak: parts of the liquid as the step board was made, and of thinner.
+// How weak: parts of the liquid at full strength (as the step board was made) and of thinner.
 static void say_mix(const hw_option *option, char *out, size_t size)
 {
     hw_text text = {0};
@@ -44,10 +44,8 @@ static void say_mix(const hw_option *option, char *out, size_t size)
         int thinner = (int)(1.0 / dose->strength + 0.5) - 1;
         hw_text_add(&text, "%s%s at %s", i ? "; " : "", dose->dye, fraction(dose->strength));
         if (thinner > 0) {
-            hw_text_add(&text, ": 1 part of the step-board liquid, %d part%s thinner", thinner,
+            hw_text_add(&text, ": 1 part of the full-strength liquid, %d part%s thinner", thinner,
                         thinner == 1 ? "" : "s");
-        } else {
-            hw_text_add(&text, ": as for the step board");
         }
     }
     hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
@@ -86,6 +84,18 @@ static size_t first_passes(const hw_plan *plan, int n, hw_dye_use out[HW_LIQUID_
     return count;
 }
 
+static hw_after after_uses(const hw_tone_task *task, const hw_dye_use *use, size_t count)
+{
+    hw_after after = {0};
+    for (size_t i = 0; i < count; i++) {
+        after.passes += use[i].passes;
+    }
+    hw_covariance doubt = hw_tone_lab_doubt(task, use, count, &after.lab);
+    after.de00 = hw_ciede2000(task->target, after.lab);
+    hw_gap_range(task->target, after.lab, &doubt, &after.de00_low, &after.de00_high);
+    return after;
+}
+
 static void forecast(const hw_tone_task *task, const hw_plan *plan, hw_option *option)
 {
     int total = 0;
@@ -95,11 +105,7 @@ static void forecast(const hw_tone_task *task, const hw_plan *plan, hw_option *o
     for (int n = 0; n <= total && option->after_count <= HW_PLAN_PASSES_MAX; n++) {
         hw_dye_use use[HW_LIQUID_DYES_MAX];
         size_t count = first_passes(plan, n, use);
-        hw_after *after = &option->after[option->after_count++];
-        hw_covariance doubt = hw_tone_lab_doubt(task, use, count, &after->lab);
-        after->passes = n;
-        after->de00 = hw_ciede2000(task->target, after->lab);
-        hw_gap_range(task->target, after->lab, &doubt, &after->de00_low, &after->de00_high);
+        option->after[option->after_count++] = after_uses(task, use, count);
     }
 }
 
@@ -133,7 +139,8 @@ static int passes_within_risk(const hw_tone_task *task, hw_dye_use use)
     return use.passes - 1;
 }
 
-static bool choose_next(const hw_tone_task *task, const hw_plan *plan, hw_layer *next)
+static bool choose_next(const hw_tone_task *task, const hw_plan *plan, hw_layer *next,
+                        hw_after *after)
 {
     hw_dye_use use = plan->use[0];
     int passes = passes_within_risk(task, use);
@@ -152,6 +159,8 @@ static bool choose_next(const hw_tone_task *task, const hw_plan *plan, hw_layer 
     hw_copy_text(next->liquid.dose[0].dye, HW_NAME_SIZE, use.dye->name);
     next->liquid.dose[0].strength = use.strength;
     next->liquid.count = 1;
+    use.passes = passes;
+    *after = after_uses(task, &use, 1);
     return true;
 }
 
@@ -220,7 +229,7 @@ static void plan_for(const hw_comparison *gap, const hw_shelf *shelf, const hw_t
         say_other_ways(gap, out);
         return;
     }
-    if (!choose_next(&task, &plans[0], &out->next)) {
+    if (!choose_next(&task, &plans[0], &out->next, &out->after_next)) {
         stop_for(out, "",
                  "So near to the old wood in depth that even one weak pass may end too dark. Leave "
                  "it, or work grain lines and edges by brush.");
