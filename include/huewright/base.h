@@ -31,13 +31,13 @@ extern "C" {
 #define HW_PRINTF(format_index, first_argument)
 #endif
 
-// ---- Version -------------------------------------------------------------------
+// ---- Version -----------------------------------------------------------------------
 
 #define HW_VERSION_TEXT "0.1.0"
 // The version of the library that runs, as text; static.
 const char *hw_version(void);
 
-// ---- Errors --------------------------------------------------------------------
+// ---- Errors ------------------------------------------------------------------------
 
 // The numbers are the exit codes of the command line.
 typedef enum hw_status {
@@ -65,7 +65,7 @@ hw_status hw_fail(hw_error *err, hw_status status, const char *code, const char 
 // The failure of an allocation, worded once. `doing` names the work: "reading the photo".
 hw_status hw_fail_memory(hw_error *err, const char *doing);
 
-// ---- Warnings ------------------------------------------------------------------
+// ---- Warnings ----------------------------------------------------------------------
 
 #define HW_WARNINGS_MAX 16
 #define HW_WARNING_SIZE 320
@@ -80,7 +80,7 @@ typedef struct hw_warnings {
 // the list is full, the last place says that there are more.
 void hw_warn(hw_warnings *warnings, const char *format, ...) HW_PRINTF(2, 3);
 
-// ---- Limits --------------------------------------------------------------------
+// ---- Limits ------------------------------------------------------------------------
 
 #define HW_NAME_SIZE 96 // bytes of a name of a mark, part, dye or view, with its final 0
 

@@ -36,10 +36,10 @@ typedef struct hw_card_options {
 } hw_card_options;
 
 // Reads the light off the card (or, where no card is marked, off the `neutral` named grey, or
-// chart patch 22). options may be NULL.
-// HW_ERR_INPUT with the code card-missing, card-overexposed (over 0.5 % of it at the top code in a
-// channel), card-underexposed (the same at the bottom, or mean code below 20 of 255), card-patterned
-// (its places differ by over 4 %), card-coloured (seen so coloured that no lamp explains it).
+// chart patch 22). options may be NULL. HW_ERR_INPUT with the code card-missing, card-overexposed
+// (over 0.5 % of it at the top code in a channel), card-underexposed (the same at the bottom, or
+// mean code below 20 of 255), card-patterned (its places differ by over 4 %), card-coloured (seen
+// so coloured that no lamp explains it).
 HW_CHECK hw_status hw_card_read(const hw_photo *photo, const hw_marks *marks,
                                 const hw_card_options *options, hw_light *out, hw_error *err);
 

@@ -12,7 +12,7 @@
 extern "C" {
 #endif
 
-// ---- Colours -------------------------------------------------------------------
+// ---- Colours -----------------------------------------------------------------------
 
 typedef struct hw_xyz {
     double X, Y, Z;
@@ -40,7 +40,7 @@ double hw_srgb_encoded(double linear);
 hw_xyz hw_xyz_from_linear_srgb(const double rgb[3]);
 void hw_linear_srgb_from_xyz(hw_xyz colour, double rgb[3]);
 
-// ---- Bradford-sharpened space -----------------------------------------------------
+// ---- Bradford-sharpened space ------------------------------------------------------
 //
 // Three sharpened bands, long, middle and short (Lam 1985; ICC.1:2022 annex E): light is
 // corrected there by one factor a band, and transparent layers are densities there.
@@ -51,7 +51,7 @@ hw_xyz hw_unsharpen(const double bands[3]);
 hw_xyz hw_adapt_cat16(hw_xyz colour, hw_xyz from_white, hw_xyz to_white);
 hw_xyz hw_adapt_bradford(hw_xyz colour, hw_xyz from_white, hw_xyz to_white);
 
-// ---- Differences -----------------------------------------------------------------
+// ---- Differences -------------------------------------------------------------------
 
 // Second colour minus first (target is the first, patch the second).
 typedef struct hw_difference {
@@ -68,7 +68,7 @@ double hw_ciede2000(hw_lab first, hw_lab second); // >= 0
 // At equal colours, where it has none, all three are 0.
 void hw_ciede2000_gradient(hw_lab first, hw_lab second, double gradient[3]);
 
-// ---- Covariance ------------------------------------------------------------------
+// ---- Covariance --------------------------------------------------------------------
 
 // A symmetric 3 x 3 covariance, of L*, a*, b* or of three bands: m[row][column].
 typedef struct hw_covariance {
@@ -82,7 +82,7 @@ hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance
 // d(L*,a*,b*)/d(X,Y,Z) at a colour (analytic).
 void hw_lab_jacobian(hw_xyz colour, hw_xyz white, double jacobian[3][3]);
 
-// ---- Spectra ---------------------------------------------------------------------
+// ---- Spectra -----------------------------------------------------------------------
 
 #define HW_SPECTRUM_FIRST_NM 380
 #define HW_SPECTRUM_STEP_NM  5
@@ -100,7 +100,8 @@ hw_spectrum hw_daylight(double kelvin);
 // Planck's radiator with c2 = 1.4388e-2 m K, power relative to 560 nm = 100. 2855.5 K gives CIE
 // illuminant A (CIE 15:2018, 4.1.1, written there with c2 = 1.435e-2 m K and 2848 K).
 hw_spectrum hw_planckian(double kelvin);
-// CIE 15:2018, 7.1, summed at 5 nm from 380 to 780; normalised so that the perfect diffuser has Y = 1.
+// CIE 15:2018, 7.1, summed at 5 nm from 380 to 780; normalised so that the perfect diffuser has Y
+// = 1.
 hw_xyz hw_xyz_of_reflectance(const hw_spectrum *reflectance, const hw_spectrum *light);
 
 #ifdef __cplusplus

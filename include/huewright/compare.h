@@ -14,7 +14,7 @@
 extern "C" {
 #endif
 
-// ---- Words ----------------------------------------------------------------------
+// ---- Words -------------------------------------------------------------------------
 
 // Directions of a gap, as a finisher says them. Logs hold the names, not the numbers.
 typedef enum hw_direction {
@@ -74,7 +74,7 @@ typedef struct hw_comparison {
     char why[320];      // one sentence, in the finisher's words
 } hw_comparison;
 
-// ---- All of a photo -----------------------------------------------------------------
+// ---- All of a photo ----------------------------------------------------------------
 
 typedef struct hw_comparisons {
     hw_comparison *item; // for each patch: its targets one by one, then HW_BESIDE
@@ -89,7 +89,7 @@ void hw_comparisons_free(hw_comparisons *comparisons);
 HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
                                   const hw_light *light, hw_comparisons *out, hw_error *err);
 
-// ---- A reading: what one photo says -----------------------------------------------------
+// ---- A reading: what one photo says ------------------------------------------------
 
 typedef struct hw_reading {
     hw_photo_facts photo;
@@ -103,12 +103,13 @@ typedef struct hw_reading {
 
 void hw_reading_free(hw_reading *reading);
 
-// ---- Parts of it, on numbers alone ---------------------------------------------------------
+// ---- Parts of it, on numbers alone -------------------------------------------------
 
 // The comparison of `patch` with all of its targets together, or NULL.
 const hw_comparison *hw_comparison_beside(const hw_comparisons *comparisons, const char *patch);
 
-// Directions of a gap, from its sizes alone (common practice, no source), largest first; returns how many.
+// Directions of a gap, from its sizes alone (common practice, no source), largest first; returns
+// how many.
 size_t hw_directions_of(const hw_difference *gap, hw_direction out[HW_DIRECTIONS_MAX]);
 
 // 90 % range of CIEDE2000 from the gap and its covariance: near nothing the range starts at 0

@@ -21,7 +21,7 @@ extern "C" {
 
 #define HW_JOB_FORMAT 1
 
-// ---- State of a part ------------------------------------------------------------------
+// ---- State of a part ---------------------------------------------------------------
 
 typedef enum hw_state {
     HW_STATE_UNKNOWN = 0, // not said
@@ -42,7 +42,7 @@ typedef struct hw_part_state {
     hw_state state;
 } hw_part_state;
 
-// ---- Events -----------------------------------------------------------------------------
+// ---- Events ------------------------------------------------------------------------
 
 typedef enum hw_event_kind {
     HW_EVENT_OTHER = 0, // of a later version: kept, skipped
@@ -126,12 +126,12 @@ typedef struct hw_event {
 
 void hw_event_free(hw_event *event); // leaves an empty one
 
-// ---- A job ----------------------------------------------------------------------------------
+// ---- A job -------------------------------------------------------------------------
 
 typedef struct hw_job hw_job;
 
-// Makes the folder (its parent must exist), job.json and the first log line. HW_ERR_CALL job-exists,
-// when there already is a job or the folder is not empty.
+// Makes the folder (its parent must exist), job.json and the first log line. HW_ERR_CALL
+// job-exists, when there already is a job or the folder is not empty.
 HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
 // Reads the folder; writes nothing. Bad lines are skipped and named in the warnings.
 // HW_ERR_INPUT with the code job-missing, job-format (made by a newer version), job-damaged.
@@ -166,7 +166,7 @@ HW_CHECK hw_status hw_job_add_plan(hw_job *job, const hw_plan_event *plan, int64
 HW_CHECK hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now,
                                    long *number, hw_error *err);
 
-// ---- What the log says -------------------------------------------------------------------
+// ---- What the log says -------------------------------------------------------------
 
 // The last photo event (of that view; any: NULL) or NULL; likewise the reading of a photo.
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view);
@@ -189,7 +189,7 @@ typedef struct hw_pass_effect {
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);
 
-// ---- The shelf ------------------------------------------------------------------------------
+// ---- The shelf ---------------------------------------------------------------------
 
 // Path of the user's own shelf: $XDG_DATA_HOME/huewright/shelf.json or ~/.local/share/....
 // False when neither variable is set.

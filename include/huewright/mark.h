@@ -15,7 +15,7 @@
 extern "C" {
 #endif
 
-// ---- Marks ---------------------------------------------------------------------
+// ---- Marks -------------------------------------------------------------------------
 
 typedef enum hw_role {
     HW_ROLE_CARD = 0,
@@ -64,10 +64,11 @@ HW_CHECK hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *
 // The first mark of that role and name (any name: NULL), or NULL.
 const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *name);
 
-// Is this target one that the patch must match? Its `beside` names it, or names none (all of its view).
+// Is this target one that the patch must match? Its `beside` names it, or names none (all of its
+// view).
 bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target);
 
-// ---- From and to people -----------------------------------------------------------
+// ---- From and to people ------------------------------------------------------------
 
 // Adds one mark from the text of an option: "x,y,w,h" or "x1,y1 x2,y2 x3,y3 ...".
 // HW_ERR_CALL with the code mark-syntax or mark-name; *marks as before then.
@@ -96,7 +97,7 @@ void hw_marks_text_free(char *text);
 HW_CHECK hw_status hw_marks_check(const hw_marks *marks, size_t width_px, size_t height_px,
                                   const hw_limits *limits, hw_error *err);
 
-// ---- Pixels of a mark ----------------------------------------------------------------
+// ---- Pixels of a mark --------------------------------------------------------------
 
 typedef struct hw_span {
     size_t x, count; // pixels x to x + count - 1
@@ -121,13 +122,14 @@ hw_point hw_mark_centre(const hw_mark *mark); // centre of gravity
 HW_CHECK hw_status hw_mark_shrink(const hw_mark *mark, double factor, hw_mark *out, hw_error *err);
 void hw_mark_free(hw_mark *mark);
 
-// ---- The next photo of the same view ---------------------------------------------------
+// ---- The next photo of the same view -----------------------------------------------
 
-// May the marks of an earlier photo be used in this one as they lie? Only when the pictures
-// have the same size, the card's area is flat in the new one, and the old wood's figure correlates:
-// normalised correlation of ln Y less its blur (s.d. 25 px at 1600 px width) over the targets,
-// at least 0.65 in the mean (chosen from simulation: pictures that lie alike gave 0.81 and more, others 0.48 and less).
-// HW_OK and *correlation; or HW_ERR_CALL with the code marks-moved, *correlation filled where known.
+// May the marks of an earlier photo be used in this one as they lie? Only when the pictures have
+// the same size, the card's area is flat in the new one, and the old wood's figure correlates:
+// normalised correlation of ln Y less its blur (s.d. 25 px at 1600 px width) over the targets, at
+// least 0.65 in the mean (chosen from simulation: pictures that lie alike gave 0.81 and more,
+// others 0.48 and less). HW_OK and *correlation; or HW_ERR_CALL with the code marks-moved,
+// *correlation filled where known.
 HW_CHECK hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier,
                                   const hw_photo *now, double *correlation, hw_error *err);
 

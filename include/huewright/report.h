@@ -23,7 +23,7 @@ typedef struct hw_report_style {
 
 void hw_report_free(char *text);
 
-// ---- A reading ----------------------------------------------------------------------
+// ---- A reading ---------------------------------------------------------------------
 HW_CHECK hw_status hw_report_reading_text(const hw_reading *reading, const hw_report_style *style,
                                           char **out, hw_error *err);
 HW_CHECK hw_status hw_report_reading_json(const hw_reading *reading, char **out, hw_error *err);
@@ -42,7 +42,7 @@ HW_CHECK hw_status hw_report_photo_text(const hw_photo_news *news, const hw_read
 HW_CHECK hw_status hw_report_photo_json(const hw_photo_news *news, const hw_reading *reading,
                                         char **out, hw_error *err);
 
-// ---- Advice --------------------------------------------------------------------------
+// ---- Advice ------------------------------------------------------------------------
 // `cautions_full`: print each caution; else the one line.
 // `warnings` may be NULL.
 HW_CHECK hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
@@ -53,7 +53,7 @@ HW_CHECK hw_status hw_report_advice_json(const hw_advice *advice, size_t count, 
                                          const hw_warnings *warnings, bool sheet, char **out,
                                          hw_error *err);
 
-// ---- Job events -------------------------------------------------------------------------
+// ---- Job events --------------------------------------------------------------------
 HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,
                                         hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
@@ -63,7 +63,7 @@ HW_CHECK hw_status hw_report_pass_json(const hw_job *job, const hw_event *pass,
 HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
 
-// ---- Shelf, errors --------------------------------------------------------------------
+// ---- Shelf, errors -----------------------------------------------------------------
 HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **out,
                                         hw_error *err);
 HW_CHECK hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out,

@@ -58,8 +58,8 @@ void hw_sample_free(hw_sample *sample); // leaves an empty one
 HW_CHECK hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
                                   hw_sample *out, hw_warnings *warnings, hw_error *err);
 
-// Mean colours of the sample's own pieces of about width x height pixels, laid edge to edge
-// from the middle; pieces that the mark fills by less than half are dropped. At most `room` into out;
+// Mean colours of the sample's own pieces of about width x height pixels, laid edge to edge from
+// the middle; pieces that the mark fills by less than half are dropped. At most `room` into out;
 // returns how many there are. A mark smaller than one piece gives 1: itself.
 size_t hw_sample_pieces(const hw_sample *sample, double width_px, double height_px, hw_xyz *out,
                         size_t room);

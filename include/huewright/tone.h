@@ -1,10 +1,10 @@
 // tone.h: transparent layers of dye over wood. Which dye, how weak, how many passes,
 // what it will look like after each, and when to stop.
 //
-// A layer multiplies the light that comes back, band by band, in the Bradford-sharpened
-// space (colour.h): s = s0 exp(-sum_j d_j (k_j c_j)^g_j), with d the density of one pass
-// at strength 1 (natural logarithm), k passes, c strength, g an exponent near 1 (the law of Bouguer, Lambert and Beer, carried over to three bands).
-// So the order of layers does not matter and L* never rises.
+// A layer multiplies the light that comes back, band by band, in the Bradford-sharpened space
+// (colour.h): s = s0 exp(-sum_j d_j (k_j c_j)^g_j), with d the density of one pass at strength 1
+// (natural logarithm), k passes, c strength, g an exponent near 1 (the law of Bouguer, Lambert and
+// Beer, carried over to three bands). So the order of layers does not matter and L* never rises.
 //
 // Takes a comparison, the shelf and the passes so far; gives a plain hw_advice. Reads no
 // file and keeps no state.
@@ -19,7 +19,7 @@
 extern "C" {
 #endif
 
-// ---- Dyes -------------------------------------------------------------------------
+// ---- Dyes --------------------------------------------------------------------------
 
 // Families by generic colour. Files hold the names.
 typedef enum hw_family {
@@ -54,14 +54,15 @@ typedef struct hw_shelf {
 
 void hw_shelf_free(hw_shelf *shelf); // leaves an empty one
 
-// A dye with its family's starting guess (common practice, no source: densities in three wide bands, turned into
-// sharpened bands on the mid-brown wood L* 50 a* 12 b* 25 that they were set on).
+// A dye with its family's starting guess (common practice, no source: densities in three wide
+// bands, turned into sharpened bands on the mid-brown wood L* 50 a* 12 b* 25 that they were set
+// on).
 hw_dye hw_dye_guess(hw_family family);
 // The nine families as guesses, each under its family's name.
 HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
 
-// ---- Liquids and layers --------------------------------------------------------------
+// ---- Liquids and layers ------------------------------------------------------------
 
 #define HW_LIQUID_DYES_MAX 2
 
@@ -89,7 +90,7 @@ HW_CHECK hw_status hw_tone_predict(const hw_shelf *shelf, hw_lab wood, const hw_
 // A plain transparent layer over a colour: density in natural logarithm, long, middle, short.
 hw_lab hw_tone_under(hw_lab wood, const double density[3]);
 
-// ---- Advice ---------------------------------------------------------------------------
+// ---- Advice ------------------------------------------------------------------------
 
 typedef struct hw_tone_rules {
     int passes_most;   // of one plan; default 6 (film build)
@@ -147,7 +148,7 @@ HW_CHECK hw_status hw_tone_advise(const hw_comparison *gap, const hw_shelf *shel
                                   const hw_layer *so_far, size_t so_far_count,
                                   const hw_tone_rules *rules, hw_advice *out, hw_error *err);
 
-// ---- Cautions ----------------------------------------------------------------------------
+// ---- Cautions ----------------------------------------------------------------------
 
 // The lead sentence, then each caution that goes with laying toner, in full; `one_line` is
 // the short form for the rest of the day. Static; count ends the list.

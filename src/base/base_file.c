@@ -16,7 +16,7 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-// ---- Words for what the system says -----------------------------------------------------
+// ---- Words for what the system says ------------------------------------------------
 
 static hw_status refuse_read(const char *path, int error, hw_error *err)
 {
@@ -77,7 +77,7 @@ static hw_status refuse_write(const char *path, int error, hw_error *err)
     }
 }
 
-// ---- Plain reading and writing ------------------------------------------------------------
+// ---- Plain reading and writing -----------------------------------------------------
 
 // Reads a regular file of at most `most` bytes from its start. errno tells the fault.
 static uint8_t *read_all(int file, size_t most, size_t *count)
@@ -199,7 +199,7 @@ static bool sync_folder_of(const char *path)
     return good;
 }
 
-// ---- Whole files ----------------------------------------------------------------------------
+// ---- Whole files -------------------------------------------------------------------
 
 // Writes `bytes` into a new file beside `path` whose name goes to `beside`; synced.
 static bool write_beside(const char *path, const void *bytes, size_t count, hw_text *beside)
@@ -301,7 +301,7 @@ done:
     return status;
 }
 
-// ---- Appending ----------------------------------------------------------------------------------
+// ---- Appending ---------------------------------------------------------------------
 
 struct hw_append {
     int file;

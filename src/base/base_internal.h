@@ -16,7 +16,7 @@
 #include <string.h>
 #include <time.h>
 
-// ---- Memory --------------------------------------------------------------------
+// ---- Memory ------------------------------------------------------------------------
 
 // count * size bytes, zeroed; NULL when memory is out or the product overflows.
 // A request of nothing gives one byte, so that NULL always means failure.
@@ -31,7 +31,7 @@ void hw_free(void *block);
 void hw_test_fail_alloc(long successes);
 long hw_test_allocations(void);
 
-// ---- Text ----------------------------------------------------------------------
+// ---- Text --------------------------------------------------------------------------
 
 // A growing text. {0} is empty. Once an addition fails (memory, or past `ceiling`)
 // `failed` stays set and later additions do nothing: check once, at the end.
@@ -71,7 +71,7 @@ bool hw_parse_number(const char *text, bool fraction_allowed, double *out);
 void hw_format_time(char out[40], int64_t seconds);
 bool hw_parse_time(const char *text, int64_t *out);
 
-// ---- JSON ----------------------------------------------------------------------
+// ---- JSON --------------------------------------------------------------------------
 //
 // A tree of values. Building: a failed addition marks its parent, every call takes
 // NULL and does nothing, and hw_json_print reports it: check once, at the end.
@@ -121,7 +121,7 @@ bool hw_json_bool(const hw_json *value, bool *out);
 bool hw_json_member_number(const hw_json *object, const char *name, double *out);
 const char *hw_json_member_text(const hw_json *object, const char *name);
 
-// ---- Order statistics ------------------------------------------------------------
+// ---- Order statistics --------------------------------------------------------------
 
 // The k-th smallest of count values (k from 0); reorders them. count > 0, k < count, no NaN.
 double hw_select(double *values, size_t count, size_t k);
@@ -129,14 +129,14 @@ double hw_select(double *values, size_t count, size_t k);
 // values do not move (for normal values; Rousseeuw and Croux 1993). Reorders values.
 void hw_median_spread(double *values, size_t count, double *median, double *spread);
 
-// ---- Checksums -----------------------------------------------------------------
+// ---- Checksums ---------------------------------------------------------------------
 
 uint32_t hw_crc32(const void *bytes,
                   size_t count); // CRC-32 of ISO-HDLC / ITU-T V.42, as zip and PNG
 // SHA-256 (FIPS 180-4) as 64 lower-case hexadecimal digits and a final 0.
 void hw_sha256_hex(const void *bytes, size_t count, char out[65]);
 
-// ---- Files ---------------------------------------------------------------------
+// ---- Files -------------------------------------------------------------------------
 //
 // The only code that touches the disk. Messages name the path as the person gave it.
 
@@ -169,7 +169,7 @@ HW_CHECK hw_status hw_append_write(hw_append *file, const void *bytes, size_t co
 HW_CHECK hw_status hw_append_cut(hw_append *file, size_t offset, const char *aside, hw_error *err);
 void hw_append_close(hw_append **file);
 
-// ---- Banned calls --------------------------------------------------------------
+// ---- Banned calls ------------------------------------------------------------------
 // Each has a checked twin above. (As compile errors, in all of src/.)
 #if defined(__GNUC__) && !defined(HW_MALLOC_ALLOWED)
 #pragma GCC poison malloc calloc realloc free strdup

@@ -1,7 +1,7 @@
-// base_json.c: JSON (RFC 8259) by cJSON, made strict. cJSON is lenient with what comes from outside:
-// it stops at the first value, cuts text at \u0000, takes 1e999 for infinity and finds keys whatever
-// their case. So a text is first walked by the grammar, byte by byte, with its nesting counted; only what
-// passes reaches cJSON.
+// base_json.c: JSON (RFC 8259) by cJSON, made strict. cJSON is lenient with what comes from
+// outside: it stops at the first value, cuts text at \u0000, takes 1e999 for infinity and finds
+// keys whatever their case. So a text is first walked by the grammar, byte by byte, with its
+// nesting counted; only what passes reaches cJSON.
 //
 // Building: a container whose addition failed is marked in its unused `valueint`, and printing a
 // tree with a mark fails. So nothing that lacks a member is ever printed, and callers check once.
@@ -38,7 +38,7 @@ static void use_our_memory(void)
     cJSON_InitHooks(&hooks);
 }
 
-// ---- The grammar ----------------------------------------------------------------------
+// ---- The grammar -------------------------------------------------------------------
 
 typedef struct scan {
     const char *at, *end;
@@ -239,7 +239,7 @@ static bool scan_value(scan *s)
     }
 }
 
-// ---- Keys said twice ----------------------------------------------------------------------
+// ---- Keys said twice ---------------------------------------------------------------
 
 static int lower(int c)
 {
@@ -290,7 +290,7 @@ static keys check_keys(const cJSON *value)
     return result;
 }
 
-// ---- Reading --------------------------------------------------------------------------------
+// ---- Reading -----------------------------------------------------------------------
 
 static hw_status refuse(const char *subject, const char *why, hw_error *err)
 {
@@ -423,7 +423,7 @@ const char *hw_json_member_text(const hw_json *object, const char *name)
     return hw_json_text(hw_json_member(object, name));
 }
 
-// ---- Building ---------------------------------------------------------------------------------
+// ---- Building ----------------------------------------------------------------------
 
 hw_json *hw_json_new_object(void)
 {

@@ -9,7 +9,7 @@
 #include <stdio.h>
 #include <stdlib.h>
 
-// ---- Growing text --------------------------------------------------------------------
+// ---- Growing text ------------------------------------------------------------------
 
 #define CEILING_DEFAULT ((size_t)64 << 20)
 
@@ -77,7 +77,7 @@ void hw_text_free(hw_text *text)
     }
 }
 
-// ---- UTF-8 (RFC 3629) ------------------------------------------------------------------
+// ---- UTF-8 (RFC 3629) --------------------------------------------------------------
 
 size_t hw_utf8_character(const char *text, size_t left)
 {
@@ -155,7 +155,7 @@ bool hw_name_is_usable(const char *name)
     return true;
 }
 
-// ---- Numbers ------------------------------------------------------------------------------
+// ---- Numbers -----------------------------------------------------------------------
 
 // strtod without what a person would not type: hexadecimal, "inf", "nan", leading blanks.
 static bool plain_number(const char *text, size_t length, double *out)
@@ -188,7 +188,7 @@ bool hw_parse_number(const char *text, bool fraction_allowed, double *out)
     return isfinite(*out);
 }
 
-// ---- Time -------------------------------------------------------------------------------------
+// ---- Time --------------------------------------------------------------------------
 
 // Days since 1970-01-01 of a date of the proleptic Gregorian calendar, and back: counted in eras of
 // 400 years (146097 days) that begin on 1 March, so that the leap day comes last.

@@ -19,8 +19,8 @@
 // A card that says only "18 %": L* of Y 0.18 (ISO/CIE 11664-4), neutral.
 static const hw_lab nominal_card = {49.5, 0.0, 0.0};
 
-// How well a card is what it says, as standard uncertainty of L*, a*, b*. Chosen: printed cards sold
-// as 18 % differ by about one L*; a measured one by what small instruments agree to.
+// How well a card is what it says, as standard uncertainty of L*, a*, b*. Chosen: printed cards
+// sold as 18 % differ by about one L*; a measured one by what small instruments agree to.
 static const double u_nominal[3] = {1.0, 0.6, 0.6};
 static const double u_measured[3] = {0.3, 0.2, 0.2};
 
@@ -48,7 +48,7 @@ static const hw_mark *find_card(const hw_marks *marks)
     return card;
 }
 
-// ---- Numbers of the card --------------------------------------------------------------
+// ---- Numbers of the card -----------------------------------------------------------
 
 static double trimmed_mean(const double *values, double *scratch, size_t count)
 {
@@ -165,7 +165,8 @@ static plane fit_plane(const hw_card_pixels *pixels)
     return fit;
 }
 
-// Robust spread of single pixels about the plane, as a share: noise, and patterns finer than a cell.
+// Robust spread of single pixels about the plane, as a share: noise, and patterns finer than a
+// cell.
 static double spread_about_plane(const hw_card_pixels *pixels, const plane *fit, double *scratch)
 {
     for (size_t i = 0; i < pixels->count; i++) {
@@ -178,7 +179,7 @@ static double spread_about_plane(const hw_card_pixels *pixels, const plane *fit,
     return spread;
 }
 
-// ---- Refusals and warnings ------------------------------------------------------------
+// ---- Refusals and warnings ---------------------------------------------------------
 
 static hw_status refuse_codes(const hw_card_pixels *pixels, const char *file, hw_error *err)
 {
@@ -269,7 +270,7 @@ static void warn_uneven(const hw_light *light, hw_warnings *warnings)
     }
 }
 
-// ---- The light ----------------------------------------------------------------------------
+// ---- The light ---------------------------------------------------------------------
 
 // Relative uncertainty of each band of the card: what it is, and how it was read.
 static void gain_uncertainty(hw_light *light, hw_xyz card_true, const plane *fit,
@@ -378,7 +379,7 @@ done:
     return status;
 }
 
-// ---- Using it ---------------------------------------------------------------------------------
+// ---- Using it ----------------------------------------------------------------------
 
 hw_xyz hw_light_correct(const hw_light *light, hw_xyz seen)
 {

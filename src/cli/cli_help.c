@@ -28,7 +28,7 @@ static hw_status print_json(hw_json *root, hw_error *err)
     return status;
 }
 
-// ---- Help ----------------------------------------------------------------------------------
+// ---- Help --------------------------------------------------------------------------
 
 static void add_group(hw_text *text, const char *title, const cli_option *group)
 {
@@ -143,7 +143,7 @@ hw_status cli_run_help(cli_call *call, hw_error *err)
     return cli_print_help(command, cli_has(call, "json"), err);
 }
 
-// ---- Version -------------------------------------------------------------------------------
+// ---- Version -----------------------------------------------------------------------
 
 static hw_status print_version_json(const hw_limits *limits, hw_error *err)
 {

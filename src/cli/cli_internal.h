@@ -1,7 +1,7 @@
 // cli_internal.h: arguments in, steps, report out.
 //
-//   cli_commands.c  the tables: each command with its options, in one record that drives the parser,
-//                   the help and the errors
+//   cli_commands.c  the tables: each command with its options, in one record that drives
+//                   the parser, the help and the errors
 //   cli_options.c   words to a cli_call
 //   cli_marks.c     marks from options
 //   cli_output.c    standard output and error, the terminal
@@ -18,7 +18,7 @@
 #include "cli.h"
 #include "huewright/huewright.h"
 
-// ---- Tables ------------------------------------------------------------------------------
+// ---- Tables ------------------------------------------------------------------------
 
 typedef struct cli_option {
     const char *name;  // without the dashes; NULL ends a group
@@ -44,7 +44,7 @@ extern const cli_command cli_commands[];
 extern const cli_option cli_everywhere[];
 extern const cli_option cli_mark_options[];
 
-// ---- One call ------------------------------------------------------------------------------
+// ---- One call ----------------------------------------------------------------------
 
 typedef struct cli_given {
     const cli_option *option;
@@ -77,13 +77,13 @@ const cli_command *cli_find_command(const char *name);
 // The names of all commands, "read, start, ...".
 void cli_list_commands(char *out, size_t size);
 
-// ---- Marks ---------------------------------------------------------------------------------
+// ---- Marks -------------------------------------------------------------------------
 
 // Marks and card from the options of a read. Free request->marks with hw_marks_free.
 HW_CHECK hw_status cli_read_request(const cli_call *call, const char *photo,
                                     hw_read_request *request, hw_error *err);
 
-// ---- Output ----------------------------------------------------------------------------------
+// ---- Output ------------------------------------------------------------------------
 
 // Ignores SIGPIPE and makes sure that no file of ours can become a closed standard stream.
 void cli_guard_streams(void);
@@ -92,7 +92,7 @@ HW_CHECK hw_status cli_print(char *text, hw_error *err);
 void cli_complain(const hw_error *error, bool json);
 hw_report_style cli_style(const cli_call *call);
 
-// ---- Help and the commands ---------------------------------------------------------------------
+// ---- Help and the commands ---------------------------------------------------------
 
 HW_CHECK hw_status cli_print_help(const cli_command *command, bool json, hw_error *err);
 hw_status cli_run_help(cli_call *call, hw_error *err);

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-// ---- start -------------------------------------------------------------------------------
+// ---- start -------------------------------------------------------------------------
 
 hw_status cli_run_start(cli_call *call, hw_error *err)
 {
@@ -35,7 +35,7 @@ hw_status cli_run_start(cli_call *call, hw_error *err)
     return cli_print(text.bytes, err);
 }
 
-// ---- photo -------------------------------------------------------------------------------
+// ---- photo -------------------------------------------------------------------------
 
 static size_t count_of(const cli_call *call, const char *option)
 {
@@ -121,7 +121,7 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
     return status;
 }
 
-// ---- advise --------------------------------------------------------------------------------
+// ---- advise ------------------------------------------------------------------------
 
 static bool nothing_to_lay(const hw_advise_result *result)
 {
@@ -160,7 +160,7 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
     return status;
 }
 
-// ---- pass ------------------------------------------------------------------------------------
+// ---- pass --------------------------------------------------------------------------
 
 static hw_status take_number(const cli_call *call, const char *option, double *out, hw_error *err)
 {
@@ -279,7 +279,7 @@ hw_status cli_run_pass(cli_call *call, hw_error *err)
     return status;
 }
 
-// ---- history ----------------------------------------------------------------------------------
+// ---- history -----------------------------------------------------------------------
 
 hw_status cli_run_history(cli_call *call, hw_error *err)
 {

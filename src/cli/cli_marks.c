@@ -4,7 +4,7 @@
 
 #include <string.h>
 
-// ---- Regions -----------------------------------------------------------------------------
+// ---- Regions -----------------------------------------------------------------------
 
 static hw_status add_named(const cli_call *call, const char *option, hw_role role, hw_marks *marks,
                            hw_error *err)
@@ -52,7 +52,7 @@ static hw_status split_patch(const char *option, const char *text, hw_marks *mar
     return HW_OK;
 }
 
-// ---- Beside and kind ---------------------------------------------------------------------------
+// ---- Beside and kind ---------------------------------------------------------------
 
 static size_t names_in(const char *list)
 {
@@ -146,7 +146,7 @@ static hw_status marks_from_options(const cli_call *call, hw_marks *marks, hw_er
     return status == HW_OK ? set_each(call, "kind", marks, set_kind, err) : status;
 }
 
-// ---- The card -----------------------------------------------------------------------------------
+// ---- The card ----------------------------------------------------------------------
 
 // "L,a,b". A card is neither black nor glowing, and never as coloured as paint: bounds against a
 // slip of the keys (chosen).

@@ -1,5 +1,6 @@
 // cli_options.c: words of the command line to a call. `--name value` and `--name=value`; `--` ends
-// the options; options and operands may be mixed. A wrong word is answered with the nearest right one.
+// the options; options and operands may be mixed. A wrong word is answered with the nearest right
+// one.
 //
 // What always holds: an option that takes a value never swallows the next option. Who means a value
 // that starts with two dashes writes --name=--value.
@@ -7,7 +8,7 @@
 
 #include <string.h>
 
-// ---- Nearest word ------------------------------------------------------------------------
+// ---- Nearest word ------------------------------------------------------------------
 
 #define WORD_MOST 40
 
@@ -44,7 +45,7 @@ static void consider(const char *word, const char *candidate, const char **best,
     }
 }
 
-// ---- Commands -------------------------------------------------------------------------------
+// ---- Commands ----------------------------------------------------------------------
 
 const cli_command *cli_find_command(const char *name)
 {
@@ -94,7 +95,7 @@ static bool starts_command(const char *word)
     return false;
 }
 
-// ---- Options ----------------------------------------------------------------------------------
+// ---- Options -----------------------------------------------------------------------
 
 static bool name_is(const cli_option *option, const char *name, size_t length)
 {
@@ -184,7 +185,7 @@ static hw_status take_option(cli_call *call, int count, char **words, int *at, h
     return HW_OK;
 }
 
-// ---- All of it ----------------------------------------------------------------------------------
+// ---- All of it ---------------------------------------------------------------------
 
 // The first words that are no options name the command. *pending holds the first of two.
 static hw_status take_word(cli_call *call, const char *word, const char **pending, hw_error *err)
@@ -272,7 +273,7 @@ void cli_call_free(cli_call *call)
     *call = (cli_call){0};
 }
 
-// ---- Reading a call -----------------------------------------------------------------------------
+// ---- Reading a call ----------------------------------------------------------------
 
 bool cli_has(const cli_call *call, const char *name)
 {

@@ -2,8 +2,8 @@
 // asked of the disk is done by then, and the message says so.
 //
 // What always holds: a closed standard stream is opened on /dev/null first (output for reading
-// only, so that writing to it still fails), so that no file of a job can take its number and get our
-// text. SIGPIPE is ignored, so that a reader who left is a message and not a death.
+// only, so that writing to it still fails), so that no file of a job can take its number and get
+// our text. SIGPIPE is ignored, so that a reader who left is a message and not a death.
 #include "cli_internal.h"
 
 #include <errno.h>

@@ -9,7 +9,7 @@
 
 const hw_xyz hw_white_d50 = {0.9642, 1.0, 0.8249};
 
-// ---- L*a*b* ---------------------------------------------------------------------------
+// ---- L*a*b* ------------------------------------------------------------------------
 
 static const double toe = 216.0 / 24389.0;  // (6/29)^3
 static const double slope = 24389.0 / 27.0; // (29/3)^3
@@ -77,9 +77,9 @@ void hw_lab_jacobian(hw_xyz colour, hw_xyz white, double jacobian[3][3])
     }
 }
 
-// ---- Linear sRGB ------------------------------------------------------------------------
-// Curve: IEC 61966-2-1. Matrix: the colorants of an ICC sRGB profile, that is its primaries
-// and D65 white carried to D50 by Bradford, in the 15.16 fixed point of ICC.1 as LittleCMS writes it.
+// ---- Linear sRGB -------------------------------------------------------------------
+// Curve: IEC 61966-2-1. Matrix: the colorants of an ICC sRGB profile, that is its primaries and
+// D65 white carried to D50 by Bradford, in the 15.16 fixed point of ICC.1 as LittleCMS writes it.
 
 double hw_srgb_linear(double encoded)
 {
@@ -132,7 +132,7 @@ void hw_linear_srgb_from_xyz(hw_xyz colour, double rgb[3])
     multiply((const double(*)[3])inverse, xyz, rgb);
 }
 
-// ---- Sharpened bands -----------------------------------------------------------------------
+// ---- Sharpened bands ---------------------------------------------------------------
 
 static const double bradford[3][3] = {
     {0.8951, 0.2664, -0.1614}, {-0.7502, 1.7135, 0.0367}, {0.0389, -0.0685, 1.0296}};

@@ -42,7 +42,7 @@ const hw_comparison *hw_comparison_beside(const hw_comparisons *comparisons, con
     return NULL;
 }
 
-// ---- Who is beside whom ------------------------------------------------------------------
+// ---- Who is beside whom ------------------------------------------------------------
 
 static bool is_beside(const hw_marks *marks, const hw_sample *patch, const hw_sample *target)
 {
@@ -52,7 +52,7 @@ static bool is_beside(const hw_marks *marks, const hw_sample *patch, const hw_sa
            hw_mark_is_beside(new_wood, old_wood);
 }
 
-// ---- Old wood: one target, or several as one -------------------------------------------------
+// ---- Old wood: one target, or several as one ---------------------------------------
 
 typedef struct old_wood {
     hw_xyz xyz;
@@ -86,7 +86,7 @@ static void finish(old_wood *wood)
     }
 }
 
-// ---- One comparison ------------------------------------------------------------------------------
+// ---- One comparison ----------------------------------------------------------------
 
 // Ranges of the parts. Chroma and hue difference are read along and across the mean hue.
 static void find_ranges(hw_comparison *item)

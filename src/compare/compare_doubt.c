@@ -1,8 +1,8 @@
 // compare_doubt.c: what the difference of two regions of one photo may be wrong by.
 //
 // Whatever shifts both regions alike cancels. What is left, as standard uncertainties:
-//   - texture: half of the block errors of both samples, since the marks hold most of the very areas
-//     that are judged (the whole error would be that of the mean of all such wood);
+//   - texture: half of the block errors of both samples, since the marks hold most of the very
+//     areas that are judged (the whole error would be that of the mean of all such wood);
 //   - light: the slope seen on the card carried on from patch to target, and 1 % that a plane
 //     cannot see (1 % of light is 0.23 L* on mid-brown);
 //   - reading: JPEG and noise over an area, 0.1 an axis;

@@ -1,10 +1,11 @@
 // compare_range.c: the 90 % range of a CIEDE2000 gap.
 //
-// u^2 = g S g' with g the gradient (ISO/IEC Guide 98-3, 5.2). Near nothing a gap is read too large, never too
-// small: the reading over u follows a non-central chi distribution with three degrees of freedom. The lower
-// end is the mean that reads this much or more only 5 times in 100, found by inversion (it is 0 for a
-// small gap, and near gap - 1.645 u for a large one); below a gap of 1.5 u the upper end is found in the same
-// way, above it is gap + 1.645 u. So "+-" never stands around 0.
+// u^2 = g S g' with g the gradient (ISO/IEC Guide 98-3, 5.2). Near nothing a gap is read too
+// large, never too small: the reading over u follows a non-central chi distribution with three
+// degrees of freedom. The lower end is the mean that reads this much or more only 5 times in 100,
+// found by inversion (it is 0 for a small gap, and near gap - 1.645 u for a large one); below a
+// gap of 1.5 u the upper end is found in the same way, above it is gap + 1.645 u. So "+-" never
+// stands around 0.
 #include "compare_internal.h"
 
 #include <math.h>
@@ -88,8 +89,8 @@ double hw_compare_within(double mean, double radius)
            (exp(-0.5 * apart * apart) - exp(-0.5 * along * along)) / (mean * root_two_pi);
 }
 
-// The mean of which only `share` of the readings fall within `radius`; 0 when even readings of nothing do so
-// less often.
+// The mean of which only `share` of the readings fall within `radius`; 0 when even readings of
+// nothing do so less often.
 static double mean_for(double radius, double share)
 {
     double low = 0.0, high = radius + 5.0;

@@ -4,9 +4,9 @@
 // below 0.7, since a wood that seems to have none was seen in too few places (chosen).
 //
 // Beside it, never deciding: Hotelling's T squared, and its p-value with a prior on wood that
-// keeps few pieces from claiming much (s.d. of L* 2, a* 0.9, b* 1.6 with 7 prior degrees of freedom;
-// chosen). On a model of whole pieces T squared misses 13 % of patches that are off, while a
-// cut of gap over spread misses none, so the verdict uses the ratio.
+// keeps few pieces from claiming much (s.d. of L* 2, a* 0.9, b* 1.6 with 7 prior degrees of
+// freedom; chosen). On a model of whole pieces T squared misses 13 % of patches that are off,
+// while a cut of gap over spread misses none, so the verdict uses the ratio.
 #include "base_internal.h"
 #include "compare_internal.h"
 
@@ -86,10 +86,10 @@ void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, doub
     *p = hw_compare_f_tail(inverse_form((const double(*)[3])with_prior, off) / 3.0, dof);
 }
 
-// ---- The F distribution -----------------------------------------------------------------
+// ---- The F distribution ------------------------------------------------------------
 
-// Regularised incomplete beta function I_x(a, b) by its continued fraction (DLMF 8.17.22), evaluated
-// by the modified Lentz method; symmetric relation 8.17.4 where it converges slowly.
+// Regularised incomplete beta function I_x(a, b) by its continued fraction (DLMF 8.17.22),
+// evaluated by the modified Lentz method; symmetric relation 8.17.4 where it converges slowly.
 static double beta_fraction(double x, double a, double b)
 {
     const double tiny = 1e-300;

@@ -52,7 +52,7 @@ static void say_off(hw_comparison *gap)
                    hw_size_words(gap->gap.de00));
 }
 
-// ---- The two kinds ----------------------------------------------------------------------
+// ---- The two kinds -----------------------------------------------------------------
 
 static void decide_let_in(hw_comparison *gap)
 {

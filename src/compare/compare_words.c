@@ -63,7 +63,7 @@ bool hw_verdict_from_name(const char *name, hw_verdict *out)
     return false;
 }
 
-// ---- Directions -------------------------------------------------------------------------
+// ---- Directions --------------------------------------------------------------------
 
 typedef struct found {
     size_t count;

@@ -62,7 +62,7 @@ void hw_event_free(hw_event *event)
     *event = (hw_event){0};
 }
 
-// ---- Parts shared by events ---------------------------------------------------------------
+// ---- Parts shared by events --------------------------------------------------------
 
 static void put_lab(hw_json *parent, const char *name, hw_lab lab)
 {
@@ -141,7 +141,7 @@ static void put_text(hw_json *json, const char *name, const char *text)
     }
 }
 
-// ---- photo_added ------------------------------------------------------------------------------
+// ---- photo_added -------------------------------------------------------------------
 
 hw_json *hw_event_photo_json(const hw_photo_event *photo)
 {
@@ -219,7 +219,7 @@ static bool read_photo(const hw_json *json, const hw_limits *limits, hw_photo_ev
            read_marks(hw_json_member(json, "marks"), limits, &out->marks, memory_out);
 }
 
-// ---- reading ------------------------------------------------------------------------------------
+// ---- reading -----------------------------------------------------------------------
 
 static void read_samples(const hw_json *list, hw_reading_event *out)
 {
@@ -276,7 +276,7 @@ static bool read_reading(const hw_json *json, hw_reading_event *out, bool *memor
     return true;
 }
 
-// ---- plan_shown -----------------------------------------------------------------------------------
+// ---- plan_shown --------------------------------------------------------------------
 
 hw_json *hw_event_plan_json(const hw_plan_event *plan)
 {
@@ -311,7 +311,7 @@ static bool read_plan(const hw_json *json, hw_plan_event *out)
     return out->patch[0] != 0;
 }
 
-// ---- pass_laid --------------------------------------------------------------------------------------
+// ---- pass_laid ---------------------------------------------------------------------
 
 hw_json *hw_event_pass_json(const hw_pass_event *pass)
 {
@@ -350,7 +350,7 @@ static bool read_pass(const hw_json *json, hw_pass_event *out, bool *memory_out)
            get_passes(json, &out->passes);
 }
 
-// ---- Any event ------------------------------------------------------------------------------------------
+// ---- Any event ---------------------------------------------------------------------
 
 static bool read_body(const hw_json *json, const hw_limits *limits, hw_event *out, bool *memory_out)
 {

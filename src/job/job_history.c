@@ -62,7 +62,7 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     return count;
 }
 
-// ---- What a pass did ---------------------------------------------------------------------
+// ---- What a pass did ---------------------------------------------------------------
 
 static const hw_logged_gap *gap_of(const hw_event *reading, const char *patch)
 {

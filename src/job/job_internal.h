@@ -11,7 +11,7 @@
 #include "base_internal.h"
 #include "huewright/job.h"
 
-// ---- 1 Lines --------------------------------------------------------------------------
+// ---- 1 Lines -----------------------------------------------------------------------
 
 // Adds the line of an event to `out`: the object's text, its sum as last member, a newline.
 HW_CHECK hw_status hw_log_line(const hw_json *event, hw_text *out, hw_error *err);
@@ -29,13 +29,14 @@ typedef struct hw_log_reader {
     long line; // of the last one read, from 1
 } hw_log_reader;
 
-// The next line, or false at the end. A whole one comes back parsed in *event (free with hw_json_free).
+// The next line, or false at the end. A whole one comes back parsed in *event (free with
+// hw_json_free).
 bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *state,
                  hw_json **event);
 // Where whole lines end: the bytes behind it are a torn tail.
 size_t hw_log_whole_bytes(const char *bytes, size_t count);
 
-// ---- 2 Events ----------------------------------------------------------------------------
+// ---- 2 Events ----------------------------------------------------------------------
 
 // The members of an event of each kind, without number, time and program.
 hw_json *hw_event_photo_json(const hw_photo_event *photo);

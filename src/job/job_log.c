@@ -1,7 +1,7 @@
 // job_log.c: the log of one job. A power cut loses at most the event that is being written.
 //
-// A line is one JSON object whose last member is "crc32": eight lower-case hexadecimal digits of the
-// CRC-32 (ISO-HDLC, as in zip) of the line's bytes before the comma that leads to it:
+// A line is one JSON object whose last member is "crc32": eight lower-case hexadecimal digits of
+// the CRC-32 (ISO-HDLC, as in zip) of the line's bytes before the comma that leads to it:
 //
 //   {"event":"pass_laid","number":7,"at":"2026-05-03T10:27:36Z","program":"0.1.0",...,"crc32":"1c291ca3"}
 //   \_________________________ the sum is of these bytes __________________________/

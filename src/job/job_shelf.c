@@ -3,9 +3,9 @@
 //   {"format":1,"dyes":[{"name":"walnut","family":"brown","density":[0.06,0.08,0.11],"exponent":1,
 //                        "u_strength":0.1,"guess":false}]}
 //
-// density: one pass at strength 1, natural logarithm, long, middle and short sharpened band. u_strength:
-// standard deviation of the logarithm of its strength. A member that is missing is the family's guess. The
-// file is replaced whole, never edited in place.
+// density: one pass at strength 1, natural logarithm, long, middle and short sharpened band.
+// u_strength: standard deviation of the logarithm of its strength. A member that is missing is the
+// family's guess. The file is replaced whole, never edited in place.
 #include "job_internal.h"
 
 bool hw_shelf_user_path(char *out, size_t size)

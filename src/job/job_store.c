@@ -1,10 +1,10 @@
-// job_store.c: the folder of one job. job.json says that it is one and in which format; log.jsonl holds
-// what happened; photos/ holds the originals, each named by the SHA-256 of its bytes, so that a photo
-// that was changed later is noticed and the same photo is kept once.
+// job_store.c: the folder of one job. job.json says that it is one and in which format; log.jsonl
+// holds what happened; photos/ holds the originals, each named by the SHA-256 of its bytes, so
+// that a photo that was changed later is noticed and the same photo is kept once.
 //
-// An event's number is one more than the largest in the log, so it stays what it is when a bad line lies
-// between. Before a line is appended the log is read again under the lock: what another program
-// appended meanwhile is taken in first.
+// An event's number is one more than the largest in the log, so it stays what it is when a bad
+// line lies between. Before a line is appended the log is read again under the lock: what another
+// program appended meanwhile is taken in first.
 #include "job_internal.h"
 
 struct hw_job {
@@ -21,7 +21,7 @@ struct hw_job {
 
 static const unsigned wait_ms = 5000; // for another program that writes
 
-// ---- Paths ---------------------------------------------------------------------------------
+// ---- Paths -------------------------------------------------------------------------
 
 static hw_status path_in(const char *folder, const char *name, hw_text *out, hw_error *err)
 {
@@ -29,7 +29,7 @@ static hw_status path_in(const char *folder, const char *name, hw_text *out, hw_
     return out->failed ? hw_fail_memory(err, "opening the job") : HW_OK;
 }
 
-// ---- Starting ---------------------------------------------------------------------------------
+// ---- Starting ----------------------------------------------------------------------
 
 static hw_status write_job_file(const char *folder, const char *title, int64_t now, hw_error *err)
 {
@@ -104,7 +104,7 @@ done:
     return status;
 }
 
-// ---- Reading ----------------------------------------------------------------------------------------
+// ---- Reading -----------------------------------------------------------------------
 
 void hw_job_free(hw_job *job)
 {
@@ -289,7 +289,7 @@ const hw_event *hw_job_event(const hw_job *job, size_t index)
     return index < job->count ? &job->events[index] : NULL;
 }
 
-// ---- Appending ----------------------------------------------------------------------------------------
+// ---- Appending ---------------------------------------------------------------------
 
 // The line's head, then the members of body.
 static hw_json *whole_event(const char *event, const hw_json *body, long number, int64_t now)
@@ -414,7 +414,7 @@ hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now, l
     return append(job, "pass_laid", hw_event_pass_json(pass), now, number, err);
 }
 
-// ---- Photos -------------------------------------------------------------------------------------------
+// ---- Photos ------------------------------------------------------------------------
 
 hw_status hw_job_keep_photo(const hw_job *job, const void *bytes, size_t count,
                             const char *extension, char stored[96], hw_error *err)

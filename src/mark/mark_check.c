@@ -12,7 +12,7 @@ static bool is_wood(const hw_mark *mark)
     return mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH;
 }
 
-// ---- One mark -----------------------------------------------------------------------------
+// ---- One mark ----------------------------------------------------------------------
 
 static hw_status check_inside(const hw_mark *mark, size_t width_px, size_t height_px, hw_error *err)
 {
@@ -108,7 +108,7 @@ static hw_status check_mark(const hw_mark *mark, size_t width_px, size_t height_
     return HW_OK;
 }
 
-// ---- Marks among each other -------------------------------------------------------------------
+// ---- Marks among each other --------------------------------------------------------
 
 static bool spans_share(const hw_mark *one, const hw_mark *other, size_t y)
 {

@@ -37,7 +37,7 @@ const char *hw_kind_name(hw_kind kind)
     return kind == HW_KIND_BOARD ? "board" : "let_in";
 }
 
-// ---- Owning -----------------------------------------------------------------------------
+// ---- Owning ------------------------------------------------------------------------
 
 void hw_mark_free(hw_mark *mark)
 {
@@ -129,7 +129,7 @@ bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target)
     return patch->beside_count == 0;
 }
 
-// ---- Options ------------------------------------------------------------------------------
+// ---- Options -----------------------------------------------------------------------
 
 // Numbers parted by commas or blanks. Returns how many, or -1 for anything else.
 static long read_numbers(const char *text, double *out, size_t room, size_t *groups)
@@ -228,7 +228,7 @@ done:
     return status;
 }
 
-// ---- The marks format -----------------------------------------------------------------------
+// ---- The marks format --------------------------------------------------------------
 
 typedef struct file {
     const char *subject;

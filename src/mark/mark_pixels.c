@@ -1,6 +1,6 @@
 // mark_pixels.c: which pixels a mark holds: those whose centre lies inside the polygon, by the
-// even-odd rule. An edge on a centre counts for the pixel to its right or below, so that two marks that
-// share an edge share no pixel.
+// even-odd rule. An edge on a centre counts for the pixel to its right or below, so that two marks
+// that share an edge share no pixel.
 #include "base_internal.h"
 #include "mark_internal.h"
 

@@ -1,10 +1,10 @@
 // mark_reuse.c: may the marks of an earlier photo be used in the next one as they lie?
 //
 // Only where nothing moved. The figure of the old wood is its own witness: ln Y less its blur (so
-// that exposure, lamp and slow light do not count) is correlated, target by target, between the two
-// photos. In simulation, pictures that lay alike gave 0.81 and more, others 0.48 and less; the cut is
-// 0.65. The repair itself is not asked: it is meant to change. The card's area must be one even
-// surface in the new photo, since a card is lifted more easily than a cabinet.
+// that exposure, lamp and slow light do not count) is correlated, target by target, between the
+// two photos. In simulation, pictures that lay alike gave 0.81 and more, others 0.48 and less; the
+// cut is 0.65. The repair itself is not asked: it is meant to change. The card's area must be one
+// even surface in the new photo, since a card is lifted more easily than a cabinet.
 //
 // Pictures are looked at 1600 pixels wide at most, each target by itself.
 #include "base_internal.h"
@@ -18,7 +18,7 @@ static const double blur_deviation = 25.0;   // pixels of the look
 static const double card_spread_most = 0.08; // of ln Y, from place to place (chosen)
 static const double card_inner = 0.70;
 
-// ---- A look at a part of a picture -------------------------------------------------------
+// ---- A look at a part of a picture -------------------------------------------------
 
 typedef struct look {
     size_t width, height;
@@ -68,7 +68,8 @@ static void box_mean(const double *from, double *to, size_t count, size_t step, 
     }
 }
 
-// Takes the blur out: three box means each way come near a Gaussian (variance of a box of n: (n^2 - 1) / 12).
+// Takes the blur out: three box means each way come near a Gaussian (variance of a box of n: (n^2
+// - 1) / 12).
 static bool high_pass(look *l)
 {
     size_t count = l->width * l->height;
@@ -131,7 +132,7 @@ static hw_status likeness(const hw_mark *target, const hw_photo *earlier, const 
     return status;
 }
 
-// ---- The card -------------------------------------------------------------------------------
+// ---- The card ----------------------------------------------------------------------
 
 // Means of eight places a side: noise of single pixels does not count, a card moved half away does.
 static hw_status card_is_flat(const hw_mark *card, const hw_photo *photo, bool *flat, hw_error *err)
@@ -159,7 +160,7 @@ static hw_status card_is_flat(const hw_mark *card, const hw_photo *photo, bool *
     return HW_OK;
 }
 
-// ---- The answer --------------------------------------------------------------------------------
+// ---- The answer --------------------------------------------------------------------
 
 static hw_status moved(const hw_photo *now, hw_error *err, const char *why)
 {

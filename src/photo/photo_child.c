@@ -1,12 +1,14 @@
-// photo_child.c: the decoding, by stb_image, in a child process that can do nothing else (POSIX, Linux).
+// photo_child.c: the decoding, by stb_image, in a child process that can do nothing else (POSIX,
+// Linux).
 //
 // stb_image was not written for hostile files. So it runs where a mistake of its costs one photo:
 //  (1) All its memory comes from one mapping made before the fork, handed out from the bottom
 //      up; the picture is left there for the parent, without a copy.
-//  (2) Inherited files are closed, processor time is limited, and the kernel then lets the child read,
-//      write and exit, no more (seccomp strict). It leaves by the plain exit call, the only one allowed.
-//  (3) The parent believes nothing: what the child left must lie inside the mapping and have the size
-//      that the probe found.
+//  (2) Inherited files are closed, processor time is limited, and the kernel then lets the child
+//      read, write and exit, no more (seccomp strict). It leaves by the plain exit call, the only
+//      one allowed.
+//  (3) The parent believes nothing: what the child left must lie inside the mapping and have the
+//      size that the probe found.
 // Where the kernel has no seccomp the child decodes all the same, and hw_photo_facts says so.
 #define _DEFAULT_SOURCE // MAP_ANONYMOUS, syscall
 #include "photo_internal.h"
@@ -22,7 +24,7 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-// ---- The arena --------------------------------------------------------------------------
+// ---- The arena ---------------------------------------------------------------------
 
 typedef struct arena {
     size_t size, used; // bytes, from the start of the mapping
@@ -107,7 +109,7 @@ static size_t arena_bound(const hw_probe *probe, size_t count)
     return pixels * (probe->format == HW_FORMAT_PNG ? 48 : 24) + 8 * count + ((size_t)1 << 20);
 }
 
-// ---- In the child ---------------------------------------------------------------------------
+// ---- In the child ------------------------------------------------------------------
 
 static void close_inherited_files(void)
 {
@@ -170,7 +172,7 @@ static void run_child(arena *memory, const uint8_t *bytes, size_t count, const h
     syscall(SYS_exit, 0);
 }
 
-// ---- In the parent ---------------------------------------------------------------------------
+// ---- In the parent -----------------------------------------------------------------
 
 static hw_status crashed(int how, const char *name, unsigned seconds, hw_error *err)
 {

@@ -5,8 +5,8 @@
 // through LittleCMS, in double precision, relative colorimetric, without black point
 // compensation. Where a file says nothing sRGB is assumed, and said so.
 //
-// PNG chunks by the precedence of W3C PNG third edition: cICP, iCCP, sRGB, cHRM with gAMA. Code points of
-// cICP: ITU-T H.273. This file alone knows LittleCMS.
+// PNG chunks by the precedence of W3C PNG third edition: cICP, iCCP, sRGB, cHRM with gAMA. Code
+// points of cICP: ITU-T H.273. This file alone knows LittleCMS.
 #include "base_internal.h"
 #include "photo_internal.h"
 
@@ -72,7 +72,7 @@ void hw_photo_colour_apply(const hw_photo_colour *colour, const uint16_t *rgb, s
     }
 }
 
-// ---- Own tables -----------------------------------------------------------------------------
+// ---- Own tables --------------------------------------------------------------------
 
 static bool make_curves(hw_photo_colour *colour)
 {
@@ -161,7 +161,7 @@ static bool tables_agree(const hw_photo_colour *colour, cmsHTRANSFORM transform)
     return true;
 }
 
-// ---- A profile ----------------------------------------------------------------------------------
+// ---- A profile ---------------------------------------------------------------------
 
 static void stay_silent(cmsContext context, cmsUInt32Number code, const char *text)
 {
@@ -266,7 +266,7 @@ hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code, bool gr
                                              "the colour profile does not fit a photo");
 }
 
-// ---- What the file says ------------------------------------------------------------------------
+// ---- What the file says ------------------------------------------------------------
 
 // The parts of a JPEG's profile in order of their numbers; free with hw_free.
 static hw_status join_parts(const hw_probe *probe, const char *name, uint8_t **out, size_t *count,
@@ -375,7 +375,7 @@ static void name_profile(cmsHPROFILE profile, hw_photo_facts *facts)
                    hw_name_is_usable(text) ? text : "without a name");
 }
 
-// ---- One of them ------------------------------------------------------------------------------------
+// ---- One of them -------------------------------------------------------------------
 
 typedef struct source {
     uint8_t *bytes; // of an embedded profile; NULL: none

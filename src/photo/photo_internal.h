@@ -1,7 +1,7 @@
 // photo_internal.h: how bytes become a picture, in order:
 //
-//   1 photo_probe.c  what the bytes are, how large the picture is, where EXIF and profile lie; files
-//                    that are cut short, damaged or too large are refused here, before decoding
+//   1 photo_probe.c  what the bytes are, how large the picture is, where EXIF and profile lie;
+//                    files that are cut short, damaged or too large are refused here
 //   2 photo_exif.c   the facts of the shot
 //   3 photo_icc.c    profile to linear colour; the only file that knows LittleCMS
 //   4 photo_child.c  the decoding, in a confined child (POSIX)
@@ -17,7 +17,7 @@ typedef struct hw_part {
     size_t count;
 } hw_part;
 
-// ---- 1 Probe -----------------------------------------------------------------------------
+// ---- 1 Probe -----------------------------------------------------------------------
 
 typedef enum hw_photo_format {
     HW_FORMAT_JPEG,
@@ -48,7 +48,7 @@ typedef struct hw_probe {
 HW_CHECK hw_status hw_photo_probe(const uint8_t *bytes, size_t count, const char *name,
                                   const hw_limits *limits, hw_probe *out, hw_error *err);
 
-// ---- 2 EXIF ------------------------------------------------------------------------------
+// ---- 2 EXIF ------------------------------------------------------------------------
 
 typedef struct hw_exif {
     int orientation;  // 1 to 8
@@ -59,7 +59,7 @@ typedef struct hw_exif {
 // Reads what can be read and never fails: damaged EXIF is no reason to refuse a photo.
 void hw_exif_read(hw_part exif, hw_exif *out);
 
-// ---- 3 Colour ----------------------------------------------------------------------------
+// ---- 3 Colour ----------------------------------------------------------------------
 
 typedef struct hw_photo_colour hw_photo_colour;
 
@@ -77,7 +77,7 @@ HW_CHECK hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code
                                               bool *own_tables, hw_photo_colour **out,
                                               hw_error *err);
 
-// ---- 4 Decoding ----------------------------------------------------------------------------
+// ---- 4 Decoding --------------------------------------------------------------------
 
 // The decoded picture, in memory shared with the child that is gone.
 typedef struct hw_pixels {

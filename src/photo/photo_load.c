@@ -1,5 +1,5 @@
-// photo_load.c: the picture, upright. Pixels stay as they were decoded; EXIF orientation is a start and
-// two steps through memory, so turning a photo costs nothing.
+// photo_load.c: the picture, upright. Pixels stay as they were decoded; EXIF orientation is a
+// start and two steps through memory, so turning a photo costs nothing.
 #include "base_internal.h"
 #include "photo_internal.h"
 

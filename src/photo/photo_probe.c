@@ -1,12 +1,12 @@
 // photo_probe.c: what the bytes are, before anything decodes them.
 //
-// The format is told by the first bytes, never by the name. Width and height are tested against the
-// limits here. stb_image decodes many damaged files in silence and fills the rest with grey, so a file
-// that ends early is found here: a JPEG must reach its end marker, a PNG its IEND with every chunk's
-// CRC right, an uncompressed BMP or TGA must hold all its rows.
+// The format is told by the first bytes, never by the name. Width and height are tested against
+// the limits here. stb_image decodes many damaged files in silence and fills the rest with grey,
+// so a file that ends early is found here: a JPEG must reach its end marker, a PNG its IEND with
+// every chunk's CRC right, an uncompressed BMP or TGA must hold all its rows.
 //
-// JPEG: ITU-T T.81 annex B. ICC in APP2: ICC.1:2022 annex B.4. PNG: ISO/IEC 15948 with cICP (W3C PNG,
-// third edition).
+// JPEG: ITU-T T.81 annex B. ICC in APP2: ICC.1:2022 annex B.4. PNG: ISO/IEC 15948 with cICP (W3C
+// PNG, third edition).
 #include "base_internal.h"
 #include "photo_internal.h"
 
@@ -37,7 +37,7 @@ static uint32_t little32(const uint8_t *at)
     return little16(at + 2) << 16 | little16(at);
 }
 
-// ---- Refusals ---------------------------------------------------------------------------
+// ---- Refusals ----------------------------------------------------------------------
 
 static hw_status cut_short(const reader *file)
 {
@@ -66,7 +66,7 @@ static hw_status four_channels(const reader *file)
                    "this JPEG has four colour components, as for printing; a photo has three");
 }
 
-// ---- JPEG -------------------------------------------------------------------------------------
+// ---- JPEG --------------------------------------------------------------------------
 
 static hw_status jpeg_frame(const reader *file, uint8_t marker, const uint8_t *at, size_t length,
                             hw_probe *out)
@@ -193,7 +193,7 @@ static hw_status probe_jpeg(const reader *file, hw_probe *out)
     return cut_short(file);
 }
 
-// ---- PNG ------------------------------------------------------------------------------------------
+// ---- PNG ---------------------------------------------------------------------------
 
 static hw_status png_header(const reader *file, const uint8_t *at, size_t length, hw_probe *out)
 {
@@ -273,7 +273,7 @@ static hw_status probe_png(const reader *file, hw_probe *out)
     }
 }
 
-// ---- BMP and TGA ------------------------------------------------------------------------------------
+// ---- BMP and TGA -------------------------------------------------------------------
 
 static hw_status probe_bmp(const reader *file, hw_probe *out)
 {
@@ -307,8 +307,8 @@ static hw_status probe_bmp(const reader *file, hw_probe *out)
     return HW_OK;
 }
 
-// TGA has no first bytes of its own: version 2 ends in a mark, version 1 is known only by a header in
-// which everything fits.
+// TGA has no first bytes of its own: version 2 ends in a mark, version 1 is known only by a header
+// in which everything fits.
 static bool looks_like_tga(const uint8_t *at, size_t count)
 {
     if (count < 18) {
@@ -340,7 +340,7 @@ static hw_status probe_tga(const reader *file, hw_probe *out)
     return file->count < needed ? cut_short(file) : HW_OK;
 }
 
-// ---- One of them ----------------------------------------------------------------------------------------
+// ---- One of them -------------------------------------------------------------------
 
 static hw_status test_size(const reader *file, const hw_limits *limits, const hw_probe *found)
 {

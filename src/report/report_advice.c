@@ -156,7 +156,7 @@ hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool caut
     return hw_report_finish(&text, out, err);
 }
 
-// ---- JSON -----------------------------------------------------------------------------------
+// ---- JSON --------------------------------------------------------------------------
 
 static void add_after_json(hw_json *parent, const char *name, const hw_after *after)
 {

@@ -9,7 +9,7 @@
 #include <math.h>
 #include <string.h>
 
-// ---- Photos and readings --------------------------------------------------------------------
+// ---- Photos and readings -----------------------------------------------------------
 
 static void add_said(hw_text *text, const char *what, const char *value)
 {
@@ -75,7 +75,7 @@ static void add_plan(hw_text *text, const hw_event *event)
     hw_text_add(text, "\n");
 }
 
-// ---- Passes --------------------------------------------------------------------------------
+// ---- Passes ------------------------------------------------------------------------
 
 static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, const char *patch)
 {
@@ -119,7 +119,7 @@ static void add_pass(hw_text *text, const hw_event *event)
     hw_text_add(text, "\n");
 }
 
-// ---- All -------------------------------------------------------------------------------------
+// ---- All ---------------------------------------------------------------------------
 
 static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
 {
@@ -165,7 +165,7 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
     return hw_report_finish(&text, out, err);
 }
 
-// ---- One pass, just logged ---------------------------------------------------------------------
+// ---- One pass, just logged ---------------------------------------------------------
 
 hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_warnings *warnings,
                               char **out, hw_error *err)

@@ -49,12 +49,12 @@ void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings);
 // Hands a finished text over, or says that memory is out.
 HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);
 
-// ---- Colour -----------------------------------------------------------------------------
+// ---- Colour ------------------------------------------------------------------------
 
 // Old wood and repair as two touching fields on a neutral grey, labelled in words.
 void hw_report_add_swatches(hw_text *text, hw_lab target, hw_lab patch);
 
-// ---- JSON ---------------------------------------------------------------------------------
+// ---- JSON --------------------------------------------------------------------------
 
 void hw_report_json_text(hw_json *parent, const char *name, const char *value); // cleaned
 void hw_report_json_lab(hw_json *parent, const char *name, hw_lab lab);

@@ -2,13 +2,14 @@
 //
 // Read at arm's length: what must be known of the photo first, then one line a patch that says
 // what to do, then the reason, then the numbers with their ranges. How the numbers came about is
-// shown only when asked for. Never colour alone: the two fields stand beside words that say the same.
+// shown only when asked for. Never colour alone: the two fields stand beside words that say the
+// same.
 #include "report_internal.h"
 
 #include <math.h>
 #include <string.h>
 
-// ---- The patch -----------------------------------------------------------------------------
+// ---- The patch ---------------------------------------------------------------------
 
 // "Clear difference" of "Clear difference. Keep correcting, lightly."; *rest: what follows.
 static size_t first_sentence(const char *words, const char **rest)
@@ -102,7 +103,7 @@ static void add_patch(hw_text *text, const hw_comparisons *all, const hw_compari
     hw_text_add(text, "\n");
 }
 
-// ---- How the numbers came about -----------------------------------------------------------
+// ---- How the numbers came about ----------------------------------------------------
 
 static void add_shot(hw_text *text, const hw_photo_facts *facts)
 {
@@ -219,7 +220,7 @@ static void add_why(hw_text *text, const hw_reading *reading)
     }
 }
 
-// ---- All of it ---------------------------------------------------------------------------
+// ---- All of it ---------------------------------------------------------------------
 
 static void add_nothing_to_compare(hw_text *text, const hw_reading *reading)
 {

@@ -9,7 +9,7 @@
 #include <math.h>
 #include <string.h>
 
-// ---- Text from outside ------------------------------------------------------------------
+// ---- Text from outside -------------------------------------------------------------
 
 // C0, delete, C1 (U+0080 to U+009F), and the marks that turn the writing direction around
 // (U+200E, U+200F, U+202A to U+202E, U+2066 to U+2069).
@@ -53,7 +53,7 @@ void hw_report_clean(char *out, size_t size, const char *from)
     hw_text_free(&text);
 }
 
-// ---- Numbers ----------------------------------------------------------------------------
+// ---- Numbers -----------------------------------------------------------------------
 
 static const double whole_numbers_from = 3.0; // half-range; chosen
 static const double least_half_range = 0.1;
@@ -120,7 +120,7 @@ void hw_report_add_liquid(hw_text *text, const hw_liquid *liquid)
     }
 }
 
-// ---- Directions ---------------------------------------------------------------------------
+// ---- Directions --------------------------------------------------------------------
 
 typedef struct axis {
     const char *more, *less, *neither;
@@ -218,7 +218,7 @@ const char *hw_report_verdict_words(hw_verdict verdict)
     }
 }
 
-// ---- The rest -------------------------------------------------------------------------------
+// ---- The rest ----------------------------------------------------------------------
 
 void hw_report_time(char *out, size_t size, int64_t seconds)
 {

@@ -1,12 +1,12 @@
 // sample_region.c: the pixels of a region, glare left out, summed into cells.
 //
-// Glare is white light on top of the wood: lighter and less coloured at once. But pale figure of dark
-// wood is less coloured too. So the wood's own line of C* over L* is found first, and a pixel is glare
-// when its L* lies above the median by 2.5 robust deviations and its C* below that line by 2; the two
-// pixels around it go too. Pores are wood: they stay, and their share is told. (With 2 % glare and 5 %
-// pores the mean is off by 0.6 CIEDE2000 without this, by less than 0.1 with it. The median instead of
-// the mean answers another question and is off by up to 1.7. Without the line, up to 3 % of made wood
-// without any glare was left out.)
+// Glare is white light on top of the wood: lighter and less coloured at once. But pale figure of
+// dark wood is less coloured too. So the wood's own line of C* over L* is found first, and a pixel
+// is glare when its L* lies above the median by 2.5 robust deviations and its C* below that line
+// by 2; the two pixels around it go too. Pores are wood: they stay, and their share is told. (With
+// 2 % glare and 5 % pores the mean is off by 0.6 CIEDE2000 without this, by less than 0.1 with it.
+// The median instead of the mean answers another question and is off by up to 1.7. Without the
+// line, up to 3 % of made wood without any glare was left out.)
 //
 // Only pixels brighter than the L* bound are turned into L*a*b*, so a region costs little more
 // than its code values.
@@ -51,7 +51,7 @@ static hw_xyz correct(const region *area, hw_xyz seen)
                     m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
 }
 
-// ---- The thin look ------------------------------------------------------------------------
+// ---- The thin look -----------------------------------------------------------------
 
 // Median of `values` where `key` lies above (or below) `cut`; `fallback` where there is none.
 static double median_of_side(const double *key, double cut, bool above, const double *values,
@@ -71,8 +71,8 @@ static void copy(double *to, const double *from, size_t count)
     memcpy(to, from, count * sizeof *to);
 }
 
-// The wood's line of C* over L* through the medians of its lighter and its darker half (Wald 1940): a few
-// pixels of glare do not turn it.
+// The wood's line of C* over L* through the medians of its lighter and its darker half (Wald
+// 1940): a few pixels of glare do not turn it.
 static void set_bounds(region *area, const double *light, const double *chroma, double *scratch,
                        size_t count)
 {
@@ -141,7 +141,7 @@ static hw_status find_bounds(region *area, hw_error *err)
     return HW_OK;
 }
 
-// ---- Glare ------------------------------------------------------------------------------------
+// ---- Glare -------------------------------------------------------------------------
 
 typedef void piece_work(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
                         const hw_xyz *colours);
@@ -221,7 +221,7 @@ static void grow_glare(region *area)
     }
 }
 
-// ---- Cells ---------------------------------------------------------------------------------------
+// ---- Cells -------------------------------------------------------------------------
 
 static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
                       const hw_xyz *colours)
@@ -257,7 +257,7 @@ static hw_status make_cells(const region *area, hw_sample *sample, hw_error *err
     return sample->cells ? HW_OK : hw_fail_memory(err, "reading a region");
 }
 
-// ---- Refusals and warnings ----------------------------------------------------------------------
+// ---- Refusals and warnings ---------------------------------------------------------
 
 static hw_status refuse(const hw_sample *sample, hw_error *err)
 {
@@ -303,7 +303,7 @@ static void warn(const hw_sample *sample, hw_warnings *warnings)
     }
 }
 
-// ---- One sample -------------------------------------------------------------------------------------
+// ---- One sample --------------------------------------------------------------------
 
 void hw_sample_free(hw_sample *sample)
 {

@@ -45,7 +45,7 @@ static hw_cell block_sum(const hw_sample *sample, size_t column, size_t row, siz
     return sum;
 }
 
-// ---- Grain --------------------------------------------------------------------------
+// ---- Grain -------------------------------------------------------------------------
 
 // Neighbours differ less along the grain: the mean square step of Y, across and down.
 static bool grain_runs_across(const hw_sample *sample)
@@ -68,7 +68,7 @@ static bool grain_runs_across(const hw_sample *sample)
     return step[0] * fmax(count[1], 1.0) <= step[1] * fmax(count[0], 1.0);
 }
 
-// ---- Standard error ---------------------------------------------------------------------
+// ---- Standard error ----------------------------------------------------------------
 
 typedef struct block_error {
     double covariance[3][3]; // of the mean X, Y, Z
@@ -144,7 +144,7 @@ static void find_standard_error(hw_sample *sample)
     }
 }
 
-// ---- Spread -----------------------------------------------------------------------------
+// ---- Spread ------------------------------------------------------------------------
 
 static void find_spread(hw_sample *sample)
 {
@@ -178,7 +178,7 @@ void hw_sample_summarise(hw_sample *sample)
     find_standard_error(sample);
 }
 
-// ---- Pieces -----------------------------------------------------------------------------
+// ---- Pieces ------------------------------------------------------------------------
 
 // How many cells a piece takes of a side of the grid, and where the first one starts so that
 // the pieces lie about the middle.

@@ -9,7 +9,7 @@
 #include <math.h>
 #include <string.h>
 
-// ---- Readings of kept photos ------------------------------------------------------------------
+// ---- Readings of kept photos -------------------------------------------------------
 
 typedef struct kept {
     long photo;
@@ -54,7 +54,7 @@ static hw_status read_again(work *w, const hw_event *event, const hw_limits *lim
     return status;
 }
 
-// ---- Which patches ------------------------------------------------------------------------------
+// ---- Which patches -----------------------------------------------------------------
 
 static bool has_patch(const work *w, const char *name)
 {
@@ -124,7 +124,7 @@ static hw_status choose_patches(work *w, const char *wanted, hw_error *err)
     return HW_OK;
 }
 
-// ---- Advice on one patch ---------------------------------------------------------------------------
+// ---- Advice on one patch -----------------------------------------------------------
 
 static int passes_in(const work *w, const char *patch, long after)
 {
@@ -200,7 +200,7 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
                           layers < w->layer_room ? layers : w->layer_room, NULL, out, err);
 }
 
-// ---- What was shown ------------------------------------------------------------------------------
+// ---- What was shown ----------------------------------------------------------------
 
 // Cautions are shown in full once in a working day; 12 hours: chosen.
 static const int64_t cautions_last_s = 12 * 3600;
@@ -246,7 +246,7 @@ static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now,
     return HW_OK;
 }
 
-// ---- The step -------------------------------------------------------------------------------------
+// ---- The step ----------------------------------------------------------------------
 
 static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *result,
                             hw_error *err)

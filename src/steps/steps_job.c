@@ -18,7 +18,7 @@ hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job *
     return hw_job_open(folder, &bounds, job, err);
 }
 
-// ---- The shelf ---------------------------------------------------------------------------------
+// ---- The shelf ---------------------------------------------------------------------
 
 hw_status hw_steps_shelf(const char *shelf_path, const hw_limits *limits, hw_shelf *out,
                          char *used_path, size_t size, hw_error *err)
@@ -47,7 +47,7 @@ hw_status hw_steps_shelf(const char *shelf_path, const hw_limits *limits, hw_she
     return status;
 }
 
-// ---- A pass --------------------------------------------------------------------------------------
+// ---- A pass ------------------------------------------------------------------------
 
 // Bounds of what a person can mean; beyond them it is a slip of the keys (chosen).
 static const int passes_most = 50;

@@ -1,8 +1,9 @@
 // steps_photo.c: a photo joins a job. In this order, so that a stop at any point leaves the job as
 // true as it was: read all of it, keep the original, log the photo, log the reading.
 //
-// Marks: those given, or those of the view's last photo where the new one lies alike (mark.h). Where
-// it does not, the old marks are written to a file for editing, never over one that a person edited.
+// Marks: those given, or those of the view's last photo where the new one lies alike (mark.h).
+// Where it does not, the old marks are written to a file for editing, never over one that a person
+// edited.
 #include "steps_internal.h"
 
 #include "huewright/report.h"
@@ -23,7 +24,7 @@ hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
     return status;
 }
 
-// ---- Marks that moved ------------------------------------------------------------------------
+// ---- Marks that moved --------------------------------------------------------------
 
 // The old marks, drawn to the new picture's size where that differs: a start for the person.
 static void scale_marks(hw_marks *marks, size_t from_width, size_t from_height, size_t width,
@@ -131,7 +132,7 @@ static hw_status reuse_marks(const hw_job *job, const hw_photo_event *last, cons
     return status;
 }
 
-// ---- What is logged --------------------------------------------------------------------------
+// ---- What is logged ----------------------------------------------------------------
 
 // The file's own name, without folders; bytes that are no UTF-8 as '?'.
 static void name_of_file(char *out, size_t size, const char *path)
@@ -157,7 +158,8 @@ static const char *extension_of(const hw_photo_facts *facts)
     return "photo";
 }
 
-// Every state names a part that is marked on this photo: a mistyped name would be believed for good.
+// Every state names a part that is marked on this photo: a mistyped name would be believed for
+// good.
 static hw_status check_states(const hw_photo_request *request, const hw_marks *marks, hw_error *err)
 {
     for (size_t i = 0; i < request->state_count; i++) {
@@ -243,7 +245,7 @@ static hw_status log_photo(hw_job *job, const void *bytes, size_t count, hw_phot
     return status;
 }
 
-// ---- The step -------------------------------------------------------------------------------
+// ---- The step ----------------------------------------------------------------------
 
 // Everything of one call that must be freed.
 typedef struct adding {

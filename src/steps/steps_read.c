@@ -26,7 +26,7 @@ void hw_steps_add_name(char *list, size_t size, const char *name)
     }
 }
 
-// ---- Marks ---------------------------------------------------------------------------------
+// ---- Marks -------------------------------------------------------------------------
 
 hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits, hw_marks *out,
                          hw_warnings *warnings, hw_error *err)
@@ -87,7 +87,7 @@ static void warn_unused(const hw_marks *marks, hw_warnings *warnings)
     }
 }
 
-// ---- From photo to comparison ----------------------------------------------------------------
+// ---- From photo to comparison ------------------------------------------------------
 
 static bool is_wood(const hw_mark *mark)
 {

@@ -2,7 +2,8 @@
 //
 // Dry bare wood looks lighter and duller than the same wood under finish, so beside finished old
 // wood it would be toned far too dark (common practice, no source). Wiping it with solvent, or
-// sealing it, shows the colour that it will have. A coat that is not dry looks darker than it will be.
+// sealing it, shows the colour that it will have. A coat that is not dry looks darker than it will
+// be.
 //
 // A state that lasts (bare, sealed, finished, rubbed out) holds until another is said; `damp` and
 // `not dry` hold for the photo they were said with.

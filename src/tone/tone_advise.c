@@ -2,8 +2,8 @@
 //
 // What always holds:
 //  (1) Before the next look never more passes than keep the chance of ending over 1 L* too dark at
-//      rules.risk_look; while a dye is a guess never over half of those, at least one; where even one weak
-//      pass is too risky, nothing.
+//      rules.risk_look; while a dye is a guess never over half of those, at least one; where even
+//      one weak pass is too risky, nothing.
 //  (2) Nothing where no dye can help, with what else there is.
 #include "base_internal.h"
 #include "tone_internal.h"
@@ -25,7 +25,7 @@ hw_tone_rules hw_tone_rules_default(void)
     };
 }
 
-// ---- Words ------------------------------------------------------------------------------
+// ---- Words -------------------------------------------------------------------------
 
 static const char *fraction(double strength)
 {
@@ -70,7 +70,7 @@ static void stop_for(hw_advice *out, const char *lead, const char *sentence)
     hw_format_text(out->why, sizeof out->why, "%s%s%s", lead, lead[0] ? " " : "", sentence);
 }
 
-// ---- Options ------------------------------------------------------------------------------------
+// ---- Options -----------------------------------------------------------------------
 
 // What is laid after the first n passes of a plan, in its order.
 static size_t first_passes(const hw_plan *plan, int n, hw_dye_use out[HW_LIQUID_DYES_MAX])
@@ -126,7 +126,7 @@ static hw_option option_of(const hw_tone_task *task, const hw_plan *plan)
     return option;
 }
 
-// ---- Before the next look -----------------------------------------------------------------------------
+// ---- Before the next look ----------------------------------------------------------
 
 static int passes_within_risk(const hw_tone_task *task, hw_dye_use use)
 {
@@ -164,7 +164,7 @@ static bool choose_next(const hw_tone_task *task, const hw_plan *plan, hw_layer 
     return true;
 }
 
-// ---- The answer --------------------------------------------------------------------------------------------
+// ---- The answer --------------------------------------------------------------------
 
 static void say_plan(const hw_comparison *gap, hw_advice *out)
 {

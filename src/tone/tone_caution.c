@@ -1,6 +1,6 @@
-// tone_caution.c: the cautions that go with laying toner. Reminders, each with where it comes from; the
-// rules of a place and the product's own sheet always go before them. Never a promise that anything is
-// harmless, never a model of respirator, never heat.
+// tone_caution.c: the cautions that go with laying toner. Reminders, each with where it comes
+// from; the rules of a place and the product's own sheet always go before them. Never a promise
+// that anything is harmless, never a model of respirator, never heat.
 #include "tone_internal.h"
 
 static const char *const cautions[] = {

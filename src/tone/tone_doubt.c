@@ -1,10 +1,10 @@
 // tone_doubt.c: what the outcome of a plan may be off by, and what that costs.
 //
-// Strength is uncertain in three ways that multiply: the day (all dyes alike), the dye, the single pass.
-// In density, with m the plan's mean and d_j one pass of dye j:
-//   V = u_session^2 m m' + sum_j [ (k c)^2 u_dye^2 + k c^2 u_pass^2 ] d_j d_j' + reading
-// The loss of a plan is its mean over the six points m +- sqrt(3) columns of the root of V (a cubature
-// that is exact for quadratic losses), so a plan that may overshoot costs more than one that may fall short.
+// Strength is uncertain in three ways that multiply: the day (all dyes alike), the dye, the single
+// pass. In density, with m the plan's mean and d_j one pass of dye j: V = u_session^2 m m' + sum_j
+// [ (k c)^2 u_dye^2 + k c^2 u_pass^2 ] d_j d_j' + reading The loss of a plan is its mean over the
+// six points m +- sqrt(3) columns of the root of V (a cubature that is exact for quadratic
+// losses), so a plan that may overshoot costs more than one that may fall short.
 #include "tone_internal.h"
 
 #include <math.h>
@@ -96,7 +96,8 @@ double hw_tone_overshoot(const hw_tone_task *task, const hw_dye_use *use, size_t
     return 0.5 * erfc(margin / u / sqrt(2.0)); // normal distribution
 }
 
-// Lower root of a symmetric matrix that is not negative (Cholesky); a direction without spread stays 0.
+// Lower root of a symmetric matrix that is not negative (Cholesky); a direction without spread
+// stays 0.
 static void root_of(const hw_covariance *v, double root[3][3])
 {
     for (int r = 0; r < 3; r++) {
@@ -146,8 +147,8 @@ double hw_tone_loss(const hw_tone_task *task, const hw_dye_use *use, size_t coun
     return sum / 6.0 + task->rules->pass_cost * passes;
 }
 
-// Half a unit is what no reading can tell; more on the far side, where the patch was not before, is past
-// the target.
+// Half a unit is what no reading can tell; more on the far side, where the patch was not before,
+// is past the target.
 static bool axis_stays_short(double before, double after)
 {
     const double tellable = 0.5;

@@ -1,12 +1,13 @@
 // tone_dye.c: the nine families of dye, and what a weak pass of each is taken to do until the
 // finisher's own work says better.
 //
-// Starting guesses: common practice, no source. Drop of the decadic logarithm of reflectance in one weak
-// pass, in three wide bands (about 400 to 500, 500 to 600, 600 to 700 nm, near linear blue, green and red),
-// after the textbook shapes of subtractive colour (a yellow dye takes blue light, a red one green and
-// some blue, brown falls from blue to red, black is flat), sized so that one pass moves a mid-brown by 1.5
-// to 3 CIE76: just visible. They may be off by half. They were set on a wood of L* 50, a* 12, b* 25 in
-// linear sRGB and are turned into sharpened bands on that wood.
+// Starting guesses: common practice, no source. Drop of the decadic logarithm of reflectance in
+// one weak pass, in three wide bands (about 400 to 500, 500 to 600, 600 to 700 nm, near linear
+// blue, green and red), after the textbook shapes of subtractive colour (a yellow dye takes blue
+// light, a red one green and some blue, brown falls from blue to red, black is flat), sized so
+// that one pass moves a mid-brown by 1.5 to 3 CIE76: just visible. They may be off by half. They
+// were set on a wood of L* 50, a* 12, b* 25 in linear sRGB and are turned into sharpened bands on
+// that wood.
 #include "base_internal.h"
 #include "tone_internal.h"
 

@@ -1,10 +1,11 @@
-// tone_layer.c: wood under transparent layers: s = s0 exp(-sum_j d_j (k_j c_j)^g_j), band by band, in
-// the Bradford-sharpened space.
+// tone_layer.c: wood under transparent layers: s = s0 exp(-sum_j d_j (k_j c_j)^g_j), band by band,
+// in the Bradford-sharpened space.
 //
-// The law of Bouguer, Lambert and Beer holds for each wavelength; carried over to three bands it predicts four
-// passes from one within 0.4 CIEDE2000 on simulated wood and filters, the sharpened bands better than
-// linear sRGB, X Y Z or L*a*b*, and not worse than 31 bands once a reading's noise is in. What always holds: densities are
-// not negative, and Y is a sum of the bands with positive weights, so no layer raises L*.
+// The law of Bouguer, Lambert and Beer holds for each wavelength; carried over to three bands it
+// predicts four passes from one within 0.4 CIEDE2000 on simulated wood and filters, the sharpened
+// bands better than linear sRGB, X Y Z or L*a*b*, and not worse than 31 bands once a reading's
+// noise is in. What always holds: densities are not negative, and Y is a sum of the bands with
+// positive weights, so no layer raises L*.
 #include "base_internal.h"
 #include "tone_internal.h"
 

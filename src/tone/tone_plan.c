@@ -1,7 +1,7 @@
-// tone_plan.c: the search. Every dye of the shelf alone and every pair, whole passes, strengths from the
-// ladder, at most so many passes in all; plans whose expected outcome would lie past the target are
-// not looked at further. Of each set of families the plan with the least loss stays; the best sets are
-// the options.
+// tone_plan.c: the search. Every dye of the shelf alone and every pair, whole passes, strengths
+// from the ladder, at most so many passes in all; plans whose expected outcome would lie past the
+// target are not looked at further. Of each set of families the plan with the least loss stays;
+// the best sets are the options.
 #include "base_internal.h"
 #include "tone_internal.h"
 

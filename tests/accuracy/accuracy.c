@@ -3,10 +3,11 @@
 //   accuracy FOLDER ...           a table of every NAME.jpg with a truth NAME.json beside it
 //
 // For each repair: true and read CIEDE2000 to the old wood, the error of each part of the
-// difference, whether a sign is wrong where the true part exceeds 1.5, and whether the truth lies in the
-// stated 90 % range. Ends with the shares and exits 1 when a bound below is broken. A truth file holds
-// "regions" (name, role, rect), "patches" (name, minus_target, de00), and may hold "bound_de00": the
-// largest error of CIEDE2000 that picture may show, and "bound_sign": false where signs are not asked.
+// difference, whether a sign is wrong where the true part exceeds 1.5, and whether the truth lies
+// in the stated 90 % range. Ends with the shares and exits 1 when a bound below is broken. A truth
+// file holds "regions" (name, role, rect), "patches" (name, minus_target, de00), and may hold
+// "bound_de00": the largest error of CIEDE2000 that picture may show, and "bound_sign": false
+// where signs are not asked.
 #include "huewright/huewright.h"
 
 #include "base_internal.h"

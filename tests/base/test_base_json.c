@@ -1,4 +1,5 @@
-// JSON: what is taken and what is refused (RFC 8259; testdata/base/json.tsv), and trees that are whole or not printed.
+// JSON: what is taken and what is refused (RFC 8259; testdata/base/json.tsv), and trees that are
+// whole or not printed.
 #include "base_internal.h"
 #include "check.h"
 

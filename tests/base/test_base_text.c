@@ -111,7 +111,8 @@ static void test_numbers(void)
     check_true(!hw_parse_number("1/4", false, &value));
 }
 
-// Seconds since 1970 as `date -u -d @N` of GNU coreutils gives them; 951782400 is the leap day of 2000.
+// Seconds since 1970 as `date -u -d @N` of GNU coreutils gives them; 951782400 is the leap day of
+// 2000.
 static void test_times(void)
 {
     const struct {
@@ -140,7 +141,8 @@ static void test_times(void)
     }
 }
 
-// CRC-32 of "123456789": 0xcbf43926, the check value of CRC-32/ISO-HDLC. SHA-256 of "abc" and of nothing: FIPS 180-4, examples.
+// CRC-32 of "123456789": 0xcbf43926, the check value of CRC-32/ISO-HDLC. SHA-256 of "abc" and of
+// nothing: FIPS 180-4, examples.
 static void test_sums(void)
 {
     char sum[65];
@@ -157,7 +159,8 @@ static int ascending(const void *one, const void *other)
     return (a > b) - (a < b);
 }
 
-// Selection against the C library's sort; the spread of normal numbers is their standard deviation (Rousseeuw and Croux 1993).
+// Selection against the C library's sort; the spread of normal numbers is their standard deviation
+// (Rousseeuw and Croux 1993).
 static void test_order(void)
 {
     uint64_t seed = 3;

@@ -13,9 +13,9 @@ static hw_status read_card(const picture *made, const hw_card_options *options, 
     return status;
 }
 
-// Worked value of the Bradford transform (ICC.1:2022 annex E) with a measured card: own computation
-// in another language (Python, double precision), card L*a*b* 50.1 -0.3 0.6, card seen X Y Z 0.200 0.205
-// 0.150, wood seen 0.28 0.25 0.09.
+// Worked value of the Bradford transform (ICC.1:2022 annex E) with a measured card: own
+// computation in another language (Python, double precision), card L*a*b* 50.1 -0.3 0.6, card seen
+// X Y Z 0.200 0.205 0.150, wood seen 0.28 0.25 0.09.
 static void test_worked_value(void)
 {
     hw_light light = {0};

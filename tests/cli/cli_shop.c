@@ -68,7 +68,7 @@ static picture shop(const settings *set)
     return made;
 }
 
-// ---- Files ------------------------------------------------------------------------------
+// ---- Files -------------------------------------------------------------------------
 
 static int write_png(const char *path, const picture *made)
 {

@@ -14,7 +14,8 @@ static void pair(const check_row *row)
     check_near(row, hw_ciede2000(two, one), row->num[6], 0.00005);
 }
 
-// 20,000 random pairs against LittleCMS' cmsCIE2000DeltaE (Debian liblcms2, whatever version is installed).
+// 20,000 random pairs against LittleCMS' cmsCIE2000DeltaE (Debian liblcms2, whatever version is
+// installed).
 static void test_against_littlecms(void)
 {
     uint64_t seed = 1;
@@ -32,8 +33,8 @@ static void test_against_littlecms(void)
     check_true(most < 1e-6);
 }
 
-// A brown pair: CIE 1976 and CIE 116-1995 (S_C = 1 + 0.045 C, S_H = 1 + 0.015 C with C of the first colour) by hand from their
-// definitions; scikit-image 0.19.3 gives dE94 2.9656 as well.
+// A brown pair: CIE 1976 and CIE 116-1995 (S_C = 1 + 0.045 C, S_H = 1 + 0.015 C with C of the
+// first colour) by hand from their definitions; scikit-image 0.19.3 gives dE94 2.9656 as well.
 static void test_parts(void)
 {
     hw_difference gap = hw_difference_of((hw_lab){55, 12, 28}, (hw_lab){52.5, 13.5, 26});

@@ -75,8 +75,8 @@ static void check_columns(hw_xyz (*adapt)(hw_xyz, hw_xyz, hw_xyz), const double 
     }
 }
 
-// D65 to D50: Bradford (Lam 1985; ICC.1:2022 annex E) and CAT16 (Li et al. 2017); matrices computed from the published
-// cone matrices in Python, double precision.
+// D65 to D50: Bradford (Lam 1985; ICC.1:2022 annex E) and CAT16 (Li et al. 2017); matrices
+// computed from the published cone matrices in Python, double precision.
 static void test_adaptation(void)
 {
     const double bradford[3][3] = {{1.0478400, 0.0228979, -0.0501808},
@@ -94,7 +94,8 @@ static void test_adaptation(void)
     check_close(back.X + back.Y + back.Z, 3.0, 1e-12);
 }
 
-// Whites by summation at 5 nm: CIE 15:2018 gives A 1.09850 0.35585, D50 0.96422 0.82521, D65 0.95047 1.08883.
+// Whites by summation at 5 nm: CIE 15:2018 gives A 1.09850 0.35585, D50 0.96422 0.82521, D65
+// 0.95047 1.08883.
 static void test_lights(void)
 {
     const double want[3][2] = {{1.09850, 0.35585}, {0.96422, 0.82521}, {0.95047, 1.08883}};
@@ -109,7 +110,8 @@ static void test_lights(void)
         check_close(white.Y, 1.0, 1e-12);
         check_close(white.Z, want[k][1], 2e-4);
     }
-    // D65 relative to 560 nm (CIE 15:2018, table of D65): 49.98 at 380, 117.81 at 460, 63.38 at 780 nm.
+    // D65 relative to 560 nm (CIE 15:2018, table of D65): 49.98 at 380, 117.81 at 460, 63.38 at
+    // 780 nm.
     double at_560 = light[2].at[36];
     check_close(light[2].at[0] / at_560 * 100, 49.98, 0.05);
     check_close(light[2].at[16] / at_560 * 100, 117.81, 0.05);
@@ -119,7 +121,8 @@ static void test_lights(void)
     check_close(light[0].at[80], 241.68, 0.05);
 }
 
-// y of the observer peaks with 1 at 555 nm, and the three functions have equal sums (equal energy is white): ISO/CIE 11664-1.
+// y of the observer peaks with 1 at 555 nm, and the three functions have equal sums (equal energy
+// is white): ISO/CIE 11664-1.
 static void test_observer(void)
 {
     double sum[3] = {0};

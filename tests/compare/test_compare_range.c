@@ -3,7 +3,8 @@
 #include "compare_internal.h"
 #include "picture.h"
 
-// Non-central chi-squared with 3 degrees of freedom: scipy.stats.ncx2.cdf(r^2, 3, m^2), chi2.cdf (scipy 1.10.1).
+// Non-central chi-squared with 3 degrees of freedom: scipy.stats.ncx2.cdf(r^2, 3, m^2), chi2.cdf
+// (scipy 1.10.1).
 static void within(const check_row *row)
 {
     check_near(row, hw_compare_within(row->num[0], row->num[1]), row->num[2], 1e-9);
@@ -15,8 +16,9 @@ static void f_tail(const check_row *row)
     check_near(row, hw_compare_f_tail(row->num[0], row->num[1]), row->num[2], 1e-9);
 }
 
-// Worked pair (own computation in Python for a brown pair, s.d. 0.3 an axis on each colour): gap 3.0557, u 0.38 by the
-// gradient of either colour (0.378 and 0.391). The upper end is gap + 1.645 u, the lower a little below gap - 1.645 u.
+// Worked pair (own computation in Python for a brown pair, s.d. 0.3 an axis on each colour): gap
+// 3.0557, u 0.38 by the gradient of either colour (0.378 and 0.391). The upper end is gap + 1.645
+// u, the lower a little below gap - 1.645 u.
 static void test_far_range(void)
 {
     hw_covariance s = hw_covariance_diagonal(0.18, 0.18, 0.18);
@@ -26,8 +28,9 @@ static void test_far_range(void)
     check_true(low < 3.0557 - 1.645 * 0.38 && low > 3.0557 - 1.645 * 0.38 - 0.15);
 }
 
-// What the range promises: of many readings of a known gap, nine in ten ranges hold it, and near nothing
-// the upper end is passed in at most 1 of 20 (Monte Carlo with the test's own normal numbers).
+// What the range promises: of many readings of a known gap, nine in ten ranges hold it, and near
+// nothing the upper end is passed in at most 1 of 20 (Monte Carlo with the test's own normal
+// numbers).
 static void test_coverage(void)
 {
     const double gap[4] = {0.0, 0.4, 1.0, 4.0};
@@ -53,8 +56,8 @@ static void test_coverage(void)
     }
 }
 
-// Reading twice the same colour with 0.3 an axis on the difference: 95 % of CIEDE2000 lie below 0.68 on a brown
-// (simulation of this pair, 10^5 draws, Python).
+// Reading twice the same colour with 0.3 an axis on the difference: 95 % of CIEDE2000 lie below
+// 0.68 on a brown (simulation of this pair, 10^5 draws, Python).
 static void test_tellable(void)
 {
     hw_covariance s = hw_covariance_diagonal(0.09, 0.09, 0.09);
@@ -71,8 +74,8 @@ static void test_tellable(void)
     check_close((double)above / runs, 0.05, 0.01);
 }
 
-// Six regions and a patch: T squared 27.3236 (own computation in numpy); with the prior Q = 10.1114 and 10 degrees
-// of freedom p = 0.0629 (scipy.stats.f).
+// Six regions and a patch: T squared 27.3236 (own computation in numpy); with the prior Q =
+// 10.1114 and 10 degrees of freedom p = 0.0629 (scipy.stats.f).
 static void test_t_squared(void)
 {
     const hw_lab lab[6] = {{55, 12, 28},       {53, 12.5, 27.2}, {56.2, 11.4, 28.9},

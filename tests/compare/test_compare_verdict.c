@@ -2,9 +2,9 @@
 #include "check.h"
 #include "compare_internal.h"
 
-// Directions by sign of L*, a*, b* of patch minus target: common practice, no source (what finishers call a
-// cast), written as rows of L a b of the gap from the brown 50 12 25 and the words that must come, in
-// any order, with no others.
+// Directions by sign of L*, a*, b* of patch minus target: common practice, no source (what
+// finishers call a cast), written as rows of L a b of the gap from the brown 50 12 25 and the
+// words that must come, in any order, with no others.
 static void direction(const check_row *row)
 {
     hw_lab target = {50, 12, 25};

@@ -1,5 +1,6 @@
-// fuzz_main.c: runs a fuzz target without a fuzzer: over every seed of a folder, then over a bounded number of mutations of
-// each, from a fixed seed, so that a plain test run covers it. With clang and HW_FUZZ the same target is built with libFuzzer.
+// fuzz_main.c: runs a fuzz target without a fuzzer: over every seed of a folder, then over a
+// bounded number of mutations of each, from a fixed seed, so that a plain test run covers it. With
+// clang and HW_FUZZ the same target is built with libFuzzer.
 //
 //   fuzz_TARGET FOLDER [MUTATIONS]
 #include "picture.h"

@@ -1,4 +1,5 @@
-// fuzz_marks.c: any bytes as a marks file and as a region of an option; what is taken is also checked and printed.
+// fuzz_marks.c: any bytes as a marks file and as a region of an option; what is taken is also
+// checked and printed.
 #include "base_internal.h"
 #include "huewright/mark.h"
 

@@ -1,4 +1,5 @@
-// fuzz_photo.c: probe, EXIF and colour profile of any bytes, in this process (the decoder itself runs in its child).
+// fuzz_photo.c: probe, EXIF and colour profile of any bytes, in this process (the decoder itself
+// runs in its child).
 #include "photo_internal.h"
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count);

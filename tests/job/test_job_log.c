@@ -125,7 +125,8 @@ static void test_sums(void)
     remove_folder(folder);
 }
 
-// Cut anywhere: all whole lines are there, and the next event is appended behind them; the torn tail is kept aside.
+// Cut anywhere: all whole lines are there, and the next event is appended behind them; the torn
+// tail is kept aside.
 static void test_cut_everywhere(void)
 {
     make_job(2);
@@ -155,7 +156,8 @@ static void test_cut_everywhere(void)
     remove_folder(folder);
 }
 
-// One flipped bit on a line: that line is named and skipped, the others stay, and nothing is written.
+// One flipped bit on a line: that line is named and skipped, the others stay, and nothing is
+// written.
 static void test_flipped(void)
 {
     make_job(3);
@@ -296,7 +298,8 @@ static void test_photos(void)
     remove_folder(folder);
 }
 
-// Every allocation failing in turn while a pass is logged: refused or saved, never half, and the job opens after it.
+// Every allocation failing in turn while a pass is logged: refused or saved, never half, and the
+// job opens after it.
 static void test_memory(void)
 {
     make_job(1);

@@ -41,7 +41,8 @@ static void test_rectangles(void)
     hw_marks_free(&b);
 }
 
-// A triangle of half a square: shoelace area 1/2 x 100 x 100; its centre at a third (centroid of a triangle).
+// A triangle of half a square: shoelace area 1/2 x 100 x 100; its centre at a third (centroid of a
+// triangle).
 static void test_triangle(void)
 {
     hw_marks t = one("0,0 100,0 0,100");
@@ -57,7 +58,8 @@ static void test_triangle(void)
     hw_marks_free(&t);
 }
 
-// A circle of 100 corners, radius 60: the area of the regular polygon, n r^2 sin(2 pi / n) / 2, counted within its rim.
+// A circle of 100 corners, radius 60: the area of the regular polygon, n r^2 sin(2 pi / n) / 2,
+// counted within its rim.
 static void test_circle(void)
 {
     char text[4000] = "";

@@ -1,5 +1,6 @@
-// May marks be used again? Made pictures of grained wood: alike, otherwise lit, shifted, turned into another piece.
-// The bound itself comes from simulation (0.81 and more when pictures lie alike, 0.48 and less when not).
+// May marks be used again? Made pictures of grained wood: alike, otherwise lit, shifted, turned
+// into another piece. The bound itself comes from simulation (0.81 and more when pictures lie
+// alike, 0.48 and less when not).
 #include "base_internal.h"
 #include "check.h"
 #include "mark_internal.h"

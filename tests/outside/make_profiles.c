@@ -1,5 +1,5 @@
-// make_profiles.c: made the photos of testdata/outside once: a row of 256 colours as PNG with an embedded profile, and the
-// profile beside it. Kept so that they can be made again.
+// make_profiles.c: made the photos of testdata/outside once: a row of 256 colours as PNG with an
+// embedded profile, and the profile beside it. Kept so that they can be made again.
 //
 //   make_profiles FOLDER
 #include "picture.h"

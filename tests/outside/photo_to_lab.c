@@ -1,4 +1,5 @@
-// photo_to_lab.c: code values and L*a*b* D50 of pixels of a photo, by the photo stage, for check_transicc.sh.
+// photo_to_lab.c: code values and L*a*b* D50 of pixels of a photo, by the photo stage, for
+// check_transicc.sh.
 //
 //   photo_to_lab FILE        every pixel of its first row: R G B L* a* b*
 #include "huewright/photo.h"

@@ -1,5 +1,5 @@
-// srgb_to_lab.c: 10,000 random 8-bit sRGB colours (fixed seed) with their L*a*b* D50 by huewright, a line each, for
-// check_culori.mjs.
+// srgb_to_lab.c: 10,000 random 8-bit sRGB colours (fixed seed) with their L*a*b* D50 by huewright,
+// a line each, for check_culori.mjs.
 #include "huewright/colour.h"
 #include "picture.h"
 

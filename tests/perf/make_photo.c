@@ -1,5 +1,6 @@
-// make_photo.c: a 4000 x 3000 picture of grained boards with a grey card, as PPM on standard output,
-// for the benchmark (its colours are of no account, its detail is: JPEG time follows detail).
+// make_photo.c: a 4000 x 3000 picture of grained boards with a grey card, as PPM on standard
+// output, for the benchmark (its colours are of no account, its detail is: JPEG time follows
+// detail).
 #include "picture.h"
 
 #include <stdio.h>

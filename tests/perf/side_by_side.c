@@ -1,6 +1,6 @@
-// side_by_side.c: two commands in turn, A B A B ..., with the time of each whole process and the memory of the
-// largest one. Prints medians and the median of the ratios pair by pair, which holds when the speed of
-// the machine drifts.
+// side_by_side.c: two commands in turn, A B A B ..., with the time of each whole process and the
+// memory of the largest one. Prints medians and the median of the ratios pair by pair, which holds
+// when the speed of the machine drifts.
 //
 //   side_by_side RUNS 'COMMAND A' 'COMMAND B'
 #define _DEFAULT_SOURCE

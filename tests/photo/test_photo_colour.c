@@ -1,4 +1,5 @@
-// Own tables against LittleCMS on profiles made by LittleCMS: 2,000 random colours each within 1e-3 CIE76.
+// Own tables against LittleCMS on profiles made by LittleCMS: 2,000 random colours each within
+// 1e-3 CIE76.
 #include "base_internal.h"
 #include "check.h"
 #include "photo_internal.h"

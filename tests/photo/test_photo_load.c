@@ -46,7 +46,8 @@ static void check_quarters(const hw_photo *photo, int within)
     check_code(photo, 40, 25, quarters[3], within);
 }
 
-// EXIF orientation (CIPA DC-008): whatever the camera stored, upright it is one picture; PIL's exif_transpose gives the same.
+// EXIF orientation (CIPA DC-008): whatever the camera stored, upright it is one picture; PIL's
+// exif_transpose gives the same.
 static void test_orientation(void)
 {
     for (int o = 1; o <= 8; o++) {
@@ -76,7 +77,8 @@ static void test_formats(void)
         check_quarters(photo, 0);
         hw_photo_free(photo);
     }
-    // Values of libjpeg-turbo's djpeg -dct int -nosmooth; stb_image rounds and upsamples a little otherwise.
+    // Values of libjpeg-turbo's djpeg -dct int -nosmooth; stb_image rounds and upsamples a little
+    // otherwise.
     const size_t at[4][2] = {{3, 3}, {20, 10}, {40, 30}, {60, 45}};
     const int want[4][3] = {{63, 192, 100}, {101, 169, 118}, {142, 109, 140}, {180, 65, 160}};
     hw_photo *baseline = load("photo/baseline.jpg"), *progressive = load("photo/progressive.jpg");
@@ -165,7 +167,8 @@ static void test_refusals(void)
     hw_photo_free(one);
 }
 
-// Cut anywhere, a photo is refused or, behind its end mark, whole; never a crash, never half a picture in silence.
+// Cut anywhere, a photo is refused or, behind its end mark, whole; never a crash, never half a
+// picture in silence.
 static void test_cut_everywhere(void)
 {
     const char *names[] = {"photo/baseline.jpg", "photo/progressive.jpg", "photo/colours.png",

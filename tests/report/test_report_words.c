@@ -86,9 +86,9 @@ static void components(void)
     hw_text_free(&text);
 }
 
-// sRGB code values: a grey of L* 50 is 119 119 119 (Y 0.1842 by ISO/CIE 11664-4, 118.9 of 255 by the
-// curve of IEC 61966-2-1); the red primary, carried to D50 by Bradford, is L* 54.29 a* 80.81 b* 69.89
-// (from memory of published tables). Escape: direct colour of ISO 8613-6.
+// sRGB code values: a grey of L* 50 is 119 119 119 (Y 0.1842 by ISO/CIE 11664-4, 118.9 of 255 by
+// the curve of IEC 61966-2-1); the red primary, carried to D50 by Bradford, is L* 54.29 a* 80.81
+// b* 69.89 (from memory of published tables). Escape: direct colour of ISO 8613-6.
 static void fields(void)
 {
     hw_text text = {0};

@@ -100,8 +100,8 @@ static void test_mean_in_light(void)
     picture_free(&made);
 }
 
-// Glare spots (white light on top) on 2 % and pores on 5 % of the area, over noise: the mean of wood
-// and pores comes back; without glare rejection it would be off by more than 0.5.
+// Glare spots (white light on top) on 2 % and pores on 5 % of the area, over noise: the mean of
+// wood and pores comes back; without glare rejection it would be off by more than 0.5.
 static void test_glare_and_pores(void)
 {
     picture made = shop_picture();
@@ -184,9 +184,10 @@ static void test_pieces(void)
     picture_free(&made);
 }
 
-// The standard error must hold for wood, where pixels are alike along the grain. Forty made boards with
-// first-order autoregressive figure (correlation over about 6 x 48 pixels): the scatter of their means is
-// the truth that the stated error, on average, has to come near; s / sqrt(N) is some 30 times too small.
+// The standard error must hold for wood, where pixels are alike along the grain. Forty made boards
+// with first-order autoregressive figure (correlation over about 6 x 48 pixels): the scatter of
+// their means is the truth that the stated error, on average, has to come near; s / sqrt(N) is
+// some 30 times too small.
 static void test_standard_error(void)
 {
     const int boards = 40;

@@ -1,9 +1,11 @@
-// scene.h: pictures of invented furniture, computed from spectra, so that the true colours are known.
+// scene.h: pictures of invented furniture, computed from spectra, so that the true colours are
+// known.
 //
-// Wood is a smooth reflectance with grain; dye lies on it in layers that absorb wavelength by wavelength; a
-// lamp lights it; a camera with sensitivities of its own, which are not those of the eye, takes a noisy photo
-// and writes a JPEG. Shares nothing with the stages of huewright but the CIE tables and formulae of colour.h.
-// All spectra here are invented, smooth and plausible, not measured.
+// Wood is a smooth reflectance with grain; dye lies on it in layers that absorb wavelength by
+// wavelength; a lamp lights it; a camera with sensitivities of its own, which are not those of the
+// eye, takes a noisy photo and writes a JPEG. Shares nothing with the stages of huewright but the
+// CIE tables and formulae of colour.h. All spectra here are invented, smooth and plausible, not
+// measured.
 #ifndef HUEWRIGHT_SCENE_H
 #define HUEWRIGHT_SCENE_H
 
@@ -16,7 +18,7 @@
 #define SCENE_REGIONS_MOST 24
 #define SCENE_LAYERS_MOST  4
 
-// ---- What is in the picture -------------------------------------------------------------
+// ---- What is in the picture --------------------------------------------------------
 
 typedef enum scene_kind { SCENE_BOARD, SCENE_CARD, SCENE_GROUND } scene_kind;
 
@@ -63,7 +65,7 @@ typedef struct scene {
 bool scene_find(const char *name, scene *out);
 const char *scene_name(size_t index);
 
-// ---- Spectra ------------------------------------------------------------------------------
+// ---- Spectra -----------------------------------------------------------------------
 
 // A reflectance with ln R quadratic in wavelength that has this colour under D50.
 hw_spectrum scene_wood(hw_lab colour, double bump);
@@ -81,7 +83,7 @@ typedef struct scene_camera {
 scene_camera scene_camera_for(int kind, const hw_spectrum *lamp, const double balance[3]);
 void scene_camera_see(const scene_camera *camera, const hw_spectrum *reflectance, double rgb[3]);
 
-// ---- The picture ----------------------------------------------------------------------------
+// ---- The picture -------------------------------------------------------------------
 
 typedef struct scene_truth {
     hw_lab lab[SCENE_REGIONS_MOST]; // of the mean of each region's mark, D50

@@ -1,5 +1,5 @@
-// scene_list.c: the scenes by name. An invented walnut gramophone cabinet and an invented oak hall bench,
-// and the lid once more under the troubles that photos have.
+// scene_list.c: the scenes by name. An invented walnut gramophone cabinet and an invented oak hall
+// bench, and the lid once more under the troubles that photos have.
 #include "scene.h"
 
 #include <string.h>
@@ -45,7 +45,7 @@ static scene shop(void)
     return s;
 }
 
-// ---- The lid of the gramophone cabinet, seen from above -----------------------------------------
+// ---- The lid of the gramophone cabinet, seen from above ----------------------------
 
 static void upright(scene_region *r)
 {
@@ -74,7 +74,7 @@ static scene lid(void)
     return s;
 }
 
-// ---- Its two doors -----------------------------------------------------------------------------------
+// ---- Its two doors -----------------------------------------------------------------
 
 static scene doors(void)
 {
@@ -100,7 +100,7 @@ static scene doors(void)
     return s;
 }
 
-// ---- The hall bench --------------------------------------------------------------------------------------
+// ---- The hall bench ----------------------------------------------------------------
 
 static void make_oak(scene *s)
 {
@@ -141,7 +141,7 @@ static scene bench(void)
     return s;
 }
 
-// ---- The lid under the troubles of photos: for the accuracy run ---------------------------------------------
+// ---- The lid under the troubles of photos: for the accuracy run --------------------
 
 static scene variant(const char *name)
 {

@@ -1,13 +1,13 @@
-// scene_render.c: from a scene to code values. The grain of a board multiplies its absorbance: a darker streak
-// is more of the same wood, R^g. Each board's colour is computed from spectra on a ladder of g, and read off
-// between the rungs, so a megapixel costs no megaspectra.
+// scene_render.c: from a scene to code values. The grain of a board multiplies its absorbance: a
+// darker streak is more of the same wood, R^g. Each board's colour is computed from spectra on a
+// ladder of g, and read off between the rungs, so a megapixel costs no megaspectra.
 #include "scene.h"
 
 #include <math.h>
 #include <stdlib.h>
 #include <string.h>
 
-// ---- Noise that is the same everywhere ----------------------------------------------------------
+// ---- Noise that is the same everywhere ---------------------------------------------
 
 static uint32_t hash(uint32_t x, uint32_t y, uint32_t seed)
 {
@@ -43,7 +43,7 @@ static double smooth_noise(double x, double y, uint32_t seed)
     return 2.0 * ((a * (1 - tx) + b * tx) * (1 - ty) + (c * (1 - tx) + d * tx) * ty) - 1.0;
 }
 
-// ---- Grain ---------------------------------------------------------------------------------------
+// ---- Grain -------------------------------------------------------------------------
 
 // Exponent g about 1 at a place of a board: rings that wander, fibres, pores.
 static double grain_at(const scene_region *board, double x, double y)
@@ -68,7 +68,7 @@ static double grain_at(const scene_region *board, double x, double y)
     return g;
 }
 
-// ---- A surface as the camera and as the eye see it ---------------------------------------------------
+// ---- A surface as the camera and as the eye see it ---------------------------------
 
 #define RUNGS 33
 static const double g_low = 0.4, g_step = 0.05; // to 2.0
@@ -111,7 +111,7 @@ static int rung_of(double g, double *part)
     return (int)at;
 }
 
-// ---- The picture --------------------------------------------------------------------------------------
+// ---- The picture -------------------------------------------------------------------
 
 void scene_mark(const scene_region *region, double out[4])
 {

@@ -15,7 +15,7 @@ static double bell(double nm, double centre, double width)
     return exp(-0.5 * z * z);
 }
 
-// ---- Wood ----------------------------------------------------------------------------------
+// ---- Wood --------------------------------------------------------------------------
 
 static hw_spectrum log_quadratic(const double c[3], double bump)
 {
@@ -74,8 +74,9 @@ hw_spectrum scene_wood(hw_lab colour, double bump)
     return log_quadratic(c, bump);
 }
 
-// ---- Dyes ------------------------------------------------------------------------------------
-// Bands after the textbook shapes of subtractive colour: a yellow dye takes blue light, a red one green.
+// ---- Dyes --------------------------------------------------------------------------
+// Bands after the textbook shapes of subtractive colour: a yellow dye takes blue light, a red one
+// green.
 
 static const struct {
     const char *family;
@@ -111,7 +112,7 @@ bool scene_dye(const char *family, hw_spectrum *out)
     return false;
 }
 
-// ---- Lamps --------------------------------------------------------------------------------------
+// ---- Lamps -------------------------------------------------------------------------
 
 hw_spectrum scene_led(double blue, double red)
 {
@@ -124,7 +125,7 @@ hw_spectrum scene_led(double blue, double red)
     return lamp;
 }
 
-// ---- Cameras ---------------------------------------------------------------------------------------
+// ---- Cameras -----------------------------------------------------------------------
 
 static void sensitivities(int kind, hw_spectrum out[3])
 {
@@ -154,8 +155,8 @@ static void raw_of(const scene_camera *camera, const hw_spectrum *lamp,
     }
 }
 
-// The maker's matrix: least squares from balanced raw to linear sRGB over smooth colours in daylight, each
-// row summing to 1 so that white stays white.
+// The maker's matrix: least squares from balanced raw to linear sRGB over smooth colours in
+// daylight, each row summing to 1 so that white stays white.
 static void fit_matrix(scene_camera *camera)
 {
     const hw_spectrum daylight = hw_daylight(5503.0);

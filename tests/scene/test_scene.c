@@ -4,7 +4,8 @@
 
 static const double no_error[3] = {1.0, 1.0, 1.0};
 
-// A wood made for a colour has it (by the CIE's own summation), and rises with wavelength as woods do.
+// A wood made for a colour has it (by the CIE's own summation), and rises with wavelength as woods
+// do.
 static void test_wood(void)
 {
     const hw_lab colours[] = {{38, 9, 15}, {62, 8, 22}, {55, 14, 26}, {78, 5, 20}};
@@ -23,7 +24,8 @@ static void test_wood(void)
     }
 }
 
-// The exact camera gives sRGB of the standard for a grey and a perfect diffuser under its own white.
+// The exact camera gives sRGB of the standard for a grey and a perfect diffuser under its own
+// white.
 static void test_exact_camera(void)
 {
     hw_spectrum d65 = hw_daylight(6504.0), grey;
@@ -40,7 +42,8 @@ static void test_exact_camera(void)
     }
 }
 
-// The cameras are not the eye, but near it: in daylight woods come back within a few CIEDE2000, never exactly.
+// The cameras are not the eye, but near it: in daylight woods come back within a few CIEDE2000,
+// never exactly.
 static void test_camera_error(void)
 {
     hw_spectrum lamp = hw_daylight(5503.0), wood = scene_wood((hw_lab){50, 12, 25}, 0.0);
@@ -57,8 +60,8 @@ static void test_camera_error(void)
     }
 }
 
-// Black lies flat: (L* + 16), a*, b* all times 10^(-D/3), from the cube root of ISO/CIE 11664-4. Every dye only takes
-// light away.
+// Black lies flat: (L* + 16), a*, b* all times 10^(-D/3), from the cube root of ISO/CIE 11664-4.
+// Every dye only takes light away.
 static void test_dyes(void)
 {
     hw_spectrum black, dye, d50 = hw_daylight(5003.0), wood = scene_wood((hw_lab){50, 12, 25}, 0.0),

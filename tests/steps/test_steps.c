@@ -9,7 +9,7 @@
 
 static char folder[512], path_one[560], path_two[560], path_job[560];
 
-// ---- Pictures ----------------------------------------------------------------------------
+// ---- Pictures ----------------------------------------------------------------------
 
 // Streaks along y on the old wood, the same in every picture, so that the marks can be reused.
 static void add_figure(picture *made)
@@ -44,7 +44,7 @@ static void remove_job(void)
     check_true(system(command) == 0);
 }
 
-// ---- Read -------------------------------------------------------------------------------
+// ---- Read --------------------------------------------------------------------------
 
 static void read_one(void)
 {
@@ -60,7 +60,8 @@ static void read_one(void)
     check_true(reading.sample_count == 2 && reading.comparisons.count == 2);
     const hw_comparison *beside = hw_comparison_beside(&reading.comparisons, "new");
     check_true(beside != NULL);
-    // The picture was painted with L*a*b* 55 9.5 26 beside 50 12 25; figure shifts the mean a little.
+    // The picture was painted with L*a*b* 55 9.5 26 beside 50 12 25; figure shifts the mean a
+    // little.
     check_close(beside ? beside->gap.L : 0, 5.0, 0.4);
     check_close(beside ? beside->gap.a : 0, -2.5, 0.2);
     check_holds(reading.warnings.text[0], "1 mark of the role field");
@@ -80,8 +81,8 @@ static void read_one(void)
     hw_marks_free(&request.marks);
 }
 
-// Each allocation fails in turn (every one at first, later in growing strides): an error and nothing
-// left behind, or the whole reading.
+// Each allocation fails in turn (every one at first, later in growing strides): an error and
+// nothing left behind, or the whole reading.
 static void read_without_memory(void)
 {
     hw_read_request request = {.photo_path = path_one, .marks = shop_marks()};
@@ -106,7 +107,7 @@ static void read_without_memory(void)
     hw_marks_free(&request.marks);
 }
 
-// ---- A job -----------------------------------------------------------------------------------
+// ---- A job -------------------------------------------------------------------------
 
 static const int64_t morning = 1790000000; // some Monday; the steps are told the time
 

@@ -32,8 +32,9 @@ static hw_shelf guesses(void)
     return shelf;
 }
 
-// What holds for every plan: never lighter (physics), never darker than the old wood nor past its hue in the mean (what this
-// program promises), whole passes, strengths of the ladder, at most two families and six passes.
+// What holds for every plan: never lighter (physics), never darker than the old wood nor past its
+// hue in the mean (what this program promises), whole passes, strengths of the ladder, at most two
+// families and six passes.
 static void test_promises(void)
 {
     hw_shelf shelf = guesses();
@@ -88,7 +89,8 @@ static void test_promises(void)
     hw_shelf_free(&shelf);
 }
 
-// The chance of overshoot against 40,000 draws of strengths and readings (Monte Carlo with the test's own numbers).
+// The chance of overshoot against 40,000 draws of strengths and readings (Monte Carlo with the
+// test's own numbers).
 static void test_risk(void)
 {
     hw_shelf shelf = guesses();

@@ -5,8 +5,9 @@
 
 static const hw_lab mid_brown = {50.0, 12.0, 25.0};
 
-// A neutral layer of decadic density D multiplies (L*+16), a* and b* by 10^(-D/3), exactly above the linear part:
-// follows from the cube root of ISO/CIE 11664-4, whatever linear space the layer lies in.
+// A neutral layer of decadic density D multiplies (L*+16), a* and b* by 10^(-D/3), exactly above
+// the linear part: follows from the cube root of ISO/CIE 11664-4, whatever linear space the layer
+// lies in.
 static void neutral(const check_row *row)
 {
     double ln = row->num[1] * log(10.0);
@@ -19,8 +20,8 @@ static void neutral(const check_row *row)
     check_near(row, under.b, 25.0 * factor, 1e-9);
 }
 
-// What each family does to a mid-brown, by sign: complements cancel (red and green, yellow and violet, orange and blue) and
-// every dye darkens. Common practice, no source.
+// What each family does to a mid-brown, by sign: complements cancel (red and green, yellow and
+// violet, orange and blue) and every dye darkens. Common practice, no source.
 static void family_sign(const check_row *row)
 {
     hw_family family;
@@ -41,8 +42,8 @@ static void family_sign(const check_row *row)
                  "a weak pass is just visible");
 }
 
-// The guesses keep their three wide bands: on the wood they were set on, linear sRGB falls as the table says (own
-// computation: only clamping may part them).
+// The guesses keep their three wide bands: on the wood they were set on, linear sRGB falls as the
+// table says (own computation: only clamping may part them).
 static void test_guess_shift(void)
 {
     hw_dye red = hw_dye_guess(HW_FAMILY_RED);
@@ -63,7 +64,8 @@ static hw_layer layer_of(const char *dye, double strength, int passes)
     return layer;
 }
 
-// Bouguer, Lambert and Beer: densities add. Half strength twice is full strength once; order does not count.
+// Bouguer, Lambert and Beer: densities add. Half strength twice is full strength once; order does
+// not count.
 static void test_addition(void)
 {
     hw_shelf shelf;
@@ -109,8 +111,8 @@ static void test_never_lighter(void)
     check_true(hw_tone_under(mid_brown, (const double[3]){0, 0, 0}).L <= mid_brown.L + 1e-9);
 }
 
-// The law wavelength by wavelength (CIE 15 summation over spectra) against three bands: a dye's density seen after one
-// pass predicts two and three within half a CIEDE2000.
+// The law wavelength by wavelength (CIE 15 summation over spectra) against three bands: a dye's
+// density seen after one pass predicts two and three within half a CIEDE2000.
 static void test_against_spectra(void)
 {
     hw_spectrum wood, light = hw_daylight(5003.0), one;
