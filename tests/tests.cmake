@@ -36,6 +36,13 @@ add_library(hw_headers_alone OBJECT ${alone_sources})
 target_include_directories(hw_headers_alone PRIVATE include)
 target_link_libraries(hw_headers_alone PRIVATE hw_flags)
 
+# JPEG files for pictures that tests make. stb_image_write shifts into the sign bit: no fault of ours to stop at.
+add_library(hw_write_jpeg STATIC tests/write_jpeg.c)
+target_include_directories(hw_write_jpeg PUBLIC tests)
+target_include_directories(hw_write_jpeg SYSTEM PRIVATE ${STB_INCLUDE})
+target_link_libraries(hw_write_jpeg PRIVATE hw_flags)
+set_source_files_properties(tests/write_jpeg.c PROPERTIES COMPILE_OPTIONS -fno-sanitize=shift)
+
 # Parts with their own lists.
 foreach(part scene fuzz cli accuracy perf outside)
   if(EXISTS ${CMAKE_SOURCE_DIR}/tests/${part}/${part}.cmake)

@@ -7,17 +7,7 @@
 // Regions of the standard 640 x 480 picture (the tests mark them so):
 //   card 40,320,140,120   old left 40,40,180,240   repair 250,40,60,240   old right 340,40,260,240
 #include "picture.h"
-
-#define STB_IMAGE_WRITE_IMPLEMENTATION
-#define STB_IMAGE_WRITE_STATIC
-#if defined(__GNUC__)
-#pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wunused-function"
-#endif
-#include <stb_image_write.h>
-#if defined(__GNUC__)
-#pragma GCC diagnostic pop
-#endif
+#include "write_jpeg.h"
 
 #include <stdio.h>
 
@@ -81,7 +71,7 @@ static int write_png(const char *path, const picture *made)
     return good;
 }
 
-static int write_jpeg(const char *path, const picture *made)
+static int write_photo(const char *path, const picture *made)
 {
     size_t values = made->width * made->height * 3;
     uint8_t *codes = malloc(values);
@@ -92,7 +82,7 @@ static int write_jpeg(const char *path, const picture *made)
         double value = fmin(fmax(made->linear[i / 3][i % 3], 0.0), 1.0);
         codes[i] = (uint8_t)floor(hw_srgb_encoded(value) * 255.0 + 0.5);
     }
-    int good = stbi_write_jpg(path, (int)made->width, (int)made->height, 3, codes, 95);
+    int good = write_jpeg(path, made->width, made->height, codes, 95);
     free(codes);
     return good;
 }
@@ -117,7 +107,7 @@ int main(int count, char **words)
     picture made = shop(&set);
     const char *dot = strrchr(words[1], '.');
     int good =
-        dot && strcmp(dot, ".png") == 0 ? write_png(words[1], &made) : write_jpeg(words[1], &made);
+        dot && strcmp(dot, ".png") == 0 ? write_png(words[1], &made) : write_photo(words[1], &made);
     picture_free(&made);
     return good ? 0 : 1;
 }

@@ -1,23 +1,11 @@
 // scene_write.c: the picture as a JPEG, its truth and its marks as JSON beside it.
 #include "scene.h"
+#include "write_jpeg.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-
-#pragma GCC diagnostic ignored "-Wunused-function"
-#pragma GCC diagnostic push
-#pragma GCC diagnostic ignored "-Wconversion"
-#pragma GCC diagnostic ignored "-Wsign-compare"
-#pragma GCC diagnostic ignored "-Wshadow"
-#pragma GCC diagnostic ignored "-Wmissing-prototypes"
-#pragma GCC diagnostic ignored "-Wmissing-field-initializers"
-#pragma GCC diagnostic ignored "-Wunused-parameter"
-#define STB_IMAGE_WRITE_STATIC
-#define STB_IMAGE_WRITE_IMPLEMENTATION
-#include <stb_image_write.h>
-#pragma GCC diagnostic pop
 
 static bool is_marked(const scene_region *r)
 {
@@ -133,9 +121,9 @@ bool scene_write(const scene *s, const char *folder, const char *name, int quali
     scene_truth truth = {{{0}}};
     uint8_t *codes = scene_render(s, &truth);
     snprintf(path, sizeof path, "%s/%s.jpg", folder, name);
-    bool good =
-        codes && stbi_write_jpg(path, (int)s->width, (int)s->height, 3, codes, quality) != 0 &&
-        write_text(s, &truth, folder, name, false) && write_text(s, &truth, folder, name, true);
+    bool good = codes && write_jpeg(path, s->width, s->height, codes, quality) &&
+                write_text(s, &truth, folder, name, false) &&
+                write_text(s, &truth, folder, name, true);
     free(codes);
     return good;
 }
