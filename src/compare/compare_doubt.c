@@ -7,10 +7,10 @@
 //     cannot see (1 % of light is 0.23 L* on mid-brown);
 //   - reading: JPEG and noise over an area, 0.1 an axis;
 //   - camera: tone curve, strengthened colours, and sensors that are not the eye. It grows with
-//     the gap: signs are safe, sizes are not. Shares of the gap's length, chosen on rendered
-//     pictures with known truth so that nine truths in ten lie in the range (tests/accuracy
-//     prints the share); on real phone pictures with a grey patch alone, differences of browns
-//     come out about 20 % wrong in size.
+//     the gap: signs are safe, sizes are not. Shares of the gap's length, chosen so that the 90 %
+//     range holds the published difference in 11 of 12 pairs of a colour chart's patches on two
+//     real phone photos with its grey patch as the card; half of that would do for pictures
+//     rendered with a straight tone curve (tests/accuracy prints both).
 #include "compare_internal.h"
 
 #include <math.h>
@@ -18,7 +18,7 @@
 static const double texture_share = 0.5;
 static const double light_unseen = 0.01;                  // of ln Y
 static const double reading[3] = {0.10, 0.10, 0.10};      // L*, a*, b*
-static const double camera_share[3] = {0.06, 0.12, 0.15}; // of the gap's length
+static const double camera_share[3] = {0.10, 0.16, 0.18}; // of the gap's length
 
 static void add_outer(hw_covariance *covariance, const double v[3])
 {

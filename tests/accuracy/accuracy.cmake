@@ -1,10 +1,14 @@
-# accuracy: a table of errors on pictures with known truth. On our own rendered scenes everywhere; on
-# further pictures where a folder ../shared/photos lies beside the source tree.
-add_executable(accuracy ${CMAKE_SOURCE_DIR}/tests/accuracy/accuracy.c)
-target_include_directories(accuracy PRIVATE src/base)
-target_link_libraries(accuracy PRIVATE huewright_core)
+# accuracy: a table of errors on pictures with known truth; chart_photos: the same on real photos of a colour
+# chart. On our own rendered scenes everywhere; on further pictures where ../shared/photos lies beside
+# the source tree.
+foreach(program accuracy chart_photos)
+  add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/accuracy/${program}.c)
+  target_include_directories(${program} PRIVATE src/base)
+  target_link_libraries(${program} PRIVATE huewright_core)
+endforeach()
 if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/pictures COMMAND accuracy ${CMAKE_SOURCE_DIR}/../shared/photos)
+  add_test(NAME accuracy/chart_photos COMMAND chart_photos ${CMAKE_SOURCE_DIR}/../shared/photos/real)
 endif()
 # Our own scenes, rendered into the build folder.
 set(HW_ACCURACY_SCENES ${CMAKE_BINARY_DIR}/accuracy-scenes)
@@ -15,3 +19,4 @@ foreach(scene plain cast poor-lamp falling-light tone-curve lamp-a control)
 endforeach()
 add_test(NAME accuracy/scenes COMMAND accuracy ${HW_ACCURACY_SCENES})
 set_tests_properties(accuracy/scenes PROPERTIES FIXTURES_REQUIRED accuracy_scenes)
+add_test(NAME accuracy/demo COMMAND accuracy ${CMAKE_SOURCE_DIR}/demo)
