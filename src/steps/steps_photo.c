@@ -323,6 +323,9 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     if (status != HW_OK) {
         return status;
     }
+    // The job knows the photo by its own name: where it lay on this computer is nobody's business.
+    hw_copy_text(result->reading.photo.file, sizeof result->reading.photo.file,
+                 work->event.original);
     hw_steps_warn_states(work->job, 0, request->states, request->state_count,
                          &result->reading.marks, &result->warnings);
     return log_photo(work->job, work->bytes, work->count, &work->event, &result->reading, now,
