@@ -76,15 +76,7 @@ static void test_names(void)
 {
     check_true(hw_name_is_usable("lid strip") && hw_name_is_usable("T\xc3\xbcr \"2\"") &&
                hw_name_is_usable("x"));
-    const char *bad[] = {"",
-                         " x",
-                         "x ",
-                         "a\nb",
-                         "a\tb",
-                         "\x7f",
-                         "\xff",
-                         "a\xc2\x85"
-                         "b"};
+    const char *bad[] = {"", " x", "x ", "a\nb", "a\tb", "\x7f", "\xff", "\xc2\x85"};
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         check_true(!hw_name_is_usable(bad[i]));
     }

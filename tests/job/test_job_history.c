@@ -128,6 +128,8 @@ static void test_shelf(void)
     check_close(shelf.dye[0].density[2], 0.1, 0);
     check_close(shelf.dye[1].density[1], hw_dye_guess(HW_FAMILY_RED).density[1], 0);
     hw_shelf_free(&shelf);
+    const char *twice = "{\"format\":1,\"dyes\":[{\"name\":\"x\",\"family\":\"red\"},"
+                        "{\"name\":\"x\",\"family\":\"red\"}]}";
     const char *bad[] = {
         "{",
         "[]",
@@ -135,8 +137,7 @@ static void test_shelf(void)
         "{\"format\":1,\"dyes\":[{\"name\":\"x\"}]}",
         "{\"format\":1,\"dyes\":[{\"name\":\"x\",\"family\":\"puce\"}]}",
         "{\"format\":1,\"dyes\":[{\"name\":\"x\",\"family\":\"red\",\"density\":[1,-1,0]}]}",
-        "{\"format\":1,\"dyes\":[{\"name\":\"x\",\"family\":\"red\"},{\"name\":\"x\",\"family\":"
-        "\"red\"}]}"};
+        twice};
     for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
         err = (hw_error){0};
         write_shelf(path, bad[i]);

@@ -99,15 +99,15 @@ static void test_addition(void)
 static void test_never_lighter(void)
 {
     uint64_t seed = 21;
+    int lighter = 0;
     for (int i = 0; i < 20000; i++) {
         hw_lab wood = {20 + 65 * picture_random(&seed), 20 * picture_random(&seed),
                        40 * picture_random(&seed)};
         const double density[3] = {picture_random(&seed), picture_random(&seed),
                                    picture_random(&seed)};
-        if (hw_tone_under(wood, density).L > wood.L + 1e-9) {
-            check_true(!"a layer made wood lighter");
-        }
+        lighter += hw_tone_under(wood, density).L > wood.L + 1e-9;
     }
+    check_true(lighter == 0);
     check_true(hw_tone_under(mid_brown, (const double[3]){0, 0, 0}).L <= mid_brown.L + 1e-9);
 }
 
