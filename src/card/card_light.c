@@ -24,15 +24,13 @@ static const hw_lab nominal_card = {49.5, 0.0, 0.0};
 static const double u_nominal[3] = {1.0, 0.6, 0.6};
 static const double u_measured[3] = {0.3, 0.2, 0.2};
 
-static const double clipped_most = 0.005; // share of pixels (chosen)
-static const double code_least = 20.0;    // mean of 255: below, flare and noise rule (chosen)
-static const double code_low = 60.0;      // of 255: readable, but dark
-static const double code_high = 240.0;    // of 255: tone curves roll off above
-static const double pattern_most =
-    0.04; // s.d. of cell means about the plane, of the mean; even cards: 0.01
-static const double spread_most = 0.30; // robust s.d. of single pixels; noisy phones reach 0.15
-static const double gain_ratio_most =
-    6.0; // between bands: a candle under a daylight setting gives 4
+static const double clipped_most = 0.005;  // share of pixels (chosen)
+static const double code_least = 20.0;     // mean of 255: below, flare and noise rule (chosen)
+static const double code_low = 60.0;       // of 255: readable, but dark
+static const double code_high = 240.0;     // of 255: tone curves roll off above
+static const double pattern_most = 0.04;   // s.d. of ln Y of cells about the plane; even: 0.01
+static const double spread_most = 0.30;    // robust s.d. of single pixels; noisy phones: 0.15
+static const double gain_ratio_most = 6.0; // between bands; a candle in daylight setting: 4
 
 // ---- Finding the card among the marks ----------------------------------------------
 

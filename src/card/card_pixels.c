@@ -6,14 +6,6 @@
 
 #include <math.h>
 
-// Code values this near the ends of the range no longer follow the light. Chosen: 8-bit files of
-// phones roll off over the last code or two.
-static void clip_limits(unsigned max_code, unsigned *bottom, unsigned *top)
-{
-    *bottom = max_code > 255 ? 256 : 1;
-    *top = max_code > 255 ? 65200 : 254;
-}
-
 void hw_card_pixels_free(hw_card_pixels *pixels)
 {
     if (pixels) {
@@ -95,9 +87,9 @@ hw_status hw_card_gather(const hw_photo *photo, const hw_mark *card, hw_card_pix
         status = hw_fail_memory(err, "reading the grey card");
         goto done;
     }
-    double max_code = hw_photo_facts_of(photo)->max_code;
-    tally codes = {0};
-    clip_limits(hw_photo_facts_of(photo)->max_code, &codes.bottom, &codes.top);
+    const hw_photo_facts *facts = hw_photo_facts_of(photo);
+    double max_code = facts->max_code;
+    tally codes = {.bottom = facts->clip_low, .top = facts->clip_high};
     for (size_t y = box.y; y < box.y + box.height; y += step) {
         take_row(photo, &inner, y, step, &pixels, room, &codes);
     }

@@ -46,6 +46,9 @@ static void set_facts(hw_photo *photo, const hw_probe *probe, const hw_exif *exi
     facts->format = formats[probe->format];
     facts->bits = probe->bits;
     facts->max_code = probe->bits == 16 ? 65535 : 255;
+    // Chosen: 8-bit files of phones roll off over the last code or two.
+    facts->clip_low = probe->bits == 16 ? 256 : 1;
+    facts->clip_high = probe->bits == 16 ? 65200 : 254;
     hw_copy_text(facts->camera, sizeof facts->camera, exif->camera);
     hw_copy_text(facts->taken, sizeof facts->taken, exif->taken);
     photo->stored_width = probe->width;

@@ -316,8 +316,8 @@ void hw_sample_free(hw_sample *sample)
 static hw_status start_region(region *area, hw_sample *sample, hw_error *err)
 {
     area->box = hw_mark_box(area->mark);
-    area->bottom = hw_photo_facts_of(area->photo)->max_code > 255 ? 256 : 1;
-    area->top = hw_photo_facts_of(area->photo)->max_code > 255 ? 65200 : 254;
+    area->bottom = hw_photo_facts_of(area->photo)->clip_low;
+    area->top = hw_photo_facts_of(area->photo)->clip_high;
     hw_copy_text(sample->name, sizeof sample->name, area->mark->name);
     sample->role = area->mark->role;
     sample->kind = area->mark->kind;
