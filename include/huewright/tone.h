@@ -138,7 +138,7 @@ typedef struct hw_advice {
     hw_after after_next;              // forecast after `next` alone
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
-    char other_ways[480]; // where no dye helps: what else there is; "" otherwise
+    char other_ways[480]; // where no dye helps, or far off: what else there is; "" otherwise
     int passes_so_far;    // logged on this patch
 } hw_advice;
 

@@ -52,6 +52,9 @@ static void say_mix(const hw_option *option, char *out, size_t size)
     hw_text_free(&text);
 }
 
+// Past this gap the base colour is the place to start (bands of size in compare_words.c).
+static const double far_off = 6.0;
+
 // What else there is where no dye helps: common practice, no source.
 static void say_other_ways(const hw_comparison *gap, hw_advice *out)
 {
@@ -59,7 +62,7 @@ static void say_other_ways(const hw_comparison *gap, hw_advice *out)
         out->other_ways, sizeof out->other_ways,
         "Wipe back over a barrier coat, if one is logged; a pigment toner, which can cover "
         "and lighten; tone the neighbours down to it; or accept it.%s",
-        gap->gap.de00 > 6.0 ? " Far off and still unsealed: go back to the base colour." : "");
+        gap->gap.de00 > far_off ? " Far off and still unsealed: go back to the base colour." : "");
 }
 
 // Stops, with a sentence and what goes before it ("" for nothing).
@@ -237,6 +240,11 @@ static void plan_for(const hw_comparison *gap, const hw_shelf *shelf, const hw_t
     }
     out->has_next = true;
     say_plan(gap, out);
+    if (gap->gap.de00 > far_off) {
+        hw_copy_text(out->other_ways, sizeof out->other_ways,
+                     "Far off: if it is still unsealed, go back to the base colour rather than lay "
+                     "many passes.");
+    }
 }
 
 hw_status hw_tone_advise(const hw_comparison *gap, const hw_shelf *shelf, const hw_layer *so_far,

@@ -146,8 +146,10 @@ static void test_trade(void)
     gap = gap_of((hw_lab){54, 11, 19}, (hw_lab){50, 12, 25}); // cold
     advice = advise(&gap, &shelf);
     check_true(advice.has_next && (uses(&advice, "amber") || uses(&advice, "orange")));
-    gap = gap_of((hw_lab){57, 13.3, 27.7}, (hw_lab){50, 12, 25}); // depth only
+    check_text(advice.other_ways, "");
+    gap = gap_of((hw_lab){57, 13.3, 27.7}, (hw_lab){50, 12, 25}); // depth only, and far off
     advice = advise(&gap, &shelf);
+    check_holds(advice.other_ways, "base colour");
     check_true(advice.has_next && (uses(&advice, "black") || uses(&advice, "brown")));
     hw_shelf_free(&shelf);
 }
