@@ -173,6 +173,29 @@ static hw_status refuse_region(const char *name, const char *region, hw_error *e
         "'%.80s' is no region", region);
 }
 
+// Corners of a rectangle (x, y, width, height) or of a polygon; false when the numbers are neither. An
+// empty `points` with true: memory is out.
+static bool corners_of(const double *number, long count, size_t groups, hw_mark *mark)
+{
+    bool rectangle = count == 4 && groups == 1 && number[2] > 0.0 && number[3] > 0.0;
+    bool polygon = count >= 6 && (size_t)count == 2 * groups;
+    if (!rectangle && !polygon) {
+        return false;
+    }
+    mark->point_count = rectangle ? 4 : groups;
+    mark->points = hw_alloc_array(mark->point_count, sizeof *mark->points);
+    for (size_t i = 0; mark->points && i < mark->point_count; i++) {
+        if (polygon) {
+            mark->points[i] = (hw_point){number[2 * i], number[2 * i + 1]};
+        } else { // clockwise from the top left
+            bool right = i == 1 || i == 2, below = i >= 2;
+            mark->points[i] = (hw_point){number[0] + (right ? number[2] : 0.0),
+                                         number[1] + (below ? number[3] : 0.0)};
+        }
+    }
+    return true;
+}
+
 hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const char *region,
                        const hw_limits *limits, hw_error *err)
 {
@@ -185,44 +208,18 @@ hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const ch
     }
     size_t room = 2 * limits->points, groups = 0;
     double *number = hw_alloc_array(room, sizeof *number);
-    hw_mark mark = {.role = role};
     if (!number) {
         return hw_fail_memory(err, "reading the marks");
     }
+    hw_mark mark = {.role = role};
+    hw_copy_text(mark.name, sizeof mark.name, name);
     hw_status status = HW_OK;
     long count = read_numbers(region, number, room, &groups);
-    bool rectangle = count == 4 && groups == 1;
-    bool polygon = count >= 6 && (size_t)count == 2 * groups;
-    if (!rectangle && !polygon) {
+    if (!corners_of(number, count, groups, &mark)) {
         status = refuse_region(name, region, err);
-        goto done;
-    }
-    mark.point_count = rectangle ? 4 : groups;
-    mark.points = hw_alloc_array(mark.point_count, sizeof *mark.points);
-    if (!mark.points) {
-        status = hw_fail_memory(err, "reading the marks");
-        goto done;
-    }
-    if (rectangle) {
-        double x = number[0], y = number[1], width = number[2], height = number[3];
-        if (!(width > 0.0 && height > 0.0)) {
-            status = refuse_region(name, region, err);
-            goto done;
-        }
-        mark.points[0] = (hw_point){x, y};
-        mark.points[1] = (hw_point){x + width, y};
-        mark.points[2] = (hw_point){x + width, y + height};
-        mark.points[3] = (hw_point){x, y + height};
-    } else {
-        for (size_t i = 0; i < groups; i++) {
-            mark.points[i] = (hw_point){number[2 * i], number[2 * i + 1]};
-        }
-    }
-    hw_copy_text(mark.name, sizeof mark.name, name);
-    if (!append(marks, &mark)) {
+    } else if (!mark.points || !append(marks, &mark)) {
         status = hw_fail_memory(err, "reading the marks");
     }
-done:
     hw_free(number);
     hw_mark_free(&mark);
     return status;

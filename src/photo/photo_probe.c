@@ -114,13 +114,24 @@ static void jpeg_icc(const uint8_t *at, size_t length, hw_probe *out)
     out->icc[number - 1] = (hw_part){at + 14, length - 14};
 }
 
-static void jpeg_segment(uint8_t marker, const uint8_t *at, size_t length, hw_probe *out)
+static bool is_frame(uint8_t marker) // SOF0 to SOF15 without DHT, JPG and DAC
 {
+    return marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc;
+}
+
+static hw_status jpeg_segment(const reader *file, uint8_t marker, const uint8_t *at, size_t length,
+                              hw_probe *out)
+{
+    if (is_frame(marker)) {
+        return out->width > 0 ? damaged(file, "it holds two frames")
+                              : jpeg_frame(file, marker, at, length, out);
+    }
     if (marker == 0xe1 && length > 6 && memcmp(at, "Exif\0", 6) == 0 && !out->exif.bytes) {
         out->exif = (hw_part){at + 6, length - 6};
     } else if (marker == 0xe2) {
         jpeg_icc(at, length, out);
     }
+    return HW_OK;
 }
 
 // Past entropy-coded data to the next marker that is none of 00 and RST0 to RST7; NULL at the end.
@@ -172,18 +183,10 @@ static hw_status probe_jpeg(const reader *file, hw_probe *out)
         if (length > left) {
             return cut_short(file);
         }
-        bool frame =
-            marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc;
-        if (frame && out->width > 0) {
-            return damaged(file, "it holds two frames");
+        hw_status status = jpeg_segment(file, marker, at + 2, length - 2, out);
+        if (status != HW_OK) {
+            return status;
         }
-        if (frame) {
-            hw_status status = jpeg_frame(file, marker, at + 2, length - 2, out);
-            if (status != HW_OK) {
-                return status;
-            }
-        }
-        jpeg_segment(marker, at + 2, length - 2, out);
         at += length;
         if (marker == 0xda) {
             scan_seen = out->width > 0;
