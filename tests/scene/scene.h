@@ -16,7 +16,7 @@
 #include <stdint.h>
 
 #define SCENE_REGIONS_MOST 24
-#define SCENE_LAYERS_MOST  4
+#define SCENE_LAYERS_MOST  9 // one a family
 
 // ---- What is in the picture --------------------------------------------------------
 
