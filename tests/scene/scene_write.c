@@ -7,18 +7,20 @@
 #include <stdlib.h>
 #include <string.h>
 
-static bool is_marked(const scene_region *r)
+// The next marked region from *at on, with its mark in whole pixels; *at moves past it. NULL: no more.
+static const scene_region *next_marked(const scene *s, size_t *at, double mark[4])
 {
-    return r->role != NULL;
-}
-
-static void whole_mark(const scene_region *r, double out[4])
-{
-    double mark[4];
-    scene_mark(r, mark);
-    for (int i = 0; i < 4; i++) {
-        out[i] = floor(mark[i]);
+    while (*at < s->region_count) {
+        const scene_region *r = &s->region[(*at)++];
+        if (r->role) {
+            scene_mark(r, mark);
+            for (int i = 0; i < 4; i++) {
+                mark[i] = floor(mark[i]);
+            }
+            return r;
+        }
     }
+    return NULL;
 }
 
 static hw_lab target_mean(const scene *s, const scene_truth *truth)
@@ -40,19 +42,14 @@ static void write_truth(const scene *s, const scene_truth *truth, FILE *file)
     fprintf(file, "{\n \"shows\": \"%s\",\n \"picture\": [%zu, %zu],\n \"regions\": [", s->shows,
             s->width, s->height);
     const char *comma = "";
-    for (size_t i = 0; i < s->region_count; i++) {
-        const scene_region *r = &s->region[i];
-        double m[4];
-        whole_mark(r, m);
-        if (is_marked(r)) {
-            fprintf(
-                file,
+    double m[4];
+    size_t at = 0;
+    for (const scene_region *r; (r = next_marked(s, &at, m)) != NULL; comma = ",") {
+        const hw_lab *lab = &truth->lab[at - 1];
+        fprintf(file,
                 "%s\n  {\"name\": \"%s\", \"role\": \"%s\", \"rect\": [%.0f, %.0f, %.0f, %.0f], "
                 "\"lab\": [%.3f, %.3f, %.3f]}",
-                comma, r->name, r->role, m[0], m[1], m[2], m[3], truth->lab[i].L, truth->lab[i].a,
-                truth->lab[i].b);
-            comma = ",";
-        }
+                comma, r->name, r->role, m[0], m[1], m[2], m[3], lab->L, lab->a, lab->b);
     }
     hw_lab target = target_mean(s, truth);
     fprintf(file, "\n ],\n \"target_lab\": [%.3f, %.3f, %.3f],\n \"patches\": [", target.L,
@@ -80,20 +77,15 @@ static void write_marks(const scene *s, FILE *file)
 {
     fprintf(file, "{\"picture\":[%zu,%zu],\"marks\":[", s->width, s->height);
     const char *comma = "";
-    for (size_t i = 0; i < s->region_count; i++) {
-        const scene_region *r = &s->region[i];
-        double m[4];
-        whole_mark(r, m);
-        if (is_marked(r)) {
-            fprintf(
-                file,
-                "%s\n  "
-                "{\"role\":\"%s\",\"name\":\"%s\",\"polygon\":[[%.0f,%.0f],[%.0f,%.0f],[%.0f,%.0f],"
-                "[%.0f,%.0f]]%s}",
-                comma, r->role, r->name, m[0], m[1], m[0] + m[2], m[1], m[0] + m[2], m[1] + m[3],
-                m[0], m[1] + m[3], r->whole_board ? ",\"kind\":\"board\"" : "");
-            comma = ",";
-        }
+    double m[4];
+    size_t at = 0;
+    for (const scene_region *r; (r = next_marked(s, &at, m)) != NULL; comma = ",") {
+        double right = m[0] + m[2], below = m[1] + m[3];
+        fprintf(file,
+                "%s\n  {\"role\":\"%s\",\"name\":\"%s\",\"polygon\":[[%.0f,%.0f],[%.0f,%.0f],"
+                "[%.0f,%.0f],[%.0f,%.0f]]%s}",
+                comma, r->role, r->name, m[0], m[1], right, m[1], right, below, m[0], below,
+                r->whole_board ? ",\"kind\":\"board\"" : "");
     }
     fprintf(file, "]}\n");
 }
