@@ -363,7 +363,8 @@ static hw_status test_size(const reader *file, const hw_limits *limits, const hw
 hw_status hw_photo_probe(const uint8_t *bytes, size_t count, const char *name,
                          const hw_limits *limits, hw_probe *out, hw_error *err)
 {
-    reader file = {bytes, count, name, err};
+    hw_error fault = {0};
+    reader file = {bytes, count, name, &fault}, sized = {bytes, count, name, err};
     hw_probe found = {0};
     hw_status status;
     if (count == 0) {
@@ -388,15 +389,14 @@ hw_status hw_photo_probe(const uint8_t *bytes, size_t count, const char *name,
                        "Use a JPEG, PNG, BMP or TGA photo; a name that ends in .jpg is not enough.",
                        "this is no photo that huewright knows");
     }
-    // A size past the limits is told first: it is what the person can act on.
-    if (found.width > 0 && found.height > 0 && test_size(&file, limits, &found) != HW_OK) {
+    // A size past the limits is told before any other fault: it is what the person can act on.
+    bool size_known = status == HW_OK || (found.width > 0 && found.height > 0);
+    if (size_known && test_size(&sized, limits, &found) != HW_OK) {
         return HW_ERR_INPUT;
     }
-    if (status == HW_OK) {
-        status = test_size(&file, limits, &found);
+    if (status != HW_OK) {
+        return hw_fail(err, status, fault.code, fault.subject, fault.next, "%s", fault.what);
     }
-    if (status == HW_OK) {
-        *out = found;
-    }
-    return status;
+    *out = found;
+    return HW_OK;
 }
