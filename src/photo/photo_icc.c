@@ -401,7 +401,7 @@ static hw_status png_source(const hw_probe *probe, const char *name, source *fou
             return HW_OK;
         }
         hw_warn(&facts->warnings, "The file states a colour coding that huewright does not know; "
-                                  "it is read as sRGB.");
+                                  "it was left aside.");
     }
     if (probe->iccp.bytes) {
         return inflate_profile(probe->iccp, name, &found->bytes, &found->count, err);
