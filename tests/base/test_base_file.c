@@ -2,7 +2,9 @@
 #include "base_internal.h"
 #include "check.h"
 
+#include <dirent.h>
 #include <signal.h>
+#include <sys/resource.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
@@ -124,26 +126,138 @@ static void test_append(void)
     hw_append_close(&file);
 }
 
-// A lock dies with its program.
-static void test_killed(void)
+// A disk that takes half a line and no more (a child whose files may not grow past 10 bytes): the
+// file is cut back to its whole lines.
+static void test_half_written(void)
 {
-    int ready[2];
-    char byte;
-    check_true(pipe(ready) == 0);
     pid_t child = fork();
     if (child == 0) {
         hw_append *file = NULL;
-        if (hw_append_open(in("log"), 0, &file, NULL) == HW_OK && write(ready[1], "x", 1) == 1) {
+        hw_error err = {0};
+        struct rlimit limit = {10, 10};
+        signal(SIGXFSZ, SIG_IGN);
+        bool good =
+            hw_append_open(in("short"), 0, &file, NULL) == HW_OK &&
+            hw_append_write(file, "one\n", 4, NULL) == HW_OK &&
+            setrlimit(RLIMIT_FSIZE, &limit) == 0 &&
+            hw_append_write(file, "two, and more than fits\n", 24, &err) == HW_ERR_STORAGE &&
+            strcmp(err.code, "file-unwritable") == 0 && holds(in("short"), "one\n") &&
+            hw_append_write(file, "two\n", 4, NULL) == HW_OK;
+        hw_append_close(&file);
+        _exit(good ? 0 : 1);
+    }
+    int how = 0;
+    waitpid(child, &how, 0);
+    check_true(WIFEXITED(how) && WEXITSTATUS(how) == 0 && holds(in("short"), "one\ntwo\n"));
+}
+
+// A second program: takes the lock of the file, says so through `ready`, and keeps it until it is
+// killed or, with `keep_ms`, for so long.
+static pid_t other_program(int ready, unsigned keep_ms)
+{
+    pid_t child = fork();
+    if (child == 0) {
+        hw_append *file = NULL;
+        if (hw_append_open(in("log"), 0, &file, NULL) != HW_OK || write(ready, "x", 1) != 1) {
+            _exit(1);
+        }
+        if (keep_ms == 0) {
             pause();
         }
-        _exit(1);
+        nanosleep(&(struct timespec){0, (long)keep_ms * 1000000}, NULL);
+        bool good = hw_append_write(file, "other\n", 6, NULL) == HW_OK;
+        hw_append_close(&file);
+        _exit(good ? 0 : 1);
     }
+    return child;
+}
+
+// Two programs on one file: the second is refused, or waits and then sees what the first wrote; a
+// lock dies with its program.
+static void test_two_programs(void)
+{
+    int ready[2], how = 0;
+    char byte;
+    hw_append *file = NULL;
+    hw_error err = {0};
+    check_true(pipe(ready) == 0);
+    pid_t child = other_program(ready[1], 0);
     check_true(read(ready[0], &byte, 1) == 1);
+    check_true(hw_append_open(in("log"), 40, &file, &err) == HW_ERR_STORAGE && !file);
+    check_text(err.code, "file-locked");
     kill(child, SIGKILL);
     waitpid(child, NULL, 0);
-    hw_append *file = NULL;
     check_true(hw_append_open(in("log"), 1000, &file, NULL) == HW_OK);
     hw_append_close(&file);
+
+    child = other_program(ready[1], 200);
+    check_true(read(ready[0], &byte, 1) == 1);
+    check_true(hw_append_open(in("log"), 10000, &file, NULL) == HW_OK);
+    check_true(hw_append_write(file, "ours\n", 5, NULL) == HW_OK);
+    hw_append_close(&file);
+    check_true(waitpid(child, &how, 0) == child && WIFEXITED(how) && WEXITSTATUS(how) == 0);
+    check_true(holds(in("log"), "one\ntwo\nthree\nother\nours\n"));
+    close(ready[0]);
+    close(ready[1]);
+}
+
+// One round of everything: reads, replaces, appends, cuts. False where a call was refused, which
+// may be for want of memory alone.
+static bool work_on_files(void)
+{
+    hw_error err = {0};
+    hw_append *file = NULL;
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    bool good = hw_file_read(in("whole"), 100, &bytes, &count, &err) == HW_OK;
+    hw_free(bytes);
+    bytes = NULL;
+    good = good && hw_file_replace(in("whole"), "new", 3, &err) == HW_OK &&
+           hw_file_make_folder(in("m/n"), true, &err) == HW_OK &&
+           hw_append_open(in("lines"), 0, &file, &err) == HW_OK &&
+           hw_append_read(file, 100, &bytes, &count, &err) == HW_OK &&
+           hw_append_write(file, "2\n3\n", 4, &err) == HW_OK &&
+           hw_append_cut(file, 4, in("lines.aside"), &err) == HW_OK;
+    hw_free(bytes);
+    hw_append_close(&file);
+    check_true(good || (err.status == HW_ERR_STORAGE && err.what[0] && err.next[0]));
+    return good;
+}
+
+// With any allocation failing, a file is as it was or as it shall be, and nothing lies about.
+static void test_memory(void)
+{
+    int refused = 0;
+    bool good = false;
+    for (long n = 0; n < 100 && !good; n++) {
+        check_true(hw_file_replace(in("whole"), "old", 3, NULL) == HW_OK &&
+                   hw_file_replace(in("lines"), "1\n", 2, NULL) == HW_OK);
+        hw_test_fail_alloc(n);
+        good = work_on_files();
+        hw_test_fail_alloc(-1);
+        refused += !good;
+        check_true(holds(in("whole"), "old") || holds(in("whole"), "new"));
+        check_true(holds(in("lines"), "1\n") || holds(in("lines"), "1\n2\n3\n") ||
+                   holds(in("lines"), "1\n2\n"));
+        check_true(unlink(in("whole")) == 0 && unlink(in("lines")) == 0);
+        unlink(in("lines.aside"));
+        rmdir(in("m/n"));
+        check_true(rmdir(in("m")) == 0 || !hw_file_exists(in("m")));
+    }
+    check_true(good && refused > 5);
+}
+
+// Beside a file that was written whole, no half of it stays: names of this test, no other.
+static void test_nothing_left(void)
+{
+    DIR *listing = opendir(folder);
+    check_true(listing != NULL);
+    for (struct dirent *entry; listing && (entry = readdir(listing)) != NULL;) {
+        if (!check_true(strstr(entry->d_name, ".new-") == NULL)) {
+            printf("left behind: %s\n", entry->d_name);
+        }
+    }
+    closedir(listing);
 }
 
 int main(void)
@@ -154,6 +268,9 @@ int main(void)
     test_refusals();
     test_permission();
     test_append();
-    test_killed();
+    test_half_written();
+    test_two_programs();
+    test_memory();
+    test_nothing_left();
     return check_done();
 }

@@ -107,7 +107,50 @@ static void test_memory(void)
         refused++;
     }
     check_true(refused > 15 && refused < 95);
+    // Memory was short while it was built and is there again when it is printed: a member is
+    // missing, and that is noticed.
+    for (long n = 0; n < refused; n++) {
+        char *printed = NULL;
+        hw_error err = {0};
+        hw_test_fail_alloc(n);
+        build(&root);
+        long asked = hw_test_allocations();
+        hw_test_fail_alloc(-1);
+        hw_status status = hw_json_print(root, false, &printed, &err);
+        check_true((status == HW_OK) == (asked <= n));
+        if (status == HW_OK) {
+            check_text(printed, whole);
+        }
+        hw_free(printed);
+        hw_json_free(root);
+    }
     hw_free(whole);
+}
+
+// With any allocation failing while it is read, a good text is not called bad.
+static void test_memory_of_reading(void)
+{
+    const char *text =
+        "{\"a\":[1,\"T\xc3\xbcr\",{\"b\":null,\"c\":true}],\"d\":{\"e\":0.5,\"f\":{}}}";
+    hw_json *json = NULL;
+    int refused = 0;
+    for (long n = 0; n < 100 && !json; n++) {
+        hw_error err = {0};
+        hw_test_fail_alloc(n);
+        hw_status status = hw_json_parse(text, strlen(text), NULL, "test", &json, &err);
+        hw_test_fail_alloc(-1);
+        check_true((status == HW_OK) == (json != NULL));
+        if (!json) {
+            check_true(status == HW_ERR_STORAGE);
+            check_text(err.code, "memory-out");
+            refused++;
+        }
+    }
+    char *printed = NULL;
+    check_true(json && refused > 10 && hw_json_print(json, false, &printed, NULL) == HW_OK);
+    check_text(printed, text);
+    hw_free(printed);
+    hw_json_free(json);
 }
 
 int main(void)
@@ -116,5 +159,6 @@ int main(void)
     test_depth();
     test_building();
     test_memory();
+    test_memory_of_reading();
     return check_done();
 }

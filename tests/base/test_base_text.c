@@ -32,6 +32,15 @@ static void test_warnings(void)
     check_true(warnings.count == HW_WARNINGS_MAX);
     check_text(warnings.text[1], "warning 1");
     check_holds(warnings.text[HW_WARNINGS_MAX - 1], "more warnings");
+    hw_warnings one = {0};
+    char many[2 * HW_WARNING_SIZE];
+    for (size_t i = 0; i + 3 < sizeof many; i += 3) {
+        memcpy(many + i, "\xe2\x82\xac", 4); // euro sign
+    }
+    hw_warn(&one, "%s", many);
+    hw_warn(&one, "%s", many); // known as the same although it was cut
+    check_true(one.count == 1 && strlen(one.text[0]) == 318 && hw_is_utf8(one.text[0], 318));
+    hw_warn(NULL, "nobody listens");
 }
 
 static void test_text(void)
@@ -45,6 +54,21 @@ static void test_text(void)
     check_true(text.failed && text.length == 5);
     hw_text_free(&text);
     hw_text_free(&text);
+    // Exactly to the ceiling and not one byte more; without memory it fails and stays failed.
+    hw_text exact = {.ceiling = 4};
+    hw_text_add_bytes(&exact, "abcd", 4);
+    check_true(!exact.failed && exact.length == 4);
+    hw_text_add_bytes(&exact, "e", 1);
+    check_true(exact.failed && exact.length == 4);
+    check_text(exact.bytes, "abcd");
+    hw_text_free(&exact);
+    hw_text starved = {0};
+    hw_test_fail_alloc(0);
+    hw_text_add(&starved, "x");
+    hw_test_fail_alloc(-1);
+    hw_text_add(&starved, "y");
+    check_true(starved.failed && starved.length == 0);
+    hw_text_free(&starved);
     char small[5];
     check_true(
         !hw_copy_text(small, sizeof small, "ab\xe2\x82\xac!")); // the euro sign would be split
@@ -120,6 +144,12 @@ static void test_times(void)
         check_text(text, rows[i].text);
         check_true(hw_parse_time(text, &back) && back == rows[i].seconds);
     }
+    // The ends of the range, by Python's arithmetic over eras of 400 years (146097 days).
+    char text[40];
+    hw_format_time(text, INT64_MAX);
+    check_text(text, "292277026596-12-04T15:30:07Z");
+    hw_format_time(text, INT64_MIN);
+    check_text(text, "-292277022657-01-27T08:29:52Z");
     const char *bad[] = {"",
                          "2024-02-30T00:00:00Z",
                          "2023-02-29T00:00:00Z",

@@ -1,6 +1,7 @@
 // fuzz_main.c: runs a fuzz target without a fuzzer: over every seed of a folder, then over a
-// bounded number of mutations of each, from a fixed seed, so that a plain test run covers it. With
-// clang and HW_FUZZ the same target is built with libFuzzer.
+// bounded number of mutations of each, so that a plain test run covers it. The mutations of a seed
+// follow from its bytes alone: they are the same on every machine, whatever else is in the folder.
+// With clang and HW_FUZZ the same target is built with libFuzzer.
 //
 //   fuzz_TARGET FOLDER [MUTATIONS]
 #include "picture.h"
@@ -46,7 +47,6 @@ int main(int count, char **arguments)
 {
     long mutations = count > 2 ? strtol(arguments[2], NULL, 10) : 2000;
     static uint8_t seed_bytes[SIZE_MOST], bytes[SIZE_MOST];
-    uint64_t seed = 1;
     long runs = 0;
     DIR *dir = count > 1 ? opendir(arguments[1]) : NULL;
     for (struct dirent *entry; dir && (entry = readdir(dir));) {
@@ -58,6 +58,7 @@ int main(int count, char **arguments)
         }
         size_t size = fread(seed_bytes, 1, sizeof seed_bytes, file);
         fclose(file);
+        uint64_t seed = crc32(0, seed_bytes, (uInt)size);
         for (long i = 0; i <= mutations; i++) {
             size_t length = size;
             memcpy(bytes, seed_bytes, size);
