@@ -80,6 +80,9 @@ void hw_lab_jacobian(hw_xyz colour, hw_xyz white, double jacobian[3][3])
 // ---- Linear sRGB -------------------------------------------------------------------
 // Curve: IEC 61966-2-1. Matrix: the colorants of an ICC sRGB profile, that is its primaries and
 // D65 white carried to D50 by Bradford, in the 15.16 fixed point of ICC.1 as LittleCMS writes it.
+// They follow from the white's chromaticity, x 0.3127 y 0.3290, to 5e-7, and a photo that names sRGB
+// by a profile reads like one that names nothing. From the rounded white 0.9505 1 1.0890 they would
+// differ by 5e-5, and colours by up to 0.010 CIE76 from LittleCMS instead of 0.0006.
 
 double hw_srgb_linear(double encoded)
 {

@@ -6,4 +6,5 @@ foreach(program srgb_to_lab photo_to_lab make_profiles)
 endforeach()
 add_test(NAME outside/culori COMMAND node ${CMAKE_SOURCE_DIR}/tests/outside/check_culori.mjs $<TARGET_FILE:srgb_to_lab>)
 add_test(NAME outside/transicc COMMAND sh ${CMAKE_SOURCE_DIR}/tests/outside/check_transicc.sh
-  $<TARGET_FILE:photo_to_lab> ${CMAKE_SOURCE_DIR}/testdata/outside)
+  $<TARGET_FILE:photo_to_lab> $<TARGET_FILE:srgb_to_lab> ${CMAKE_SOURCE_DIR}/testdata/outside/matrix-profile.png
+  ${CMAKE_SOURCE_DIR}/testdata/outside/table-profile.png ${CMAKE_SOURCE_DIR}/testdata/photo/profile-three-parts.jpg)
