@@ -51,6 +51,21 @@ typedef enum hw_verdict {
 const char *hw_verdict_name(hw_verdict verdict); // "leave", "tone", "too_dark", "unsure"
 bool hw_verdict_from_name(const char *name, hw_verdict *out);
 
+// What a gap may be wrong by, source by source.
+typedef enum hw_doubt {
+    HW_DOUBT_FIGURE = 0, // the wood's own figure within the marks
+    HW_DOUBT_MARKS,      // marks that a hand draws a little aside
+    HW_DOUBT_LIGHT,      // light that differs between the two places
+    HW_DOUBT_READING,    // noise, JPEG
+    HW_DOUBT_TONE,       // the camera's tone curve and stray light
+    HW_DOUBT_COLOUR,     // the camera's colours
+    HW_DOUBT_CARD,       // what the card is taken to be
+    HW_DOUBT_COUNT,
+} hw_doubt;
+
+const char *hw_doubt_name(hw_doubt source);  // for files: "figure", "marks", ...; static
+const char *hw_doubt_words(hw_doubt source); // "the wood's own figure"; static
+
 #define HW_BESIDE "beside" // the name of "all its targets together"
 
 typedef struct hw_comparison {
@@ -62,6 +77,7 @@ typedef struct hw_comparison {
     double de00_low, de00_high;
     hw_difference low, high;  // ranges of L, a, b, C, H (de fields unused)
     hw_covariance covariance; // of L*, a*, b* of the gap
+    double doubt[HW_DOUBT_COUNT]; // standard uncertainty of de00 by source
     double tellable;          // the smallest CIEDE2000 that this photo can tell from none (95 %)
     size_t direction_count;
     hw_direction direction[HW_DIRECTIONS_MAX]; // largest first

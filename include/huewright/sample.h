@@ -34,6 +34,7 @@ typedef struct hw_sample {
     hw_covariance
         covariance; // of lab: how far the texture leaves the mean open (blocks); the light
                     // and the camera are doubted in compare.h
+    hw_covariance mark_shift; // of lab: marks that lie a little aside (by 2 pixels in 1600, chosen)
     double standard_error[3];     // L*, a*, b*: root of its diagonal
     bool standard_error_is_floor; // the blocks did not settle: "at least"
     double spread[3];             // s.d. of L*, a*, b* over the region, cell by cell

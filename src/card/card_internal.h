@@ -1,17 +1,27 @@
-// card_internal.h: how the light is read off the card, in order:
+// card_internal.h: how the light is read off the references, in order:
 //
-//   1 card_pixels.c  the card's inner part: code values tested for clipping, colours gathered
-//   2 card_light.c   trimmed mean, spread and slope; the gains that make the card what it is
+//   1 card_pixels.c     the inner part of one reference: code values tested for clipping, colours
+//                       gathered
+//   2 card_reference.c  all references with what they are known to be: trimmed means, and means of a
+//                       grid of cells
+//   3 card_tone.c       from two or more neutral steps: the camera's curve and stray light
+//   4 card_field.c      from the cells: how the light falls off; or off a photo of a sheet
+//   5 card_chart.c      from the colour chart: a 3 x 3 matrix, kept only where it helps
+//   6 card_light.c      the gains that make the card what it is; refusals, warnings
+//   7 card_use.c        the light applied to colours, and moved by its doubts
 //
-// Both work on at most HW_CARD_PIXELS_MOST pixels, taken evenly: more do not sharpen a mean
-// that the card's own evenness bounds.
+// Each reference gives at most HW_CARD_PIXELS_MOST pixels, taken evenly: more do not sharpen a mean
+// that its own evenness bounds.
 #ifndef HUEWRIGHT_CARD_INTERNAL_H
 #define HUEWRIGHT_CARD_INTERNAL_H
 
+#include "base_internal.h"
 #include "huewright/card.h"
 
 #define HW_CARD_INNER       0.70 // of its size: the rim may be bent, shadowed or thumbed (chosen)
 #define HW_CARD_PIXELS_MOST 40000
+#define HW_GRID             8 // cells a side, fewer on a small reference
+#define HW_REFERENCES_MOST  48
 
 typedef struct hw_card_pixels {
     size_t count;
@@ -23,8 +33,78 @@ typedef struct hw_card_pixels {
     double max_code;  // largest channel mean, 0 to 255
 } hw_card_pixels;
 
-HW_CHECK hw_status hw_card_gather(const hw_photo *photo, const hw_mark *card, hw_card_pixels *out,
-                                  hw_error *err);
+HW_CHECK hw_status hw_card_gather(const hw_photo *photo, const hw_mark *card, double inner,
+                                  hw_card_pixels *out, hw_error *err);
 void hw_card_pixels_free(hw_card_pixels *pixels);
+
+// ---- References --------------------------------------------------------------------
+
+typedef struct hw_reference_cell {
+    double x, y; // pixels
+    hw_xyz seen; // mean
+} hw_reference_cell;
+
+typedef struct hw_reference {
+    const hw_mark *mark;
+    bool usable;      // not clipped, large enough
+    bool neutral;     // a step of the tone curve
+    bool known;       // `lab` is known (a field board's is not)
+    hw_lab lab;       // what it is
+    double u_L;       // standard uncertainty of its L*
+    int chart_patch;  // 1 to 24; 0: none
+    hw_xyz seen;      // trimmed mean
+    hw_point centre;
+    double extent[2]; // of its pixels in x and y
+    double spread;    // of single pixels' Y, a share
+    double mean_code, max_code, top_share, bottom_share;
+    size_t pixels;
+    hw_reference_cell cell[HW_GRID * HW_GRID];
+    size_t cells;
+} hw_reference;
+
+typedef struct hw_references {
+    hw_reference *item; // the card (or what stands in for it) first
+    size_t count;
+} hw_references;
+
+// Reads all references among the marks. *out is empty on failure; free with hw_references_free.
+HW_CHECK hw_status hw_references_read(const hw_photo *photo, const hw_marks *marks,
+                                      const hw_card_options *options, hw_references *out,
+                                      hw_warnings *warnings, hw_error *err);
+void hw_references_free(hw_references *references);
+
+// Published L*a*b* (D50) of chart patch 1 to 24.
+hw_lab hw_chart_lab(int patch, bool later_edition);
+// Sets the chart patches among the references to an edition's colours.
+void hw_references_set_edition(hw_references *references, bool later_edition);
+
+// ---- Fits --------------------------------------------------------------------------
+
+// Fits light->tone to the neutral steps, each divided by the light at its place. Fewer than two, or
+// steps that do not fit one another: nothing is straightened, and a warning where one was hoped
+// for.
+void hw_card_fit_tone(const hw_references *references, hw_light *light);
+
+// Fits light->field to the cells of all references, straightened.
+void hw_card_fit_field(const hw_references *references, hw_light *light);
+// Or reads it off a photo of a sheet of the same size. HW_ERR_INPUT with the code sheet-size,
+// sheet-overexposed.
+HW_CHECK hw_status hw_card_read_sheet(const hw_photo *sheet, const hw_photo *photo, hw_light *light,
+                                      hw_error *err);
+
+// Sets light->gain from the card.
+void hw_card_fit_gain(const hw_references *references, hw_light *light);
+
+// Fits light->chart; `wood` is the mean wood as seen, D50.
+void hw_card_fit_chart(const hw_references *references, hw_xyz wood, hw_light *light);
+
+// ---- Steps of the correction -------------------------------------------------------
+
+// A seen colour straightened, and divided by the light at its place; gains and chart still to come.
+hw_xyz hw_light_flattened(const hw_light *light, hw_xyz seen, hw_point at);
+// ln light of the three bands at a place.
+void hw_field_at(const hw_field *field, hw_point at, double ln[3]);
+// One channel's encoded value bent by a parameter (0 contrast, 1 lift), per unit.
+double hw_tone_bend(double encoded, int parameter);
 
 #endif

@@ -1,29 +1,24 @@
 // card_light.c: cast and exposure from the grey card, by one factor for each Bradford-sharpened
 // band: corrected = M^-1 diag(M t / M c) M seen, with t what the card is, c the card as seen
-// (Lam 1985; ICC.1:2022 annex E). Exposure needs no step of its own: it is in the factors.
+// (Lam 1985; ICC.1:2022 annex E). Exposure needs no step of its own: it is in the factors. Further
+// references straighten the tone curve, even the light and mix the colours around it.
 //
 // What always holds:
 //  (1) The whole picture scaled, card included, gives the same colours.
 //  (2) A card that cannot carry the reading is refused with what to do; nothing is repaired
 //      in silence.
-//  (3) The slope of light seen across the card is told and doubted, not corrected.
+//  (3) A reference that makes things worse is left aside, and that is said.
 //
 // Tried and left: CAT16 and factors on linear sRGB instead of Bradford. On simulated cameras
 // and lamps they lie within 0.15 CIEDE2000 of each other; where Bradford and CAT16 part by more
 // than 0.5 the light is strongly coloured, and that is a warning.
-#include "base_internal.h"
 #include "card_internal.h"
 
 #include <math.h>
 
-// A card that says only "18 %": L* of Y 0.18 (ISO/CIE 11664-4), neutral.
-static const hw_lab nominal_card = {49.5, 0.0, 0.0};
-
-// How well a card is what it says, as standard uncertainty of L*, a*, b*. Chosen: printed cards
-// sold as 18 % differ by about one L*; a measured one by what small instruments agree to.
-static const double u_nominal[3] = {1.0, 0.6, 0.6};
-static const double u_measured[3] = {0.3, 0.2, 0.2};
-
+static const double u_nominal[3] = {1.0, 0.6, 0.6};  // of the card's L*, a*, b* (chosen: printed
+                                                     // cards differ by about one L*)
+static const double u_measured[3] = {0.3, 0.2, 0.2}; // what small instruments agree to
 static const double clipped_most = 0.005;  // share of pixels (chosen)
 static const double code_least = 20.0;     // mean of 255: below, flare and noise rule (chosen)
 static const double code_low = 60.0;       // of 255: readable, but dark
@@ -31,169 +26,27 @@ static const double code_high = 240.0;     // of 255: tone curves roll off above
 static const double pattern_most = 0.04;   // s.d. of ln Y of cells about the plane; even: 0.01
 static const double spread_most = 0.30;    // robust s.d. of single pixels; noisy phones: 0.15
 static const double gain_ratio_most = 6.0; // between bands; a candle in daylight setting: 4
-
-// ---- Finding the card among the marks ----------------------------------------------
-
-static const hw_mark *find_card(const hw_marks *marks)
-{
-    const hw_mark *card = hw_marks_find(marks, HW_ROLE_CARD, NULL);
-    if (!card) {
-        card = hw_marks_find(marks, HW_ROLE_NEUTRAL, "grey");
-    }
-    if (!card) {
-        card = hw_marks_find(marks, HW_ROLE_CHART, "22");
-    }
-    return card;
-}
-
-// ---- Numbers of the card -----------------------------------------------------------
-
-static double trimmed_mean(const double *values, double *scratch, size_t count)
-{
-    // Pixels beyond three robust deviations first (dust, a fingerprint), then a tenth at each end.
-    double median, spread;
-    for (size_t i = 0; i < count; i++) {
-        scratch[i] = values[i];
-    }
-    hw_median_spread(scratch, count, &median, &spread);
-    size_t kept = 0;
-    for (size_t i = 0; i < count; i++) {
-        if (fabs(values[i] - median) <= 3.0 * spread) {
-            scratch[kept++] = values[i];
-        }
-    }
-    size_t cut = kept / 10;
-    double low = hw_select(scratch, kept, cut);
-    double high = hw_select(scratch, kept, kept - 1 - cut);
-    double sum = 0.0;
-    size_t used = 0;
-    for (size_t i = 0; i < kept; i++) {
-        if (scratch[i] >= low && scratch[i] <= high) {
-            sum += scratch[i];
-            used++;
-        }
-    }
-    return sum / (double)used;
-}
-
-// Least squares of ln Y = c0 + sx (x - mx) + sy (y - my) over the means of a grid of cells, so that
-// the noise of single pixels averages out and what is left over tells the doubt.
-#define GRID 8
-
-typedef struct grid_cell {
-    double x, y, ln_y;
-    size_t count;
-} grid_cell;
-
-static void fill_grid(const hw_card_pixels *pixels, grid_cell cells[GRID * GRID])
-{
-    double x0 = INFINITY, x1 = -INFINITY, y0 = INFINITY, y1 = -INFINITY;
-    for (size_t i = 0; i < pixels->count; i++) {
-        x0 = fmin(x0, pixels->x[i]);
-        x1 = fmax(x1, pixels->x[i]);
-        y0 = fmin(y0, pixels->y[i]);
-        y1 = fmax(y1, pixels->y[i]);
-    }
-    for (size_t i = 0; i < pixels->count; i++) {
-        int column = (int)((pixels->x[i] - x0) / (x1 - x0 + 1.0) * GRID);
-        int row = (int)((pixels->y[i] - y0) / (y1 - y0 + 1.0) * GRID);
-        grid_cell *cell = &cells[row * GRID + column];
-        cell->x += pixels->x[i];
-        cell->y += pixels->y[i];
-        cell->ln_y += pixels->Y[i];
-        cell->count++;
-    }
-    for (int i = 0; i < GRID * GRID; i++) {
-        if (cells[i].count > 0) {
-            double n = (double)cells[i].count;
-            cells[i].x /= n;
-            cells[i].y /= n;
-            cells[i].ln_y = log(fmax(cells[i].ln_y / n, 1e-6));
-        }
-    }
-}
-
-typedef struct plane {
-    double x, y, level; // centre and ln Y there
-    double slope_x, slope_y, u_slope;
-    double left_over; // s.d. of the cells about the plane, of ln Y
-} plane;
-
-static plane fit_plane(const hw_card_pixels *pixels)
-{
-    grid_cell cells[GRID * GRID] = {{0}};
-    fill_grid(pixels, cells);
-    double n = 0.0, mx = 0.0, my = 0.0, ml = 0.0;
-    for (int i = 0; i < GRID * GRID; i++) {
-        if (cells[i].count > 0) {
-            n += 1.0;
-            mx += cells[i].x;
-            my += cells[i].y;
-            ml += cells[i].ln_y;
-        }
-    }
-    plane fit = {.x = mx / n, .y = my / n, .level = ml / n};
-    double xx = 0.0, xy = 0.0, yy = 0.0, xl = 0.0, yl = 0.0;
-    for (int i = 0; i < GRID * GRID; i++) {
-        if (cells[i].count > 0) {
-            double dx = cells[i].x - fit.x, dy = cells[i].y - fit.y, dl = cells[i].ln_y - fit.level;
-            xx += dx * dx;
-            xy += dx * dy;
-            yy += dy * dy;
-            xl += dx * dl;
-            yl += dy * dl;
-        }
-    }
-    double determinant = xx * yy - xy * xy;
-    if (n < 6.0 || determinant <= 1e-9 * xx * yy) {
-        return fit;
-    }
-    fit.slope_x = (xl * yy - yl * xy) / determinant;
-    fit.slope_y = (yl * xx - xl * xy) / determinant;
-    double left = 0.0;
-    for (int i = 0; i < GRID * GRID; i++) {
-        if (cells[i].count > 0) {
-            double rest = cells[i].ln_y - fit.level - fit.slope_x * (cells[i].x - fit.x) -
-                          fit.slope_y * (cells[i].y - fit.y);
-            left += rest * rest;
-        }
-    }
-    fit.left_over = sqrt(left / (n - 3.0));
-    fit.u_slope = sqrt(left / (n - 3.0) * fmax(xx, yy) / determinant);
-    return fit;
-}
-
-// Robust spread of single pixels about the plane, as a share: noise, and patterns finer than a
-// cell.
-static double spread_about_plane(const hw_card_pixels *pixels, const plane *fit, double *scratch)
-{
-    for (size_t i = 0; i < pixels->count; i++) {
-        double level = fit->level + fit->slope_x * (pixels->x[i] - fit->x) +
-                       fit->slope_y * (pixels->y[i] - fit->y);
-        scratch[i] = pixels->Y[i] / exp(level);
-    }
-    double median, spread;
-    hw_median_spread(scratch, pixels->count, &median, &spread);
-    return spread;
-}
+static const double area_low = 0.004;      // of the picture: a tiny card (chosen)
+static const double uneven_warned = 0.10;  // from end to end: about 2 L* on mid-brown (chosen)
+static const double coloured_warned = 0.06;
 
 // ---- Refusals and warnings ---------------------------------------------------------
 
-static hw_status refuse_codes(const hw_card_pixels *pixels, const char *file, hw_error *err)
+static hw_status refuse_codes(const hw_reference *card, const char *file, hw_error *err)
 {
-    if (pixels->top_share > clipped_most) {
+    if (card->top_share > clipped_most) {
         return hw_fail(err, HW_ERR_INPUT, "card-overexposed", file,
                        "Lower the exposure, or take the card out of the direct light, and take "
                        "the photo again.",
                        "the grey card is overexposed: %.0f %% of it is at the top of the scale",
-                       fmax(1.0, 100.0 * pixels->top_share));
+                       fmax(1.0, 100.0 * card->top_share));
     }
-    if (pixels->bottom_share > clipped_most || pixels->mean_code < code_least) {
+    if (card->bottom_share > clipped_most || card->mean_code < code_least) {
         return hw_fail(err, HW_ERR_INPUT, "card-underexposed", file,
                        "Give more light or a longer exposure, and take the photo again. A card "
                        "reads best at about half of the scale.",
                        "the grey card is far too dark to read: %.0f on a scale of 255",
-                       pixels->mean_code);
+                       card->mean_code);
     }
     return HW_OK;
 }
@@ -224,18 +77,18 @@ static hw_status refuse_colour(const double gain[3], const char *file, hw_error 
                    "it");
 }
 
-static void warn_exposure(const hw_card_pixels *pixels, hw_warnings *warnings)
+static void warn_exposure(const hw_reference *card, hw_warnings *warnings)
 {
-    if (pixels->max_code > code_high) {
+    if (card->max_code > code_high) {
         hw_warn(warnings,
                 "The grey card is very bright (%.0f of 255): light parts may be bent by the "
                 "camera. A card at about half of the scale reads best.",
-                pixels->max_code);
-    } else if (pixels->mean_code < code_low) {
+                card->max_code);
+    } else if (card->mean_code < code_low) {
         hw_warn(warnings,
                 "The grey card is dark (%.0f of 255): noise and stray light widen the reading. "
                 "Give more exposure next time.",
-                pixels->mean_code);
+                card->mean_code);
     }
 }
 
@@ -257,29 +110,84 @@ static void warn_colour(const hw_light *light, hw_xyz card_true, hw_warnings *wa
 
 static void warn_uneven(const hw_light *light, hw_warnings *warnings)
 {
-    // Chosen: 10 % over the picture is about 2 L* on mid-brown from end to end.
-    double least = 0.10;
-    double slope = hypot(light->slope_x, light->slope_y);
-    if (light->uneven > least && slope > 2.0 * light->u_slope) {
+    if (light->uneven > uneven_warned) {
         hw_warn(warnings,
-                "The light falls off across the card: carried on, %.0f %% over the picture. Lay "
-                "the card next to the repair, or even out the light.",
-                100.0 * light->uneven);
+                "The light falls off over the picture by about %.0f %%: taken out as far as %s "
+                "shows it. Lay the card next to the repair, or even out the light.",
+                100.0 * light->uneven,
+                light->field.from_sheet    ? "the sheet"
+                : light->field.places > 1 ? "the references"
+                                          : "the card");
+    }
+    if (light->coloured > coloured_warned) {
+        hw_warn(warnings,
+                "A second lamp of another colour lights one side of the picture: switch it off, or "
+                "shade it, and take the photo again for a surer reading.");
     }
 }
 
-// ---- The light ---------------------------------------------------------------------
+static void warn_small(const hw_light *light, hw_warnings *warnings)
+{
+    if (light->card_area < area_low) {
+        hw_warn(warnings,
+                "The grey card takes only %.1f %% of the picture. Go nearer, so that it shows how "
+                "the light falls.",
+                100.0 * light->card_area);
+    }
+}
+
+static void warn_chart(const hw_light *light, hw_warnings *warnings)
+{
+    const hw_chart_fit *chart = &light->chart;
+    if (chart->patches > 0 && !chart->used) {
+        hw_warn(warnings,
+                chart->after > 0.0
+                    ? "The colour chart was left aside: near the colour of this wood it would make "
+                      "the reading worse. Look for shine on it, and for the order of its patches."
+                    : "The colour chart was left aside: too few of its patches can be used. Mark "
+                      "all 24, and keep them from being cut off by the exposure.");
+    }
+}
+
+// ---- The gains ---------------------------------------------------------------------
+
+// The cards together: each flattened to the light at the first one's place.
+static hw_xyz cards_flat(const hw_references *references, const hw_light *light)
+{
+    hw_xyz sum = {0, 0, 0};
+    double n = 0.0;
+    for (size_t i = 0; i < references->count; i++) {
+        const hw_reference *item = &references->item[i];
+        bool card = i == 0 || (item->mark->role == HW_ROLE_CARD && item->usable);
+        if (card) {
+            hw_xyz flat = hw_light_flattened(light, item->seen, item->centre);
+            sum = (hw_xyz){sum.X + flat.X, sum.Y + flat.Y, sum.Z + flat.Z};
+            n += 1.0;
+        }
+    }
+    return (hw_xyz){sum.X / n, sum.Y / n, sum.Z / n};
+}
+
+void hw_card_fit_gain(const hw_references *references, hw_light *light)
+{
+    double seen[3], wanted[3];
+    hw_sharpen(cards_flat(references, light), seen);
+    hw_sharpen(hw_xyz_from_lab(light->card_lab, hw_white_d50), wanted);
+    for (int band = 0; band < 3; band++) {
+        light->gain[band] = wanted[band] / seen[band];
+    }
+}
 
 // Relative uncertainty of each band of the card: what it is, and how it was read.
-static void gain_uncertainty(hw_light *light, hw_xyz card_true, const plane *fit,
-                             const double *u_lab)
+static void gain_uncertainty(hw_light *light, double left_over)
 {
+    hw_xyz card_true = hw_xyz_from_lab(light->card_lab, hw_white_d50);
     for (int band = 0; band < 3; band++) {
-        light->u_gain[band] = 0.0;
+        light->u_gain[band] = left_over / HW_GRID;
     }
     for (int axis = 0; axis < 3; axis++) {
         hw_lab moved = light->card_lab;
-        *(axis == 0 ? &moved.L : axis == 1 ? &moved.a : &moved.b) += u_lab[axis];
+        *(axis == 0 ? &moved.L : axis == 1 ? &moved.a : &moved.b) += light->card_u[axis];
         double bands[3], moved_bands[3];
         hw_sharpen(card_true, bands);
         hw_sharpen(hw_xyz_from_lab(moved, hw_white_d50), moved_bands);
@@ -288,121 +196,203 @@ static void gain_uncertainty(hw_light *light, hw_xyz card_true, const plane *fit
             light->u_gain[band] = hypot(light->u_gain[band], change);
         }
     }
-    for (int band = 0; band < 3; band++) {
-        light->u_gain[band] = hypot(light->u_gain[band], fit->left_over / GRID);
-    }
 }
 
-static hw_status read_light(const hw_photo *photo, const hw_card_options *options,
-                            const hw_card_pixels *pixels, double *scratch, hw_light *light,
-                            hw_error *err)
+// ---- Evenness of the card itself ---------------------------------------------------
+
+// s.d. of ln Y of the card's cells about the plane of light over it alone.
+static double cells_left_over(const hw_reference *card)
+{
+    double n = (double)card->cells, mx = 0, my = 0, ml = 0;
+    double xx = 0, xy = 0, yy = 0, xl = 0, yl = 0, ll = 0;
+    for (size_t i = 0; i < card->cells; i++) {
+        mx += card->cell[i].x / n;
+        my += card->cell[i].y / n;
+        ml += log(fmax(card->cell[i].seen.Y, 1e-6)) / n;
+    }
+    for (size_t i = 0; i < card->cells; i++) {
+        double x = card->cell[i].x - mx, y = card->cell[i].y - my;
+        double l = log(fmax(card->cell[i].seen.Y, 1e-6)) - ml;
+        xx += x * x;
+        xy += x * y;
+        yy += y * y;
+        xl += x * l;
+        yl += y * l;
+        ll += l * l;
+    }
+    double determinant = xx * yy - xy * xy;
+    if (n < 4.0 || determinant <= 1e-9 * xx * yy) {
+        return sqrt(ll / fmax(n - 1.0, 1.0));
+    }
+    double sx = (xl * yy - yl * xy) / determinant, sy = (yl * xx - xl * xy) / determinant;
+    return sqrt(fmax(ll - sx * xl - sy * yl, 0.0) / fmax(n - 3.0, 1.0));
+}
+
+// ---- The light ---------------------------------------------------------------------
+
+static void start_light(const hw_photo *photo, const hw_references *references,
+                        const hw_card_options *options, hw_light *light)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
-    hw_status status = refuse_codes(pixels, facts->file, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    light->card_measured = options && options->has_lab;
-    light->card_lab = light->card_measured ? options->lab : nominal_card;
-    hw_xyz card_true = hw_xyz_from_lab(light->card_lab, hw_white_d50);
+    const hw_reference *card = &references->item[0];
+    light->card_measured = card->mark->role == HW_ROLE_CARD && options && options->has_lab;
+    light->card_lab = card->lab;
+    memcpy(light->card_u, light->card_measured ? u_measured : u_nominal, sizeof light->card_u);
+    light->card_seen = card->seen;
+    light->card_spread = card->spread;
+    light->field.centre = card->centre;
+    light->field.width_px = (double)facts->width_px;
+    light->field.height_px = (double)facts->height_px;
+    light->field.scale_px = fmax(light->field.width_px, light->field.height_px);
+    light->card_area = hw_mark_area(card->mark) / (light->field.width_px * light->field.height_px);
+}
 
-    plane fit = fit_plane(pixels);
-    light->card_spread = spread_about_plane(pixels, &fit, scratch);
-    status = refuse_pattern(fit.left_over, light->card_spread, facts->file, err);
+// Curve and light depend on each other: steps stand at different places, and a curve stretches the
+// slope within a card. Twice around is enough.
+static hw_status fit_curve_and_field(const hw_photo *photo, const hw_references *references,
+                                     const hw_card_options *options, hw_light *light,
+                                     hw_error *err)
+{
+    for (int turn = 0; turn < 2; turn++) {
+        light->warnings.count = 0;
+        hw_card_fit_tone(references, light);
+        if (options && options->sheet) {
+            hw_status status = hw_card_read_sheet(options->sheet, photo, light, err);
+            if (status != HW_OK) {
+                return status;
+            }
+        } else {
+            hw_card_fit_field(references, light);
+        }
+    }
+    return HW_OK;
+}
+
+// Mean wood as photographed, which the chart is judged near.
+static hw_status mean_wood(const hw_photo *photo, const hw_marks *marks, hw_xyz *out,
+                           hw_point *centre, hw_error *err)
+{
+    hw_xyz sum = {0, 0, 0};
+    double n = 0.0;
+    *centre = (hw_point){0, 0};
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        hw_card_pixels pixels = {0};
+        if (mark->role != HW_ROLE_TARGET && mark->role != HW_ROLE_PATCH) {
+            continue;
+        }
+        hw_status status = hw_card_gather(photo, mark, 1.0, &pixels, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        for (size_t k = 0; k < pixels.count; k++) {
+            sum = (hw_xyz){sum.X + pixels.X[k], sum.Y + pixels.Y[k], sum.Z + pixels.Z[k]};
+            centre->x += pixels.x[k];
+            centre->y += pixels.y[k];
+            n += 1.0;
+        }
+        hw_card_pixels_free(&pixels);
+    }
+    n = fmax(n, 1.0);
+    *out = (hw_xyz){sum.X / n, sum.Y / n, sum.Z / n};
+    *centre = (hw_point){centre->x / n, centre->y / n};
+    return HW_OK;
+}
+
+static bool has_chart(const hw_references *references)
+{
+    for (size_t i = 0; i < references->count; i++) {
+        if (references->item[i].chart_patch > 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// Both editions of the chart are tried: the one that fits better is taken to be the one in the
+// picture.
+static hw_status fit_chart(const hw_photo *photo, const hw_marks *marks,
+                           const hw_card_options *options, hw_references *references,
+                           hw_light *light, hw_error *err)
+{
+    hw_xyz wood;
+    hw_point centre;
+    hw_light best = *light;
+    hw_status status = mean_wood(photo, marks, &wood, &centre, err);
+    for (int edition = 1; edition >= 0 && status == HW_OK; edition--) {
+        hw_light one = *light;
+        one.chart = (hw_chart_fit){.later_edition = edition};
+        hw_references_set_edition(references, edition);
+        status = fit_curve_and_field(photo, references, options, &one, err);
+        if (status == HW_OK) {
+            hw_card_fit_gain(references, &one);
+            hw_card_fit_chart(references, hw_light_correct_at(&one, wood, centre), &one);
+            bool first = edition == 1;
+            best = first || one.chart.after < best.chart.after ? one : best;
+        }
+    }
+    *light = best;
+    return status;
+}
+
+static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
+                            const hw_card_options *options, hw_references *references,
+                            hw_light *light, hw_error *err)
+{
+    const char *file = hw_photo_facts_of(photo)->file;
+    const hw_reference *card = &references->item[0];
+    if (card->pixels < HW_MARK_MIN_PIXELS / 4) {
+        return hw_fail(err, HW_ERR_INPUT, "card-small", file,
+                       "Mark more of the card, or go nearer and take the photo again.",
+                       "the inner part of the grey card is only %zu pixels", card->pixels);
+    }
+    hw_status status = refuse_codes(card, file, err);
     if (status != HW_OK) {
         return status;
     }
-    light->card_seen.X = trimmed_mean(pixels->X, scratch, pixels->count);
-    light->card_seen.Y = trimmed_mean(pixels->Y, scratch, pixels->count);
-    light->card_seen.Z = trimmed_mean(pixels->Z, scratch, pixels->count);
-    double seen[3], wanted[3];
-    hw_sharpen(light->card_seen, seen);
-    hw_sharpen(card_true, wanted);
-    for (int band = 0; band < 3; band++) {
-        light->gain[band] = wanted[band] / seen[band];
-    }
-    status = refuse_colour(light->gain, facts->file, err);
+    double left_over = cells_left_over(card);
+    status = refuse_pattern(left_over, card->spread, file, err);
     if (status != HW_OK) {
         return status;
     }
-    light->card_centre = (hw_point){fit.x, fit.y};
-    light->slope_x = fit.slope_x;
-    light->slope_y = fit.slope_y;
-    light->u_slope = fit.u_slope;
-    double side = fmax((double)facts->width_px, (double)facts->height_px);
-    light->uneven = expm1(hypot(fit.slope_x, fit.slope_y) * side);
-    gain_uncertainty(light, card_true, &fit, light->card_measured ? u_measured : u_nominal);
-    warn_exposure(pixels, &light->warnings);
-    warn_colour(light, card_true, &light->warnings);
+    hw_warnings said = light->warnings;
+    start_light(photo, references, options, light);
+    status = fit_curve_and_field(photo, references, options, light, err);
+    if (status == HW_OK) {
+        hw_card_fit_gain(references, light);
+        status = refuse_colour(light->gain, file, err);
+    }
+    if (status == HW_OK && has_chart(references)) {
+        status = fit_chart(photo, marks, options, references, light, err);
+    }
+    if (status != HW_OK) {
+        return status;
+    }
+    for (size_t i = 0; i < said.count; i++) {
+        hw_warn(&light->warnings, "%s", said.text[i]);
+    }
+    gain_uncertainty(light, left_over);
+    warn_exposure(card, &light->warnings);
+    warn_small(light, &light->warnings);
+    warn_colour(light, hw_xyz_from_lab(light->card_lab, hw_white_d50), &light->warnings);
     warn_uneven(light, &light->warnings);
+    warn_chart(light, &light->warnings);
     return HW_OK;
 }
 
 hw_status hw_card_read(const hw_photo *photo, const hw_marks *marks, const hw_card_options *options,
                        hw_light *out, hw_error *err)
 {
-    const char *file = hw_photo_facts_of(photo)->file;
-    const hw_mark *card = find_card(marks);
-    if (!card) {
-        return hw_fail(err, HW_ERR_INPUT, "card-missing", file,
-                       "Mark the grey card with --card x,y,w,h. Without a card in the picture, "
-                       "lay one beside the repair and take the photo again.",
-                       "no grey card is marked");
-    }
-    hw_card_pixels pixels = {0};
-    double *scratch = NULL;
-    hw_status status = hw_card_gather(photo, card, &pixels, err);
-    if (status != HW_OK) {
-        goto done;
-    }
-    if (pixels.count < HW_MARK_MIN_PIXELS / 4) {
-        status = hw_fail(err, HW_ERR_INPUT, "card-small", file,
-                         "Mark more of the card, or go nearer and take the photo again.",
-                         "the inner part of the grey card is only %zu pixels", pixels.count);
-        goto done;
-    }
-    scratch = hw_alloc_array(pixels.count, sizeof *scratch);
-    if (!scratch) {
-        status = hw_fail_memory(err, "reading the grey card");
-        goto done;
-    }
     hw_light light = {0};
-    status = read_light(photo, options, &pixels, scratch, &light, err);
+    hw_references references = {0};
+    hw_status status =
+        hw_references_read(photo, marks, options, &references, &light.warnings, err);
+    if (status == HW_OK) {
+        status = read_light(photo, marks, options, &references, &light, err);
+    }
     if (status == HW_OK) {
         *out = light;
     }
-done:
-    hw_free(scratch);
-    hw_card_pixels_free(&pixels);
+    hw_references_free(&references);
     return status;
-}
-
-// ---- Using it ----------------------------------------------------------------------
-
-hw_xyz hw_light_correct(const hw_light *light, hw_xyz seen)
-{
-    double bands[3];
-    hw_sharpen(seen, bands);
-    for (int band = 0; band < 3; band++) {
-        bands[band] *= light->gain[band];
-    }
-    return hw_unsharpen(bands);
-}
-
-void hw_light_matrix(const hw_light *light, double matrix[3][3])
-{
-    const hw_xyz unit[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
-    for (int column = 0; column < 3; column++) {
-        hw_xyz image = hw_light_correct(light, unit[column]);
-        matrix[0][column] = image.X;
-        matrix[1][column] = image.Y;
-        matrix[2][column] = image.Z;
-    }
-}
-
-double hw_light_doubt(const hw_light *light, hw_point one, hw_point other)
-{
-    double dx = one.x - other.x, dy = one.y - other.y;
-    double carried_on = light->slope_x * dx + light->slope_y * dy;
-    return hypot(carried_on, light->u_slope * hypot(dx, dy));
 }

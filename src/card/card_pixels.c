@@ -1,7 +1,6 @@
 // card_pixels.c: the pixels of the card's inner part, thinned evenly, with what their code
 // values say about clipping. Clipping is tested on code values, before any colour
 // transform can hide it.
-#include "base_internal.h"
 #include "card_internal.h"
 
 #include <math.h>
@@ -68,12 +67,12 @@ static void take_row(const hw_photo *photo, const hw_mark *inner, size_t y, size
     }
 }
 
-hw_status hw_card_gather(const hw_photo *photo, const hw_mark *card, hw_card_pixels *out,
-                         hw_error *err)
+hw_status hw_card_gather(const hw_photo *photo, const hw_mark *card, double factor,
+                         hw_card_pixels *out, hw_error *err)
 {
     hw_mark inner = {0};
     hw_card_pixels pixels = {0};
-    hw_status status = hw_mark_shrink(card, HW_CARD_INNER, &inner, err);
+    hw_status status = hw_mark_shrink(card, factor, &inner, err);
     if (status != HW_OK) {
         return status;
     }

@@ -47,33 +47,26 @@ const hw_comparison *hw_comparison_beside(const hw_comparisons *comparisons, con
 static bool is_beside(const hw_marks *marks, const hw_sample *patch, const hw_sample *target)
 {
     const hw_mark *new_wood = hw_marks_find(marks, HW_ROLE_PATCH, patch->name);
-    const hw_mark *old_wood = hw_marks_find(marks, HW_ROLE_TARGET, target->name);
-    return target->role == HW_ROLE_TARGET && new_wood && old_wood &&
-           hw_mark_is_beside(new_wood, old_wood);
+    const hw_mark *old_mark = hw_marks_find(marks, HW_ROLE_TARGET, target->name);
+    return target->role == HW_ROLE_TARGET && new_wood && old_mark &&
+           hw_mark_is_beside(new_wood, old_mark);
 }
 
 // ---- Old wood: one target, or several as one ---------------------------------------
 
-typedef struct old_wood {
-    hw_xyz xyz;
-    hw_lab lab;
-    hw_covariance covariance;
-    hw_point centre;
-    size_t count;
-} old_wood;
-
-static void add_target(old_wood *wood, const hw_sample *target)
+static void add_target(hw_compare_old *wood, const hw_sample *target)
 {
     wood->xyz.X += target->xyz.X;
     wood->xyz.Y += target->xyz.Y;
     wood->xyz.Z += target->xyz.Z;
     wood->covariance = hw_covariance_sum(&wood->covariance, &target->covariance);
+    wood->mark_shift = hw_covariance_sum(&wood->mark_shift, &target->mark_shift);
     wood->centre.x += target->centre.x;
     wood->centre.y += target->centre.y;
     wood->count++;
 }
 
-static void finish(old_wood *wood)
+static void finish(hw_compare_old *wood)
 {
     double n = (double)wood->count;
     wood->xyz = (hw_xyz){wood->xyz.X / n, wood->xyz.Y / n, wood->xyz.Z / n};
@@ -82,6 +75,7 @@ static void finish(old_wood *wood)
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {
             wood->covariance.m[r][c] /= n * n;
+            wood->mark_shift.m[r][c] /= n * n;
         }
     }
 }
@@ -119,7 +113,23 @@ static void find_ranges(hw_comparison *item)
                                  .H = gap->H + U[4]};
 }
 
-static void compare_one(const hw_sample *patch, const old_wood *wood, const char *target_name,
+// What grows with the gap says nothing against a gap of none, so it is left out of `tellable`.
+static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const hw_light *light,
+                       hw_comparison *item)
+{
+    hw_covariance part[HW_DOUBT_COUNT], fixed = {{{0}}};
+    hw_compare_doubt(patch, wood, light, part);
+    item->covariance = fixed;
+    for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+        bool grows = source == HW_DOUBT_TONE || source == HW_DOUBT_COLOUR;
+        item->doubt[source] = hw_compare_u(wood->lab, patch->lab, &part[source]);
+        item->covariance = hw_covariance_sum(&item->covariance, &part[source]);
+        fixed = grows ? fixed : hw_covariance_sum(&fixed, &part[source]);
+    }
+    item->tellable = hw_compare_tellable(wood->lab, &fixed);
+}
+
+static void compare_one(const hw_sample *patch, const hw_compare_old *wood, const char *target_name,
                         const hw_light *light, hw_comparison *item)
 {
     hw_copy_text(item->patch, sizeof item->patch, patch->name);
@@ -128,10 +138,7 @@ static void compare_one(const hw_sample *patch, const old_wood *wood, const char
     item->patch_lab = patch->lab;
     item->target_lab = wood->lab;
     item->gap = hw_difference_of(wood->lab, patch->lab);
-    hw_covariance fixed;
-    hw_compare_doubt(patch, wood->lab, &wood->covariance, wood->centre, light, &fixed,
-                     &item->covariance);
-    item->tellable = hw_compare_tellable(wood->lab, &fixed);
+    find_doubt(patch, wood, light, item);
     hw_gap_range(wood->lab, patch->lab, &item->covariance, &item->de00_low, &item->de00_high);
     find_ranges(item);
     item->direction_count = hw_directions_of(&item->gap, item->direction);
@@ -163,12 +170,12 @@ static hw_status compare_patch(const hw_sample *samples, size_t count, const hw_
                                hw_comparisons *out, hw_error *err)
 {
     size_t first = out->count;
-    old_wood beside = {0};
+    hw_compare_old beside = {0};
     for (size_t i = 0; i < count; i++) {
         if (!is_beside(marks, patch, &samples[i])) {
             continue;
         }
-        old_wood single = {0};
+        hw_compare_old single = {0};
         add_target(&single, &samples[i]);
         finish(&single);
         add_target(&beside, &samples[i]);

@@ -1,24 +1,28 @@
-// compare_doubt.c: what the difference of two regions of one photo may be wrong by.
+// compare_doubt.c: what the difference of two regions of one photo may be wrong by, source by
+// source.
 //
-// Whatever shifts both regions alike cancels. What is left, as standard uncertainties:
-//   - texture: half of the block errors of both samples, since the marks hold most of the very
+// Whatever shifts both regions alike cancels. What is left:
+//   - figure: half of the block errors of both samples, since the marks hold most of the very
 //     areas that are judged (the whole error would be that of the mean of all such wood);
-//   - light: the slope seen on the card carried on from patch to target, and 1 % that a plane
-//     cannot see (1 % of light is 0.23 L* on mid-brown);
-//   - reading: JPEG and noise over an area, 0.1 an axis;
-//   - camera: tone curve, strengthened colours, and sensors that are not the eye. It grows with
-//     the gap: signs are safe, sizes are not. Shares of the gap's length, chosen so that the 90 %
-//     range holds the published difference in 11 of 12 pairs of a colour chart's patches on two
-//     real phone photos with its grey patch as the card; half of that would do for pictures
-//     rendered with a straight tone curve (tests/accuracy prints both).
+//   - marks: both shifted by what a hand misses;
+//   - light: what the references leave open between the two places, and what none can see;
+//   - reading: JPEG and noise over an area;
+//   - tone curve: contrast, lift and flare as far as the neutral steps leave them open. It bends a
+//     difference, so it grows with it;
+//   - camera colours: sensors that are not the eye, strengthened colours. It grows with the difference
+//     too: signs are safe, sizes are not. Shares of the gap's length; with the card alone chosen so that
+//     the range holds the published difference on real phone photos of a colour chart;
+//   - card: what it is taken to be. It moves both regions nearly alike.
 #include "compare_internal.h"
 
 #include <math.h>
+#include <string.h>
 
 static const double texture_share = 0.5;
-static const double light_unseen = 0.01;                  // of ln Y
-static const double reading[3] = {0.10, 0.10, 0.10};      // L*, a*, b*
-static const double camera_share[3] = {0.10, 0.16, 0.18}; // of the gap's length
+static const double light_unseen = 0.008;                 // of ln Y
+static const double reading[3] = {0.08, 0.08, 0.10};      // L*, a*, b*
+static const double colour_card[3] = {0.05, 0.12, 0.13};  // of the gap's length, card alone
+static const double colour_chart[3] = {0.03, 0.08, 0.09}; // with the chart's matrix
 
 static void add_outer(hw_covariance *covariance, const double v[3])
 {
@@ -29,36 +33,105 @@ static void add_outer(hw_covariance *covariance, const double v[3])
     }
 }
 
-// A share `u` more light on the patch moves its L*, a*, b* along one line.
-static void add_light(hw_covariance *covariance, hw_xyz colour, double u)
+static hw_covariance scaled(const hw_covariance *one, const hw_covariance *two, double factor)
 {
-    double jacobian[3][3], moved[3];
-    hw_lab_jacobian(colour, hw_white_d50, jacobian);
-    for (int axis = 0; axis < 3; axis++) {
-        moved[axis] = u * (jacobian[axis][0] * colour.X + jacobian[axis][1] * colour.Y +
-                           jacobian[axis][2] * colour.Z);
-    }
-    add_outer(covariance, moved);
-}
-
-void hw_compare_doubt(const hw_sample *patch, hw_lab target, const hw_covariance *target_covariance,
-                      hw_point target_centre, const hw_light *light, hw_covariance *fixed,
-                      hw_covariance *all)
-{
-    *fixed = hw_covariance_sum(&patch->covariance, target_covariance);
+    hw_covariance sum = hw_covariance_sum(one, two);
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {
-            fixed->m[r][c] *= texture_share * texture_share;
+            sum.m[r][c] *= factor;
         }
     }
-    add_light(fixed, patch->xyz,
-              hypot(light_unseen, hw_light_doubt(light, patch->centre, target_centre)));
-    double dL = patch->lab.L - target.L, da = patch->lab.a - target.a, db = patch->lab.b - target.b;
-    double length = sqrt(dL * dL + da * da + db * db);
-    *all = *fixed;
-    for (int axis = 0; axis < 3; axis++) {
-        fixed->m[axis][axis] += reading[axis] * reading[axis];
-        double camera = camera_share[axis] * length;
-        all->m[axis][axis] += reading[axis] * reading[axis] + camera * camera;
+    return sum;
+}
+
+// The gap between moved colours less the gap as it is.
+static void add_moved(hw_covariance *covariance, hw_lab patch, hw_lab target, hw_xyz moved_patch,
+                      hw_xyz moved_target)
+{
+    hw_lab p = hw_lab_from_xyz(moved_patch, hw_white_d50);
+    hw_lab t = hw_lab_from_xyz(moved_target, hw_white_d50);
+    const double change[3] = {p.L - t.L - (patch.L - target.L), p.a - t.a - (patch.a - target.a),
+                              p.b - t.b - (patch.b - target.b)};
+    add_outer(covariance, change);
+}
+
+// Lower triangle with m = low low'; a direction without doubt is 0.
+static void cholesky(const hw_covariance *m, double low[3][3])
+{
+    memset(low, 0, sizeof(double[3][3]));
+    for (int c = 0; c < 3; c++) {
+        for (int r = c; r < 3; r++) {
+            double rest = m->m[r][c];
+            for (int k = 0; k < c; k++) {
+                rest -= low[r][k] * low[c][k];
+            }
+            low[r][c] = r == c ? sqrt(fmax(rest, 0.0)) : low[c][c] > 0.0 ? rest / low[c][c] : 0.0;
+        }
     }
+}
+
+// More light on the patch than was taken out: of all bands alike, and of the long or the short band.
+static void add_light(hw_covariance *covariance, const hw_light *light, const hw_sample *patch,
+                      const hw_compare_old *old)
+{
+    double u[3];
+    hw_xyz target = hw_xyz_from_lab(old->lab, hw_white_d50);
+    hw_light_doubt(light, patch->centre, old->centre, u);
+    u[1] = hypot(u[1], light_unseen);
+    for (int what = 0; what < 3; what++) {
+        double bands[3];
+        hw_sharpen(patch->xyz, bands);
+        for (int band = 0; band < 3; band++) {
+            bands[band] *= what == 1 || what == band ? exp(u[what]) : 1.0;
+        }
+        add_moved(covariance, patch->lab, old->lab, hw_unsharpen(bands), target);
+    }
+}
+
+static hw_xyz tone_moved(const hw_light *light, hw_xyz colour, const double low[3][3], int column)
+{
+    for (int parameter = 0; parameter < 3; parameter++) {
+        colour = hw_light_tone_moved(light, colour, parameter, low[parameter][column]);
+    }
+    return colour;
+}
+
+static void add_tone(hw_covariance *covariance, const hw_light *light, hw_lab patch, hw_lab target)
+{
+    double low[3][3];
+    hw_xyz p = hw_xyz_from_lab(patch, hw_white_d50), t = hw_xyz_from_lab(target, hw_white_d50);
+    cholesky(&light->tone.doubt, low);
+    for (int column = 0; column < 3; column++) {
+        add_moved(covariance, patch, target, tone_moved(light, p, (const double(*)[3])low, column),
+                  tone_moved(light, t, (const double(*)[3])low, column));
+    }
+}
+
+static void add_card(hw_covariance *covariance, const hw_light *light, hw_lab patch, hw_lab target)
+{
+    hw_xyz p = hw_xyz_from_lab(patch, hw_white_d50), t = hw_xyz_from_lab(target, hw_white_d50);
+    for (int axis = 0; axis < 3; axis++) {
+        add_moved(covariance, patch, target, hw_light_card_moved(light, p, axis, light->card_u[axis]),
+                  hw_light_card_moved(light, t, axis, light->card_u[axis]));
+    }
+}
+
+void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,
+                      hw_covariance part[HW_DOUBT_COUNT])
+{
+    double dL = patch->lab.L - old->lab.L, da = patch->lab.a - old->lab.a,
+           db = patch->lab.b - old->lab.b;
+    double length = sqrt(dL * dL + da * da + db * db);
+    const double *share = light->chart.used ? colour_chart : colour_card;
+    memset(part, 0, HW_DOUBT_COUNT * sizeof *part);
+    part[HW_DOUBT_FIGURE] =
+        scaled(&patch->covariance, &old->covariance, texture_share * texture_share);
+    part[HW_DOUBT_MARKS] = hw_covariance_sum(&patch->mark_shift, &old->mark_shift);
+    add_light(&part[HW_DOUBT_LIGHT], light, patch, old);
+    for (int axis = 0; axis < 3; axis++) {
+        part[HW_DOUBT_READING].m[axis][axis] = reading[axis] * reading[axis];
+        part[HW_DOUBT_COLOUR].m[axis][axis] = share[axis] * share[axis] * length * length;
+    }
+    add_tone(&part[HW_DOUBT_TONE], light, patch->lab, old->lab);
+    add_card(&part[HW_DOUBT_CARD], light, patch->lab, old->lab);
 }

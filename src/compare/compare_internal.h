@@ -13,10 +13,22 @@
 
 #define HW_NINETY 1.645 // U = 1.645 u holds 90 %
 
-// Covariance of the gap's L*, a*, b*: `fixed` without what grows with the gap itself.
-void hw_compare_doubt(const hw_sample *patch, hw_lab target, const hw_covariance *target_covariance,
-                      hw_point target_centre, const hw_light *light, hw_covariance *fixed,
-                      hw_covariance *all);
+// Old wood: one target, or several as one.
+typedef struct hw_compare_old {
+    hw_xyz xyz;
+    hw_lab lab;
+    hw_covariance covariance, mark_shift;
+    hw_point centre;
+    size_t count;
+} hw_compare_old;
+
+// Covariance of the gap's L*, a*, b* by source.
+void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,
+                      hw_covariance part[HW_DOUBT_COUNT]);
+
+// Standard uncertainty of CIEDE2000 from a covariance: along its gradient, or near nothing the mean
+// of all directions.
+double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance);
 
 // Squared CIEDE2000 about a colour as a quadratic form of small L*, a*, b* steps.
 void hw_compare_metric(hw_lab colour, double metric[3][3]);

@@ -40,6 +40,32 @@ const char *hw_size_words(double de00)
     return "A different colour. Start from the base colour, not with many passes.";
 }
 
+static const char *const doubt_names[HW_DOUBT_COUNT] = {
+    [HW_DOUBT_FIGURE] = "figure", [HW_DOUBT_MARKS] = "marks", [HW_DOUBT_LIGHT] = "light",
+    [HW_DOUBT_READING] = "reading", [HW_DOUBT_TONE] = "tone_curve",
+    [HW_DOUBT_COLOUR] = "camera_colours", [HW_DOUBT_CARD] = "card",
+};
+
+static const char *const doubt_words[HW_DOUBT_COUNT] = {
+    [HW_DOUBT_FIGURE] = "the wood's own figure",
+    [HW_DOUBT_MARKS] = "where the marks lie",
+    [HW_DOUBT_LIGHT] = "light that differs between the two places",
+    [HW_DOUBT_READING] = "noise and the file",
+    [HW_DOUBT_TONE] = "the camera's tone curve and stray light",
+    [HW_DOUBT_COLOUR] = "the camera's colours",
+    [HW_DOUBT_CARD] = "what the card is taken to be",
+};
+
+const char *hw_doubt_name(hw_doubt source)
+{
+    return doubt_names[source];
+}
+
+const char *hw_doubt_words(hw_doubt source)
+{
+    return doubt_words[source];
+}
+
 static const char *const verdict_names[] = {
     [HW_VERDICT_LEAVE] = "leave",
     [HW_VERDICT_TONE] = "tone",

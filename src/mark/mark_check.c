@@ -140,10 +140,6 @@ static bool share_pixels(const hw_mark *one, const hw_mark *other)
 
 static hw_status check_pair(const hw_mark *one, const hw_mark *other, hw_error *err)
 {
-    if (one->role == HW_ROLE_CARD && other->role == HW_ROLE_CARD) {
-        return hw_fail(err, HW_ERR_CALL, "mark-twice", other->name, "Mark one of them.",
-                       "two grey cards are marked");
-    }
     if (one->role == other->role && strcmp(one->name, other->name) == 0) {
         return hw_fail(err, HW_ERR_CALL, "mark-twice", one->name, "Give each its own name.",
                        "two marks of one kind have this name");

@@ -153,38 +153,24 @@ static void add_sample(hw_text *text, const hw_sample *sample)
                 sample->left_out);
 }
 
-static const hw_sample *sample_named(const hw_reading *reading, hw_role role, const char *name)
+// What the doubt is made of, largest first, as 90 % half widths of the gap.
+static void add_budget(hw_text *text, const hw_comparison *item)
 {
-    for (size_t i = 0; i < reading->sample_count; i++) {
-        if (reading->samples[i].role == role && strcmp(reading->samples[i].name, name) == 0) {
-            return &reading->samples[i];
-        }
-    }
-    return NULL;
-}
-
-// What the doubt of one single comparison is made of, as standard uncertainties.
-static void add_budget(hw_text *text, const hw_reading *reading, const hw_comparison *item)
-{
-    const hw_sample *patch = sample_named(reading, HW_ROLE_PATCH, item->patch);
-    const hw_sample *target = sample_named(reading, HW_ROLE_TARGET, item->target);
-    if (!patch || !target) {
-        return;
-    }
-    double light = hw_light_doubt(&reading->light, patch->centre, target->centre);
-    hw_text_add(text, "    doubt of ");
+    bool told[HW_DOUBT_COUNT] = {false};
+    hw_text_add(text, "    what the gap of ");
     hw_report_add_clean(text, item->patch);
-    hw_text_add(text, " against ");
-    hw_report_add_clean(text, item->target);
-    hw_text_add(
-        text, ": L* %.2f, a* %.2f, b* %.2f; in it the wood's figure with at most %.2f, %.2f, %.2f,",
-        sqrt(fmax(item->covariance.m[0][0], 0.0)), sqrt(fmax(item->covariance.m[1][1], 0.0)),
-        sqrt(fmax(item->covariance.m[2][2], 0.0)),
-        hypot(patch->standard_error[0], target->standard_error[0]),
-        hypot(patch->standard_error[1], target->standard_error[1]),
-        hypot(patch->standard_error[2], target->standard_error[2]));
-    hw_text_add(text, " light that may differ by %.1f %% between the two, camera and file\n",
-                100.0 * light);
+    hw_text_add(text, " may be wrong by (9 times in 10):\n");
+    for (int turn = 0; turn < HW_DOUBT_COUNT; turn++) {
+        int largest = -1;
+        for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+            if (!told[source] && (largest < 0 || item->doubt[source] > item->doubt[largest])) {
+                largest = source;
+            }
+        }
+        told[largest] = true;
+        hw_text_add(text, "        %.2f  %s\n", 1.645 * item->doubt[largest],
+                    hw_doubt_words((hw_doubt)largest));
+    }
 }
 
 static void add_test(hw_text *text, const hw_comparison *beside)
@@ -214,8 +200,7 @@ static void add_why(hw_text *text, const hw_reading *reading)
         const hw_comparison *item = &reading->comparisons.item[i];
         if (is_beside(item)) {
             add_test(text, item);
-        } else {
-            add_budget(text, reading, item);
+            add_budget(text, item);
         }
     }
 }

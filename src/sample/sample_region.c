@@ -18,6 +18,7 @@
 #define LOOK_MOST     8000 // pixels of the thin look: the medians need no more (chosen)
 #define HW_SPANS_MOST 128
 #define ROW_PIECE     1024 // pixels converted at a time
+#define LIGHT_PX      64   // pixels along a row that share one correction: light changes slowly
 #define CELLS_A_SIDE  96
 #define GROW_PX       2
 
@@ -36,7 +37,7 @@ static const double clipped_most = 0.005;
 typedef struct region {
     const hw_photo *photo;
     const hw_mark *mark;
-    double matrix[3][3]; // the light's correction
+    const hw_light *light;
     hw_box box;
     uint8_t *glare;               // of the box, row by row: 1 where the pixel is left out
     double glare_Y, pore_Y;       // bounds
@@ -47,12 +48,22 @@ typedef struct region {
     size_t pixels, clipped, pores, left_out;
 } region;
 
-static hw_xyz correct(const region *area, hw_xyz seen)
+// Seen colours of a row's piece, corrected in place.
+static void correct(const region *area, size_t x, size_t y, hw_xyz *colours, size_t count)
 {
-    const double(*m)[3] = area->matrix;
-    return (hw_xyz){m[0][0] * seen.X + m[0][1] * seen.Y + m[0][2] * seen.Z,
-                    m[1][0] * seen.X + m[1][1] * seen.Y + m[1][2] * seen.Z,
-                    m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
+    hw_light_straighten(area->light, colours, count);
+    for (size_t first = 0; first < count; first += LIGHT_PX) {
+        size_t end = first + LIGHT_PX < count ? first + LIGHT_PX : count;
+        double m[3][3];
+        hw_point middle = {(double)x + 0.5 * (double)(first + end), (double)y + 0.5};
+        hw_light_matrix_at(area->light, middle, m);
+        for (size_t k = first; k < end; k++) {
+            hw_xyz seen = colours[k];
+            colours[k] = (hw_xyz){m[0][0] * seen.X + m[0][1] * seen.Y + m[0][2] * seen.Z,
+                                  m[1][0] * seen.X + m[1][1] * seen.Y + m[1][2] * seen.Z,
+                                  m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
+        }
+    }
 }
 
 // ---- The thin look -----------------------------------------------------------------
@@ -133,7 +144,8 @@ static hw_status find_bounds(region *area, hw_error *err)
                  x += step) {
                 hw_xyz seen;
                 hw_photo_xyz(area->photo, x, y, 1, &seen);
-                hw_lab lab = hw_lab_from_xyz(correct(area, seen), hw_white_d50);
+                correct(area, x, y, &seen, 1);
+                hw_lab lab = hw_lab_from_xyz(seen, hw_white_d50);
                 light[count] = lab.L;
                 chroma[count++] = hw_lab_chroma(lab);
             }
@@ -163,9 +175,7 @@ static void each_piece(region *area, hw_sample *sample, piece_work *work)
             for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
                 size_t count = end - x < ROW_PIECE ? end - x : ROW_PIECE;
                 hw_photo_xyz(area->photo, x, y, count, colours);
-                for (size_t k = 0; k < count; k++) {
-                    colours[k] = correct(area, colours[k]);
-                }
+                correct(area, x, y, colours, count);
                 work(area, sample, x, y, count, colours);
             }
         }
@@ -341,8 +351,7 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
                          hw_sample *out, hw_warnings *warnings, hw_error *err)
 {
     hw_sample sample = {0};
-    region area = {.photo = photo, .mark = mark};
-    hw_light_matrix(light, area.matrix);
+    region area = {.photo = photo, .mark = mark, .light = light};
     hw_status status = start_region(&area, &sample, err);
     if (status == HW_OK) {
         status = make_cells(&area, &sample, err);

@@ -61,29 +61,15 @@ static hw_status check_marks(const hw_marks *marks, const hw_photo *photo, const
     return hw_marks_check(marks, facts->width_px, facts->height_px, limits, err);
 }
 
-// The mark that stands in for the card where none is marked: the grey step, or patch 22 of the
-// 24-patch chart.
-static const hw_mark *stand_in(const hw_marks *marks)
-{
-    if (hw_marks_find(marks, HW_ROLE_CARD, NULL)) {
-        return NULL;
-    }
-    const hw_mark *grey = hw_marks_find(marks, HW_ROLE_NEUTRAL, "grey");
-    return grey ? grey : hw_marks_find(marks, HW_ROLE_CHART, "22");
-}
-
 static void warn_unused(const hw_marks *marks, hw_warnings *warnings)
 {
-    const hw_mark *card = stand_in(marks);
-    for (int role = HW_ROLE_NEUTRAL; role < HW_ROLE_COUNT; role++) {
-        size_t unused = 0;
-        for (size_t i = 0; i < marks->count; i++) {
-            unused += (int)marks->mark[i].role == role && &marks->mark[i] != card;
-        }
-        if (unused > 0) {
-            hw_warn(warnings, "%zu mark%s of the role %s: kept, but not yet used for the reading.",
-                    unused, unused == 1 ? "" : "s", hw_role_name((hw_role)role));
-        }
+    size_t strips = 0;
+    for (size_t i = 0; i < marks->count; i++) {
+        strips += marks->mark[i].role == HW_ROLE_BOARD_STRIP;
+    }
+    if (strips > 0) {
+        hw_warn(warnings, "%zu mark%s of the role %s: kept, but not used for a reading of wood.",
+                strips, strips == 1 ? "" : "s", hw_role_name(HW_ROLE_BOARD_STRIP));
     }
 }
 

@@ -15,7 +15,8 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define SCENE_REGIONS_MOST 24
+#define SCENE_REGIONS_MOST 48
+#define SCENE_SPOTS_MOST   6
 #define SCENE_LAYERS_MOST  9 // one a family
 
 // ---- What is in the picture --------------------------------------------------------
@@ -31,11 +32,12 @@ typedef struct scene_layer {
 typedef struct scene_region {
     const char *name;
     scene_kind kind;
-    const char *role;           // "target", "patch", "card"; NULL: belongs to none
+    const char *role;           // "target", "patch", "card", "neutral", "chart"; NULL: none
     bool whole_board;           // a patch that is a whole board
     double x, y, width, height; // pixels
     hw_lab colour;              // of the bare surface before grain, D50
     double bump; // an absorption of this wood alone near 480 nm: woods that match need not be alike
+    bool paint; // colour by scene_paint, which reaches what no wood has
     bool upright;  // grain runs up and down
     double figure; // strength of the grain, 0.05 to 0.2
     double pores;  // share of pore streaks
@@ -44,6 +46,19 @@ typedef struct scene_region {
     size_t layer_count;
 } scene_region;
 
+// A soft spot of shine: white light on top of the wood.
+typedef struct scene_spot {
+    double x, y, radius[2]; // pixels, s.d. along x and y
+    double share;           // of the perfect diffuser, in its middle
+} scene_spot;
+
+// How the camera bends its codes. All leave black and white where they are.
+typedef enum scene_curve {
+    SCENE_CURVE_S = 0,   // v + 2 a v (1 - v) (2 v - 1)
+    SCENE_CURVE_LOGISTIC, // a logistic function about 0.45, mixed with the straight line
+    SCENE_CURVE_LIFT,     // middle tones lifted as phones do, then the first by half of a
+} scene_curve;
+
 typedef struct scene {
     const char *name, *shows;
     size_t width, height;
@@ -51,15 +66,28 @@ typedef struct scene {
     size_t region_count;
     hw_spectrum lamp;
     double fall_off[2]; // d ln light / d pixel, in x and y
-    int camera;         // 0 exact (CIE), 1 and 2: with sensitivities of their own
+    double near_lamp[3]; // a lamp at x, y, height in pixels: light falls with the square of the
+                         // distance and the cosine; 0 height: none
+    hw_spectrum second_lamp;
+    double second_share[2]; // of the light at the left and at the right edge; 0, 0: none
+    scene_spot spot[SCENE_SPOTS_MOST];
+    size_t spot_count;
+    int camera; // 0 exact (CIE), 1 and 2: with sensitivities of their own, from 3: made up from
+                // the number
     double balance[3];  // error of the white balance, factors
     double exposure;    // of the perfect diffuser in full light: 1 = top of the scale
     double flare;       // share of the mean light added everywhere
-    double tone;        // a of v + 2 a v (1 - v) (2 v - 1) on code values
+    double tone;        // a of the curve on code values; 0: straight
+    scene_curve curve;
     double noise;       // s.d. of a code value near the middle, of 1
     unsigned noise_seed;
     double bound_de00; // for the accuracy run; 0: none
 } scene;
+
+// A made-up scene of a condition (scene_random.c): the same for the same seed. NULL at the end of
+// the conditions.
+const char *scene_condition(size_t index);
+bool scene_random(const char *condition, unsigned seed, scene *out, int *quality);
 
 // The scene of that name, or false. scene_name(i): NULL at the end.
 bool scene_find(const char *name, scene *out);
@@ -72,6 +100,10 @@ hw_spectrum scene_wood(hw_lab colour, double bump);
 // Absorbance (decadic, both crossings of the film) of one weak pass; false for an unknown family.
 bool scene_dye(const char *family, hw_spectrum *out);
 hw_spectrum scene_led(double blue, double red); // share of the blue peak; strength of the red side
+hw_spectrum scene_tube(double lines); // a fluorescent tube; strength of its lines
+// The smoothest reflectance between 0 and 1 of any colour under D50: R = (1 + tanh z) / 2 with the
+// least sum of squared steps of z (least hyperbolic tangent slope squared).
+hw_spectrum scene_paint(hw_lab colour);
 // Linear sRGB that the camera writes for a reflectance under the lamp; exact for camera 0.
 typedef struct scene_camera {
     int kind;

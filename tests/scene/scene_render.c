@@ -92,7 +92,9 @@ static void lay_dye(const scene_region *region, hw_spectrum *r)
 
 static void make_surface(const scene_region *region, const scene_camera *camera, surface *out)
 {
-    hw_spectrum wood = scene_wood(region->colour, region->bump), d50 = hw_daylight(5003.0);
+    hw_spectrum wood = region->paint ? scene_paint(region->colour)
+                                     : scene_wood(region->colour, region->bump),
+                d50 = hw_daylight(5003.0);
     for (int rung = 0; rung < RUNGS; rung++) {
         hw_spectrum r;
         for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
@@ -122,10 +124,60 @@ void scene_mark(const scene_region *region, double out[4])
     out[3] = region->height - 2.0 * in;
 }
 
-static double encoded(double linear, double tone)
+static double s_curve(double v, double a)
 {
-    double v = hw_srgb_encoded(fmin(fmax(linear, 0.0), 1.0));
-    return v + 2.0 * tone * v * (1.0 - v) * (2.0 * v - 1.0);
+    return v + 2.0 * a * v * (1.0 - v) * (2.0 * v - 1.0);
+}
+
+static double logistic(double v)
+{
+    const double steep = 7.0, middle = 0.45;
+    return 1.0 / (1.0 + exp(-steep * (v - middle)));
+}
+
+static double encoded(double linear, const scene *s)
+{
+    double v = hw_srgb_encoded(fmin(fmax(linear, 0.0), 1.0)), low = logistic(0.0);
+    switch (s->curve) {
+    case SCENE_CURVE_LOGISTIC:
+        return v + 1.6 * s->tone * ((logistic(v) - low) / (logistic(1.0) - low) - v);
+    case SCENE_CURVE_LIFT:
+        return s_curve(v * (1.0 + s->tone) / (1.0 + s->tone * v), 0.5 * s->tone);
+    case SCENE_CURVE_S:
+    default:
+        return s_curve(v, s->tone);
+    }
+}
+
+// The main lamp's light at a place, 1 in the middle of the picture.
+static double light_at(const scene *s, double x, double y)
+{
+    double dx = x - 0.5 * (double)s->width, dy = y - 0.5 * (double)s->height;
+    double light = exp(s->fall_off[0] * dx + s->fall_off[1] * dy);
+    double h = s->near_lamp[2];
+    if (h > 0.0) {
+        double here = hypot(hypot(x - s->near_lamp[0], y - s->near_lamp[1]), h);
+        double middle = hypot(hypot(dx - x + s->near_lamp[0], dy - y + s->near_lamp[1]), h);
+        light *= pow(middle / here, 3.0);
+    }
+    return light;
+}
+
+static double second_at(const scene *s, double x)
+{
+    double part = x / (double)s->width;
+    return (1.0 - part) * s->second_share[0] + part * s->second_share[1];
+}
+
+static double shine_at(const scene *s, double x, double y)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < s->spot_count; i++) {
+        const scene_spot *spot = &s->spot[i];
+        double u = (x - spot->x) / spot->radius[0], v = (y - spot->y) / spot->radius[1];
+        sum += spot->share * exp(-0.5 * (u * u + v * v));
+    }
+    return sum;
 }
 
 // The region on top at a place, or none.
@@ -169,61 +221,123 @@ static void add_truth(const scene_region *r, const surface *look, int rung, doub
     sum->n += 1.0;
 }
 
+static hw_spectrum perfect_diffuser(void)
+{
+    hw_spectrum all;
+    for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+        all.at[i] = 1.0;
+    }
+    return all;
+}
+
+// What is drawn with: each region's look under the first lamp and, where there is one, under the
+// second, which is made as bright as the first to the green channel.
+typedef struct drawing {
+    const scene *s;
+    surface looks[2][SCENE_REGIONS_MOST];
+    bool two_lamps;
+    double white[3];
+} drawing;
+
+static void prepare(drawing *d)
+{
+    const scene *s = d->s;
+    hw_spectrum all = perfect_diffuser();
+    scene_camera camera = scene_camera_for(s->camera, &s->lamp, s->balance), other = camera;
+    d->two_lamps = s->second_share[0] > 0.0 || s->second_share[1] > 0.0;
+    scene_camera_see(&camera, &all, d->white);
+    if (d->two_lamps) {
+        double white[3];
+        other.lamp = s->second_lamp;
+        scene_camera_see(&other, &all, white);
+        for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+            other.lamp.at[i] *= d->white[1] / white[1];
+        }
+    }
+    for (size_t i = 0; i < s->region_count; i++) {
+        make_surface(&s->region[i], &camera, &d->looks[0][i]);
+        if (d->two_lamps) {
+            make_surface(&s->region[i], &other, &d->looks[1][i]);
+        }
+    }
+}
+
+static void draw_pixel(const drawing *d, double x, double y, double out[3], sums *sum)
+{
+    const scene *s = d->s;
+    double part;
+    size_t index = 0;
+    const scene_region *r = top_region(s, x, y, &index);
+    double g = r->kind == SCENE_BOARD ? grain_at(r, x, y) : 1.0;
+    if (r->kind == SCENE_GROUND) {
+        g += 0.05 * smooth_noise(x / 3.0, y / 3.0, r->seed);
+    }
+    int rung = rung_of(g, &part);
+    double share[2] = {1.0, d->two_lamps ? second_at(s, x) : 0.0};
+    share[0] -= share[1];
+    double light = s->exposure * edge_shade(r, x, y) * light_at(s, x, y);
+    double shine = r->kind == SCENE_BOARD ? shine_at(s, x, y) : 0.0;
+    for (int k = 0; k < 3; k++) {
+        out[k] = light * shine * d->white[k];
+        for (int lamp = 0; lamp <= (int)d->two_lamps; lamp++) {
+            const surface *look = &d->looks[lamp][index];
+            out[k] += light * share[lamp] *
+                      ((1 - part) * look->rgb[rung][k] + part * look->rgb[rung + 1][k]);
+        }
+    }
+    add_truth(r, &d->looks[0][index], rung, part, x, y, &sum[index]);
+}
+
+static void tell_truth(const scene *s, const sums *sum, scene_truth *truth)
+{
+    hw_spectrum d50 = hw_daylight(5003.0), all = perfect_diffuser();
+    hw_xyz white = hw_xyz_of_reflectance(&all, &d50);
+    for (size_t i = 0; i < s->region_count; i++) {
+        double n = fmax(sum[i].n, 1.0);
+        truth->lab[i] = hw_lab_from_xyz((hw_xyz){sum[i].X / n, sum[i].Y / n, sum[i].Z / n}, white);
+    }
+}
+
+static void expose(const scene *s, double (*linear)[3], const double mean[3], uint8_t *codes)
+{
+    for (size_t p = 0; p < s->width * s->height; p++) {
+        for (int k = 0; k < 3; k++) {
+            double value = linear[p][k] + s->flare * mean[k];
+            // Photon noise: its variance grows with the light; 0.18 is the middle.
+            double grain = s->noise * sqrt(fmax(value, 0.0) / 0.18) * 0.4;
+            if (grain > 0.0) {
+                value += grain * normal((uint32_t)p, (uint32_t)k, s->noise_seed);
+            }
+            double code = fmin(fmax(encoded(value, s), 0.0), 1.0);
+            codes[3 * p + (size_t)k] = (uint8_t)(code * 255.0 + 0.5);
+        }
+    }
+}
+
 uint8_t *scene_render(const scene *s, scene_truth *truth)
 {
     size_t pixels = s->width * s->height;
     double(*linear)[3] = calloc(pixels, sizeof *linear), mean[3] = {0};
     uint8_t *codes = malloc(pixels * 3);
-    surface *looks = calloc(s->region_count, sizeof *looks);
+    drawing *d = calloc(1, sizeof *d);
     sums sum[SCENE_REGIONS_MOST] = {{0}};
-    if (!linear || !codes || !looks) {
+    if (!linear || !codes || !d) {
         free(codes);
         codes = NULL;
         goto done;
     }
-    scene_camera camera = scene_camera_for(s->camera, &s->lamp, s->balance);
-    for (size_t i = 0; i < s->region_count; i++) {
-        make_surface(&s->region[i], &camera, &looks[i]);
-    }
+    d->s = s;
+    prepare(d);
     for (size_t p = 0; p < pixels; p++) {
-        double x = (double)(p % s->width) + 0.5, y = (double)(p / s->width) + 0.5, part;
-        size_t index = 0;
-        const scene_region *r = top_region(s, x, y, &index);
-        double g = r->kind == SCENE_BOARD ? grain_at(r, x, y) : 1.0;
-        if (r->kind == SCENE_GROUND) {
-            g += 0.05 * smooth_noise(x / 3.0, y / 3.0, r->seed);
-        }
-        int rung = rung_of(g, &part);
-        double light = s->exposure * edge_shade(r, x, y) *
-                       exp(s->fall_off[0] * (x - 0.5 * (double)s->width) +
-                           s->fall_off[1] * (y - 0.5 * (double)s->height));
+        draw_pixel(d, (double)(p % s->width) + 0.5, (double)(p / s->width) + 0.5, linear[p], sum);
         for (int k = 0; k < 3; k++) {
-            linear[p][k] = light * ((1 - part) * looks[index].rgb[rung][k] +
-                                    part * looks[index].rgb[rung + 1][k]);
             mean[k] += linear[p][k] / (double)pixels;
         }
-        add_truth(r, &looks[index], rung, part, x, y, &sum[index]);
     }
-    hw_spectrum d50 = hw_daylight(5003.0), one;
-    for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
-        one.at[i] = 1.0;
-    }
-    hw_xyz white = hw_xyz_of_reflectance(&one, &d50);
-    for (size_t i = 0; i < s->region_count; i++) {
-        double n = fmax(sum[i].n, 1.0);
-        truth->lab[i] = hw_lab_from_xyz((hw_xyz){sum[i].X / n, sum[i].Y / n, sum[i].Z / n}, white);
-    }
-    for (size_t p = 0; p < pixels; p++) {
-        for (int k = 0; k < 3; k++) {
-            double value = linear[p][k] + s->flare * mean[k];
-            // Photon noise: its variance grows with the light; 0.18 is the middle.
-            double grain = s->noise * sqrt(fmax(value, 0.0) / 0.18) * 0.4;
-            value += grain * normal((uint32_t)p, (uint32_t)k, s->noise_seed);
-            codes[3 * p + (size_t)k] = (uint8_t)(encoded(value, s->tone) * 255.0 + 0.5);
-        }
-    }
+    tell_truth(s, sum, truth);
+    expose(s, linear, mean, codes);
 done:
     free(linear);
-    free(looks);
+    free(d);
     return codes;
 }

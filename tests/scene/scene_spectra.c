@@ -74,6 +74,93 @@ hw_spectrum scene_wood(hw_lab colour, double bump)
     return log_quadratic(c, bump);
 }
 
+// ---- Paint -------------------------------------------------------------------------
+
+// Newton's method on the Lagrangian: 81 steps of z and three multipliers, a dense system that is
+// small enough to solve as it stands.
+#define PAINT_SIZE (HW_SPECTRUM_COUNT + 3)
+
+static void solve(double m[PAINT_SIZE][PAINT_SIZE + 1])
+{
+    for (int k = 0; k < PAINT_SIZE; k++) {
+        int pivot = k;
+        for (int row = k + 1; row < PAINT_SIZE; row++) {
+            pivot = fabs(m[row][k]) > fabs(m[pivot][k]) ? row : pivot;
+        }
+        for (int c = 0; c <= PAINT_SIZE && pivot != k; c++) {
+            double kept = m[k][c];
+            m[k][c] = m[pivot][c];
+            m[pivot][c] = kept;
+        }
+        for (int row = 0; row < PAINT_SIZE; row++) {
+            double factor = row == k ? 0.0 : m[row][k] / m[k][k];
+            for (int c = k; c <= PAINT_SIZE && factor != 0.0; c++) {
+                m[row][c] -= factor * m[k][c];
+            }
+        }
+    }
+    for (int k = 0; k < PAINT_SIZE; k++) {
+        m[k][PAINT_SIZE] /= m[k][k];
+    }
+}
+
+hw_spectrum scene_paint(hw_lab colour)
+{
+    static double m[PAINT_SIZE][PAINT_SIZE + 1];
+    const int n = HW_SPECTRUM_COUNT;
+    hw_spectrum d50 = hw_daylight(5003.0), r, one;
+    double z[HW_SPECTRUM_COUNT] = {0}, multiplier[3] = {0}, weight[HW_SPECTRUM_COUNT][3], k = 0.0;
+    for (int i = 0; i < n; i++) {
+        one.at[i] = 1.0;
+        k += d50.at[i] * hw_cie_1931[i][1];
+    }
+    for (int i = 0; i < n; i++) {
+        for (int c = 0; c < 3; c++) {
+            weight[i][c] = d50.at[i] * hw_cie_1931[i][c] / k;
+        }
+    }
+    hw_xyz want = hw_xyz_from_lab(colour, hw_xyz_of_reflectance(&one, &d50));
+    const double target[3] = {want.X, want.Y, want.Z};
+    for (int turn = 0; turn < 25; turn++) {
+        memset(m, 0, sizeof m);
+        double sum[3] = {0};
+        for (int i = 0; i < n; i++) {
+            double t = tanh(z[i]), d1 = 0.5 * (1.0 - t * t), d2 = -t * (1.0 - t * t);
+            double bend = i == 0 || i == n - 1 ? 2.0 : 4.0;
+            double slope = bend * z[i], pull = 0.0, curve = 0.0;
+            m[i][i] = bend;
+            for (int side = -1; side <= 1; side += 2) {
+                if (i + side >= 0 && i + side < n) {
+                    m[i][i + side] = -2.0;
+                    slope -= 2.0 * z[i + side];
+                }
+            }
+            for (int c = 0; c < 3; c++) {
+                sum[c] += weight[i][c] * 0.5 * (1.0 + t);
+                m[i][n + c] = m[n + c][i] = weight[i][c] * d1;
+                pull += multiplier[c] * weight[i][c] * d1;
+                curve += multiplier[c] * weight[i][c] * d2;
+            }
+            m[i][i] += curve;
+            m[i][PAINT_SIZE] = -(slope + pull);
+        }
+        for (int c = 0; c < 3; c++) {
+            m[n + c][PAINT_SIZE] = target[c] - sum[c];
+        }
+        solve(m);
+        for (int i = 0; i < n; i++) {
+            z[i] += fmax(-1.0, fmin(1.0, m[i][PAINT_SIZE]));
+        }
+        for (int c = 0; c < 3; c++) {
+            multiplier[c] += m[n + c][PAINT_SIZE];
+        }
+    }
+    for (int i = 0; i < n; i++) {
+        r.at[i] = 0.5 * (1.0 + tanh(z[i]));
+    }
+    return r;
+}
+
 // ---- Dyes --------------------------------------------------------------------------
 // Bands after the textbook shapes of subtractive colour: a yellow dye takes blue light, a red one
 // green.
@@ -125,21 +212,47 @@ hw_spectrum scene_led(double blue, double red)
     return lamp;
 }
 
+hw_spectrum scene_tube(double lines)
+{
+    hw_spectrum lamp;
+    for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+        double nm = nanometres(i);
+        lamp.at[i] = 0.05 + 0.5 * bell(nm, 480.0, 45.0) + 0.9 * bell(nm, 580.0, 38.0) +
+                     lines * (0.5 * bell(nm, 436.0, 3.0) + 1.2 * bell(nm, 545.0, 4.0) +
+                              1.0 * bell(nm, 611.0, 4.0));
+    }
+    return lamp;
+}
+
 // ---- Cameras -----------------------------------------------------------------------
+
+// -1 to 1, the same for the same camera and place.
+static double quirk(int kind, unsigned place)
+{
+    unsigned h = (unsigned)kind * 2654435761u + place * 40503u;
+    h = (h ^ (h >> 15)) * 0x2c1b3c6du;
+    h = (h ^ (h >> 12)) * 0x297a2d39u;
+    return kind < 3 ? 0.0 : (double)((h ^ (h >> 15)) % 2001u) / 1000.0 - 1.0;
+}
 
 static void sensitivities(int kind, hw_spectrum out[3])
 {
+    bool second = kind == 2 || (kind > 2 && kind % 2);
+    double centre[3], width[3];
+    for (unsigned k = 0; k < 3; k++) {
+        const double at[2][3] = {{605, 532, 455}, {595, 540, 462}};
+        const double wide[2][3] = {{33, 36, 26}, {38, 42, 30}};
+        centre[k] = at[second][k] + 5.0 * quirk(kind, k);
+        width[k] = wide[second][k] + 3.0 * quirk(kind, 3 + k);
+    }
     for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
         double nm = nanometres(i);
-        bool second = kind == 2;
         // Filters with tails, cut by a window against infrared.
         double window = 1.0 / (1.0 + exp((nm - (second ? 670.0 : 690.0)) / 8.0));
-        out[0].at[i] = window * (bell(nm, second ? 595.0 : 605.0, second ? 38.0 : 33.0) +
-                                 0.06 * bell(nm, 450.0, 30.0) + 0.04 * bell(nm, 530.0, 35.0));
-        out[1].at[i] = window * (bell(nm, second ? 540.0 : 532.0, second ? 42.0 : 36.0) +
-                                 0.05 * bell(nm, 620.0, 30.0));
-        out[2].at[i] = window * (bell(nm, second ? 462.0 : 455.0, second ? 30.0 : 26.0) +
-                                 0.04 * bell(nm, 540.0, 40.0));
+        out[0].at[i] = window * (bell(nm, centre[0], width[0]) + 0.06 * bell(nm, 450.0, 30.0) +
+                                 0.04 * bell(nm, 530.0, 35.0));
+        out[1].at[i] = window * (bell(nm, centre[1], width[1]) + 0.05 * bell(nm, 620.0, 30.0));
+        out[2].at[i] = window * (bell(nm, centre[2], width[2]) + 0.04 * bell(nm, 540.0, 40.0));
     }
 }
 
