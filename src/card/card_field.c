@@ -16,13 +16,25 @@
 
 #include <math.h>
 
-static const double card_even = 0.003; // of ln light over a reference's size (chosen)
-static const double cells_alike = 4.0; // of the variance of the cells' scatter
-// Standard deviations of ln light over the picture's longer side: u, v, u u, u v, v v; of its level,
-// and of its colour (long and short band over the middle one). Chosen: lamps two to five picture widths
-// away, and a second one of another colour now and then.
-static const double usual_light[HW_FIELD_TERMS] = {0.25, 0.25, 0.10, 0.06, 0.10};
-static const double usual_colour[HW_FIELD_TERMS] = {0.15, 0.15, 0.05, 0.03, 0.05};
+// Unevenness over a reference's size, of ln light, and of ln of a band over another: a print's grey
+// varies more than its colour (chosen).
+static const double level_even = 0.003, colour_even = 0.001;
+static const double cells_alike = 2.0; // of the variance of the cells' scatter
+
+// What light is like in shops: two kinds, with how often each is met, as standard deviations of ln
+// light over the picture's longer side in u, v, u u, u v, v v (chosen). The level: even, or lamps two to
+// five picture widths away. Its colour (long and short band over the middle one): one lamp, or a
+// second one of another colour to one side.
+typedef struct kind {
+    double often;
+    double usual[HW_FIELD_TERMS];
+} kind;
+
+#define KINDS 2
+static const kind level_kinds[KINDS] = {{0.5, {0.05, 0.05, 0.02, 0.02, 0.02}},
+                                        {0.5, {0.25, 0.25, 0.10, 0.06, 0.10}}};
+static const kind colour_kinds[KINDS] = {{0.7, {0.01, 0.01, 0.005, 0.005, 0.005}},
+                                         {0.3, {0.15, 0.15, 0.05, 0.03, 0.05}}};
 
 // ---- Cells -------------------------------------------------------------------------
 
@@ -30,7 +42,7 @@ typedef struct cell {
     double term[HW_FIELD_TERMS];
     double ln[3]; // of the three bands
     size_t group;
-    double uneven; // variance of ln by the reference's own unevenness, as if cells were independent
+    double alike; // of a reference's own uneven variance, the multiple that counts for each cell
 } cell;
 
 typedef struct cells {
@@ -61,7 +73,7 @@ static void add_cells(const hw_reference *item, size_t group, const hw_light *li
         const double term[HW_FIELD_TERMS] = {u, v, u * u, u * v, v * v};
         memcpy(made->term, term, sizeof term);
         made->group = group;
-        made->uneven = card_even * card_even * (double)item->cells / 4.0;
+        made->alike = (double)item->cells / 6.0;
     }
 }
 
@@ -101,16 +113,17 @@ static void centre_groups(cells *c)
 
 // ---- Least squares -----------------------------------------------------------------
 
-// Inverse of a symmetric positive matrix, by Gauss and Jordan. A prior on each term keeps it from
-// having none.
-static void invert(double m[HW_FIELD_TERMS][HW_FIELD_TERMS])
+// Inverse of a symmetric positive matrix, by Gauss and Jordan, and ln of its determinant. A prior on
+// each term keeps it from having none.
+static double invert(double m[HW_FIELD_TERMS][HW_FIELD_TERMS])
 {
-    double inverse[HW_FIELD_TERMS][HW_FIELD_TERMS] = {{0}};
+    double inverse[HW_FIELD_TERMS][HW_FIELD_TERMS] = {{0}}, ln_determinant = 0.0;
     for (int k = 0; k < HW_FIELD_TERMS; k++) {
         inverse[k][k] = 1.0;
     }
     for (int k = 0; k < HW_FIELD_TERMS; k++) {
         double pivot = m[k][k];
+        ln_determinant -= log(pivot);
         for (int c = 0; c < HW_FIELD_TERMS; c++) {
             m[k][c] /= pivot;
             inverse[k][c] /= pivot;
@@ -124,6 +137,7 @@ static void invert(double m[HW_FIELD_TERMS][HW_FIELD_TERMS])
         }
     }
     memcpy(m, inverse, sizeof inverse);
+    return ln_determinant;
 }
 
 // Y (the middle band stands for it), then the colour of the light: long and short over middle.
@@ -135,6 +149,7 @@ static double band_value(const cell *one, int what)
 typedef struct fit {
     double term[HW_FIELD_TERMS];
     double covariance[HW_FIELD_TERMS][HW_FIELD_TERMS];
+    double ln_evidence; // of the cells given this kind of light, up to what all kinds share
 } fit;
 
 // Variance of the cells about a fit.
@@ -154,13 +169,15 @@ static double scatter_of(const cells *c, int what, const fit *about)
 static void solve(const cells *c, int what, const double *usual, double scatter, fit *out)
 {
     double right[HW_FIELD_TERMS] = {0};
-    *out = (fit){{0}, {{0}}};
+    *out = (fit){.ln_evidence = 0.0};
     for (int j = 0; j < HW_FIELD_TERMS; j++) {
         out->covariance[j][j] = 1.0 / (usual[j] * usual[j]);
+        out->ln_evidence -= log(usual[j]);
     }
     for (size_t i = 0; i < c->count; i++) {
         const cell *one = &c->at[i];
-        double weight = 1.0 / (cells_alike * scatter + one->uneven);
+        double even = what == 0 ? level_even : colour_even;
+        double weight = 1.0 / (cells_alike * scatter + one->alike * even * even);
         for (int r = 0; r < HW_FIELD_TERMS; r++) {
             right[r] += weight * one->term[r] * band_value(one, what);
             for (int k = 0; k < HW_FIELD_TERMS; k++) {
@@ -168,24 +185,64 @@ static void solve(const cells *c, int what, const double *usual, double scatter,
             }
         }
     }
-    invert(out->covariance);
+    out->ln_evidence += 0.5 * invert(out->covariance);
     for (int r = 0; r < HW_FIELD_TERMS; r++) {
         for (int k = 0; k < HW_FIELD_TERMS; k++) {
             out->term[r] += out->covariance[r][k] * right[k];
         }
+        out->ln_evidence += 0.5 * right[r] * out->term[r];
     }
 }
 
-// The scatter is not known before a fit, nor the fit without a scatter: twice around.
-static fit fit_terms(const cells *c, int what, const double *usual)
+// How much each kind of light counts: how often it is met, and how well it explains the cells.
+static void weigh(const fit *one, const fit *other, const kind kinds[KINDS], double weight[KINDS])
 {
-    fit made;
+    double evidence[KINDS], most = -INFINITY, sum = 0.0;
+    for (int k = 0; k < KINDS; k++) {
+        evidence[k] = one[k].ln_evidence + (other ? other[k].ln_evidence : 0.0);
+        most = fmax(most, evidence[k]);
+    }
+    for (int k = 0; k < KINDS; k++) {
+        weight[k] = kinds[k].often * exp(evidence[k] - most);
+        sum += weight[k];
+    }
+    for (int k = 0; k < KINDS; k++) {
+        weight[k] /= sum;
+    }
+}
+
+// The kinds mixed by their weights; what they differ by is doubt.
+static fit mix_kinds(const fit made[KINDS], const double weight[KINDS])
+{
+    fit all = {.ln_evidence = 0.0};
+    for (int k = 0; k < KINDS; k++) {
+        for (int j = 0; j < HW_FIELD_TERMS; j++) {
+            all.term[j] += weight[k] * made[k].term[j];
+        }
+    }
+    for (int k = 0; k < KINDS; k++) {
+        for (int r = 0; r < HW_FIELD_TERMS; r++) {
+            for (int c = 0; c < HW_FIELD_TERMS; c++) {
+                double apart = (made[k].term[r] - all.term[r]) * (made[k].term[c] - all.term[c]);
+                all.covariance[r][c] += weight[k] * (made[k].covariance[r][c] + apart);
+            }
+        }
+    }
+    return all;
+}
+
+// The scatter is not known before a fit, nor the fit without a scatter: a few times around, with the
+// kind that allows most.
+static void fit_kinds(const cells *c, int what, const kind kinds[KINDS], fit made[KINDS])
+{
     double scatter = 1e-5;
     for (int turn = 0; turn < 3; turn++) {
-        solve(c, what, usual, scatter, &made);
-        scatter = fmax(scatter_of(c, what, &made), 1e-8);
+        solve(c, what, kinds[KINDS - 1].usual, scatter, &made[KINDS - 1]);
+        scatter = fmax(scatter_of(c, what, &made[KINDS - 1]), 1e-8);
     }
-    return made;
+    for (int k = 0; k < KINDS; k++) {
+        solve(c, what, kinds[k].usual, scatter, &made[k]);
+    }
 }
 
 // ---- The field ---------------------------------------------------------------------
@@ -204,8 +261,16 @@ void hw_card_fit_field(const hw_references *references, hw_light *light)
         gather_cells(references, light, &c);
         centre_groups(&c);
     }
-    fit Y = fit_terms(&c, 0, usual_light);
-    fit longer = fit_terms(&c, 1, usual_colour), shorter = fit_terms(&c, 2, usual_colour);
+    fit level[KINDS], of_long[KINDS], of_short[KINDS];
+    double weight[KINDS], two_lamps;
+    fit_kinds(&c, 0, level_kinds, level);
+    fit_kinds(&c, 1, colour_kinds, of_long);
+    fit_kinds(&c, 2, colour_kinds, of_short);
+    weigh(level, NULL, level_kinds, weight);
+    fit Y = mix_kinds(level, weight);
+    weigh(of_long, of_short, colour_kinds, weight); // a second lamp moves both
+    fit longer = mix_kinds(of_long, weight), shorter = mix_kinds(of_short, weight);
+    two_lamps = weight[KINDS - 1];
     for (int j = 0; j < HW_FIELD_TERMS; j++) {
         field->term[0][j] = Y.term[j] + longer.term[j];
         field->term[1][j] = Y.term[j];
@@ -217,9 +282,7 @@ void hw_card_fit_field(const hw_references *references, hw_light *light)
     field->places = c.places;
     light->uneven = expm1(carried_over(Y.term, field));
     const double colour[2] = {longer.term[0] - shorter.term[0], longer.term[1] - shorter.term[1]};
-    double doubt = sqrt(longer.covariance[0][0] + shorter.covariance[0][0]);
-    double carried = carried_over(colour, field);
-    light->coloured = carried > 2.0 * doubt ? expm1(carried) : 0.0;
+    light->coloured = two_lamps > 0.5 ? expm1(carried_over(colour, field)) : 0.0;
     hw_free(c.at);
 }
 

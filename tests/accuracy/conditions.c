@@ -56,7 +56,7 @@ typedef struct result {
     int inside, parts_inside, signs, wrong_signs, wrong_words, naive_wrong_signs;
     double width;
     hw_verdict should, verdict;
-    double part[3], error[3], low, high, glare;
+    double part[3], error[3], low, high, glare, doubt[HW_DOUBT_COUNT];
     char why[200];
 } result;
 
@@ -225,6 +225,7 @@ static void fill(result *out, const hw_comparison *gap, const hw_difference *tru
         out->naive_wrong_signs += fabs(part[k]) > 1.0 && part[k] * guess[k] <= 0.0;
     }
     out->wrong_words = count_wrong_words(gap, part);
+    memcpy(out->doubt, gap->doubt, sizeof out->doubt);
 }
 
 static bool run_scene(const char *row, const char *noticed, unsigned seed, result *out)
@@ -379,7 +380,11 @@ static void list(const result *results, size_t count)
             printf("  %5u refused: %s\n", one->seed, one->why);
             continue;
         }
-        printf("  %5u true %5.2f read %5.2f (%4.1f to %4.1f)%s naive %5.2f  parts %+5.2f %+5.2f %+5.2f "
+        printf("  doubts");
+        for (int k = 0; k < HW_DOUBT_COUNT; k++) {
+            printf(" %s %.2f", hw_doubt_name((hw_doubt)k), one->doubt[k]);
+        }
+        printf("\n  %5u true %5.2f read %5.2f (%4.1f to %4.1f)%s naive %5.2f  parts %+5.2f %+5.2f %+5.2f "
                "errors %+5.2f %+5.2f %+5.2f  glare %.2f  %s, should be %s\n",
                one->seed, one->truth, one->ours, one->low, one->high, one->inside ? "   " : "OUT",
                one->naive, one->part[0], one->part[1], one->part[2], one->error[0], one->error[1],
