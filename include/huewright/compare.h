@@ -56,6 +56,7 @@ typedef enum hw_doubt {
     HW_DOUBT_FIGURE = 0, // the wood's own figure within the marks
     HW_DOUBT_MARKS,      // marks that a hand draws a little aside
     HW_DOUBT_LIGHT,      // light that differs between the two places
+    HW_DOUBT_SHINE,      // shine that may remain where some was left out
     HW_DOUBT_READING,    // noise, JPEG
     HW_DOUBT_TONE,       // the camera's tone curve and stray light
     HW_DOUBT_COLOUR,     // the camera's colours

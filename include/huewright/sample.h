@@ -41,6 +41,7 @@ typedef struct hw_sample {
     size_t pixels;                // marked
     size_t left_out;              // of them, dropped as glare
     double glare_share;           // left_out / pixels
+    double shine_u;               // share of the perfect diffuser by which shine may still lift it
     double pore_share;          // share of pixels far darker than the median (kept: pores are wood)
     double clipped_share;       // share of pixels with a channel at its top or bottom
     hw_point centre;            // pixels

@@ -61,6 +61,7 @@ static void add_target(hw_compare_old *wood, const hw_sample *target)
     wood->xyz.Z += target->xyz.Z;
     wood->covariance = hw_covariance_sum(&wood->covariance, &target->covariance);
     wood->mark_shift = hw_covariance_sum(&wood->mark_shift, &target->mark_shift);
+    wood->shine_u = hypot(wood->shine_u, target->shine_u);
     wood->centre.x += target->centre.x;
     wood->centre.y += target->centre.y;
     wood->count++;
@@ -71,6 +72,7 @@ static void finish(hw_compare_old *wood)
     double n = (double)wood->count;
     wood->xyz = (hw_xyz){wood->xyz.X / n, wood->xyz.Y / n, wood->xyz.Z / n};
     wood->lab = hw_lab_from_xyz(wood->xyz, hw_white_d50);
+    wood->shine_u /= n;
     wood->centre = (hw_point){wood->centre.x / n, wood->centre.y / n};
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {

@@ -6,6 +6,7 @@
 //     areas that are judged (the whole error would be that of the mean of all such wood);
 //   - marks: both shifted by what a hand misses;
 //   - light: what the references leave open between the two places, and what none can see;
+//   - shine: a part of what was found and left out may remain;
 //   - reading: JPEG and noise over an area;
 //   - tone curve: contrast, lift and flare as far as the neutral steps leave them open. It bends a
 //     difference, so it grows with it;
@@ -88,6 +89,19 @@ static void add_light(hw_covariance *covariance, const hw_light *light, const hw
     }
 }
 
+static hw_xyz with_white(hw_xyz colour, double share)
+{
+    return (hw_xyz){colour.X + share * hw_white_d50.X, colour.Y + share * hw_white_d50.Y,
+                    colour.Z + share * hw_white_d50.Z};
+}
+
+static void add_shine(hw_covariance *covariance, const hw_sample *patch, const hw_compare_old *old)
+{
+    hw_xyz target = hw_xyz_from_lab(old->lab, hw_white_d50);
+    add_moved(covariance, patch->lab, old->lab, with_white(patch->xyz, patch->shine_u), target);
+    add_moved(covariance, patch->lab, old->lab, patch->xyz, with_white(target, old->shine_u));
+}
+
 static hw_xyz tone_moved(const hw_light *light, hw_xyz colour, const double low[3][3], int column)
 {
     for (int parameter = 0; parameter < 3; parameter++) {
@@ -132,6 +146,7 @@ void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const h
         part[HW_DOUBT_READING].m[axis][axis] = reading[axis] * reading[axis];
         part[HW_DOUBT_COLOUR].m[axis][axis] = share[axis] * share[axis] * length * length;
     }
+    add_shine(&part[HW_DOUBT_SHINE], patch, old);
     add_tone(&part[HW_DOUBT_TONE], light, patch->lab, old->lab);
     add_card(&part[HW_DOUBT_CARD], light, patch->lab, old->lab);
 }

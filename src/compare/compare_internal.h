@@ -19,6 +19,7 @@ typedef struct hw_compare_old {
     hw_lab lab;
     hw_covariance covariance, mark_shift;
     hw_point centre;
+    double shine_u; // of the mean of its targets
     size_t count;
 } hw_compare_old;
 

@@ -42,7 +42,7 @@ const char *hw_size_words(double de00)
 
 static const char *const doubt_names[HW_DOUBT_COUNT] = {
     [HW_DOUBT_FIGURE] = "figure", [HW_DOUBT_MARKS] = "marks", [HW_DOUBT_LIGHT] = "light",
-    [HW_DOUBT_READING] = "reading", [HW_DOUBT_TONE] = "tone_curve",
+    [HW_DOUBT_SHINE] = "shine", [HW_DOUBT_READING] = "reading", [HW_DOUBT_TONE] = "tone_curve",
     [HW_DOUBT_COLOUR] = "camera_colours", [HW_DOUBT_CARD] = "card",
 };
 
@@ -50,6 +50,7 @@ static const char *const doubt_words[HW_DOUBT_COUNT] = {
     [HW_DOUBT_FIGURE] = "the wood's own figure",
     [HW_DOUBT_MARKS] = "where the marks lie",
     [HW_DOUBT_LIGHT] = "light that differs between the two places",
+    [HW_DOUBT_SHINE] = "shine on the wood",
     [HW_DOUBT_READING] = "noise and the file",
     [HW_DOUBT_TONE] = "the camera's tone curve and stray light",
     [HW_DOUBT_COLOUR] = "the camera's colours",

@@ -2,7 +2,8 @@
 //
 //   1 sample_region.c  a thin look for medians; glare found and grown by two pixels; the kept
 //                      pixels summed into a grid of small cells
-//   2 sample_stats.c   mean, spread and standard error from the cells; pieces of any size
+//   2 sample_shine.c   cells under broad, soft shine left out
+//   3 sample_stats.c   mean, spread and standard error from the cells; pieces of any size
 //
 // Sums are of linear light: what the eye mixes from afar. L*a*b* is taken of means only.
 #ifndef HUEWRIGHT_SAMPLE_INTERNAL_H
@@ -12,5 +13,9 @@
 
 // Fills xyz, lab, covariance, standard_error and spread from the sample's cells.
 void hw_sample_summarise(hw_sample *sample);
+
+// Empties the cells that lie under shine, counts their pixels as left out and sets shine_u; `pixels`: of
+// the mark.
+HW_CHECK hw_status hw_sample_leave_shine(hw_sample *sample, size_t pixels, hw_error *err);
 
 #endif

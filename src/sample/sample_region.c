@@ -370,7 +370,11 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
     double marked = area.pixels > 0 ? (double)area.pixels : 1.0;
     sample.pixels = area.pixels;
     sample.left_out = area.left_out;
-    sample.glare_share = (double)area.left_out / marked;
+    status = hw_sample_leave_shine(&sample, area.pixels, err);
+    if (status != HW_OK) {
+        goto done;
+    }
+    sample.glare_share = (double)sample.left_out / marked;
     sample.pore_share = (double)area.pores / marked;
     sample.clipped_share = (double)area.clipped / marked;
     status = refuse(&sample, err);
