@@ -48,8 +48,7 @@ uint8_t *write_jpeg_memory(size_t width, size_t height, const uint8_t *rgb, int 
                            size_t *count)
 {
     growing to = {0};
-    if (!stbi_write_jpg_to_func(grow, &to, (int)width, (int)height, 3, rgb, quality) ||
-        to.failed) {
+    if (!stbi_write_jpg_to_func(grow, &to, (int)width, (int)height, 3, rgb, quality) || to.failed) {
         free(to.bytes);
         return NULL;
     }

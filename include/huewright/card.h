@@ -28,12 +28,12 @@ extern "C" {
 // 61966-2-1) of a seen channel: v + contrast 2 v (1 - v) (1 - 2 v) + lift v (1 - v), and `flare` is
 // taken off the light that this stands for.
 typedef struct hw_tone {
-    size_t steps;         // neutral steps it rests on; below 2 nothing is straightened
-    bool straightens;     // else the parameters are 0 and only their doubt counts
-    double parameter[3];  // contrast, lift, flare (share of full scale)
-    hw_covariance doubt;  // of the three
-    double left_over;     // root mean square of ln light at the steps after the fit
-    double lightest;      // channel value of the lightest step: nothing is known above it
+    size_t steps;                  // neutral steps it rests on; below 2 nothing is straightened
+    bool straightens;              // else the parameters are 0 and only their doubt counts
+    double parameter[3];           // contrast, lift, flare (share of full scale)
+    hw_covariance doubt;           // of the three
+    double left_over;              // root mean square of ln light at the steps after the fit
+    double lightest;               // channel value of the lightest step: nothing is known above it
     float ratio[3][HW_TONE_TABLE]; // straightened over seen, before flare, against sqrt(seen)
 } hw_tone;
 
@@ -46,27 +46,27 @@ typedef struct hw_tone {
 // ln of the light at a place over that at `centre`: a quadratic in u, v = (x, y - centre) / scale_px; or
 // read off a photo of a plain sheet.
 typedef struct hw_field {
-    hw_point centre;                   // pixels; of the card
-    double scale_px;                   // longer side of the picture
-    double term[3][HW_FIELD_TERMS];    // sharpened long, middle, short: u, v, u u, u v, v v
+    hw_point centre;                // pixels; of the card
+    double scale_px;                // longer side of the picture
+    double term[3][HW_FIELD_TERMS]; // sharpened long, middle, short: u, v, u u, u v, v v
     // Covariance of the terms: of ln long over middle, of ln middle (which stands for Y), of ln short
     // over middle.
     double doubt[3][HW_FIELD_TERMS][HW_FIELD_TERMS];
-    size_t places;                     // references that it rests on
-    bool from_sheet;                   // read off a photo of a sheet; `sheet` counts, not `term`
+    size_t places;   // references that it rests on
+    bool from_sheet; // read off a photo of a sheet; `sheet` counts, not `term`
     float sheet[3][HW_SHOT_ROWS][HW_SHOT_COLUMNS]; // ln light, over the whole picture
-    double width_px, height_px;        // of the picture
+    double width_px, height_px;                    // of the picture
 } hw_field;
 
 // ---- The light ---------------------------------------------------------------------
 
 typedef struct hw_chart_fit {
-    size_t patches;        // usable ones; 0: no chart
-    bool used;             // refused where it makes the colours near the wood worse
-    double matrix[3][3];   // on corrected X, Y, Z
-    double before, after;  // mean CIEDE2000 at the four patches nearest the wood, card alone and by
-                           // leaving each out in turn
-    bool later_edition;    // the published colours since November 2014 fit better
+    size_t patches;       // usable ones; 0: no chart
+    bool used;            // refused where it makes the colours near the wood worse
+    double matrix[3][3];  // on corrected X, Y, Z
+    double before, after; // mean CIEDE2000 at the four patches nearest the wood, card alone and by
+                          // leaving each out in turn
+    bool later_edition;   // the published colours since November 2014 fit better
 } hw_chart_fit;
 
 typedef struct hw_light {
@@ -87,8 +87,8 @@ typedef struct hw_light {
 } hw_light;
 
 typedef struct hw_card_options {
-    bool has_lab;         // `lab` was given
-    hw_lab lab;           // the card's own measured colour, D50
+    bool has_lab;          // `lab` was given
+    hw_lab lab;            // the card's own measured colour, D50
     const hw_photo *sheet; // a plain sheet in the piece's place, same camera and lamp, or NULL
 } hw_card_options;
 

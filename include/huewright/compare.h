@@ -76,10 +76,10 @@ typedef struct hw_comparison {
     hw_lab patch_lab, target_lab;
     hw_difference gap;
     double de00_low, de00_high;
-    hw_difference low, high;  // ranges of L, a, b, C, H (de fields unused)
-    hw_covariance covariance; // of L*, a*, b* of the gap
+    hw_difference low, high;      // ranges of L, a, b, C, H (de fields unused)
+    hw_covariance covariance;     // of L*, a*, b* of the gap
     double doubt[HW_DOUBT_COUNT]; // standard uncertainty of de00 by source
-    double tellable;          // the smallest CIEDE2000 that this photo can tell from none (95 %)
+    double tellable; // the smallest CIEDE2000 that this photo can tell from none (95 %)
     size_t direction_count;
     hw_direction direction[HW_DIRECTIONS_MAX]; // largest first
     double spread;                             // of the old wood, CIEDE2000; at least 0.7

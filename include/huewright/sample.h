@@ -35,14 +35,19 @@ typedef struct hw_sample {
         covariance; // of lab: how far the texture leaves the mean open (blocks); the light
                     // and the camera are doubted in compare.h
     hw_covariance mark_shift; // of lab: marks that lie a little aside (by 2 pixels in 1600, chosen)
-    double standard_error[3];     // L*, a*, b*: root of its diagonal
+    double standard_error[3]; // L*, a*, b*: root of its diagonal
     bool standard_error_is_floor; // the blocks did not settle: "at least"
     double spread[3];             // s.d. of L*, a*, b* over the region, cell by cell
     size_t pixels;                // marked
     size_t left_out;              // of them, dropped as glare
     double glare_share;           // left_out / pixels
     double shine_u;               // share of the perfect diffuser by which shine may still lift it
-    double pore_share;          // share of pixels far darker than the median (kept: pores are wood)
+    double pore_share; // share of pixels far darker than the median (kept: pores are wood)
+    double pore_px;    // their mean width across the grain
+    bool ground_known; // pores span three pixels or more, so that the wood between them can be told
+    hw_xyz ground;     // mean of the wood between the pores; where known
+    hw_lab ground_lab; // of ground
+    hw_lab pore_lab;   // of the pores
     double clipped_share;       // share of pixels with a channel at its top or bottom
     hw_point centre;            // pixels
     double width_px, height_px; // of the mark's box
@@ -65,6 +70,10 @@ HW_CHECK hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, 
 // returns how many there are. A mark smaller than one piece gives 1: itself.
 size_t hw_sample_pieces(const hw_sample *sample, double width_px, double height_px, hw_xyz *out,
                         size_t room);
+
+// The sample in three parts along its longer side: means of the first end, the middle and the other
+// end (first: left or top). False where a part holds too few pixels.
+bool hw_sample_thirds(const hw_sample *sample, hw_xyz out[3], bool *upright);
 
 #ifdef __cplusplus
 }

@@ -101,7 +101,8 @@ static void centre_groups(cells *c)
                     continue;
                 }
                 for (int j = 0; j < HW_FIELD_TERMS + 3; j++) {
-                    double *value = j < HW_FIELD_TERMS ? &one->term[j] : &one->ln[j - HW_FIELD_TERMS];
+                    double *value =
+                        j < HW_FIELD_TERMS ? &one->term[j] : &one->ln[j - HW_FIELD_TERMS];
                     sum[j] += turn == 0 ? *value : 0.0;
                     *value -= turn == 0 ? 0.0 : sum[j] / n;
                 }

@@ -46,13 +46,13 @@ typedef struct hw_reference_cell {
 
 typedef struct hw_reference {
     const hw_mark *mark;
-    bool usable;      // not clipped, large enough
-    bool neutral;     // a step of the tone curve
-    bool known;       // `lab` is known (a field board's is not)
-    hw_lab lab;       // what it is
-    double u_L;       // standard uncertainty of its L*
-    int chart_patch;  // 1 to 24; 0: none
-    hw_xyz seen;      // trimmed mean
+    bool usable;     // not clipped, large enough
+    bool neutral;    // a step of the tone curve
+    bool known;      // `lab` is known (a field board's is not)
+    hw_lab lab;      // what it is
+    double u_L;      // standard uncertainty of its L*
+    int chart_patch; // 1 to 24; 0: none
+    hw_xyz seen;     // trimmed mean
     hw_point centre;
     double extent[2]; // of its pixels in x and y
     double spread;    // of single pixels' Y, a share

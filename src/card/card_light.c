@@ -19,7 +19,7 @@
 static const double u_nominal[3] = {1.0, 0.6, 0.6};  // of the card's L*, a*, b* (chosen: printed
                                                      // cards differ by about one L*)
 static const double u_measured[3] = {0.3, 0.2, 0.2}; // what small instruments agree to
-static const double clipped_most = 0.005;  // share of pixels (chosen)
+static const double clipped_most = 0.005;            // share of pixels (chosen)
 static const double code_least = 20.0;     // mean of 255: below, flare and noise rule (chosen)
 static const double code_low = 60.0;       // of 255: readable, but dark
 static const double code_high = 240.0;     // of 255: tone curves roll off above
@@ -115,7 +115,7 @@ static void warn_uneven(const hw_light *light, hw_warnings *warnings)
                 "The light falls off over the picture by about %.0f %%: taken out as far as %s "
                 "shows it. Lay the card next to the repair, or even out the light.",
                 100.0 * light->uneven,
-                light->field.from_sheet    ? "the sheet"
+                light->field.from_sheet   ? "the sheet"
                 : light->field.places > 1 ? "the references"
                                           : "the card");
     }
@@ -250,8 +250,7 @@ static void start_light(const hw_photo *photo, const hw_references *references,
 // Curve and light depend on each other: steps stand at different places, and a curve stretches the
 // slope within a card. Twice around is enough.
 static hw_status fit_curve_and_field(const hw_photo *photo, const hw_references *references,
-                                     const hw_card_options *options, hw_light *light,
-                                     hw_error *err)
+                                     const hw_card_options *options, hw_light *light, hw_error *err)
 {
     for (int turn = 0; turn < 2; turn++) {
         light->warnings.count = 0;
@@ -385,8 +384,7 @@ hw_status hw_card_read(const hw_photo *photo, const hw_marks *marks, const hw_ca
 {
     hw_light light = {0};
     hw_references references = {0};
-    hw_status status =
-        hw_references_read(photo, marks, options, &references, &light.warnings, err);
+    hw_status status = hw_references_read(photo, marks, options, &references, &light.warnings, err);
     if (status == HW_OK) {
         status = read_light(photo, marks, options, &references, &light, err);
     }

@@ -148,8 +148,8 @@ static void fill_cells(const hw_card_pixels *pixels, hw_reference *out)
         }
         double n = (double)number[i];
         const hw_reference_cell *sum = &out->cell[i];
-        hw_reference_cell mean = {sum->x / n, sum->y / n,
-                                  {sum->seen.X / n, sum->seen.Y / n, sum->seen.Z / n}};
+        hw_reference_cell mean = {
+            sum->x / n, sum->y / n, {sum->seen.X / n, sum->seen.Y / n, sum->seen.Z / n}};
         out->cell[out->cells++] = mean;
     }
     out->extent[0] = x1 - x0 + 1.0;
@@ -226,12 +226,14 @@ static void warn_left_aside(const hw_reference *item, hw_warnings *warnings)
                 "%s%s is overexposed and was left aside. Lower the exposure to make use of it.",
                 kind, item->mark->name);
     } else if (item->bottom_share > clipped_most) {
-        hw_warn(warnings, "%s%s is lost in the dark and was left aside. Give more light to make "
-                          "use of it.",
+        hw_warn(warnings,
+                "%s%s is lost in the dark and was left aside. Give more light to make "
+                "use of it.",
                 kind, item->mark->name);
     } else {
-        hw_warn(warnings, "%s%s is too small in the picture and was left aside. Mark more of it, "
-                          "or go nearer.",
+        hw_warn(warnings,
+                "%s%s is too small in the picture and was left aside. Mark more of it, "
+                "or go nearer.",
                 kind, item->mark->name);
     }
 }
@@ -243,9 +245,9 @@ static hw_status add(const hw_photo *photo, const hw_mark *mark, const hw_card_o
     if (!describe(mark, options, item)) {
         bool reference = mark->role == HW_ROLE_NEUTRAL || mark->role == HW_ROLE_CHART;
         if (reference) {
-            hw_warn(warnings,
-                    "%s is no %s and was left aside. Name it %s.", mark->name,
-                    mark->role == HW_ROLE_CHART ? "patch of the chart" : "neutral step that is known",
+            hw_warn(warnings, "%s is no %s and was left aside. Name it %s.", mark->name,
+                    mark->role == HW_ROLE_CHART ? "patch of the chart"
+                                                : "neutral step that is known",
                     mark->role == HW_ROLE_CHART ? "1 to 24, row by row"
                                                 : "white, grey, black or by its own L*");
         }

@@ -21,9 +21,9 @@
 // phones bend the middle by up to a third, their brightening lifts it by up to a tenth; stray light
 // is 0.1 to 1 % of full scale.
 static const double prior[PARAMETERS] = {0.12, 0.09, 0.003};
-static const double reading = 0.01;       // of ln light: noise, print, JPEG
-static const double misfit_most = 0.10;   // of ln light at the steps: then they show something else
-static const double light_least = 0.25;   // of a flare-free step: flare may not take more of it
+static const double reading = 0.01;     // of ln light: noise, print, JPEG
+static const double misfit_most = 0.10; // of ln light at the steps: then they show something else
+static const double light_least = 0.25; // of a flare-free step: flare may not take more of it
 static const size_t ladder_least = 5;
 
 double hw_tone_bend(double v, int parameter)

@@ -65,8 +65,9 @@ void hw_field_at(const hw_field *field, hw_point at, double ln[3])
     double term[HW_FIELD_TERMS];
     terms_at(field, at, term);
     for (int band = 0; band < 3; band++) {
-        ln[band] = field->from_sheet ? sheet_at(field, band, at) - sheet_at(field, band, field->centre)
-                                     : 0.0;
+        ln[band] = field->from_sheet
+                       ? sheet_at(field, band, at) - sheet_at(field, band, field->centre)
+                       : 0.0;
         for (int j = 0; j < HW_FIELD_TERMS && !field->from_sheet; j++) {
             ln[band] += field->term[band][j] * term[j];
         }

@@ -125,7 +125,8 @@ static void add_card(hw_covariance *covariance, const hw_light *light, hw_lab pa
 {
     hw_xyz p = hw_xyz_from_lab(patch, hw_white_d50), t = hw_xyz_from_lab(target, hw_white_d50);
     for (int axis = 0; axis < 3; axis++) {
-        add_moved(covariance, patch, target, hw_light_card_moved(light, p, axis, light->card_u[axis]),
+        add_moved(covariance, patch, target,
+                  hw_light_card_moved(light, p, axis, light->card_u[axis]),
                   hw_light_card_moved(light, t, axis, light->card_u[axis]));
     }
 }

@@ -124,7 +124,8 @@ double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance
 {
     double gap = hw_ciede2000(target, patch), mean, variance;
     square_moments(target, covariance, &mean, &variance);
-    double u_near = sqrt(fmax(mean, 0.0) / 3.0), u = gradient_uncertainty(target, patch, covariance);
+    double u_near = sqrt(fmax(mean, 0.0) / 3.0),
+           u = gradient_uncertainty(target, patch, covariance);
     return gap < 1.5 * u_near ? fmax(u, u_near) : u;
 }
 

@@ -41,8 +41,9 @@ const char *hw_size_words(double de00)
 }
 
 static const char *const doubt_names[HW_DOUBT_COUNT] = {
-    [HW_DOUBT_FIGURE] = "figure", [HW_DOUBT_MARKS] = "marks", [HW_DOUBT_LIGHT] = "light",
-    [HW_DOUBT_SHINE] = "shine", [HW_DOUBT_READING] = "reading", [HW_DOUBT_TONE] = "tone_curve",
+    [HW_DOUBT_FIGURE] = "figure",         [HW_DOUBT_MARKS] = "marks",
+    [HW_DOUBT_LIGHT] = "light",           [HW_DOUBT_SHINE] = "shine",
+    [HW_DOUBT_READING] = "reading",       [HW_DOUBT_TONE] = "tone_curve",
     [HW_DOUBT_COLOUR] = "camera_colours", [HW_DOUBT_CARD] = "card",
 };
 

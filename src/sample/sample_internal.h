@@ -3,7 +3,8 @@
 //   1 sample_region.c  a thin look for medians; glare found and grown by two pixels; the kept
 //                      pixels summed into a grid of small cells
 //   2 sample_shine.c   cells under broad, soft shine left out
-//   3 sample_stats.c   mean, spread and standard error from the cells; pieces of any size
+//   3 sample_shift.c   what a mark a little aside would read
+//   4 sample_stats.c   mean, spread and standard error from the cells; pieces of any size
 //
 // Sums are of linear light: what the eye mixes from afar. L*a*b* is taken of means only.
 #ifndef HUEWRIGHT_SAMPLE_INTERNAL_H
@@ -13,6 +14,10 @@
 
 // Fills xyz, lab, covariance, standard_error and spread from the sample's cells.
 void hw_sample_summarise(hw_sample *sample);
+
+// Fills mark_shift.
+HW_CHECK hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light,
+                                        const hw_mark *mark, hw_sample *sample, hw_error *err);
 
 // Empties the cells that lie under shine, counts their pixels as left out and sets shine_u; `pixels`: of
 // the mark.

@@ -15,12 +15,11 @@
 
 #include <math.h>
 
-#define LOOK_MOST     8000 // pixels of the thin look: the medians need no more (chosen)
-#define HW_SPANS_MOST 128
-#define ROW_PIECE     1024 // pixels converted at a time
-#define LIGHT_PX      64   // pixels along a row that share one correction: light changes slowly
-#define CELLS_A_SIDE  96
-#define GROW_PX       2
+#define LOOK_MOST    8000 // pixels of the thin look: the medians need no more (chosen)
+#define ROW_PIECE    1024 // pixels converted at a time
+#define LIGHT_PX     64   // pixels along a row that share one correction: light changes slowly
+#define CELLS_A_SIDE 96
+#define GROW_PX      2
 
 static const double glare_light = 2.5; // robust deviations of L* above the median
 static const double glare_pale = 2.0;  // of C* below it
@@ -30,7 +29,9 @@ static const double glare_pale = 2.0;  // of C* below it
 static const double slope_least = -0.35;
 static const double pore_dark = 4.0;                 // of L* below: a pore
 static const double deviation_least[2] = {0.5, 0.3}; // L*, C*: an even surface is no excuse
-static const double glare_refused = 0.5;             // share of the region
+static const double pore_width_least = 3.0;          // pixels
+static const double pore_share_least = 0.01;
+static const double glare_refused = 0.5; // share of the region
 static const double glare_warned = 0.1;
 static const double clipped_most = 0.005;
 
@@ -46,6 +47,11 @@ typedef struct region {
     bool any_glare;
     unsigned bottom, top;
     size_t pixels, clipped, pores, left_out;
+    // Pores: the length of their runs along rows and columns, and their light.
+    uint16_t *down; // run of pore pixels that ends above, a column of the box
+    size_t across_runs, down_runs;
+    size_t across_now, last_x, last_y; // the run going on along a row
+    hw_cell pore_sum;
 } region;
 
 // Seen colours of a row's piece, corrected in place.
@@ -158,6 +164,28 @@ static hw_status find_bounds(region *area, hw_error *err)
     return HW_OK;
 }
 
+// ---- Pores -------------------------------------------------------------------------
+
+// How wide pores are: pore pixels over runs of them, along rows and along columns; the shorter is
+// their width, the longer their length along the grain.
+static void count_pore(region *area, size_t x, size_t y, bool pore)
+{
+    uint16_t *above = &area->down[x - area->box.x];
+    bool goes_on = area->across_now > 0 && area->last_y == y && area->last_x + 1 == x;
+    if (pore) {
+        area->pores++;
+        area->across_runs += !goes_on;
+        area->down_runs += *above == 0;
+        area->across_now = goes_on ? area->across_now + 1 : 1;
+        area->last_x = x;
+        area->last_y = y;
+        *above = 1;
+    } else {
+        *above = 0;
+        area->across_now = 0;
+    }
+}
+
 // ---- Glare -------------------------------------------------------------------------
 
 typedef void piece_work(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
@@ -199,7 +227,7 @@ static void find_glare(region *area, hw_sample *sample, size_t x, size_t y, size
             burnt = burnt || codes[3 * k + channel] >= area->top;
             clipped = clipped || codes[3 * k + channel] <= area->bottom;
         }
-        area->pores += colours[k].Y < area->pore_Y;
+        count_pore(area, x + k, y, colours[k].Y < area->pore_Y);
         if (is_glare(area, colours[k])) {
             *glare_at(area, x + k, y) = 1;
             area->any_glare = true;
@@ -252,6 +280,12 @@ static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_
         if (area->any_glare && *glare_at(area, x + k, y)) {
             area->left_out++;
             continue;
+        }
+        if (colours[k].Y < area->pore_Y) {
+            area->pore_sum.X += colours[k].X;
+            area->pore_sum.Y += colours[k].Y;
+            area->pore_sum.Z += colours[k].Z;
+            area->pore_sum.pixels++;
         }
         row[column].X += colours[k].X;
         row[column].Y += colours[k].Y;
@@ -328,6 +362,28 @@ void hw_sample_free(hw_sample *sample)
     }
 }
 
+// The wood between the pores, where pores are wide enough to be told from it: narrower ones are
+// mixed with it by lens and file.
+static void part_ground(const region *area, hw_sample *sample)
+{
+    size_t runs = area->across_runs > area->down_runs ? area->across_runs : area->down_runs;
+    sample->pore_px = runs > 0 ? (double)area->pores / (double)runs : 0.0;
+    double pores = (double)area->pore_sum.pixels,
+           kept = (double)(sample->pixels - sample->left_out);
+    if (sample->pore_px < pore_width_least || sample->pore_share < pore_share_least ||
+        pores < 1.0 || kept - pores < 1.0) {
+        return;
+    }
+    const hw_cell *p = &area->pore_sum;
+    sample->ground_known = true;
+    sample->pore_lab =
+        hw_lab_from_xyz((hw_xyz){p->X / pores, p->Y / pores, p->Z / pores}, hw_white_d50);
+    sample->ground = (hw_xyz){(sample->xyz.X * kept - p->X) / (kept - pores),
+                              (sample->xyz.Y * kept - p->Y) / (kept - pores),
+                              (sample->xyz.Z * kept - p->Z) / (kept - pores)};
+    sample->ground_lab = hw_lab_from_xyz(sample->ground, hw_white_d50);
+}
+
 static hw_status start_region(region *area, hw_sample *sample, hw_error *err)
 {
     area->box = hw_mark_box(area->mark);
@@ -344,7 +400,8 @@ static hw_status start_region(region *area, hw_sample *sample, hw_error *err)
                        "this mark holds no pixel");
     }
     area->glare = hw_alloc_array(area->box.width, area->box.height);
-    return area->glare ? HW_OK : hw_fail_memory(err, "reading a region");
+    area->down = hw_alloc_array(area->box.width, sizeof *area->down);
+    return area->glare && area->down ? HW_OK : hw_fail_memory(err, "reading a region");
 }
 
 hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
@@ -382,11 +439,17 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
         goto done;
     }
     hw_sample_summarise(&sample);
+    part_ground(&area, &sample);
+    status = hw_sample_find_shift(photo, light, mark, &sample, err);
+    if (status != HW_OK) {
+        goto done;
+    }
     warn(&sample, warnings);
     *out = sample;
     sample = (hw_sample){0};
 done:
     hw_free(area.glare);
+    hw_free(area.down);
     hw_sample_free(&sample);
     return status;
 }

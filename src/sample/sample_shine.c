@@ -80,8 +80,8 @@ static double median_of_half(look *l, double cut, bool above, const double *valu
 // Slope of the wood's line, no steeper than absorbance allows.
 static double wood_slope(look *l, double ln_long, double ratio)
 {
-    double rise = median_of_half(l, ln_long, true, l->ratio) -
-                  median_of_half(l, ln_long, false, l->ratio);
+    double rise =
+        median_of_half(l, ln_long, true, l->ratio) - median_of_half(l, ln_long, false, l->ratio);
     double run = median_of_half(l, ln_long, true, l->ln_long) -
                  median_of_half(l, ln_long, false, l->ln_long);
     double steepest = ln_long < -0.05 ? (ln_long + ratio) / ln_long - 1.0 : 0.0;

@@ -217,3 +217,22 @@ size_t hw_sample_pieces(const hw_sample *sample, double width_px, double height_
     }
     return count;
 }
+
+bool hw_sample_thirds(const hw_sample *sample, hw_xyz out[3], bool *upright)
+{
+    *upright = sample->rows > sample->columns;
+    size_t length = *upright ? sample->rows : sample->columns;
+    if (length < 6) {
+        return false;
+    }
+    for (size_t k = 0; k < 3; k++) {
+        size_t first = k * length / 3, count = (k + 1) * length / 3 - first;
+        hw_cell part = *upright ? block_sum(sample, 0, first, sample->columns, count)
+                                : block_sum(sample, first, 0, count, sample->rows);
+        if (part.pixels < HW_MARK_MIN_PIXELS) {
+            return false;
+        }
+        out[k] = mean_of(&part);
+    }
+    return true;
+}

@@ -188,13 +188,26 @@ static int count_wrong_words(const hw_comparison *gap, const double part[3])
     int wrong = 0;
     for (size_t i = 0; i < gap->direction_count; i++) {
         switch (gap->direction[i]) {
-        case HW_TOO_LIGHT: wrong += part[0] < gap->low.L && part[0] < 0; break;
-        case HW_TOO_DARK: wrong += part[0] > gap->high.L && part[0] > 0; break;
-        case HW_TOO_GREEN: wrong += part[1] > gap->high.a && part[1] > 0; break;
-        case HW_TOO_RED: wrong += part[1] < gap->low.a && part[1] < 0; break;
-        case HW_TOO_YELLOW: wrong += part[2] < gap->low.b && part[2] < 0; break;
-        case HW_TOO_BLUE: wrong += part[2] > gap->high.b && part[2] > 0; break;
-        default: break;
+        case HW_TOO_LIGHT:
+            wrong += part[0] < gap->low.L && part[0] < 0;
+            break;
+        case HW_TOO_DARK:
+            wrong += part[0] > gap->high.L && part[0] > 0;
+            break;
+        case HW_TOO_GREEN:
+            wrong += part[1] > gap->high.a && part[1] > 0;
+            break;
+        case HW_TOO_RED:
+            wrong += part[1] < gap->low.a && part[1] < 0;
+            break;
+        case HW_TOO_YELLOW:
+            wrong += part[2] < gap->low.b && part[2] < 0;
+            break;
+        case HW_TOO_BLUE:
+            wrong += part[2] > gap->high.b && part[2] > 0;
+            break;
+        default:
+            break;
         }
     }
     return wrong;
@@ -331,8 +344,8 @@ static void add_verdict(tally *sum, const result *one)
 {
     bool leave = one->should == HW_VERDICT_LEAVE;
     sum->unsure += one->verdict == HW_VERDICT_UNSURE;
-    sum->wrong_tone += leave && (one->verdict == HW_VERDICT_TONE ||
-                                 one->verdict == HW_VERDICT_TOO_DARK);
+    sum->wrong_tone +=
+        leave && (one->verdict == HW_VERDICT_TONE || one->verdict == HW_VERDICT_TOO_DARK);
     sum->wrong_leave += !leave && one->verdict == HW_VERDICT_LEAVE;
     sum->grave_leave += one->truth > 4.0 && one->verdict == HW_VERDICT_LEAVE;
 }
@@ -384,7 +397,8 @@ static void list(const result *results, size_t count)
         for (int k = 0; k < HW_DOUBT_COUNT; k++) {
             printf(" %s %.2f", hw_doubt_name((hw_doubt)k), one->doubt[k]);
         }
-        printf("\n  %5u true %5.2f read %5.2f (%4.1f to %4.1f)%s naive %5.2f  parts %+5.2f %+5.2f %+5.2f "
+        printf("\n  %5u true %5.2f read %5.2f (%4.1f to %4.1f)%s naive %5.2f  parts %+5.2f %+5.2f "
+               "%+5.2f "
                "errors %+5.2f %+5.2f %+5.2f  glare %.2f  %s, should be %s\n",
                one->seed, one->truth, one->ours, one->low, one->high, one->inside ? "   " : "OUT",
                one->naive, one->part[0], one->part[1], one->part[2], one->error[0], one->error[1],
@@ -397,14 +411,15 @@ static bool show_row(const char *row, const bound *most, const tally *sum)
 {
     if (strncmp(row, "verdict", 7) == 0) {
         double n = fmax((double)sum->read, 1.0);
-        printf("%-28s %4zu read, %zu refused: wrong tone %.1f %%, wrong leave %.1f %% (of them %d over "
+        printf("%-28s %4zu read, %zu refused: wrong tone %.1f %%, wrong leave %.1f %% (of them %d "
+               "over "
                "4), unsure %.1f %%\n",
                row, sum->read, sum->refused, 100.0 * sum->wrong_tone / n,
                100.0 * sum->wrong_leave / n, sum->grave_leave, 100.0 * sum->unsure / n);
         return true;
     }
-    printf("%-28s %4zu %3zu  %.2f / %.2f  %.2f / %.2f  %5.1f %5.1f  %4.1f  %d of %d (%d)  %d  ", row,
-           sum->read, sum->refused, sum->naive_median, sum->naive_high, sum->median, sum->high,
+    printf("%-28s %4zu %3zu  %.2f / %.2f  %.2f / %.2f  %5.1f %5.1f  %4.1f  %d of %d (%d)  %d  ",
+           row, sum->read, sum->refused, sum->naive_median, sum->naive_high, sum->median, sum->high,
            sum->inside, sum->parts, sum->width, sum->wrong_signs, sum->signs,
            sum->naive_wrong_signs, sum->wrong_words);
     if (most && most->noticed) {
@@ -441,7 +456,8 @@ int main(int count, char **arguments)
         }
     }
     result *results = calloc(scenes, sizeof *results);
-    printf("%-28s read ref  naive        ours         in range     width signs     words\n", "condition");
+    printf("%-28s read ref  naive        ours         in range     width signs     words\n",
+           "condition");
     for (size_t r = 0; scene_condition(r) && results; r++) {
         const char *row = scene_condition(r);
         const bound *most = r < sizeof bounds / sizeof *bounds ? &bounds[r] : NULL;

@@ -25,8 +25,8 @@ static void test_worked_value(void)
     for (int band = 0; band < 3; band++) {
         light.gain[band] = wanted[band] / seen[band];
     }
-    hw_lab lab =
-        hw_lab_from_xyz(hw_light_correct_at(&light, (hw_xyz){0.28, 0.25, 0.09}, (hw_point){10, 20}), hw_white_d50);
+    hw_lab lab = hw_lab_from_xyz(
+        hw_light_correct_at(&light, (hw_xyz){0.28, 0.25, 0.09}, (hw_point){10, 20}), hw_white_d50);
     check_close(lab.L, 54.5014, 0.0005);
     check_close(lab.a, 13.6221, 0.0005);
     check_close(lab.b, 25.9956, 0.0005);
@@ -94,9 +94,9 @@ static void test_slope(void)
     hw_xyz old = hw_xyz_from_lab(shop_old, hw_white_d50), dim = old;
     const double light_at = exp(-0.0005 * 300.0);
     dim = (hw_xyz){old.X * light_at, old.Y * light_at, old.Z * light_at};
-    check_true(hw_ciede2000(shop_old, hw_lab_from_xyz(hw_light_correct_at(&light, dim,
-                                                                          (hw_point){300, 60}),
-                                                      hw_white_d50)) < 0.3);
+    check_true(hw_ciede2000(shop_old,
+                            hw_lab_from_xyz(hw_light_correct_at(&light, dim, (hw_point){300, 60}),
+                                            hw_white_d50)) < 0.3);
     picture_free(&made);
 }
 

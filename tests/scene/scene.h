@@ -37,7 +37,7 @@ typedef struct scene_region {
     double x, y, width, height; // pixels
     hw_lab colour;              // of the bare surface before grain, D50
     double bump; // an absorption of this wood alone near 480 nm: woods that match need not be alike
-    bool paint; // colour by scene_paint, which reaches what no wood has
+    bool paint;  // colour by scene_paint, which reaches what no wood has
     bool upright;  // grain runs up and down
     double figure; // strength of the grain, 0.05 to 0.2
     double pores;  // share of pore streaks
@@ -54,7 +54,7 @@ typedef struct scene_spot {
 
 // How the camera bends its codes. All leave black and white where they are.
 typedef enum scene_curve {
-    SCENE_CURVE_S = 0,   // v + 2 a v (1 - v) (2 v - 1)
+    SCENE_CURVE_S = 0,    // v + 2 a v (1 - v) (2 v - 1)
     SCENE_CURVE_LOGISTIC, // a logistic function about 0.45, mixed with the straight line
     SCENE_CURVE_LIFT,     // middle tones lifted as phones do, then the first by half of a
 } scene_curve;
@@ -65,7 +65,7 @@ typedef struct scene {
     scene_region region[SCENE_REGIONS_MOST]; // later ones lie on top
     size_t region_count;
     hw_spectrum lamp;
-    double fall_off[2]; // d ln light / d pixel, in x and y
+    double fall_off[2];  // d ln light / d pixel, in x and y
     double near_lamp[3]; // a lamp at x, y, height in pixels: light falls with the square of the
                          // distance and the cosine; 0 height: none
     hw_spectrum second_lamp;
@@ -74,12 +74,12 @@ typedef struct scene {
     size_t spot_count;
     int camera; // 0 exact (CIE), 1 and 2: with sensitivities of their own, from 3: made up from
                 // the number
-    double balance[3];  // error of the white balance, factors
-    double exposure;    // of the perfect diffuser in full light: 1 = top of the scale
-    double flare;       // share of the mean light added everywhere
-    double tone;        // a of the curve on code values; 0: straight
+    double balance[3]; // error of the white balance, factors
+    double exposure;   // of the perfect diffuser in full light: 1 = top of the scale
+    double flare;      // share of the mean light added everywhere
+    double tone;       // a of the curve on code values; 0: straight
     scene_curve curve;
-    double noise;       // s.d. of a code value near the middle, of 1
+    double noise; // s.d. of a code value near the middle, of 1
     unsigned noise_seed;
     double bound_de00; // for the accuracy run; 0: none
 } scene;
@@ -100,7 +100,7 @@ hw_spectrum scene_wood(hw_lab colour, double bump);
 // Absorbance (decadic, both crossings of the film) of one weak pass; false for an unknown family.
 bool scene_dye(const char *family, hw_spectrum *out);
 hw_spectrum scene_led(double blue, double red); // share of the blue peak; strength of the red side
-hw_spectrum scene_tube(double lines); // a fluorescent tube; strength of its lines
+hw_spectrum scene_tube(double lines);           // a fluorescent tube; strength of its lines
 // The smoothest reflectance between 0 and 1 of any colour under D50: R = (1 + tanh z) / 2 with the
 // least sum of squared steps of z (least hyperbolic tangent slope squared).
 hw_spectrum scene_paint(hw_lab colour);
