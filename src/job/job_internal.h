@@ -4,7 +4,8 @@
 //   2 job_event.c    an event as JSON, and back
 //   3 job_store.c    the folder: job.json, the log, the photos
 //   4 job_history.c  what the log says when it is asked
-//   5 job_shelf.c    the finisher's dyes, one file for all jobs
+//   5 job_change.c   what a patch did between two photos, read against the old wood in both
+//   6 job_shelf.c    the finisher's dyes, one file for all jobs
 #ifndef HUEWRIGHT_JOB_INTERNAL_H
 #define HUEWRIGHT_JOB_INTERNAL_H
 
