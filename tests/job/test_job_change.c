@@ -461,11 +461,11 @@ static void test_pass_effect(void)
 
 // The noise model of job_change.c: a session's factor a band for all places, then each place by
 // itself, then the camera's share of the change. How noisy a place is differs from pair to pair,
-// from 0.7 to 1.4 times the chosen 0.2.
+// from 0.7 to 1.4 times the chosen doubt.
 static shot noisy_later(const shot *first, hw_lab truth, uint64_t *state)
 {
     const double share[3] = {0.05, 0.08, 0.09};
-    double session[3], noise = 0.2 * exp(0.35 * (2 * picture_random(state) - 1));
+    double session[3], noise = exp(0.35 * (2 * picture_random(state) - 1));
     hw_lab from = first->parts[0].lab, stretched = truth;
     double length =
         sqrt((truth.L - from.L) * (truth.L - from.L) + (truth.a - from.a) * (truth.a - from.a) +
@@ -478,9 +478,9 @@ static shot noisy_later(const shot *first, hw_lab truth, uint64_t *state)
     stretched.b += share[2] * length * picture_normal(state);
     shot later = later_shot(first, stretched, session);
     for (size_t i = 0; i < later.count; i++) {
-        later.parts[i].lab.L += noise * picture_normal(state);
-        later.parts[i].lab.a += noise * picture_normal(state);
-        later.parts[i].lab.b += noise * picture_normal(state);
+        later.parts[i].lab.L += 0.2 * noise * picture_normal(state);
+        later.parts[i].lab.a += 0.35 * noise * picture_normal(state);
+        later.parts[i].lab.b += 0.35 * noise * picture_normal(state);
     }
     return later;
 }
