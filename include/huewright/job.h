@@ -191,14 +191,16 @@ hw_state hw_job_state(const hw_job *job, long photo, const char *part);
 typedef enum hw_change_status {
     HW_CHANGE_UNKNOWN = 0, // the log does not hold what it takes
     HW_CHANGE_COMPARABLE,
-    HW_CHANGE_WIDENED, // yes, with a wider range: another camera, or the light moved a little
+    HW_CHANGE_WIDENED, // yes, with a wider range: another camera, or the light moved a little, or
+                       // old wood that reads far from what it did
     HW_CHANGE_REFUSED, // another lamp, or the surface is in another state: no size is told
 } hw_change_status;
 
 const char *hw_change_status_name(hw_change_status status); // "unknown", "comparable", ...; static
 
 // The change of a patch from one photo to another, read against the old wood that stands in both.
-// Without a size (unknown, refused) `after`, `change`, `low`, `high` and the de00 range are NaN.
+// Without a size (unknown, refused) `after`, `change`, `low`, `high`, the de00 range and what else
+// is not known are NaN.
 typedef struct hw_patch_change {
     hw_change_status status;
     long photo_before, photo_after; // event numbers
@@ -211,6 +213,7 @@ typedef struct hw_patch_change {
     double scatter;    // s.d. (Euclid, L*a*b* units) of those pieces about their common scale; NaN
                        // below two
     double card_moved; // of the card as photographed, distance in CIE 1976 u'v'; NaN: not known
+    double wood_moved; // by how much the old wood differs when read by the card alone, L*a*b* units
     double widening;   // 1, or by how much the range was widened: 2, 4
     char reason[480];  // why it is refused, widened or unknown, or what could not be tested: no
                        // capital, no full stop; "" where there is nothing to say

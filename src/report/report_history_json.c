@@ -3,9 +3,9 @@
 //
 // `effects` of a pass: per patch {"patch","known","photo_before","photo_after","before","after",
 // "change","others_between","standing"}; `change` is after minus before of the difference patch
-// minus target; `standing` is the change of the patch itself, read against the old wood in both photos:
-// {"status","reason","targets","scatter","card_moved","widening","change","low","high","de00",
-// "de00_low","de00_high","de76"}, null where not known; low and high bound 90 %.
+// minus target; `standing` is the change of the patch itself, read against the old wood in both
+// photos: {"status","reason","targets","scatter","card_moved","wood_moved","widening","change",
+// "low","high","de00","de00_low","de00_high","de76"}, null where not known; low and high bound 90 %.
 #include "report_internal.h"
 
 #include <math.h>
@@ -97,6 +97,7 @@ static void add_standing(hw_json *parent, const hw_patch_change *change)
     hw_json_add_number(told, "targets", (double)change->targets);
     hw_json_add_rounded(told, "scatter", change->scatter, 3);
     hw_json_add_rounded(told, "card_moved", change->card_moved, 5);
+    hw_json_add_rounded(told, "wood_moved", change->wood_moved, 3);
     hw_json_add_number(told, "widening", change->widening);
     add_axes(told, "change", &change->change);
     add_axes(told, "low", &change->low);

@@ -1,6 +1,6 @@
-// What a patch did between two photos, read against the old wood in both. The truth is computed here
-// from the published formulae alone: L*a*b* of CIE 15:2018, 8.2.1; u'v' of 8.2.2; scaling a band in
-// the linear Bradford space of ICC.1:2022, annex E. Nothing of the stage colour is used for it.
+// What a patch did between two photos, read against the old wood in both. The truth is computed
+// here from the published formulae alone: L*a*b* of CIE 15:2018, 8.2.1; u'v' of 8.2.2; scaling a
+// band in the linear Bradford space of ICC.1:2022, annex E. Nothing of the stage colour is used.
 #include "check.h"
 #include "job_internal.h"
 #include "picture.h"
@@ -217,7 +217,7 @@ static shot later_shot(const shot *first, hw_lab dyed, const double factor[3])
     return later;
 }
 
-static const double brighter[3] = {1.06, 1.04, 0.99};
+static const double brighter[3] = {1.05, 1.04, 1.01};
 static const double as_before[3] = {1, 1, 1};
 static const hw_lab dyed = {52, 10.5, 24};
 
@@ -272,8 +272,8 @@ static void test_one_target(void)
     check_close(change.high.L - change.change.L, want, 0.02);
 }
 
-// One of three pieces drifts (it was touched, or shaded): the scale takes a third of it, the scatter
-// tells it, and the range still holds the truth.
+// One of three pieces drifts (it was touched, or shaded): the scale takes a third of it, the
+// scatter tells it, and the range still holds the truth.
 static void test_one_drifts(void)
 {
     shot first = first_shot(), later = later_shot(&first, dyed, brighter);
@@ -362,6 +362,18 @@ static void test_camera(void)
     check_dyed(&change, 1e-4);
     later.camera = "";
     check_true(change_of(&first, &later).status == HW_CHANGE_COMPARABLE);
+}
+
+// A lamp that nobody named, taken along by the camera's white balance: only the old wood tells.
+static void test_old_wood_far(void)
+{
+    static const double other[3] = {1.12, 1.04, 0.95};
+    shot first = first_shot(), later = later_shot(&first, dyed, other);
+    first.lamp = NULL;
+    hw_patch_change change = change_of(&first, &later);
+    check_true(change.status == HW_CHANGE_WIDENED && change.wood_moved > 3.0);
+    check_holds(change.reason, "read by the card alone, the old wood lies");
+    check_dyed(&change, 1e-4);
 }
 
 // Old lines: no camera, no card. Nothing is tested then, and that is said.
@@ -465,13 +477,14 @@ static void test_pass_effect(void)
 static shot noisy_later(const shot *first, hw_lab truth, uint64_t *state)
 {
     const double share[3] = {0.05, 0.08, 0.09};
-    double session[3], noise = exp(0.35 * (2 * picture_random(state) - 1));
+    double session[3], light = exp(0.03 * picture_normal(state)),
+                       noise = exp(0.35 * (2 * picture_random(state) - 1));
     hw_lab from = first->parts[0].lab, stretched = truth;
     double length =
         sqrt((truth.L - from.L) * (truth.L - from.L) + (truth.a - from.a) * (truth.a - from.a) +
              (truth.b - from.b) * (truth.b - from.b));
     for (int i = 0; i < 3; i++) {
-        session[i] = exp(0.03 * picture_normal(state));
+        session[i] = light * exp(0.005 * picture_normal(state));
     }
     stretched.L += share[0] * length * picture_normal(state);
     stretched.a += share[1] * length * picture_normal(state);
@@ -576,6 +589,7 @@ int main(void)
     test_lamp();
     test_card();
     test_camera();
+    test_old_wood_far();
     test_old_lines();
     test_states();
     test_nothing_common();
