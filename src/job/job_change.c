@@ -25,7 +25,7 @@ static const double card_same = 0.005;
 static const double card_other = 0.02;
 // Old wood that reads further apart than this by the card alone (L*a*b* units): another tone curve,
 // or a lamp whose white balance the camera took along (chosen: under one lamp and camera our
-// rendered photos stay below 2.6, another tone curve moves them by 5).
+// 81 rendered pairs stay below 2.0, another tone curve moves them by 5).
 static const double wood_far = 3.0;
 static const double wider = 2.0; // each reason to widen doubles the range (chosen)
 
