@@ -85,7 +85,10 @@ typedef struct hw_logged_gap {
 } hw_logged_gap;
 
 typedef struct hw_reading_event {
-    long photo; // number of its photo event
+    long photo;      // number of its photo event
+    char camera[96]; // make and model; "" when the photo does not say (or an old log line)
+    bool has_card_seen;
+    hw_lab card_seen; // the card as photographed, D50; when has_card_seen
     hw_logged_sample *samples;
     size_t sample_count;
     hw_logged_gap *gaps;
@@ -178,6 +181,49 @@ const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch)
 // out; returns how many there are. Passes of one liquid stay one layer.
 size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer *out, size_t room);
 
+// State of a part as said with photo event `photo` or, for states that last (bare, sealed,
+// finished, rubbed out), before it. `photo` 0: as it is now, of the states that last.
+hw_state hw_job_state(const hw_job *job, long photo, const char *part);
+
+// ---- What changed between two photos -----------------------------------------------
+
+// Can the sizes of a patch be compared between two photos?
+typedef enum hw_change_status {
+    HW_CHANGE_UNKNOWN = 0, // the log does not hold what it takes
+    HW_CHANGE_COMPARABLE,
+    HW_CHANGE_WIDENED, // yes, with a wider range: another camera, or the light moved a little, or
+                       // old wood that reads far from what it did
+    HW_CHANGE_REFUSED, // another lamp, or the surface is in another state: no size is told
+} hw_change_status;
+
+const char *hw_change_status_name(hw_change_status status); // "unknown", "comparable", ...; static
+
+// The change of a patch from one photo to another, read against the old wood that stands in both.
+// Without a size (unknown, refused) `after`, `change`, `low`, `high`, the de00 range and what else
+// is not known are NaN.
+typedef struct hw_patch_change {
+    hw_change_status status;
+    long photo_before, photo_after; // event numbers
+    hw_lab before;                  // the patch in the earlier photo, L*a*b* D50
+    hw_lab after;            // in the later one, scaled so that the old wood reads as it did before
+    hw_difference change;    // after minus before; de76 is the plain (Euclid) distance
+    hw_difference low, high; // 90 % ranges of L, a, b: U = 1.645 u (other members unused)
+    double de00_low, de00_high;
+    size_t targets;    // pieces of old wood it rests on
+    double scatter;    // s.d. (Euclid, L*a*b* units) of those pieces about their common scale; NaN
+                       // below two
+    double card_moved; // of the card as photographed, distance in CIE 1976 u'v'; NaN: not known
+    double wood_moved; // by how much the old wood differs when read by the card alone, L*a*b* units
+    double widening;   // 1, or by how much the range was widened: 2, 4
+    char reason[480];  // why it is refused, widened or unknown, or what could not be tested: no
+                       // capital, no full stop; "" where there is nothing to say
+} hw_patch_change;
+
+// `photo_before`, `photo_after`: numbers of photo events. Reads the log, changes nothing; nothing
+// to free. A photo or patch that is not there gives HW_CHANGE_UNKNOWN with the reason.
+hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long photo_after,
+                                    const char *patch);
+
 // What one pass event really did to a patch: the gap before it and after it, when photos
 // before and after it exist with no other pass on that patch between them.
 typedef struct hw_pass_effect {
@@ -185,6 +231,7 @@ typedef struct hw_pass_effect {
     long photo_before, photo_after; // event numbers
     hw_logged_gap before, after;
     bool others_between; // further passes lie between the two photos: the effect is of all of them
+    hw_patch_change change; // of the patch itself between the two photos; when known
 } hw_pass_effect;
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);

@@ -263,6 +263,10 @@ static bool read_reading(const hw_json *json, hw_reading_event *out, bool *memor
         return false;
     }
     out->photo = (long)photo;
+    // Lines of early versions may lack both; then nothing is known of them.
+    get_text(hw_json_member(reading, "photo"), "camera", out->camera, sizeof out->camera);
+    out->has_card_seen =
+        get_lab(hw_json_member(hw_json_member(reading, "light"), "card_seen"), &out->card_seen);
     out->samples = hw_alloc_array(hw_json_count(samples), sizeof *out->samples);
     out->gaps = hw_alloc_array(hw_json_count(gaps), sizeof *out->gaps);
     if (!out->samples || !out->gaps) {

@@ -46,6 +46,40 @@ const hw_event *hw_job_reading_of(const hw_job *job, long photo)
     return NULL;
 }
 
+// ---- States ------------------------------------------------------------------------
+
+// `damp` and `not dry` hold for the photo they were said with; the others until another is said.
+static bool lasts(hw_state state)
+{
+    return state != HW_STATE_DAMP && state != HW_STATE_NOT_DRY;
+}
+
+static bool state_in(const hw_photo_event *photo, const char *part, hw_state *out)
+{
+    for (size_t i = photo->state_count; i-- > 0;) {
+        if (strcmp(photo->states[i].part, part) == 0) {
+            *out = photo->states[i].state;
+            return true;
+        }
+    }
+    return false;
+}
+
+hw_state hw_job_state(const hw_job *job, long photo, const char *part)
+{
+    hw_state state = HW_STATE_UNKNOWN;
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && (photo <= 0 || event->number <= photo) &&
+            state_in(&event->of.photo, part, &state) && (lasts(state) || event->number == photo)) {
+            return state;
+        }
+    }
+    return HW_STATE_UNKNOWN;
+}
+
+// ---- Layers ------------------------------------------------------------------------
+
 size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer *out, size_t room)
 {
     size_t count = 0;
@@ -109,5 +143,8 @@ hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const
         }
     }
     effect.known = before && after;
+    if (effect.known) {
+        effect.change = hw_job_patch_change(job, effect.photo_before, effect.photo_after, patch);
+    }
     return effect;
 }

@@ -4,7 +4,9 @@
 //   2 job_event.c    an event as JSON, and back
 //   3 job_store.c    the folder: job.json, the log, the photos
 //   4 job_history.c  what the log says when it is asked
-//   5 job_shelf.c    the finisher's dyes, one file for all jobs
+//   5 job_change.c   what a patch did between two photos, read against the old wood in both
+//   6 job_standing.c  the numbers of that
+//   7 job_shelf.c    the finisher's dyes, one file for all jobs
 #ifndef HUEWRIGHT_JOB_INTERNAL_H
 #define HUEWRIGHT_JOB_INTERNAL_H
 
@@ -45,5 +47,26 @@ hw_json *hw_event_pass_json(const hw_pass_event *pass);
 
 // Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
+
+// ---- 6 Standing reference ----------------------------------------------------------
+
+#define HW_PLACES_MOST 64 // pieces of old wood in one comparison; as many as a photo has marks
+
+// One place, old wood or patch, in both photos.
+typedef struct hw_place {
+    hw_lab then, now;
+    double variance[3]; // of now minus then, L*, a*, b*: chosen doubts and logged errors
+} hw_place;
+
+// `beside`: the patch itself, or old wood beside it.
+hw_place hw_standing_place(const hw_logged_sample *then, const hw_logged_sample *now, bool beside);
+// Can it be scaled? (Not where a colour is too dark for a logarithm, or damaged.)
+bool hw_standing_usable(const hw_place *one);
+// How far the later colours lie from the earlier ones unscaled: the weighted mean, Euclid.
+double hw_standing_moved(const hw_place *places, size_t count);
+// Fills after, change, scatter and the ranges; `before` and `widening` are set. count 1 to
+// HW_PLACES_MOST, all usable.
+void hw_standing_fill(hw_patch_change *change, const hw_place *patch, const hw_place *places,
+                      size_t count);
 
 #endif

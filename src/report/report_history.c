@@ -2,7 +2,9 @@
 //
 // A pass is judged by two photos: the last before it and the first after it. Where no photo follows
 // yet, it is said so; where further passes lie between the two, the change is of all of them.
-// Changes are of patch minus old wood, so what another light did to both has gone out of them.
+// The change itself is read against the old wood in both photos, so what the light and the camera
+// did to both has gone out of it (job_change.c); where that cannot be, the reason stands in its
+// place beside the two gaps.
 // Times are UTC: the same history reads the same everywhere.
 #include "report_internal.h"
 
@@ -77,6 +79,57 @@ static void add_plan(hw_text *text, const hw_event *event)
 
 // ---- Passes ------------------------------------------------------------------------
 
+// "L* -1.9 (-2.4 to -1.4): darker", or "not sure" where the range holds no change.
+static void add_axis(hw_text *text, const char *name, double value, double low, double high,
+                     const char *more, const char *less)
+{
+    bool sure = low > 0.0 || high < 0.0;
+    hw_text_add(text, "%s ", name);
+    hw_report_add_range(text, value, low, high);
+    hw_text_add(text, ": %s", !sure ? "not sure" : value > 0.0 ? more : less);
+}
+
+static void add_reason(hw_text *text, const hw_patch_change *change)
+{
+    if (change->reason[0]) {
+        hw_text_add(text, "; ");
+        hw_report_add_clean(text, change->reason);
+    }
+}
+
+// What it rests on, and how sure that is.
+static void add_ground(hw_text *text, const hw_patch_change *change)
+{
+    if (change->targets == 1) {
+        hw_text_add(text, "; read against the old wood in both photos (1 place)");
+    } else {
+        hw_text_add(
+            text, "; read against the old wood in both photos (%zu places, which scatter by %.1f)",
+            change->targets, change->scatter);
+    }
+    if (change->widening > 1.0) {
+        hw_text_add(text, "; ranges %g times as wide", change->widening);
+    }
+}
+
+static void add_standing(hw_text *text, const hw_patch_change *change)
+{
+    const hw_difference *middle = &change->change, *low = &change->low, *high = &change->high;
+    hw_text_add(text, "        did: ");
+    if (change->status == HW_CHANGE_REFUSED || change->status == HW_CHANGE_UNKNOWN) {
+        hw_text_add(text, "cannot be told from these two photos");
+        add_reason(text, change);
+        hw_text_add(text, "\n");
+        return;
+    }
+    add_axis(text, "L*", middle->L, low->L, high->L, "lighter", "darker");
+    add_axis(text, ", a*", middle->a, low->a, high->a, "redder", "greener");
+    add_axis(text, ", b*", middle->b, low->b, high->b, "yellower", "bluer");
+    add_ground(text, change);
+    add_reason(text, change);
+    hw_text_add(text, "\n");
+}
+
 static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, const char *patch)
 {
     hw_pass_effect effect = hw_job_pass_effect(job, event, patch);
@@ -93,11 +146,10 @@ static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, 
     hw_report_add_range(text, effect.before.de00, effect.before.de00_low, effect.before.de00_high);
     hw_text_add(text, " before, ");
     hw_report_add_range(text, effect.after.de00, effect.after.de00_low, effect.after.de00_high);
-    hw_text_add(text, " after; ");
-    hw_report_add_change(text, effect.after.L - effect.before.L, effect.after.a - effect.before.a,
-                         effect.after.b - effect.before.b);
-    hw_text_add(text, " (photo %ld to photo %ld%s)\n", effect.photo_before, effect.photo_after,
+    hw_text_add(text, " after (photo %ld to photo %ld%s)\n", effect.photo_before,
+                effect.photo_after,
                 effect.others_between ? "; together with the other passes laid between them" : "");
+    add_standing(text, &effect.change);
 }
 
 static void add_pass(hw_text *text, const hw_event *event)

@@ -2,7 +2,10 @@
 // "events":[{"number","at","kind",...}]}, and one pass as the same event object.
 //
 // `effects` of a pass: per patch {"patch","known","photo_before","photo_after","before","after",
-// "change","others_between"}; `change` is after minus before of the difference patch minus target.
+// "change","others_between","standing"}; `change` is after minus before of the difference patch
+// minus target; `standing` is the change of the patch itself, read against the old wood in both
+// photos: {"status","reason","targets","scatter","card_moved","wood_moved","widening","change",
+// "low","high","de00","de00_low","de00_high","de76"}, null where not known; low and high bound 90 %.
 #include "report_internal.h"
 
 #include <math.h>
@@ -78,6 +81,33 @@ static void add_plan(hw_json *list, const hw_event *event)
     hw_json_add_rounded(told, "forecast_de00", plan->forecast_de00, 3);
 }
 
+static void add_axes(hw_json *parent, const char *name, const hw_difference *delta)
+{
+    hw_json *told = hw_json_add_object(parent, name);
+    hw_json_add_rounded(told, "L", delta->L, 3);
+    hw_json_add_rounded(told, "a", delta->a, 3);
+    hw_json_add_rounded(told, "b", delta->b, 3);
+}
+
+static void add_standing(hw_json *parent, const hw_patch_change *change)
+{
+    hw_json *told = hw_json_add_object(parent, "standing");
+    hw_json_add_text(told, "status", hw_change_status_name(change->status));
+    hw_report_json_text(told, "reason", change->reason);
+    hw_json_add_number(told, "targets", (double)change->targets);
+    hw_json_add_rounded(told, "scatter", change->scatter, 3);
+    hw_json_add_rounded(told, "card_moved", change->card_moved, 5);
+    hw_json_add_rounded(told, "wood_moved", change->wood_moved, 3);
+    hw_json_add_number(told, "widening", change->widening);
+    add_axes(told, "change", &change->change);
+    add_axes(told, "low", &change->low);
+    add_axes(told, "high", &change->high);
+    hw_json_add_rounded(told, "de00", change->change.de00, 3);
+    hw_json_add_rounded(told, "de00_low", change->de00_low, 3);
+    hw_json_add_rounded(told, "de00_high", change->de00_high, 3);
+    hw_json_add_rounded(told, "de76", change->change.de76, 3);
+}
+
 static void add_effect(hw_json *list, const hw_job *job, const hw_event *event, const char *patch)
 {
     hw_pass_effect effect = hw_job_pass_effect(job, event, patch);
@@ -96,6 +126,7 @@ static void add_effect(hw_json *list, const hw_job *job, const hw_event *event, 
     hw_json_add_rounded(change, "a", effect.after.a - effect.before.a, 3);
     hw_json_add_rounded(change, "b", effect.after.b - effect.before.b, 3);
     hw_json_add_bool(told, "others_between", effect.others_between);
+    add_standing(told, &effect.change);
 }
 
 static void add_pass(hw_json *list, const hw_job *job, const hw_event *event)

@@ -222,6 +222,42 @@ static void warn_seen_before(const hw_job *job, const char *stored, hw_warnings 
     }
 }
 
+// The last photo of that view before this one that holds the patch, or 0.
+static long earlier_photo(const hw_job *job, const char *view, long number, const char *patch)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number < number &&
+            strcmp(event->of.photo.view, view) == 0 &&
+            hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
+            return event->number;
+        }
+    }
+    return 0;
+}
+
+// Another lamp, camera or surface than in the photo before: said now, while it can be taken again.
+static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, long number,
+                                hw_warnings *warnings)
+{
+    for (size_t i = 0; i < photo->marks.count; i++) {
+        const hw_mark *mark = &photo->marks.mark[i];
+        long earlier =
+            mark->role == HW_ROLE_PATCH ? earlier_photo(job, photo->view, number, mark->name) : 0;
+        if (earlier == 0) {
+            continue;
+        }
+        hw_patch_change change = hw_job_patch_change(job, earlier, number, mark->name);
+        if (change.status == HW_CHANGE_REFUSED) {
+            hw_warn(warnings, "This photo cannot be set beside photo %ld: %s.", earlier,
+                    change.reason);
+        } else if (change.status == HW_CHANGE_WIDENED) {
+            hw_warn(warnings, "This photo is less surely set beside photo %ld: %s.", earlier,
+                    change.reason);
+        }
+    }
+}
+
 // Keeps the original, logs the photo, logs the reading.
 static hw_status log_photo(hw_job *job, const void *bytes, size_t count, hw_photo_event *event,
                            const hw_reading *reading, int64_t now, hw_photo_result *result,
@@ -240,6 +276,9 @@ static hw_status log_photo(hw_job *job, const void *bytes, size_t count, hw_phot
     }
     if (status == HW_OK) {
         status = hw_job_add_reading(job, result->number, json, now, &number, err);
+    }
+    if (status == HW_OK) {
+        warn_not_comparable(job, event, result->number, &result->warnings);
     }
     hw_report_free(json);
     return status;

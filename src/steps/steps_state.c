@@ -5,47 +5,20 @@
 // sealing it, shows the colour that it will have. A coat that is not dry looks darker than it will
 // be.
 //
-// A state that lasts (bare, sealed, finished, rubbed out) holds until another is said; `damp` and
-// `not dry` hold for the photo they were said with.
+// How long a state holds once said: hw_job_state (job.h).
 #include "steps_internal.h"
 
 #include <string.h>
 
-static bool lasts(hw_state state)
-{
-    return state != HW_STATE_DAMP && state != HW_STATE_NOT_DRY;
-}
-
-static bool state_in(const hw_part_state *states, size_t count, const char *part, hw_state *out)
-{
-    for (size_t i = count; i-- > 0;) {
-        if (strcmp(states[i].part, part) == 0) {
-            *out = states[i].state;
-            return true;
-        }
-    }
-    return false;
-}
-
 hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
                         const char *part)
 {
-    hw_state state = HW_STATE_UNKNOWN;
-    if (said && state_in(said, count, part, &state)) {
-        return state;
-    }
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind != HW_EVENT_PHOTO_ADDED || (number > 0 && event->number > number)) {
-            continue;
-        }
-        const hw_photo_event *photo = &event->of.photo;
-        if (state_in(photo->states, photo->state_count, part, &state) &&
-            (lasts(state) || event->number == number)) {
-            return state;
+    for (size_t i = said ? count : 0; i-- > 0;) {
+        if (strcmp(said[i].part, part) == 0) {
+            return said[i].state;
         }
     }
-    return HW_STATE_UNKNOWN;
+    return hw_job_state(job, number, part);
 }
 
 static bool has_finish(hw_state state)

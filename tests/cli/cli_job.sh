@@ -91,13 +91,24 @@ says out 'the very same photo'
 run 0 history cabinet
 says out 'Gramophone "cabinet" ŵ'
 says out 'what it did: gap '
-says out 'darker by '
+says out 'did: L* -'
+says out ': darker'
+says out 'read against the old wood in both photos (2 places'
 says out 'together with the other passes'
 says out 'lamp: north window'
 run 0 history cabinet --json
 json 'it["job"]["title"] == "Gramophone \"cabinet\" ŵ" and it["warnings"] == []'
 json '[e["kind"] for e in it["events"]].count("pass_laid") == 2'
 json '[x["change"]["L"] < 0 for e in it["events"] if e["kind"] == "pass_laid" for x in e["effects"] if x["known"]] == [True, True]'
+
+json 'all(x["standing"]["status"] == "comparable" and x["standing"]["targets"] == 2 and x["standing"]["high"]["L"] < 0 for e in it["events"] if e["kind"] == "pass_laid" for x in e["effects"] if x["known"])'
+
+# ---- Another lamp than in the photo before
+run 0 photo cabinet two.jpg --view lid --lamp 'bench lamp' --json
+json 'not any("cannot be set beside" in w for w in it["job"]["warnings"])' # the one before named none
+run 0 photo cabinet two.jpg --view lid --lamp 'south window'
+says out 'This photo cannot be set beside photo'
+says out 'it was named bench lamp then, south window now'
 
 # ---- States
 run 0 photo cabinet two.jpg --view lid --state strip=bare --state left=finished --json

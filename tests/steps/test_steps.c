@@ -215,7 +215,8 @@ static void looking_back(void)
     }
     if (check_true(hw_report_history_text(job, &text, &err) == HW_OK)) {
         check_holds(text, "what it did: gap ");
-        check_holds(text, "darker by 3.");
+        check_holds(text, "did: L* -3.0");
+        check_holds(text, "read against the old wood in both photos (1 place)");
         check_holds(text, "attic: not photographed since");
         check_holds(text, "2026-09-21 14:13 UTC  job started"); // date -u -d @1790000000
         hw_report_free(text);
@@ -251,6 +252,8 @@ static void states(void)
     for (size_t i = 0; i < photo.warnings.count; i++) {
         check_true(!strstr(photo.warnings.text[i], "cannot be compared"));
     }
+    check_true(warned(&photo.warnings, "cannot be set beside photo"));
+    check_true(warned(&photo.warnings, "new was bare then and is damp now"));
     hw_photo_result_free(&photo);
     advice = advise(morning + 110001);
     check_true(advice.count == 1 && !strstr(advice.advice[0].why, "Seal it"));
