@@ -64,6 +64,7 @@ typedef struct hw_photo_event {
     bool marks_reused; // carried from the last photo of the view as they lay
     bool has_card_lab;
     hw_lab card_lab;
+    char sheet[96]; // stored name of the photo of a plain sheet that shows its light; "" for none
     hw_part_state *states;
     size_t state_count;
 } hw_photo_event;

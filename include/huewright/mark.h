@@ -22,7 +22,7 @@ typedef enum hw_role {
     HW_ROLE_TARGET,      // old wood
     HW_ROLE_PATCH,       // repair
     HW_ROLE_NEUTRAL,     // a neutral step: "white", "grey", "black" or its L*
-    HW_ROLE_CHART,       // a patch of the 24-patch colour chart, "1" to "24"
+    HW_ROLE_CHART,       // a patch of the 24-patch colour chart, "1" to "24", row by row
     HW_ROLE_FIELD,       // a plain board that shows the light
     HW_ROLE_BOARD_STRIP, // a strip of a step board
     HW_ROLE_COUNT
@@ -75,6 +75,15 @@ bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target);
 HW_CHECK hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const char *region,
                                 const hw_limits *limits, hw_error *err);
 
+#define HW_WHOLE_CHART "chart" // name of a chart mark that is the chart by its four corners
+
+// Adds the 24 patches of a colour chart, named 1 to 24, from the four outer corners of its field of
+// patches (pixels), in the order dark skin (1), bluish green (6), black (24), white (19). A mark of the
+// role chart with the name HW_WHOLE_CHART does the same, as option and in a file. HW_ERR_CALL
+// with the code chart-corners.
+HW_CHECK hw_status hw_marks_add_chart(hw_marks *marks, const hw_point *corner, size_t count,
+                                      hw_error *err);
+
 // Reads the marks format, {"picture":[W,H],"marks":[{"role","name","polygon","beside","kind"}]}.
 // `subject` names the file. Unknown members are left alone; an unknown role is a warning.
 // HW_ERR_INPUT with the code marks-format.
@@ -89,8 +98,9 @@ void hw_marks_text_free(char *text);
 
 #define HW_MARK_MIN_PIXELS 400 // 20 x 20: chosen; fewer pixels do not show a wood's mean
 
-// Tests all marks: inside the picture (half a pixel of grace), at least HW_MARK_MIN_PIXELS, no
-// polygon that crosses itself, names used once a role, not two cards, no wood that overlaps
+// Tests all marks: inside the picture (half a pixel of grace), at least HW_MARK_MIN_PIXELS for the
+// card and for wood (other references that are too small are left aside later), no polygon
+// that crosses itself, names used once a role, no wood that overlaps
 // the card or a patch that overlaps a target, `beside` names that exist, at most limits->marks.
 // HW_ERR_CALL with the code mark-outside, mark-small, mark-crossing, mark-twice, mark-overlap,
 // mark-beside, mark-many; HW_ERR_INPUT card-missing when there is no card (nor a grey `neutral`).

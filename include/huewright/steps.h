@@ -20,6 +20,8 @@ typedef struct hw_read_request {
     hw_marks marks;         // from options; borrowed; used when marks_path is NULL
     bool has_card_lab;
     hw_lab card_lab;
+    const char
+        *sheet_path; // photo of a plain sheet in the piece's place, or NULL: how the light falls
 } hw_read_request;
 
 // photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere.

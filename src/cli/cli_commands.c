@@ -12,13 +12,19 @@ const cli_option cli_everywhere[] = {
 
 const cli_option cli_mark_options[] = {
     {"marks", "FILE", "the marks in a JSON file", false},
-    {"card", "R", "where the grey card is", false},
+    {"card", "R", "where the grey card is; again where it, or another like it, also lies", true},
+    {"neutral", "NAME=R", "a neutral step: white, grey, black, or its own L*", true},
+    {"chart", "CORNERS",
+     "a 24-patch colour chart: outer corners of dark skin, bluish green, black, white", false},
+    {"field", "NAME=R", "a plain even board that shows how the light falls", true},
     {"target", "NAME=R", "old wood to be matched", true},
     {"patch", "NAME=R", "a repair", true},
     {"beside", "PATCH=T1,T2", "the old wood that this repair must match; else all of it", true},
     {"kind", "PATCH=KIND", "let_in: meets old wood at a joint (the default); board: a whole board",
      true},
     {"card-lab", "L,a,b", "the card's own measured colour (D50); else a plain 18 % grey", false},
+    {"sheet", "PHOTO", "photo of a plain sheet in the piece's place: shows how the light falls",
+     false},
     {0},
 };
 

@@ -1,5 +1,5 @@
 // cli_marks.c: marks and the card's colour from options: --card R --target NAME=R --patch NAME=R,
-// --beside PATCH=T1,T2 and --kind PATCH=board, or all of them from --marks FILE.
+// further references, --beside PATCH=T1,T2 and --kind PATCH=board, or all of them from --marks FILE.
 #include "cli_internal.h"
 
 #include <string.h>
@@ -23,6 +23,24 @@ static hw_status add_named(const cli_call *call, const char *option, hw_role rol
         }
     }
     return HW_OK;
+}
+
+// card, card 2, card 3: the first one is what the colour is read from.
+static hw_status add_cards(const cli_call *call, hw_marks *marks, hw_error *err)
+{
+    hw_limits limits = hw_limits_default();
+    size_t at = 0;
+    int number = 1;
+    hw_status status = HW_OK;
+    for (const char *text; status == HW_OK && (text = cli_next_value(call, "card", &at)) != NULL;) {
+        char name[HW_NAME_SIZE] = "card";
+        if (number > 1) {
+            hw_format_text(name, sizeof name, "card %d", number);
+        }
+        number++;
+        status = hw_marks_add(marks, HW_ROLE_CARD, name, text, &limits, err);
+    }
+    return status;
 }
 
 static hw_mark *find_patch(hw_marks *marks, const char *name)
@@ -131,14 +149,21 @@ static hw_status set_each(const cli_call *call, const char *option, hw_marks *ma
 
 static hw_status marks_from_options(const cli_call *call, hw_marks *marks, hw_error *err)
 {
+    static const struct {
+        const char *option;
+        hw_role role;
+    } named[] = {{"neutral", HW_ROLE_NEUTRAL},
+                 {"field", HW_ROLE_FIELD},
+                 {"target", HW_ROLE_TARGET},
+                 {"patch", HW_ROLE_PATCH}};
     hw_limits limits = hw_limits_default();
-    const char *card = cli_value(call, "card");
-    hw_status status = card ? hw_marks_add(marks, HW_ROLE_CARD, "card", card, &limits, err) : HW_OK;
-    if (status == HW_OK) {
-        status = add_named(call, "target", HW_ROLE_TARGET, marks, err);
+    const char *chart = cli_value(call, "chart");
+    hw_status status = add_cards(call, marks, err);
+    if (status == HW_OK && chart) {
+        status = hw_marks_add(marks, HW_ROLE_CHART, HW_WHOLE_CHART, chart, &limits, err);
     }
-    if (status == HW_OK) {
-        status = add_named(call, "patch", HW_ROLE_PATCH, marks, err);
+    for (size_t i = 0; i < sizeof named / sizeof *named && status == HW_OK; i++) {
+        status = add_named(call, named[i].option, named[i].role, marks, err);
     }
     if (status == HW_OK) {
         status = set_each(call, "beside", marks, set_beside, err);
@@ -176,8 +201,11 @@ static bool parse_lab(const char *text, hw_lab *out)
 hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_request *request,
                            hw_error *err)
 {
-    static const char *const regions[] = {"card", "target", "patch", "beside", "kind"};
-    *request = (hw_read_request){.photo_path = photo, .marks_path = cli_value(call, "marks")};
+    static const char *const regions[] = {"card",   "neutral", "chart",  "field",
+                                          "target", "patch",   "beside", "kind"};
+    *request = (hw_read_request){.photo_path = photo,
+                                 .marks_path = cli_value(call, "marks"),
+                                 .sheet_path = cli_value(call, "sheet")};
     const char *lab = cli_value(call, "card-lab");
     if (lab && !parse_lab(lab, &request->card_lab)) {
         return hw_fail(err, HW_ERR_CALL, "card-lab", lab,

@@ -154,6 +154,7 @@ hw_json *hw_event_photo_json(const hw_photo_event *photo)
     if (photo->has_card_lab) {
         put_lab(json, "card_lab", photo->card_lab);
     }
+    put_text(json, "sheet", photo->sheet);
     if (photo->state_count) {
         hw_json *states = hw_json_add_object(json, "states");
         for (size_t i = 0; i < photo->state_count; i++) {
@@ -213,6 +214,7 @@ static bool read_photo(const hw_json *json, const hw_limits *limits, hw_photo_ev
     get_text(json, "view", out->view, sizeof out->view);
     get_text(json, "lamp", out->lamp, sizeof out->lamp);
     get_text(json, "note", out->note, sizeof out->note);
+    get_text(json, "sheet", out->sheet, sizeof out->sheet);
     out->has_card_lab = get_lab(hw_json_member(json, "card_lab"), &out->card_lab);
     hw_json_bool(hw_json_member(json, "marks_reused"), &out->marks_reused);
     return out->stored[0] && read_states(hw_json_member(json, "states"), out, memory_out) &&

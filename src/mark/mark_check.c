@@ -99,7 +99,8 @@ static hw_status check_mark(const hw_mark *mark, size_t width_px, size_t height_
                        "the outline of this mark crosses itself");
     }
     size_t pixels = count_pixels(mark, HW_MARK_MIN_PIXELS);
-    if (pixels < HW_MARK_MIN_PIXELS) {
+    bool needed = is_wood(mark) || mark->role == HW_ROLE_CARD;
+    if (needed && pixels < HW_MARK_MIN_PIXELS) {
         return hw_fail(err, HW_ERR_CALL, "mark-small", mark->name,
                        "Mark a larger area, or go nearer with the camera.",
                        "this mark holds %zu pixels, and a colour needs at least %d", pixels,

@@ -77,8 +77,7 @@ static bool copy_mark(const hw_mark *from, hw_mark *out)
     return true;
 }
 
-// Takes *mark over; frees it on failure.
-static bool append(hw_marks *marks, hw_mark *mark)
+bool hw_marks_append(hw_marks *marks, hw_mark *mark)
 {
     hw_mark *grown = hw_resize_array(marks->mark, marks->count + 1, sizeof *grown);
     if (!grown) {
@@ -96,7 +95,7 @@ hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *err)
     hw_marks copy = {.width_px = from->width_px, .height_px = from->height_px};
     for (size_t i = 0; i < from->count; i++) {
         hw_mark mark;
-        if (!copy_mark(&from->mark[i], &mark) || !append(&copy, &mark)) {
+        if (!copy_mark(&from->mark[i], &mark) || !hw_marks_append(&copy, &mark)) {
             hw_marks_free(&copy);
             return hw_fail_memory(err, "copying the marks");
         }
@@ -196,6 +195,12 @@ static bool corners_of(const double *number, long count, size_t groups, hw_mark 
     return true;
 }
 
+// A chart by its corners stands for the marks of its patches.
+static bool is_whole_chart(const hw_mark *mark)
+{
+    return mark->role == HW_ROLE_CHART && strcmp(mark->name, HW_WHOLE_CHART) == 0;
+}
+
 hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const char *region,
                        const hw_limits *limits, hw_error *err)
 {
@@ -217,7 +222,9 @@ hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const ch
     long count = read_numbers(region, number, room, &groups);
     if (!corners_of(number, count, groups, &mark)) {
         status = refuse_region(name, region, err);
-    } else if (!mark.points || !append(marks, &mark)) {
+    } else if (is_whole_chart(&mark) && mark.points) {
+        status = hw_marks_add_chart(marks, mark.points, mark.point_count, err);
+    } else if (!mark.points || !hw_marks_append(marks, &mark)) {
         status = hw_fail_memory(err, "reading the marks");
     }
     hw_free(number);
@@ -326,7 +333,9 @@ static hw_status read_mark(const file *f, const hw_json *object, size_t number, 
     if (status == HW_OK) {
         status = read_kind(f, hw_json_member(object, "kind"), number, &mark);
     }
-    if (status == HW_OK && !append(out, &mark)) {
+    if (status == HW_OK && is_whole_chart(&mark)) {
+        status = hw_marks_add_chart(out, mark.points, mark.point_count, f->err);
+    } else if (status == HW_OK && !hw_marks_append(out, &mark)) {
         status = hw_fail_memory(f->err, "reading the marks");
     }
     hw_mark_free(&mark);

@@ -15,14 +15,26 @@ typedef struct sum {
     double pixels;
 } sum;
 
-static void set_row(const hw_mark *mark, long y, long move, uint8_t bit, uint8_t *row, size_t width)
+static long larger(long a, long b)
+{
+    return a > b ? a : b;
+}
+
+static long smaller(long a, long b)
+{
+    return a < b ? a : b;
+}
+
+// A row of pixels from x = first on.
+static void set_row(const hw_mark *mark, long y, long move, uint8_t bit, uint8_t *row, long first,
+                    long width)
 {
     hw_span spans[HW_SPANS_MOST];
     size_t count = y < 0 ? 0 : hw_mark_spans(mark, (size_t)y, spans, HW_SPANS_MOST);
     for (size_t i = 0; i < count; i++) {
         for (size_t k = 0; k < spans[i].count; k++) {
-            long x = (long)(spans[i].x + k) + move;
-            if (x >= 0 && x < (long)width) {
+            long x = (long)(spans[i].x + k) + move - first;
+            if (x >= 0 && x < width) {
                 row[x] |= bit;
             }
         }
@@ -51,28 +63,30 @@ static void add_run(const hw_photo *photo, const hw_light *light, size_t x, size
     }
 }
 
-// Sum of the pixels that enter less those that leave when the mark moves.
-static sum change_of(const hw_photo *photo, const hw_light *light, const hw_mark *mark, long dx,
-                     long dy, uint8_t *row)
+// Sum of the pixels that enter less those that leave when the mark moves by `move` at most.
+static sum change_of(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
+                     const long by[2], long move, uint8_t *row)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     hw_box box = hw_mark_box(mark);
     sum change = {{0, 0, 0}, 0};
-    long top = (long)box.y + (dy < 0 ? dy : 0);
-    long bottom = (long)(box.y + box.height) + (dy > 0 ? dy : 0);
-    for (long y = top < 0 ? 0 : top; y < bottom && y < (long)facts->height_px; y++) {
-        memset(row, 0, facts->width_px);
-        set_row(mark, y, 0, 1, row, facts->width_px);
-        set_row(mark, y - dy, dx, 2, row, facts->width_px);
-        for (size_t x = 0; x < facts->width_px;) {
-            size_t end = x + 1;
-            while (end < facts->width_px && row[end] == row[x]) {
-                end++;
+    long first = larger(0, (long)box.x - move), top = larger(0, (long)box.y - move);
+    long end = smaller((long)facts->width_px, (long)(box.x + box.width) + move);
+    long bottom = smaller((long)facts->height_px, (long)(box.y + box.height) + move);
+    for (long y = top; y < bottom; y++) {
+        memset(row, 0, (size_t)(end - first));
+        set_row(mark, y, 0, 1, row, first, end - first);
+        set_row(mark, y - by[1], by[0], 2, row, first, end - first);
+        for (long x = 0; x < end - first;) {
+            long next = x + 1;
+            while (next < end - first && row[next] == row[x]) {
+                next++;
             }
             if (row[x] == 1 || row[x] == 2) {
-                add_run(photo, light, x, (size_t)y, end - x, row[x] == 2 ? 1.0 : -1.0, &change);
+                add_run(photo, light, (size_t)(first + x), (size_t)y, (size_t)(next - x),
+                        row[x] == 2 ? 1.0 : -1.0, &change);
             }
-            x = end;
+            x = next;
         }
     }
     return change;
@@ -91,7 +105,7 @@ hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light, con
         return hw_fail_memory(err, "reading a region");
     }
     for (int i = 0; i < 4; i++) {
-        sum change = change_of(photo, light, mark, way[i][0], way[i][1], row);
+        sum change = change_of(photo, light, mark, way[i], move, row);
         double n = fmax(kept + change.pixels, 1.0);
         hw_xyz moved = {(sample->xyz.X * kept + change.xyz.X) / n,
                         (sample->xyz.Y * kept + change.xyz.Y) / n,

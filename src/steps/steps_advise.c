@@ -37,14 +37,20 @@ static hw_status read_again(work *w, const hw_event *event, const hw_limits *lim
         }
     }
     const hw_photo_event *photo_event = &event->of.photo;
-    hw_photo *photo = NULL;
+    hw_photo *photo = NULL, *sheet = NULL;
     kept *place = &w->read[w->read_count];
     hw_status status = hw_steps_decode_kept(w->job, photo_event, limits, &photo, err);
-    if (status == HW_OK) {
-        status = hw_steps_read_decoded(photo, &photo_event->marks,
-                                       photo_event->has_card_lab ? &photo_event->card_lab : NULL,
-                                       limits, &place->reading, err);
+    if (status == HW_OK && photo_event->sheet[0]) {
+        status =
+            hw_steps_decode_stored(w->job, photo_event->sheet, "the sheet", limits, &sheet, err);
     }
+    if (status == HW_OK) {
+        hw_card_options card = {
+            .has_lab = photo_event->has_card_lab, .lab = photo_event->card_lab, .sheet = sheet};
+        status =
+            hw_steps_read_decoded(photo, &photo_event->marks, &card, limits, &place->reading, err);
+    }
+    hw_photo_free(sheet);
     hw_photo_free(photo);
     if (status == HW_OK) {
         place->photo = event->number;

@@ -19,13 +19,16 @@ hw_limits hw_steps_limits(const hw_limits *limits);
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
                                   hw_marks *out, hw_warnings *warnings, hw_error *err);
 
-// A decoded photo with these marks becomes a reading. `card_lab` NULL: the nominal grey. *out is
-// empty on failure.
+// A decoded photo with these marks becomes a reading. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         const hw_lab *card_lab, const hw_limits *limits,
+                                         const hw_card_options *card, const hw_limits *limits,
                                          hw_reading *out, hw_error *err);
 
-// A kept original, decoded.
+// A kept file, decoded; `called` names it to the person.
+HW_CHECK hw_status hw_steps_decode_stored(const hw_job *job, const char *stored, const char *called,
+                                          const hw_limits *limits, hw_photo **out, hw_error *err);
+
+// A photo event's kept original, decoded.
 HW_CHECK hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
                                         const hw_limits *limits, hw_photo **out, hw_error *err);
 

@@ -10,19 +10,43 @@
 
 #include <string.h>
 
-hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
-                               const hw_limits *limits, hw_photo **out, hw_error *err)
+hw_status hw_steps_decode_stored(const hw_job *job, const char *stored, const char *called,
+                                 const hw_limits *limits, hw_photo **out, hw_error *err)
 {
     uint8_t *bytes = NULL;
     size_t count = 0;
-    hw_status status = hw_job_photo(job, event->stored, &bytes, &count, err);
+    hw_status status = hw_job_photo(job, stored, &bytes, &count, err);
     if (status == HW_OK) {
-        status = hw_photo_decode(bytes, count, event->original[0] ? event->original : event->stored,
-                                 limits, out, err);
+        status = hw_photo_decode(bytes, count, called, limits, out, err);
     }
     hw_job_photo_free(bytes);
     return status;
 }
+
+hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
+                               const hw_limits *limits, hw_photo **out, hw_error *err)
+{
+    return hw_steps_decode_stored(
+        job, event->stored, event->original[0] ? event->original : event->stored, limits, out, err);
+}
+
+// ---- What one call holds -----------------------------------------------------------
+
+// A photo as file and decoded.
+typedef struct shot {
+    uint8_t *bytes; // NULL: there is none
+    size_t count;
+    hw_photo *photo;
+    const char *extension;
+} shot;
+
+// Everything of one call that must be freed.
+typedef struct adding {
+    hw_job *job;
+    shot piece, sheet;
+    hw_marks marks;
+    hw_photo_event event; // borrows all it points to
+} adding;
 
 // ---- Marks that moved --------------------------------------------------------------
 
@@ -258,17 +282,25 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
     }
 }
 
-// Keeps the original, logs the photo, logs the reading.
-static hw_status log_photo(hw_job *job, const void *bytes, size_t count, hw_photo_event *event,
-                           const hw_reading *reading, int64_t now, hw_photo_result *result,
-                           hw_error *err)
+static hw_status keep(const hw_job *job, const shot *one, char stored[96], hw_error *err)
 {
+    return hw_job_keep_photo(job, one->bytes, one->count, one->extension, stored, err);
+}
+
+// Keeps the originals, logs the photo, logs the reading.
+static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
+                           hw_photo_result *result, hw_error *err)
+{
+    hw_job *job = work->job;
+    hw_photo_event *event = &work->event;
     char *json = NULL;
     long number = 0;
     hw_status status = hw_report_reading_json(reading, &json, err);
     if (status == HW_OK) {
-        status =
-            hw_job_keep_photo(job, bytes, count, extension_of(&reading->photo), event->stored, err);
+        status = keep(job, &work->piece, event->stored, err);
+    }
+    if (status == HW_OK && work->sheet.bytes) {
+        status = keep(job, &work->sheet, event->sheet, err);
     }
     if (status == HW_OK) {
         warn_seen_before(job, event->stored, &result->warnings);
@@ -286,16 +318,6 @@ static hw_status log_photo(hw_job *job, const void *bytes, size_t count, hw_phot
 
 // ---- The step ----------------------------------------------------------------------
 
-// Everything of one call that must be freed.
-typedef struct adding {
-    hw_job *job;
-    uint8_t *bytes;
-    size_t count;
-    hw_photo *photo;
-    hw_marks marks;
-    hw_photo_event event; // borrows all it points to
-} adding;
-
 static hw_status get_marks(adding *work, const hw_photo_request *request, const hw_limits *limits,
                            hw_photo_result *result, hw_error *err)
 {
@@ -310,8 +332,8 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
                        "--target and --patch.",
                        "it is the first photo of the view %s and has no marks", view);
     }
-    hw_status status = reuse_marks(work->job, &last->of.photo, work->photo, limits, &work->marks,
-                                   &result->correlation, err);
+    hw_status status = reuse_marks(work->job, &last->of.photo, work->piece.photo, limits,
+                                   &work->marks, &result->correlation, err);
     if (status != HW_OK) {
         return status;
     }
@@ -326,6 +348,24 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
     return HW_OK;
 }
 
+static void forget_pixels(shot *one)
+{
+    hw_photo_free(one->photo);
+    one->photo = NULL;
+}
+
+static hw_status open_shot(const char *path, const hw_limits *limits, shot *out, hw_error *err)
+{
+    hw_status status = hw_file_read(path, limits->file_bytes, &out->bytes, &out->count, err);
+    if (status == HW_OK) {
+        status = hw_photo_decode(out->bytes, out->count, path, limits, &out->photo, err);
+    }
+    if (status == HW_OK) {
+        out->extension = extension_of(hw_photo_facts_of(out->photo));
+    }
+    return status;
+}
+
 static hw_status add_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
                            int64_t now, hw_photo_result *result, hw_error *err)
 {
@@ -334,13 +374,10 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
         return status;
     }
     hw_steps_pass_on(&result->warnings, hw_job_warnings(work->job));
-    status =
-        hw_file_read(request->read.photo_path, limits->file_bytes, &work->bytes, &work->count, err);
-    if (status != HW_OK) {
-        return status;
+    status = open_shot(request->read.photo_path, limits, &work->piece, err);
+    if (status == HW_OK && request->read.sheet_path) {
+        status = open_shot(request->read.sheet_path, limits, &work->sheet, err);
     }
-    status = hw_photo_decode(work->bytes, work->count, request->read.photo_path, limits,
-                             &work->photo, err);
     if (status != HW_OK) {
         return status;
     }
@@ -350,14 +387,16 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     if (status != HW_OK) {
         return status;
     }
-    status = hw_steps_read_decoded(work->photo, &work->marks,
-                                   work->event.has_card_lab ? &work->event.card_lab : NULL, limits,
-                                   &result->reading, err);
+    hw_card_options card = {.has_lab = work->event.has_card_lab,
+                            .lab = work->event.card_lab,
+                            .sheet = work->sheet.photo};
+    status = hw_steps_read_decoded(work->piece.photo, &work->marks, &card, limits, &result->reading,
+                                   err);
     if (status != HW_OK) {
         return status;
     }
-    hw_photo_free(work->photo); // its pixels are the largest thing here; all is read
-    work->photo = NULL;
+    forget_pixels(&work->piece); // the largest thing here; all is read
+    forget_pixels(&work->sheet);
     status = fill_event(request, &result->reading, &work->event, err);
     if (status != HW_OK) {
         return status;
@@ -367,8 +406,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
                  work->event.original);
     hw_steps_warn_states(work->job, 0, request->states, request->state_count,
                          &result->reading.marks, &result->warnings);
-    return log_photo(work->job, work->bytes, work->count, &work->event, &result->reading, now,
-                     result, err);
+    return log_photo(work, &result->reading, now, result, err);
 }
 
 hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limits, int64_t now,
@@ -384,8 +422,10 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
         hw_photo_result_free(&result);
     }
     hw_marks_free(&work.marks);
-    hw_photo_free(work.photo);
-    hw_free(work.bytes);
+    forget_pixels(&work.piece);
+    forget_pixels(&work.sheet);
+    hw_free(work.piece.bytes);
+    hw_free(work.sheet.bytes);
     hw_job_free(work.job);
     return status;
 }

@@ -102,19 +102,16 @@ static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_err
     return HW_OK;
 }
 
-static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, const hw_lab *card_lab,
-                             const hw_limits *limits, hw_reading *reading, hw_error *err)
+static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
+                             const hw_card_options *card, const hw_limits *limits,
+                             hw_reading *reading, hw_error *err)
 {
-    hw_card_options card = {.has_lab = card_lab != NULL};
-    if (card_lab) {
-        card.lab = *card_lab;
-    }
     hw_status status = check_marks(marks, photo, limits, err);
     if (status == HW_OK) {
         status = hw_marks_copy(marks, &reading->marks, err);
     }
     if (status == HW_OK) {
-        status = hw_card_read(photo, &reading->marks, &card, &reading->light, err);
+        status = hw_card_read(photo, &reading->marks, card, &reading->light, err);
     }
     if (status == HW_OK) {
         warn_unused(&reading->marks, &reading->warnings);
@@ -128,12 +125,12 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, const
 }
 
 hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                const hw_lab *card_lab, const hw_limits *limits, hw_reading *out,
-                                hw_error *err)
+                                const hw_card_options *card, const hw_limits *limits,
+                                hw_reading *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
     hw_reading reading = {.photo = *hw_photo_facts_of(photo)};
-    hw_status status = read_stages(photo, marks, card_lab, &bounds, &reading, err);
+    hw_status status = read_stages(photo, marks, card, &bounds, &reading, err);
     if (status != HW_OK) {
         hw_reading_free(&reading);
         return status;
@@ -145,11 +142,15 @@ hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
 hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits, hw_reading *out,
                         hw_error *err)
 {
-    hw_photo *photo = NULL;
+    hw_photo *photo = NULL, *sheet = NULL;
     hw_marks marks = {0};
     hw_warnings warnings = {0};
     hw_limits bounds = hw_steps_limits(limits);
+    hw_card_options card = {.has_lab = request->has_card_lab, .lab = request->card_lab};
     hw_status status = hw_photo_load(request->photo_path, &bounds, &photo, err);
+    if (status == HW_OK && request->sheet_path) {
+        status = hw_photo_load(request->sheet_path, &bounds, &sheet, err);
+    }
     if (status != HW_OK) {
         goto done;
     }
@@ -157,13 +158,14 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     if (status != HW_OK) {
         goto done;
     }
-    status = hw_steps_read_decoded(photo, &marks, request->has_card_lab ? &request->card_lab : NULL,
-                                   &bounds, out, err);
+    card.sheet = sheet;
+    status = hw_steps_read_decoded(photo, &marks, &card, &bounds, out, err);
     if (status == HW_OK) {
         hw_steps_pass_on(&out->warnings, &warnings);
     }
 done:
     hw_marks_free(&marks);
+    hw_photo_free(sheet);
     hw_photo_free(photo);
     return status;
 }

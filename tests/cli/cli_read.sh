@@ -45,13 +45,13 @@ cat > lid.json << 'END'
  {"role":"target","name":"left","polygon":[[40,40],[220,40],[220,280],[40,280]]},
  {"role":"target","name":"right","polygon":[[340,40],[600,40],[600,280],[340,280]]},
  {"role":"patch","name":"strip","polygon":[[250,40],[310,40],[310,280],[250,280]]},
- {"role":"field","name":"board","polygon":[[400,320],[500,320],[500,420],[400,420]]}]}
+ {"role":"board_strip","name":"red 2","polygon":[[400,320],[500,320],[500,420],[400,420]]}]}
 END
 run 0 read lid.png $marks --json
 mv out by_options
 run 0 read lid.png --marks lid.json --json
 json 'it["comparisons"] == json.load(open("by_options"))["comparisons"]'
-json 'any("field" in w for w in it["warnings"])'
+json 'any("board_strip" in w for w in it["warnings"])'
 run 0 read --json --marks=lid.json -- lid.png
 run 0 read lid.png $marks --beside strip=left --kind strip=board --json
 json '[c["target"] for c in it["comparisons"]] == ["left", "beside"] and it["comparisons"][0]["kind"] == "board"'

@@ -134,8 +134,13 @@ static void test_check(void)
     add(&m, HW_ROLE_TARGET, "old", "150,10,100,100");
     refused(&m, "mark-twice", HW_ERR_CALL);
     m = with_card();
-    add(&m, HW_ROLE_CARD, "card 2", "10,10,100,100");
+    add(&m, HW_ROLE_CARD, "card", "10,10,100,100");
     refused(&m, "mark-twice", HW_ERR_CALL);
+    m = with_card(); // the card again in a second place, and a small step: both fine
+    add(&m, HW_ROLE_CARD, "card 2", "10,10,100,100");
+    add(&m, HW_ROLE_NEUTRAL, "black", "200,10,12,12");
+    check_true(hw_marks_check(&m, 400, 300, NULL, NULL) == HW_OK);
+    hw_marks_free(&m);
     m = with_card();
     add(&m, HW_ROLE_TARGET, "old", "250,150,100,100");
     refused(&m, "mark-overlap", HW_ERR_CALL);

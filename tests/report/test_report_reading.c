@@ -36,7 +36,7 @@ static void quiet_and_why(void)
     hw_report_free(text);
     text = text_of(&reading, (hw_report_style){.why = true, .swatches = true});
     check_holds(text, "Hotelling's T squared 12.5, p 0.004 (shown beside it, never decides)");
-    check_holds(text, "doubt of lid strip against lid left: L* 0.30");
+    check_holds(text, "what the gap of lid strip may be wrong by");
     check_holds(text, "a plain 18 % grey");
     check_holds(text, "\033[48;2;");
     hw_report_free(text);

@@ -51,8 +51,8 @@ static void read_one(void)
     hw_error err = {0};
     hw_reading reading = {0};
     hw_read_request request = {.photo_path = path_one, .marks = shop_marks()};
-    check_true(hw_marks_add(&request.marks, HW_ROLE_FIELD, "board", "20,130,60,60", NULL, NULL) ==
-               HW_OK);
+    check_true(hw_marks_add(&request.marks, HW_ROLE_BOARD_STRIP, "board", "20,130,60,60", NULL,
+                            NULL) == HW_OK);
     if (!check_true(hw_steps_read(&request, NULL, &reading, &err) == HW_OK)) {
         printf("%s: %s\n", err.code, err.what);
         return;
@@ -64,7 +64,7 @@ static void read_one(void)
     // little.
     check_close(beside ? beside->gap.L : 0, 5.0, 0.4);
     check_close(beside ? beside->gap.a : 0, -2.5, 0.2);
-    check_holds(reading.warnings.text[0], "1 mark of the role field");
+    check_holds(reading.warnings.text[0], "1 mark of the role board_strip");
     hw_reading_free(&reading);
 
     request.has_card_lab = true; // a card said to be lighter makes all lighter
