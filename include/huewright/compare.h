@@ -66,8 +66,37 @@ typedef enum hw_doubt {
 
 const char *hw_doubt_name(hw_doubt source);  // for files: "figure", "marks", ...; static
 const char *hw_doubt_words(hw_doubt source); // "the wood's own figure"; static
+// What would lessen it most, beyond the references that this light has; static.
+const char *hw_doubt_cure(hw_doubt source, const hw_light *light);
 
 #define HW_BESIDE "beside" // the name of "all its targets together"
+
+// Parts of a length, as a person names them from left to right or from top to bottom.
+typedef struct hw_stretch {
+    double from, to; // shares of the length, 0 to 1; from the left or upper end
+    bool upright;    // the length runs rather up and down than across
+} hw_stretch;
+
+// "left half", "upper third", "middle", "lower end", "all of it"; static.
+const char *hw_stretch_words(const hw_stretch *stretch);
+
+// The wood between the pores, patch minus target. Known where the old wood's pores are wide enough to
+// be told apart (three pixels) and the patch's are too, or it has none.
+typedef struct hw_ground {
+    bool known;
+    hw_difference gap;
+    double de00_low, de00_high;
+    bool matches; // and the means do not: what is left is pores and grain lines, for a brush
+} hw_ground;
+
+// A patch that differs from itself along its length.
+typedef struct hw_uneven {
+    bool found;
+    hw_stretch end;    // which third
+    hw_difference off; // that third minus the rest of the patch
+    bool alone;        // the rest is close to the old wood: only that end wants work
+    char words[160];   // one sentence
+} hw_uneven;
 
 typedef struct hw_comparison {
     char patch[HW_NAME_SIZE];
@@ -87,15 +116,41 @@ typedef struct hw_comparison {
     double spread_ratio;                       // gap / spread
     double t_squared;   // Hotelling's, beside the verdict; NaN with too few pieces
     double t_squared_p; // its p-value with the prior on wood; NaN likewise
+    hw_ground ground;   // for HW_BESIDE; `known` is false for single targets
+    hw_uneven uneven;   // likewise
     hw_verdict verdict; // decided for HW_BESIDE; copied to the single targets
     char why[320];      // one sentence, in the finisher's words
 } hw_comparison;
+
+// ---- The joint ---------------------------------------------------------------------
+
+#define HW_SEAM_PIECES 6
+
+// A stretch of a joint along which the step looks the same: a strip of the patch against a strip of the
+// old wood, both along the joint.
+typedef struct hw_seam_piece {
+    hw_stretch stretch;
+    hw_difference gap;
+    double de00_low, de00_high;
+    size_t direction_count;
+    hw_direction direction[HW_DIRECTIONS_MAX];
+    hw_verdict verdict;
+} hw_seam_piece;
+
+typedef struct hw_seam {
+    char patch[HW_NAME_SIZE], target[HW_NAME_SIZE];
+    double length_px;
+    size_t count; // at least 1
+    hw_seam_piece piece[HW_SEAM_PIECES];
+} hw_seam;
 
 // ---- All of a photo ----------------------------------------------------------------
 
 typedef struct hw_comparisons {
     hw_comparison *item; // for each patch: its targets one by one, then HW_BESIDE
     size_t count;
+    hw_seam *seam; // joints of patches let in, where the marks of both sides meet
+    size_t seam_count;
 } hw_comparisons;
 
 void hw_comparisons_free(hw_comparisons *comparisons);

@@ -13,6 +13,7 @@ void hw_comparisons_free(hw_comparisons *comparisons)
 {
     if (comparisons) {
         hw_free(comparisons->item);
+        hw_free(comparisons->seam);
         *comparisons = (hw_comparisons){0};
     }
 }
@@ -54,7 +55,7 @@ static bool is_beside(const hw_marks *marks, const hw_sample *patch, const hw_sa
 
 // ---- Old wood: one target, or several as one ---------------------------------------
 
-static void add_target(hw_compare_old *wood, const hw_sample *target)
+void hw_compare_old_add(hw_compare_old *wood, const hw_sample *target)
 {
     wood->xyz.X += target->xyz.X;
     wood->xyz.Y += target->xyz.Y;
@@ -67,7 +68,7 @@ static void add_target(hw_compare_old *wood, const hw_sample *target)
     wood->count++;
 }
 
-static void finish(hw_compare_old *wood)
+void hw_compare_old_finish(hw_compare_old *wood)
 {
     double n = (double)wood->count;
     wood->xyz = (hw_xyz){wood->xyz.X / n, wood->xyz.Y / n, wood->xyz.Z / n};
@@ -167,34 +168,49 @@ static size_t gather_pieces(const hw_sample *samples, size_t count, const hw_mar
     return found;
 }
 
-static hw_status compare_patch(const hw_sample *samples, size_t count, const hw_marks *marks,
-                               const hw_sample *patch, const hw_light *light, hw_xyz *pieces,
-                               hw_comparisons *out, hw_error *err)
+// What one call works on.
+typedef struct work {
+    const hw_sample *samples;
+    size_t count;
+    const hw_marks *marks;
+    const hw_light *light;
+    hw_xyz *pieces;
+    const hw_sample **beside; // targets of the patch at hand
+    hw_comparisons *out;
+} work;
+
+static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *err)
 {
+    hw_comparisons *out = w->out;
     size_t first = out->count;
     hw_compare_old beside = {0};
-    for (size_t i = 0; i < count; i++) {
-        if (!is_beside(marks, patch, &samples[i])) {
+    for (size_t i = 0; i < w->count; i++) {
+        if (!is_beside(w->marks, patch, &w->samples[i])) {
             continue;
         }
         hw_compare_old single = {0};
-        add_target(&single, &samples[i]);
-        finish(&single);
-        add_target(&beside, &samples[i]);
-        compare_one(patch, &single, samples[i].name, light, &out->item[out->count++]);
+        hw_compare_old_add(&single, &w->samples[i]);
+        hw_compare_old_finish(&single);
+        w->beside[beside.count] = &w->samples[i];
+        hw_compare_old_add(&beside, &w->samples[i]);
+        compare_one(patch, &single, w->samples[i].name, w->light, &out->item[out->count++]);
     }
     if (beside.count == 0) {
         return hw_fail(err, HW_ERR_CALL, "target-missing", patch->name,
                        "Mark the old wood that it must match with --target NAME=x,y,w,h.",
                        "there is no old wood to compare this repair with");
     }
-    finish(&beside);
+    size_t targets = beside.count;
+    hw_compare_old_finish(&beside);
     hw_comparison *all = &out->item[out->count++];
-    compare_one(patch, &beside, HW_BESIDE, light, all);
-    all->spread_count = gather_pieces(samples, count, marks, patch, pieces);
-    all->spread = hw_compare_spread(pieces, all->spread_count, beside.lab);
+    compare_one(patch, &beside, HW_BESIDE, w->light, all);
+    all->spread_count = gather_pieces(w->samples, w->count, w->marks, patch, w->pieces);
+    all->spread = hw_compare_spread(w->pieces, all->spread_count, beside.lab);
     all->spread_ratio = all->gap.de00 / all->spread;
-    hw_compare_t_squared(pieces, all->spread_count, patch->lab, &all->t_squared, &all->t_squared_p);
+    hw_compare_t_squared(w->pieces, all->spread_count, patch->lab, &all->t_squared,
+                         &all->t_squared_p);
+    hw_compare_ground(patch, w->beside, targets, w->light, all);
+    hw_compare_ends(patch, &beside, w->light, all);
     hw_verdict_decide(all);
     for (size_t i = first; i + 1 < out->count; i++) {
         hw_comparison *single = &out->item[i];
@@ -208,26 +224,58 @@ static hw_status compare_patch(const hw_sample *samples, size_t count, const hw_
     return HW_OK;
 }
 
+// The joints of a patch let in with each of its targets.
+static hw_status find_seams(const work *w, const hw_sample *patch, hw_error *err)
+{
+    const hw_comparison *beside = hw_comparison_beside(w->out, patch->name);
+    const hw_mark *patch_mark = hw_marks_find(w->marks, HW_ROLE_PATCH, patch->name);
+    if (patch->kind != HW_KIND_LET_IN || !beside || !patch_mark) {
+        return HW_OK;
+    }
+    for (size_t i = 0; i < w->count; i++) {
+        if (!is_beside(w->marks, patch, &w->samples[i])) {
+            continue;
+        }
+        const size_t room = 4; // sides that one target may lie along
+        size_t have = w->out->seam_count;
+        hw_seam *grown = hw_resize_array(w->out->seam, have + room, sizeof *grown);
+        if (!grown) {
+            return hw_fail_memory(err, "comparing along the joints");
+        }
+        w->out->seam = grown;
+        const hw_mark *target = hw_marks_find(w->marks, HW_ROLE_TARGET, w->samples[i].name);
+        w->out->seam_count += hw_compare_seams(patch, patch_mark, &w->samples[i], target, w->light,
+                                               beside, grown + have, room);
+    }
+    return HW_OK;
+}
+
 hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
                          const hw_light *light, hw_comparisons *out, hw_error *err)
 {
     hw_comparisons result = {0};
+    work w = {samples, count, marks, light, NULL, NULL, &result};
     size_t patches = 0;
     for (size_t i = 0; i < count; i++) {
         patches += samples[i].role == HW_ROLE_PATCH;
     }
     hw_status status = HW_OK;
-    hw_xyz *pieces = hw_alloc_array(PIECES_MOST, sizeof *pieces);
+    w.pieces = hw_alloc_array(PIECES_MOST, sizeof *w.pieces);
+    w.beside = hw_alloc_array(count + 1, sizeof(const hw_sample *));
     result.item = hw_alloc_array(patches * (count + 1) + 1, sizeof *result.item);
-    if (!pieces || !result.item) {
+    if (!w.pieces || !w.beside || !result.item) {
         status = hw_fail_memory(err, "comparing the regions");
     }
     for (size_t i = 0; i < count && status == HW_OK; i++) {
         if (samples[i].role == HW_ROLE_PATCH) {
-            status = compare_patch(samples, count, marks, &samples[i], light, pieces, &result, err);
+            status = compare_patch(&w, &samples[i], err);
+        }
+        if (status == HW_OK && samples[i].role == HW_ROLE_PATCH) {
+            status = find_seams(&w, &samples[i], err);
         }
     }
-    hw_free(pieces);
+    hw_free(w.pieces);
+    hw_free(w.beside);
     if (status != HW_OK) {
         hw_comparisons_free(&result);
         return status;

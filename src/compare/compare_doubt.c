@@ -151,3 +151,14 @@ void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const h
     add_tone(&part[HW_DOUBT_TONE], light, patch->lab, old->lab);
     add_card(&part[HW_DOUBT_CARD], light, patch->lab, old->lab);
 }
+
+hw_covariance hw_compare_doubt_sum(const hw_sample *patch, const hw_compare_old *old,
+                                   const hw_light *light)
+{
+    hw_covariance part[HW_DOUBT_COUNT], sum = {{{0}}};
+    hw_compare_doubt(patch, old, light, part);
+    for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+        sum = hw_covariance_sum(&sum, &part[source]);
+    }
+    return sum;
+}

@@ -3,9 +3,12 @@
 //   1 compare_doubt.c    what a gap may be wrong by: texture, light, camera
 //   2 compare_range.c    90 % range of CIEDE2000, and the least gap the photo can tell
 //   3 compare_spread.c   how far the old wood differs from itself; T squared beside it
-//   4 compare_words.c    directions and sizes in words
-//   5 compare_verdict.c  leave, tone, too dark, unsure: and why
-//   6 compare_all.c      every patch with each of its targets and with them together
+//   4 compare_words.c    directions, sizes and places in words
+//   5 compare_ground.c   the wood between the pores
+//   6 compare_verdict.c  leave, tone, too dark, unsure: and why
+//   7 compare_ends.c     a patch that differs from itself along its length
+//   8 compare_seam.c     the step along a joint, piece by piece
+//   9 compare_all.c      every patch with each of its targets and with them together
 #ifndef HUEWRIGHT_COMPARE_INTERNAL_H
 #define HUEWRIGHT_COMPARE_INTERNAL_H
 
@@ -27,9 +30,33 @@ typedef struct hw_compare_old {
 void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,
                       hw_covariance part[HW_DOUBT_COUNT]);
 
+// All sources together.
+hw_covariance hw_compare_doubt_sum(const hw_sample *patch, const hw_compare_old *old,
+                                   const hw_light *light);
+
 // Standard uncertainty of CIEDE2000 from a covariance: along its gradient, or near nothing the mean
 // of all directions.
 double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance);
+
+// v' M^-1 v for a symmetric positive M; NaN when it has no inverse.
+double hw_compare_inverse_form(const double m[3][3], const double v[3]);
+
+void hw_compare_old_add(hw_compare_old *old, const hw_sample *target);
+void hw_compare_old_finish(hw_compare_old *old); // after the last of its targets
+
+// Compares the grounds, of the patch and of the mean of `targets`.
+void hw_compare_ground(const hw_sample *patch, const hw_sample *const *targets, size_t count,
+                       const hw_light *light, hw_comparison *item);
+
+// Looks for an end of the patch that differs from the rest. `item` has its spread.
+void hw_compare_ends(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,
+                     hw_comparison *item);
+
+// The joints of a patch with one target: at most `room` into out; returns how many. `beside` is the
+// comparison with all targets: its spread and kind count.
+size_t hw_compare_seams(const hw_sample *patch, const hw_mark *patch_mark, const hw_sample *target,
+                        const hw_mark *target_mark, const hw_light *light,
+                        const hw_comparison *beside, hw_seam *out, size_t room);
 
 // Squared CIEDE2000 about a colour as a quadratic form of small L*, a*, b* steps.
 void hw_compare_metric(hw_lab colour, double metric[3][3]);

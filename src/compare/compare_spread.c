@@ -26,8 +26,7 @@ double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean)
     return count > 1 ? fmax(spread_least, sqrt(sum / (double)(count - 1))) : spread_least;
 }
 
-// v' M^-1 v for a symmetric positive 3 x 3; NaN when it has no inverse.
-static double inverse_form(const double m[3][3], const double v[3])
+double hw_compare_inverse_form(const double m[3][3], const double v[3])
 {
     double cofactor[3][3];
     for (int r = 0; r < 3; r++) {
@@ -81,9 +80,9 @@ void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, doub
         }
     }
     if (count >= 5) { // fewer leave the covariance of three axes undetermined
-        *t_squared = inverse_form((const double(*)[3])plain, off);
+        *t_squared = hw_compare_inverse_form((const double(*)[3])plain, off);
     }
-    *p = hw_compare_f_tail(inverse_form((const double(*)[3])with_prior, off) / 3.0, dof);
+    *p = hw_compare_f_tail(hw_compare_inverse_form((const double(*)[3])with_prior, off) / 3.0, dof);
 }
 
 // ---- The F distribution ------------------------------------------------------------

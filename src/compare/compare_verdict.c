@@ -7,7 +7,8 @@
 //   let_in  leave: upper end below max(1.0, what the photo can tell); or, up to a gap of 2, when
 //           the gap is below the old wood's own spread. unsure: from below that limit to above 2.
 //   board   leave: range of gap / spread below 1.95, tone: above; unsure: past both 1.7 and 2.2.
-//   both    too dark: dL* below -1.5 with its range, where it is not one to leave.
+//   both    too dark: dL* below -1.5 with its range, where it is not one to leave; leave where the ground
+//           between the pores matches and only the mean does not (compare_ground.c).
 //
 // 1.95 parts boards that belong from boards that do not without a miss on a model of whole pieces;
 // 1.0 and 2.0 are the bands of compare_words.c.
@@ -103,7 +104,13 @@ void hw_verdict_decide(hw_comparison *comparison)
     } else {
         decide_let_in(comparison);
     }
-    if (comparison->verdict != HW_VERDICT_LEAVE && comparison->high.L < dark_limit) {
+    if (comparison->verdict != HW_VERDICT_LEAVE && comparison->ground.matches) {
+        comparison->verdict = HW_VERDICT_LEAVE;
+        hw_format_text(comparison->why, sizeof comparison->why,
+                       "No more toner: the wood between the pores matches (%.1f), and toner would "
+                       "make it too dark. What it lacks is pores and grain lines, by brush.",
+                       comparison->ground.gap.de00);
+    } else if (comparison->verdict != HW_VERDICT_LEAVE && comparison->high.L < dark_limit) {
         comparison->verdict = HW_VERDICT_TOO_DARK;
         hw_format_text(comparison->why, sizeof comparison->why,
                        "It is darker than the old wood by %.1f, and dye cannot lighten.",

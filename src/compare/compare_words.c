@@ -68,6 +68,34 @@ const char *hw_doubt_words(hw_doubt source)
     return doubt_words[source];
 }
 
+const char *hw_doubt_cure(hw_doubt source, const hw_light *light)
+{
+    switch (source) {
+    case HW_DOUBT_FIGURE:
+        return "marks over more of the same wood";
+    case HW_DOUBT_MARKS:
+        return "marks that keep off the joint and the edges";
+    case HW_DOUBT_LIGHT:
+        return light->field.places > 1
+                   ? "even light, or a photo of a plain sheet in the piece's place"
+                   : "the card next to the repair, or a second one on its other "
+                     "side";
+    case HW_DOUBT_SHINE:
+        return "the lamp at the side, so that nothing shines";
+    case HW_DOUBT_READING:
+        return "a nearer, brighter photo";
+    case HW_DOUBT_TONE:
+        return light->tone.steps < 2   ? "a white and a black step beside the card"
+               : light->tone.steps < 6 ? "more neutral steps beside the card, or a colour chart"
+                                       : "a camera setting without added contrast";
+    case HW_DOUBT_COLOUR:
+        return light->chart.used ? "a whiter lamp: daylight from a window"
+                                 : "a colour chart beside the card";
+    default:
+        return "the card's own measured colour";
+    }
+}
+
 static const char *const verdict_names[] = {
     [HW_VERDICT_LEAVE] = "leave",
     [HW_VERDICT_TONE] = "tone",
@@ -89,6 +117,29 @@ bool hw_verdict_from_name(const char *name, hw_verdict *out)
         }
     }
     return false;
+}
+
+// ---- Places along a length ---------------------------------------------------------
+
+const char *hw_stretch_words(const hw_stretch *stretch)
+{
+    static const char *const words[2][6] = {
+        {"left end", "left half", "left part", "right end", "right half", "right part"},
+        {"upper end", "upper half", "upper part", "lower end", "lower half", "lower part"}};
+    const double near = 0.02;
+    double from = stretch->from, to = stretch->to;
+    bool first = from<near, last = to> 1.0 - near;
+    if (first && last) {
+        return "all of it";
+    }
+    if (!first && !last) {
+        return to < 0.5 + near     ? (stretch->upright ? "above the middle" : "left of the middle")
+               : from > 0.5 - near ? (stretch->upright ? "below the middle" : "right of the middle")
+                                   : "middle";
+    }
+    double share = first ? to : 1.0 - from;
+    int size = share < 0.5 - near ? 0 : share > 0.5 + near ? 2 : 1;
+    return words[stretch->upright][size + (first ? 0 : 3)];
 }
 
 // ---- Directions --------------------------------------------------------------------

@@ -83,14 +83,111 @@ static void add_singles(hw_text *text, const hw_comparisons *all, const char *pa
     hw_text_add(text, said ? "\n" : "");
 }
 
-static void add_patch(hw_text *text, const hw_comparisons *all, const hw_comparison *beside,
+static void add_seam_words(hw_text *text, const hw_seam_piece *piece)
+{
+    if (piece->verdict == HW_VERDICT_LEAVE) {
+        hw_text_add(text, ", leave");
+    } else if (piece->direction_count > 0) {
+        hw_text_add(text, ", %s", hw_direction_words(piece->direction[0]));
+    }
+}
+
+// Do all pieces of a joint ask for the same?
+static bool same_all_along(const hw_seam *seam)
+{
+    bool same = true;
+    for (size_t i = 1; i < seam->count; i++) {
+        const hw_seam_piece *one = &seam->piece[0], *other = &seam->piece[i];
+        bool directions = one->direction_count > 0 && other->direction_count > 0 &&
+                          one->direction[0] == other->direction[0];
+        bool leave = one->verdict == HW_VERDICT_LEAVE;
+        same = same && (other->verdict == HW_VERDICT_LEAVE) == leave && (leave || directions);
+    }
+    return same;
+}
+
+// "left stile, upper half 2.1 (1.2 to 3.0), too green; left stile, lower half 0.6 (0.0 to 1.2), leave",
+// or "left stile 5.0 to 6.1 (3.5 to 7.7), too light".
+static void add_seam(hw_text *text, const hw_seam *seam)
+{
+    hw_seam_piece least = seam->piece[0], most = seam->piece[0];
+    for (size_t i = 0; i < seam->count; i++) {
+        const hw_seam_piece *piece = &seam->piece[i];
+        least = piece->gap.de00 < least.gap.de00 ? *piece : least;
+        most = piece->gap.de00 > most.gap.de00 ? *piece : most;
+    }
+    if (same_all_along(seam)) {
+        hw_report_add_clean(text, seam->target);
+        if (seam->count > 1) {
+            hw_text_add(text, " %.1f to", least.gap.de00);
+        }
+        hw_text_add(text, " ");
+        hw_report_add_range(text, most.gap.de00, least.de00_low, most.de00_high);
+        add_seam_words(text, &most);
+        return;
+    }
+    for (size_t i = 0; i < seam->count; i++) {
+        const hw_seam_piece *piece = &seam->piece[i];
+        hw_text_add(text, i ? "; " : "");
+        hw_report_add_clean(text, seam->target);
+        hw_text_add(text, ", %s ", hw_stretch_words(&piece->stretch));
+        hw_report_add_range(text, piece->gap.de00, piece->de00_low, piece->de00_high);
+        add_seam_words(text, piece);
+    }
+}
+
+static void add_seams(hw_text *text, const hw_comparisons *all, const char *patch)
+{
+    size_t said = 0;
+    for (size_t i = 0; i < all->seam_count; i++) {
+        if (strcmp(all->seam[i].patch, patch) == 0) {
+            hw_text_add(text, said++ ? "; " : "    at the joint: ");
+            add_seam(text, &all->seam[i]);
+        }
+    }
+    hw_text_add(text, said ? "\n" : "");
+}
+
+static const hw_sample *sample_named(const hw_reading *reading, hw_role role, const char *name)
+{
+    for (size_t i = 0; i < reading->sample_count; i++) {
+        const hw_sample *sample = &reading->samples[i];
+        if (sample->role == role && strcmp(sample->name, name) == 0) {
+            return sample;
+        }
+    }
+    return NULL;
+}
+
+// The wood between the pores, where it can be told and pores make a difference.
+static void add_ground(hw_text *text, const hw_reading *reading, const hw_comparison *beside)
+{
+    const hw_sample *patch = sample_named(reading, HW_ROLE_PATCH, beside->patch);
+    if (!beside->ground.known || !patch) {
+        return;
+    }
+    hw_text_add(text, "    between the pores ");
+    hw_report_add_range(text, beside->ground.gap.de00, beside->ground.de00_low,
+                        beside->ground.de00_high);
+    hw_text_add(text, "; pores take %.0f %% of it", 100.0 * patch->pore_share);
+    if (patch->ground_known) {
+        hw_text_add(text, ", of L* %.0f", patch->pore_lab.L);
+    }
+    hw_text_add(text, "\n");
+}
+
+static void add_patch(hw_text *text, const hw_reading *reading, const hw_comparison *beside,
                       const hw_report_style *style)
 {
+    const hw_comparisons *all = &reading->comparisons;
     add_headline(text, beside);
     if (style->quiet) {
         return;
     }
     add_reason(text, beside);
+    if (beside->uneven.found) {
+        hw_text_add(text, "    %s\n", beside->uneven.words);
+    }
     if (style->swatches) {
         hw_report_add_swatches(text, beside->target_lab, beside->patch_lab);
     }
@@ -99,7 +196,9 @@ static void add_patch(hw_text *text, const hw_comparisons *all, const hw_compari
     hw_text_add(text, "; the old wood itself varies by %.1f\n    ", beside->spread);
     hw_report_add_components(text, beside);
     hw_text_add(text, "\n");
+    add_ground(text, reading, beside);
     add_singles(text, all, beside->patch);
+    add_seams(text, all, beside->patch);
     hw_text_add(text, "\n");
 }
 
@@ -151,26 +250,60 @@ static void add_sample(hw_text *text, const hw_sample *sample)
     hw_text_add(text, "varies by %.1f %.1f %.1f; %zu pixels, %zu of them left out as glare\n",
                 sample->spread[0], sample->spread[1], sample->spread[2], sample->pixels,
                 sample->left_out);
+    if (sample->ground_known) {
+        hw_text_add(
+            text,
+            "        pores %.0f %% of it, L* %.1f a* %.1f b* %.1f; the wood between them L* "
+            "%.1f a* %.1f b* %.1f\n",
+            100.0 * sample->pore_share, sample->pore_lab.L, sample->pore_lab.a, sample->pore_lab.b,
+            sample->ground_lab.L, sample->ground_lab.a, sample->ground_lab.b);
+    } else if (sample->pore_share >= 0.01) {
+        hw_text_add(text,
+                    "        dark pores %.0f %% of it, too narrow here (%.1f pixels) to be told "
+                    "from the wood between them: go nearer\n",
+                    100.0 * sample->pore_share, sample->pore_px);
+    }
 }
 
-// What the doubt is made of, largest first, as 90 % half widths of the gap.
-static void add_budget(hw_text *text, const hw_comparison *item)
+static hw_doubt largest_doubt(const hw_comparison *item, const bool *told)
+{
+    int largest = -1;
+    for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+        bool larger = largest < 0 || item->doubt[source] > item->doubt[largest];
+        largest = !told[source] && larger ? source : largest;
+    }
+    return (hw_doubt)largest;
+}
+
+// How much smaller the whole range would be were its largest part half as large.
+static const char *gain_words(const hw_comparison *item, hw_doubt largest)
+{
+    double sum = 0.0, part = item->doubt[largest] * item->doubt[largest];
+    for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+        sum += item->doubt[source] * item->doubt[source];
+    }
+    double left = sum > 0.0 ? sqrt((sum - 0.75 * part) / sum) : 1.0;
+    return left < 0.6   ? "would narrow the range most, to about half"
+           : left < 0.8 ? "would narrow the range most, by about a third"
+                        : "would narrow the range most, though not by much";
+}
+
+// What the doubt is made of, largest first, as 90 % half widths of the gap; and what would help.
+static void add_budget(hw_text *text, const hw_comparison *item, const hw_light *light)
 {
     bool told[HW_DOUBT_COUNT] = {false};
+    hw_doubt first = largest_doubt(item, told);
     hw_text_add(text, "    what the gap of ");
     hw_report_add_clean(text, item->patch);
     hw_text_add(text, " may be wrong by (9 times in 10):\n");
     for (int turn = 0; turn < HW_DOUBT_COUNT; turn++) {
-        int largest = -1;
-        for (int source = 0; source < HW_DOUBT_COUNT; source++) {
-            if (!told[source] && (largest < 0 || item->doubt[source] > item->doubt[largest])) {
-                largest = source;
-            }
-        }
+        hw_doubt largest = largest_doubt(item, told);
         told[largest] = true;
         hw_text_add(text, "        %.2f  %s\n", 1.645 * item->doubt[largest],
-                    hw_doubt_words((hw_doubt)largest));
+                    hw_doubt_words(largest));
     }
+    const char *cure = hw_doubt_cure(first, light);
+    hw_text_add(text, "        %c%s %s\n", cure[0] - 'a' + 'A', cure + 1, gain_words(item, first));
 }
 
 static void add_test(hw_text *text, const hw_comparison *beside)
@@ -200,7 +333,7 @@ static void add_why(hw_text *text, const hw_reading *reading)
         const hw_comparison *item = &reading->comparisons.item[i];
         if (is_beside(item)) {
             add_test(text, item);
-            add_budget(text, item);
+            add_budget(text, item, &reading->light);
         }
     }
 }
@@ -234,7 +367,7 @@ static void add_reading(hw_text *text, const hw_reading *reading, const hw_repor
     }
     for (size_t i = 0; i < reading->comparisons.count; i++) {
         if (is_beside(&reading->comparisons.item[i])) {
-            add_patch(text, &reading->comparisons, &reading->comparisons.item[i], style);
+            add_patch(text, reading, &reading->comparisons.item[i], style);
         }
     }
     if (style->why) {

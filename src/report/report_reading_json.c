@@ -6,8 +6,11 @@
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
 //       "delta_high","words","spread_ratio","verdict","why",...}],
+//    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
 //    "warnings":[...]}
 #include "report_internal.h"
+
+#include <math.h>
 
 static void add_photo(hw_json *root, const hw_photo_facts *facts)
 {
@@ -26,6 +29,20 @@ static void add_photo(hw_json *root, const hw_photo_facts *facts)
     hw_report_json_warnings(photo, &facts->warnings);
 }
 
+static void add_tone(hw_json *light, const hw_tone *tone)
+{
+    static const char *const name[3] = {"contrast", "lift", "flare"};
+    hw_json *told = hw_json_add_object(light, "tone");
+    hw_json_add_number(told, "steps", (double)tone->steps);
+    hw_json_add_bool(told, "straightened", tone->straightens);
+    for (int i = 0; i < 3; i++) {
+        double u = sqrt(fmax(tone->doubt.m[i][i], 0.0));
+        hw_json *one = hw_json_add_object(told, name[i]);
+        hw_json_add_rounded(one, "value", tone->parameter[i], 4);
+        hw_json_add_rounded(one, "u", u, 4);
+    }
+}
+
 static void add_light(hw_json *root, const hw_light *light)
 {
     hw_json *told = hw_json_add_object(root, "light");
@@ -36,6 +53,19 @@ static void add_light(hw_json *root, const hw_light *light)
     hw_json_add_bool(told, "card_measured", light->card_measured);
     hw_report_json_lab(told, "card_seen", hw_lab_from_xyz(light->card_seen, hw_white_d50));
     hw_json_add_rounded(told, "card_spread", light->card_spread, 4);
+    hw_json_add_rounded(told, "coloured", light->coloured, 4);
+    add_tone(told, &light->tone);
+    hw_json *field = hw_json_add_object(told, "field");
+    hw_json_add_number(field, "places", (double)light->field.places);
+    hw_json_add_bool(field, "from_sheet", light->field.from_sheet);
+    if (light->chart.patches > 0) {
+        hw_json *chart = hw_json_add_object(told, "chart");
+        hw_json_add_number(chart, "patches", (double)light->chart.patches);
+        hw_json_add_bool(chart, "used", light->chart.used);
+        hw_json_add_bool(chart, "later_edition", light->chart.later_edition);
+        hw_json_add_rounded(chart, "de00_card_alone", light->chart.before, 3);
+        hw_json_add_rounded(chart, "de00_left_out", light->chart.after, 3);
+    }
     hw_report_json_warnings(told, &light->warnings);
 }
 
@@ -65,6 +95,10 @@ static void add_sample(hw_json *list, const hw_sample *sample, const hw_marks *m
     hw_json_add_number(told, "pixels", (double)sample->pixels);
     hw_json_add_number(told, "left_out", (double)sample->left_out);
     hw_json_add_rounded(told, "pore_share", sample->pore_share, 4);
+    if (sample->ground_known) { // else it cannot tell
+        hw_report_json_lab(told, "ground_lab", sample->ground_lab);
+        hw_report_json_lab(told, "pore_lab", sample->pore_lab);
+    }
     hw_json_add_rounded(told, "clipped_share", sample->clipped_share, 5);
 }
 
@@ -76,6 +110,14 @@ static void add_delta(hw_json *parent, const char *name, const hw_difference *de
     hw_json_add_rounded(told, "b", delta->b, 3);
     hw_json_add_rounded(told, "C", delta->C, 3);
     hw_json_add_rounded(told, "H", delta->H, 3);
+}
+
+static void add_words(hw_json *parent, const hw_direction *direction, size_t count)
+{
+    hw_json *words = hw_json_add_array(parent, "words");
+    for (size_t i = 0; i < count; i++) {
+        hw_json_add_text(words, NULL, hw_direction_words(direction[i]));
+    }
 }
 
 static void add_comparison(hw_json *list, const hw_comparison *item)
@@ -92,10 +134,7 @@ static void add_comparison(hw_json *list, const hw_comparison *item)
     add_delta(told, "delta", &item->gap);
     add_delta(told, "delta_low", &item->low);
     add_delta(told, "delta_high", &item->high);
-    hw_json *words = hw_json_add_array(told, "words");
-    for (size_t i = 0; i < item->direction_count; i++) {
-        hw_json_add_text(words, NULL, hw_direction_words(item->direction[i]));
-    }
+    add_words(told, item->direction, item->direction_count);
     hw_report_json_lab(told, "patch_lab", item->patch_lab);
     hw_report_json_lab(told, "target_lab", item->target_lab);
     hw_json_add_rounded(told, "tellable", item->tellable, 3);
@@ -106,6 +145,47 @@ static void add_comparison(hw_json *list, const hw_comparison *item)
     hw_json_add_rounded(told, "t_squared_p", item->t_squared_p, 5);
     hw_json_add_text(told, "verdict", hw_verdict_name(item->verdict));
     hw_report_json_text(told, "why", item->why);
+    hw_json *doubt = hw_json_add_object(told, "doubt"); // standard uncertainty of de00 by source
+    for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+        hw_json_add_rounded(doubt, hw_doubt_name((hw_doubt)source), item->doubt[source], 3);
+    }
+    if (item->ground.known) {
+        hw_json *ground = hw_json_add_object(told, "ground");
+        hw_json_add_rounded(ground, "de00", item->ground.gap.de00, 3);
+        hw_json_add_rounded(ground, "de00_low", item->ground.de00_low, 3);
+        hw_json_add_rounded(ground, "de00_high", item->ground.de00_high, 3);
+        add_delta(ground, "delta", &item->ground.gap);
+        hw_json_add_bool(ground, "matches", item->ground.matches);
+    }
+    if (item->uneven.found) {
+        hw_json *uneven = hw_json_add_object(told, "uneven");
+        hw_json_add_text(uneven, "place", hw_stretch_words(&item->uneven.end));
+        hw_json_add_rounded(uneven, "de00", item->uneven.off.de00, 3);
+        add_delta(uneven, "delta", &item->uneven.off);
+        hw_report_json_text(uneven, "words", item->uneven.words);
+    }
+}
+
+static void add_seam(hw_json *list, const hw_seam *seam)
+{
+    hw_json *told = hw_json_add_object(list, NULL);
+    hw_report_json_text(told, "patch", seam->patch);
+    hw_report_json_text(told, "target", seam->target);
+    hw_json_add_rounded(told, "length", seam->length_px, 1);
+    hw_json *pieces = hw_json_add_array(told, "pieces");
+    for (size_t i = 0; i < seam->count; i++) {
+        const hw_seam_piece *piece = &seam->piece[i];
+        hw_json *one = hw_json_add_object(pieces, NULL);
+        hw_json_add_rounded(one, "from", piece->stretch.from, 3);
+        hw_json_add_rounded(one, "to", piece->stretch.to, 3);
+        hw_json_add_text(one, "place", hw_stretch_words(&piece->stretch));
+        hw_json_add_rounded(one, "de00", piece->gap.de00, 3);
+        hw_json_add_rounded(one, "de00_low", piece->de00_low, 3);
+        hw_json_add_rounded(one, "de00_high", piece->de00_high, 3);
+        add_delta(one, "delta", &piece->gap);
+        add_words(one, piece->direction, piece->direction_count);
+        hw_json_add_text(one, "verdict", hw_verdict_name(piece->verdict));
+    }
 }
 
 static hw_json *reading_tree(const hw_reading *reading)
@@ -120,6 +200,10 @@ static hw_json *reading_tree(const hw_reading *reading)
     hw_json *comparisons = hw_json_add_array(root, "comparisons");
     for (size_t i = 0; i < reading->comparisons.count; i++) {
         add_comparison(comparisons, &reading->comparisons.item[i]);
+    }
+    hw_json *seams = hw_json_add_array(root, "seams");
+    for (size_t i = 0; i < reading->comparisons.seam_count; i++) {
+        add_seam(seams, &reading->comparisons.seam[i]);
     }
     hw_report_json_warnings(root, &reading->warnings);
     return root;

@@ -51,7 +51,7 @@ typedef struct region {
     uint16_t *down; // run of pore pixels that ends above, a column of the box
     size_t across_runs, down_runs;
     size_t across_now, last_x, last_y; // the run going on along a row
-    hw_cell pore_sum;
+    hw_cell *pore_cells;               // what of each cell is pores
 } region;
 
 // Seen colours of a row's piece, corrected in place.
@@ -266,6 +266,14 @@ static void grow_glare(region *area)
 
 // ---- Cells -------------------------------------------------------------------------
 
+static void add_to(hw_cell *cell, const hw_xyz *colour)
+{
+    cell->X += colour->X;
+    cell->Y += colour->Y;
+    cell->Z += colour->Z;
+    cell->pixels++;
+}
+
 static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
                       const hw_xyz *colours)
 {
@@ -282,19 +290,13 @@ static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_
             continue;
         }
         if (colours[k].Y < area->pore_Y) {
-            area->pore_sum.X += colours[k].X;
-            area->pore_sum.Y += colours[k].Y;
-            area->pore_sum.Z += colours[k].Z;
-            area->pore_sum.pixels++;
+            add_to(&area->pore_cells[row - sample->cells + (ptrdiff_t)column], &colours[k]);
         }
-        row[column].X += colours[k].X;
-        row[column].Y += colours[k].Y;
-        row[column].Z += colours[k].Z;
-        row[column].pixels++;
+        add_to(&row[column], &colours[k]);
     }
 }
 
-static hw_status make_cells(const region *area, hw_sample *sample, hw_error *err)
+static hw_status make_cells(region *area, hw_sample *sample, hw_error *err)
 {
     size_t longer = area->box.width > area->box.height ? area->box.width : area->box.height;
     sample->cell_px = longer / CELLS_A_SIDE < 4 ? 4 : longer / CELLS_A_SIDE;
@@ -303,7 +305,8 @@ static hw_status make_cells(const region *area, hw_sample *sample, hw_error *err
     sample->columns = (area->box.width + sample->cell_px - 1) / sample->cell_px;
     sample->rows = (area->box.height + sample->cell_px - 1) / sample->cell_px;
     sample->cells = hw_alloc_array(sample->columns * sample->rows, sizeof *sample->cells);
-    return sample->cells ? HW_OK : hw_fail_memory(err, "reading a region");
+    area->pore_cells = hw_alloc_array(sample->columns * sample->rows, sizeof *area->pore_cells);
+    return sample->cells && area->pore_cells ? HW_OK : hw_fail_memory(err, "reading a region");
 }
 
 // ---- Refusals and warnings ---------------------------------------------------------
@@ -368,19 +371,24 @@ static void part_ground(const region *area, hw_sample *sample)
 {
     size_t runs = area->across_runs > area->down_runs ? area->across_runs : area->down_runs;
     sample->pore_px = runs > 0 ? (double)area->pores / (double)runs : 0.0;
-    double pores = (double)area->pore_sum.pixels,
-           kept = (double)(sample->pixels - sample->left_out);
+    hw_cell p = {0};
+    for (size_t i = 0; i < sample->columns * sample->rows; i++) {
+        const hw_cell *cell = &area->pore_cells[i];
+        if (sample->cells[i].pixels > 0) { // not left out since, as shine
+            p = (hw_cell){p.X + cell->X, p.Y + cell->Y, p.Z + cell->Z, p.pixels + cell->pixels};
+        }
+    }
+    double pores = (double)p.pixels, kept = (double)(sample->pixels - sample->left_out);
     if (sample->pore_px < pore_width_least || sample->pore_share < pore_share_least ||
         pores < 1.0 || kept - pores < 1.0) {
         return;
     }
-    const hw_cell *p = &area->pore_sum;
     sample->ground_known = true;
     sample->pore_lab =
-        hw_lab_from_xyz((hw_xyz){p->X / pores, p->Y / pores, p->Z / pores}, hw_white_d50);
-    sample->ground = (hw_xyz){(sample->xyz.X * kept - p->X) / (kept - pores),
-                              (sample->xyz.Y * kept - p->Y) / (kept - pores),
-                              (sample->xyz.Z * kept - p->Z) / (kept - pores)};
+        hw_lab_from_xyz((hw_xyz){p.X / pores, p.Y / pores, p.Z / pores}, hw_white_d50);
+    sample->ground = (hw_xyz){(sample->xyz.X * kept - p.X) / (kept - pores),
+                              (sample->xyz.Y * kept - p.Y) / (kept - pores),
+                              (sample->xyz.Z * kept - p.Z) / (kept - pores)};
     sample->ground_lab = hw_lab_from_xyz(sample->ground, hw_white_d50);
 }
 
@@ -450,6 +458,7 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
 done:
     hw_free(area.glare);
     hw_free(area.down);
+    hw_free(area.pore_cells);
     hw_sample_free(&sample);
     return status;
 }

@@ -20,6 +20,8 @@ static const double stands_out = 4.0;    // robust deviations of the share of wh
 static const double share_least = 0.003; // of the perfect diffuser: below, a reading hardly moves
 static const double grown = 0.4;         // a neighbour goes too with this part of that
 static const double both_sides = 0.75;   // a wood's own paleness leans to one side too (chosen)
+static const double dark =
+    2.0; // robust deviations of ln long below the median: pores, a dark streak
 static const double cells_least = 24.0;
 static const double shine_known = 0.25; // of what was left out, as much may still be in the rest
                                         // (chosen)
@@ -28,6 +30,7 @@ typedef struct look {
     double *ln_long, *ratio, *white, *scratch; // a value a used cell
     size_t *index;
     size_t count;
+    double lightest_dark; // ln long: a cell below it is darker than figure makes it
 } look;
 
 static bool make_room(look *l, size_t cells)
@@ -93,6 +96,10 @@ static double wood_slope(look *l, double ln_long, double ratio)
 static void find_white(look *l, double *middle, double *deviation)
 {
     double ln_long = median(l, l->ln_long), ratio = median(l, l->ratio);
+    double figure;
+    memcpy(l->scratch, l->ln_long, l->count * sizeof *l->scratch);
+    hw_median_spread(l->scratch, l->count, &l->lightest_dark, &figure);
+    l->lightest_dark -= dark * figure;
     double slope = wood_slope(l, ln_long, ratio);
     double L = exp(ln_long), S = exp(ln_long + ratio);
     // White w moves ln long by w / L and the ratio by w (1 / S - 1 / L).
@@ -112,13 +119,14 @@ static void find_white(look *l, double *middle, double *deviation)
     *middle = fmin(*middle, quarter + 0.674 * *deviation);
 }
 
-// The cells left out, as a map: 1 stands out, 2 a neighbour.
+// The cells left out, as a map: 1 stands out, 2 a neighbour. Shine only adds light: what is darker than
+// most is pores or a dark streak, however pale.
 static size_t mark_cells(const hw_sample *sample, const look *l, double limit, double middle,
                          uint8_t *map)
 {
     size_t found = 0;
     for (size_t k = 0; k < l->count; k++) {
-        map[l->index[k]] = l->white[k] - middle > limit;
+        map[l->index[k]] = l->white[k] - middle > limit && l->ln_long[k] > l->lightest_dark;
         found += map[l->index[k]];
     }
     for (int turn = 0; turn < 4 && found > 0; turn++) {
@@ -128,7 +136,8 @@ static size_t mark_cells(const hw_sample *sample, const look *l, double limit, d
                           (column + 1 < sample->columns && map[i + 1]) ||
                           (row > 0 && map[i - sample->columns]) ||
                           (row + 1 < sample->rows && map[i + sample->columns]);
-            if (beside && !map[i] && l->white[k] - middle > grown * limit) {
+            bool too_dark = l->ln_long[k] <= l->lightest_dark;
+            if (beside && !map[i] && !too_dark && l->white[k] - middle > grown * limit) {
                 map[i] = 2;
             }
         }
