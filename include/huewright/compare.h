@@ -118,7 +118,8 @@ typedef struct hw_comparison {
     double t_squared_p; // its p-value with the prior on wood; NaN likewise
     hw_ground ground;   // for HW_BESIDE; `known` is false for single targets
     hw_uneven uneven;   // likewise
-    hw_verdict verdict; // decided for HW_BESIDE; copied to the single targets
+    double chance_to_leave; // that the true gap is one to leave, 0 to 1; for HW_BESIDE
+    hw_verdict verdict;     // decided for HW_BESIDE; copied to the single targets
     char why[320];      // one sentence, in the finisher's words
 } hw_comparison;
 

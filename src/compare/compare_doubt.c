@@ -56,8 +56,7 @@ static void add_moved(hw_covariance *covariance, hw_lab patch, hw_lab target, hw
     add_outer(covariance, change);
 }
 
-// Lower triangle with m = low low'; a direction without doubt is 0.
-static void cholesky(const hw_covariance *m, double low[3][3])
+void hw_compare_cholesky(const hw_covariance *m, double low[3][3])
 {
     memset(low, 0, sizeof(double[3][3]));
     for (int c = 0; c < 3; c++) {
@@ -114,7 +113,7 @@ static void add_tone(hw_covariance *covariance, const hw_light *light, hw_lab pa
 {
     double low[3][3];
     hw_xyz p = hw_xyz_from_lab(patch, hw_white_d50), t = hw_xyz_from_lab(target, hw_white_d50);
-    cholesky(&light->tone.doubt, low);
+    hw_compare_cholesky(&light->tone.doubt, low);
     for (int column = 0; column < 3; column++) {
         add_moved(covariance, patch, target, tone_moved(light, p, (const double(*)[3])low, column),
                   tone_moved(light, t, (const double(*)[3])low, column));

@@ -38,6 +38,14 @@ hw_covariance hw_compare_doubt_sum(const hw_sample *patch, const hw_compare_old 
 // of all directions.
 double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance);
 
+// Lower triangle with m = low low'; a direction without doubt is 0.
+void hw_compare_cholesky(const hw_covariance *m, double low[3][3]);
+
+// Chance that the true gap is below `radius` (CIEDE2000), the gap's L*, a*, b* being jointly normal about
+// the reading: 512 points of a low-discrepancy sequence, so good to about 0.01.
+double hw_compare_chance(hw_lab target, hw_lab patch, const hw_covariance *covariance,
+                         double radius);
+
 // v' M^-1 v for a symmetric positive M; NaN when it has no inverse.
 double hw_compare_inverse_form(const double m[3][3], const double v[3]);
 

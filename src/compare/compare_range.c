@@ -148,3 +148,45 @@ void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, 
     // A reading that falls below u by luck proves no smaller gap: its upper end is that of u.
     *high = near ? u * mean_for(fmax(gap / u, 1.0), 0.05) : gap + HW_NINETY * u;
 }
+
+// ---- Chance ------------------------------------------------------------------------
+
+#define POINTS 512
+
+// Radical inverse of a number in a prime base (van der Corput): the coordinates of Halton's points.
+static double radical_inverse(unsigned number, unsigned base)
+{
+    double sum = 0.0, digit = 1.0;
+    for (; number > 0; number /= base) {
+        digit /= base;
+        sum += digit * (number % base);
+    }
+    return sum;
+}
+
+// Three independent normal numbers, by Box and Muller (1958) from two pairs of Halton's (1960).
+static void normal_point(unsigned number, double out[3])
+{
+    const double turn = 6.283185307179586;
+    double one = sqrt(-2.0 * log(radical_inverse(number, 2)));
+    double other = sqrt(-2.0 * log(radical_inverse(number, 5)));
+    out[0] = one * cos(turn * radical_inverse(number, 3));
+    out[1] = one * sin(turn * radical_inverse(number, 3));
+    out[2] = other * cos(turn * radical_inverse(number, 7));
+}
+
+double hw_compare_chance(hw_lab target, hw_lab patch, const hw_covariance *covariance,
+                         double radius)
+{
+    double low[3][3];
+    unsigned within = 0;
+    hw_compare_cholesky(covariance, low);
+    for (unsigned i = 1; i <= POINTS; i++) {
+        double z[3];
+        normal_point(i, z);
+        hw_lab one = {patch.L + low[0][0] * z[0], patch.a + low[1][0] * z[0] + low[1][1] * z[1],
+                      patch.b + low[2][0] * z[0] + low[2][1] * z[1] + low[2][2] * z[2]};
+        within += hw_ciede2000(target, one) < radius;
+    }
+    return (double)within / POINTS;
+}

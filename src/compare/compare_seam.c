@@ -412,6 +412,8 @@ static void judge(const joint *j, const stretch *s, const hw_sample *patch, cons
     side.mark_shift = (hw_covariance){{{0}}}; // the strips keep off the edges
     side.centre = middle_of(j, s, true);
     hw_comparison one = *beside; // its kind, its spread
+    one.target_lab = old.lab;
+    one.patch_lab = side.lab;
     one.gap = hw_difference_of(old.lab, side.lab);
     one.covariance = hw_compare_doubt_sum(&side, &old, light);
     hw_gap_range(old.lab, side.lab, &one.covariance, &one.de00_low, &one.de00_high);

@@ -5,7 +5,8 @@
 // reaches so far to both sides that the photo cannot tell.
 //
 //   let_in  leave: upper end below max(1.0, what the photo can tell); or, up to a gap of 2, when
-//           the gap is below the old wood's own spread. unsure: from below that limit to above 2.
+//           the gap is below the old wood's own spread. Where the range reaches from below that limit to
+//           above 2, the joint distribution of L*, a*, b* decides if it is clear enough; else unsure.
 //   board   leave: range of gap / spread below 1.95, tone: above; unsure: past both 1.7 and 2.2.
 //   both    too dark: dL* below -1.5 with its range, where it is not one to leave; leave where the ground
 //           between the pores matches and only the mean does not (compare_ground.c).
@@ -20,6 +21,7 @@
 static const double step_seen = 1.0, step_most = 2.0;
 static const double ratio_cut = 1.95, ratio_low = 1.7, ratio_high = 2.2;
 static const double dark_limit = -1.5;
+static const double clear = 0.75; // a chance that decides (chosen: see tests/accuracy/conditions.c)
 
 static void say_directions(const hw_comparison *gap, char *out, size_t size)
 {
@@ -55,9 +57,27 @@ static void say_off(hw_comparison *gap)
 
 // ---- The two kinds -----------------------------------------------------------------
 
+static void decide_by_chance(hw_comparison *gap)
+{
+    if (gap->chance_to_leave < clear) {
+        gap->verdict = HW_VERDICT_UNSURE;
+        say_unsure(gap);
+        return;
+    }
+    gap->verdict = HW_VERDICT_LEAVE;
+    hw_format_text(
+        gap->why, sizeof gap->why,
+        "Most likely (%.0f in 100) the step is one that the old wood has too: a surer photo "
+        "would tell, dye would not come off.",
+        100.0 * gap->chance_to_leave);
+}
+
 static void decide_let_in(hw_comparison *gap)
 {
     double seen = fmax(step_seen, gap->tellable);
+    double one_to_leave = fmax(step_seen, fmin(step_most, gap->spread));
+    gap->chance_to_leave =
+        hw_compare_chance(gap->target_lab, gap->patch_lab, &gap->covariance, one_to_leave);
     if (gap->de00_high < seen) {
         gap->verdict = HW_VERDICT_LEAVE;
         hw_format_text(gap->why, sizeof gap->why,
@@ -70,9 +90,9 @@ static void decide_let_in(hw_comparison *gap)
         hw_format_text(gap->why, sizeof gap->why,
                        "The difference (%.1f) is within the old wood's own spread (%.1f).",
                        gap->gap.de00, gap->spread);
-    } else if (gap->de00_low < seen && gap->de00_high > fmax(seen, step_most)) {
-        gap->verdict = HW_VERDICT_UNSURE;
-        say_unsure(gap);
+    } else if (gap->de00_low < seen && gap->de00_high > fmax(seen, step_most) &&
+               gap->chance_to_leave > 1.0 - clear) {
+        decide_by_chance(gap);
     } else {
         gap->verdict = HW_VERDICT_TONE;
         say_off(gap);

@@ -56,6 +56,37 @@ static void test_coverage(void)
     }
 }
 
+// The chance of a small gap against plain counting: 40,000 normal draws of the test's own.
+static void test_chance(void)
+{
+    static const double covariance[3][3] = {{0.8, 0.2, -0.1}, {0.2, 0.4, 0.15}, {-0.1, 0.15, 0.6}};
+    hw_lab target = {45, 10, 22}, patch = {46.5, 9.2, 22.6};
+    hw_covariance s;
+    double low[3][3];
+    uint64_t seed = 9;
+    memcpy(s.m, covariance, sizeof s.m);
+    hw_compare_cholesky(&s, low);
+    for (int r = 0; r < 3; r++) { // the triangle is a root
+        for (int c = 0; c < 3; c++) {
+            double sum = low[r][0] * low[c][0] + low[r][1] * low[c][1] + low[r][2] * low[c][2];
+            check_close(sum, covariance[r][c], 1e-12);
+        }
+    }
+    for (double radius = 1.0; radius < 3.0; radius += 0.5) {
+        int within = 0, draws = 40000;
+        for (int i = 0; i < draws; i++) {
+            double z[3] = {picture_normal(&seed), picture_normal(&seed), picture_normal(&seed)};
+            hw_lab one = {patch.L + low[0][0] * z[0], patch.a + low[1][0] * z[0] + low[1][1] * z[1],
+                          patch.b + low[2][0] * z[0] + low[2][1] * z[1] + low[2][2] * z[2]};
+            within += hw_ciede2000(target, one) < radius;
+        }
+        check_close(hw_compare_chance(target, patch, &s, radius), (double)within / draws, 0.015);
+    }
+    hw_covariance none = {{{0}}};
+    check_close(hw_compare_chance(target, patch, &none, 1.0), 0.0, 0.0);
+    check_close(hw_compare_chance(target, patch, &none, 5.0), 1.0, 0.0);
+}
+
 // Reading twice the same colour with 0.3 an axis on the difference: 95 % of CIEDE2000 lie below
 // 0.68 on a brown (simulation of this pair, 10^5 draws, Python).
 static void test_tellable(void)
@@ -111,6 +142,7 @@ int main(void)
     check_table("compare/f_tail.tsv", 3, f_tail);
     test_far_range();
     test_coverage();
+    test_chance();
     test_tellable();
     test_t_squared();
     test_spread();

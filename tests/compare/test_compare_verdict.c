@@ -29,7 +29,11 @@ static void direction(const check_row *row)
 
 static hw_comparison made(hw_kind kind, double de00, double U, double spread)
 {
+    double u = U / 1.645; // near L* 50 one L* is about one CIEDE2000
     hw_comparison item = {.kind = kind,
+                          .target_lab = {50, 12, 25},
+                          .patch_lab = {50 + de00, 12, 25},
+                          .covariance = hw_covariance_diagonal(u * u, 0.1 * u * u, 0.1 * u * u),
                           .gap = {.de00 = de00, .L = de00},
                           .de00_low = de00 - U,
                           .de00_high = de00 + U,
@@ -58,7 +62,9 @@ static void test_let_in(void)
     check_true(decided(made(HW_KIND_LET_IN, 1.6, 0.3, 1.5)) == HW_VERDICT_TONE);
     check_true(decided(made(HW_KIND_LET_IN, 2.1, 0.3, 4.0)) ==
                HW_VERDICT_TONE); // past 2: no spread helps
-    check_true(decided(made(HW_KIND_LET_IN, 1.8, 1.0, 1.0)) == HW_VERDICT_UNSURE);
+    // Past both limits: the chance of a step below 1 decides where it is clear, 0.1 here and 0.3 there.
+    check_true(decided(made(HW_KIND_LET_IN, 1.8, 1.0, 1.0)) == HW_VERDICT_TONE);
+    check_true(decided(made(HW_KIND_LET_IN, 1.3, 1.0, 1.0)) == HW_VERDICT_UNSURE);
     check_true(decided(made(HW_KIND_LET_IN, 5.0, 1.0, 1.0)) == HW_VERDICT_TONE);
     hw_comparison poor = made(HW_KIND_LET_IN, 1.2, 0.5, 0.7);
     poor.tellable = 1.8;
@@ -76,6 +82,37 @@ static void test_board(void)
                HW_VERDICT_LEAVE); // 1.9: by the middle
     check_true(decided(made(HW_KIND_BOARD, 3.0, 0.2, 1.5)) ==
                HW_VERDICT_TONE); // 2.0: by the middle
+}
+
+// Only pores are missing: no toner.
+static void test_ground(void)
+{
+    hw_comparison item = made(HW_KIND_LET_IN, 3.0, 0.5, 1.0);
+    item.ground = (hw_ground){.known = true, .matches = true, .gap = {.de00 = 0.5}};
+    hw_verdict_decide(&item);
+    check_true(item.verdict == HW_VERDICT_LEAVE);
+    check_holds(item.why, "by brush");
+}
+
+static void test_stretch_words(void)
+{
+    static const struct {
+        double from, to;
+        bool upright;
+        const char *words;
+    } names[] = {{0, 1, false, "all of it"},
+                 {0, 0.5, false, "left half"},
+                 {0.5, 1, true, "lower half"},
+                 {0, 1.0 / 3, false, "left end"},
+                 {2.0 / 3, 1, false, "right end"},
+                 {0, 2.0 / 3, true, "upper part"},
+                 {1.0 / 3, 2.0 / 3, true, "middle"},
+                 {1.0 / 6, 0.5, false, "left of the middle"},
+                 {0.5, 5.0 / 6, true, "below the middle"}};
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        hw_stretch stretch = {names[i].from, names[i].to, names[i].upright};
+        check_text(hw_stretch_words(&stretch), names[i].words);
+    }
 }
 
 static void test_too_dark(void)
@@ -118,6 +155,8 @@ int main(void)
     check_table("compare/directions.tsv", 4, direction);
     test_let_in();
     test_board();
+    test_ground();
+    test_stretch_words();
     test_too_dark();
     test_names();
     return check_done();
