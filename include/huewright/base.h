@@ -70,15 +70,46 @@ hw_status hw_fail_memory(hw_error *err, const char *doing);
 #define HW_WARNINGS_MAX 16
 #define HW_WARNING_SIZE 320
 
-// Things a person should know that do not stop the work: whole sentences.
+// What can be wrong with a photo.
+typedef enum hw_trouble {
+    HW_TROUBLE_NONE = 0, // a mere note
+    HW_TROUBLE_CLIPPED,
+    HW_TROUBLE_DARK,
+    HW_TROUBLE_GLARE,
+    HW_TROUBLE_BLUR,
+    HW_TROUBLE_MIXED_LIGHT,
+    HW_TROUBLE_COLOURED_LIGHT,
+    HW_TROUBLE_UNEVEN_LIGHT,
+    HW_TROUBLE_SHADE,
+    HW_TROUBLE_TONE,
+    HW_TROUBLE_CARD,
+    HW_TROUBLE_REFERENCE,
+    HW_TROUBLE_PROFILE,
+    HW_TROUBLE_NOT_DRY,
+    HW_TROUBLE_MARKS,
+    HW_TROUBLE_COUNT
+} hw_trouble;
+
+const char *hw_trouble_name(hw_trouble trouble); // for files: "glare", "mixed_light"; static
+
+// Things a person should know that do not stop the work: whole sentences, each with its cure.
 typedef struct hw_warnings {
     size_t count;
     char text[HW_WARNINGS_MAX][HW_WARNING_SIZE];
+    hw_trouble trouble[HW_WARNINGS_MAX];
+    double
+        at_stake[HW_WARNINGS_MAX]; // CIEDE2000 by which it may move a gap, a rough guess; 0: none
 } hw_warnings;
 
 // Adds one sentence (printf format). The same sentence twice is kept once. When
 // the list is full, the last place says that there are more.
 void hw_warn(hw_warnings *warnings, const char *format, ...) HW_PRINTF(2, 3);
+// The same for something wrong with the photo.
+void hw_warn_trouble(hw_warnings *warnings, hw_trouble trouble, double at_stake, const char *format,
+                     ...) HW_PRINTF(4, 5);
+void hw_warnings_append(hw_warnings *to, const hw_warnings *from);
+// The indices of all warnings, those with most at stake first; others keep their order.
+void hw_warnings_worst_first(const hw_warnings *warnings, size_t order[HW_WARNINGS_MAX]);
 
 // ---- Limits ------------------------------------------------------------------------
 

@@ -114,13 +114,13 @@ typedef struct hw_comparison {
     double spread;                             // of the old wood, CIEDE2000; at least 0.7
     size_t spread_count;                       // pieces of old wood it rests on
     double spread_ratio;                       // gap / spread
-    double t_squared;   // Hotelling's, beside the verdict; NaN with too few pieces
-    double t_squared_p; // its p-value with the prior on wood; NaN likewise
-    hw_ground ground;   // for HW_BESIDE; `known` is false for single targets
-    hw_uneven uneven;   // likewise
+    double t_squared;       // Hotelling's, beside the verdict; NaN with too few pieces
+    double t_squared_p;     // its p-value with the prior on wood; NaN likewise
+    hw_ground ground;       // for HW_BESIDE; `known` is false for single targets
+    hw_uneven uneven;       // likewise
     double chance_to_leave; // that the true gap is one to leave, 0 to 1; for HW_BESIDE
     hw_verdict verdict;     // decided for HW_BESIDE; copied to the single targets
-    char why[320];      // one sentence, in the finisher's words
+    char why[320];          // one sentence, in the finisher's words
 } hw_comparison;
 
 // ---- The joint ---------------------------------------------------------------------

@@ -54,26 +54,93 @@ hw_status hw_fail_memory(hw_error *err, const char *doing)
                    "the computer's memory ran out while %s", doing);
 }
 
-void hw_warn(hw_warnings *warnings, const char *format, ...)
+// ---- Warnings ----------------------------------------------------------------------
+
+const char *hw_trouble_name(hw_trouble trouble)
 {
-    if (!warnings) {
-        return;
-    }
-    char text[HW_WARNING_SIZE + 8], sentence[HW_WARNING_SIZE];
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(text, sizeof text, format, arguments);
-    va_end(arguments);
-    hw_copy_text(sentence, sizeof sentence, text);
+    static const char *const names[HW_TROUBLE_COUNT] = {
+        [HW_TROUBLE_NONE] = "none",
+        [HW_TROUBLE_CLIPPED] = "clipped",
+        [HW_TROUBLE_DARK] = "dark",
+        [HW_TROUBLE_GLARE] = "glare",
+        [HW_TROUBLE_BLUR] = "blur",
+        [HW_TROUBLE_MIXED_LIGHT] = "mixed_light",
+        [HW_TROUBLE_COLOURED_LIGHT] = "coloured_light",
+        [HW_TROUBLE_UNEVEN_LIGHT] = "uneven_light",
+        [HW_TROUBLE_SHADE] = "shade",
+        [HW_TROUBLE_TONE] = "tone_curve",
+        [HW_TROUBLE_CARD] = "card",
+        [HW_TROUBLE_REFERENCE] = "reference",
+        [HW_TROUBLE_PROFILE] = "profile",
+        [HW_TROUBLE_NOT_DRY] = "not_dry",
+        [HW_TROUBLE_MARKS] = "marks",
+    };
+    return (unsigned)trouble < HW_TROUBLE_COUNT ? names[trouble] : names[HW_TROUBLE_NONE];
+}
+
+static void add_sentence(hw_warnings *warnings, hw_trouble trouble, double at_stake,
+                         const char *sentence)
+{
     for (size_t i = 0; i < warnings->count; i++) {
         if (strcmp(warnings->text[i], sentence) == 0) {
             return;
         }
     }
     if (warnings->count < HW_WARNINGS_MAX) {
-        hw_copy_text(warnings->text[warnings->count++], HW_WARNING_SIZE, sentence);
+        size_t at = warnings->count++;
+        hw_copy_text(warnings->text[at], HW_WARNING_SIZE, sentence);
+        warnings->trouble[at] = trouble;
+        warnings->at_stake[at] = at_stake;
     } else {
         hw_copy_text(warnings->text[HW_WARNINGS_MAX - 1], HW_WARNING_SIZE,
                      "There are more warnings than can be shown: mend these first.");
+        warnings->trouble[HW_WARNINGS_MAX - 1] = HW_TROUBLE_NONE;
+        warnings->at_stake[HW_WARNINGS_MAX - 1] = 0.0;
+    }
+}
+
+static void add_format(hw_warnings *warnings, hw_trouble trouble, double at_stake,
+                       const char *format, va_list arguments)
+{
+    char text[HW_WARNING_SIZE + 8], sentence[HW_WARNING_SIZE];
+    if (warnings) {
+        vsnprintf(text, sizeof text, format, arguments);
+        hw_copy_text(sentence, sizeof sentence, text);
+        add_sentence(warnings, trouble, at_stake, sentence);
+    }
+}
+
+void hw_warn(hw_warnings *warnings, const char *format, ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    add_format(warnings, HW_TROUBLE_NONE, 0.0, format, arguments);
+    va_end(arguments);
+}
+
+void hw_warn_trouble(hw_warnings *warnings, hw_trouble trouble, double at_stake, const char *format,
+                     ...)
+{
+    va_list arguments;
+    va_start(arguments, format);
+    add_format(warnings, trouble, at_stake, format, arguments);
+    va_end(arguments);
+}
+
+void hw_warnings_append(hw_warnings *to, const hw_warnings *from)
+{
+    for (size_t i = 0; i < from->count; i++) {
+        add_sentence(to, from->trouble[i], from->at_stake[i], from->text[i]);
+    }
+}
+
+void hw_warnings_worst_first(const hw_warnings *warnings, size_t order[HW_WARNINGS_MAX])
+{
+    for (size_t i = 0; i < warnings->count; i++) {
+        size_t at = i;
+        for (; at > 0 && warnings->at_stake[order[at - 1]] < warnings->at_stake[i]; at--) {
+            order[at] = order[at - 1];
+        }
+        order[at] = i;
     }
 }

@@ -80,15 +80,17 @@ static hw_status refuse_colour(const double gain[3], const char *file, hw_error 
 static void warn_exposure(const hw_reference *card, hw_warnings *warnings)
 {
     if (card->max_code > code_high) {
-        hw_warn(warnings,
-                "The grey card is very bright (%.0f of 255): light parts may be bent by the "
-                "camera. A card at about half of the scale reads best.",
-                card->max_code);
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_CLIPPED, 0.8,
+            "The grey card is very bright (%.0f of 255): light parts may be bent by the "
+            "camera. A card at about half of the scale reads best.",
+            card->max_code);
     } else if (card->mean_code < code_low) {
-        hw_warn(warnings,
-                "The grey card is dark (%.0f of 255): noise and stray light widen the reading. "
-                "Give more exposure next time.",
-                card->mean_code);
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_DARK, 0.8,
+            "The grey card is dark (%.0f of 255): noise and stray light widen the reading. "
+            "Give more exposure next time.",
+            card->mean_code);
     }
 }
 
@@ -102,37 +104,41 @@ static void warn_colour(const hw_light *light, hw_xyz card_true, hw_warnings *wa
         hw_lab_from_xyz(hw_adapt_cat16(seen, light->card_seen, card_true), hw_white_d50);
     double parted = hw_ciede2000(brown, by_cat16);
     if (parted > 0.5) {
-        hw_warn(warnings,
-                "The light in this photo is strongly coloured. Signs hold, sizes are less sure: a "
-                "daylight lamp, or the camera's white balance set to the lamp, reads better.");
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_COLOURED_LIGHT, parted,
+            "The light in this photo is strongly coloured. Signs hold, sizes are less sure: a "
+            "daylight lamp, or the camera's white balance set to the lamp, reads better.");
     }
 }
 
 static void warn_uneven(const hw_light *light, hw_warnings *warnings)
 {
     if (light->uneven > uneven_warned) {
-        hw_warn(warnings,
-                "The light falls off over the picture by about %.0f %%: taken out as far as %s "
-                "shows it. Lay the card next to the repair, or even out the light.",
-                100.0 * light->uneven,
-                light->field.from_sheet   ? "the sheet"
-                : light->field.places > 1 ? "the references"
-                                          : "the card");
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_UNEVEN_LIGHT, light->uneven,
+            "The light falls off over the picture by about %.0f %%: taken out as far as %s "
+            "shows it. Lay the card next to the repair, or even out the light.",
+            100.0 * light->uneven,
+            light->field.from_sheet   ? "the sheet"
+            : light->field.places > 1 ? "the references"
+                                      : "the card");
     }
     if (light->coloured > coloured_warned) {
-        hw_warn(warnings,
-                "A second lamp of another colour lights one side of the picture: switch it off, or "
-                "shade it, and take the photo again for a surer reading.");
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_MIXED_LIGHT, 1.0,
+            "A second lamp of another colour lights one side of the picture: switch it off, or "
+            "shade it, and take the photo again for a surer reading.");
     }
 }
 
 static void warn_small(const hw_light *light, hw_warnings *warnings)
 {
     if (light->card_area < area_low) {
-        hw_warn(warnings,
-                "The grey card takes only %.1f %% of the picture. Go nearer, so that it shows how "
-                "the light falls.",
-                100.0 * light->card_area);
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_CARD, 0.4,
+            "The grey card takes only %.1f %% of the picture. Go nearer, so that it shows how "
+            "the light falls.",
+            100.0 * light->card_area);
     }
 }
 
@@ -140,12 +146,13 @@ static void warn_chart(const hw_light *light, hw_warnings *warnings)
 {
     const hw_chart_fit *chart = &light->chart;
     if (chart->patches > 0 && !chart->used) {
-        hw_warn(warnings,
-                chart->after > 0.0
-                    ? "The colour chart was left aside: near the colour of this wood it would make "
-                      "the reading worse. Look for shine on it, and for the order of its patches."
-                    : "The colour chart was left aside: too few of its patches can be used. Mark "
-                      "all 24, and keep them from being cut off by the exposure.");
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_REFERENCE, 0.2,
+            chart->after > 0.0
+                ? "The colour chart was left aside: near the colour of this wood it would make "
+                  "the reading worse. Look for shine on it, and for the order of its patches."
+                : "The colour chart was left aside: too few of its patches can be used. Mark "
+                  "all 24, and keep them from being cut off by the exposure.");
     }
 }
 
@@ -367,9 +374,7 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     if (status != HW_OK) {
         return status;
     }
-    for (size_t i = 0; i < said.count; i++) {
-        hw_warn(&light->warnings, "%s", said.text[i]);
-    }
+    hw_warnings_append(&light->warnings, &said);
     gain_uncertainty(light, left_over);
     warn_exposure(card, &light->warnings);
     warn_small(light, &light->warnings);

@@ -222,19 +222,20 @@ static void warn_left_aside(const hw_reference *item, hw_warnings *warnings)
 {
     const char *kind = item->mark->role == HW_ROLE_CHART ? "Chart patch " : "";
     if (item->top_share > clipped_most) {
-        hw_warn(warnings,
-                "%s%s is overexposed and was left aside. Lower the exposure to make use of it.",
-                kind, item->mark->name);
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_REFERENCE, 0.2,
+            "%s%s is overexposed and was left aside. Lower the exposure to make use of it.", kind,
+            item->mark->name);
     } else if (item->bottom_share > clipped_most) {
-        hw_warn(warnings,
-                "%s%s is lost in the dark and was left aside. Give more light to make "
-                "use of it.",
-                kind, item->mark->name);
+        hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
+                        "%s%s is lost in the dark and was left aside. Give more light to make "
+                        "use of it.",
+                        kind, item->mark->name);
     } else {
-        hw_warn(warnings,
-                "%s%s is too small in the picture and was left aside. Mark more of it, "
-                "or go nearer.",
-                kind, item->mark->name);
+        hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
+                        "%s%s is too small in the picture and was left aside. Mark more of it, "
+                        "or go nearer.",
+                        kind, item->mark->name);
     }
 }
 
@@ -245,11 +246,12 @@ static hw_status add(const hw_photo *photo, const hw_mark *mark, const hw_card_o
     if (!describe(mark, options, item)) {
         bool reference = mark->role == HW_ROLE_NEUTRAL || mark->role == HW_ROLE_CHART;
         if (reference) {
-            hw_warn(warnings, "%s is no %s and was left aside. Name it %s.", mark->name,
-                    mark->role == HW_ROLE_CHART ? "patch of the chart"
-                                                : "neutral step that is known",
-                    mark->role == HW_ROLE_CHART ? "1 to 24, row by row"
-                                                : "white, grey, black or by its own L*");
+            hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
+                            "%s is no %s and was left aside. Name it %s.", mark->name,
+                            mark->role == HW_ROLE_CHART ? "patch of the chart"
+                                                        : "neutral step that is known",
+                            mark->role == HW_ROLE_CHART ? "1 to 24, row by row"
+                                                        : "white, grey, black or by its own L*");
         }
         return HW_OK;
     }

@@ -331,9 +331,10 @@ void hw_card_fit_tone(const hw_references *references, hw_light *light)
     }
     if (!good || misfit > misfit_most) {
         assume_straight(tone, s.count);
-        hw_warn(&light->warnings,
-                "The neutral steps do not fit one another, so only the grey one was used: look for "
-                "shine or shadow on them, and that each has its own name.");
+        hw_warn_trouble(
+            &light->warnings, HW_TROUBLE_REFERENCE, 0.5,
+            "The neutral steps do not fit one another, so only the grey one was used: look for "
+            "shine or shadow on them, and that each has its own name.");
         return;
     }
     tone->straightens = true;

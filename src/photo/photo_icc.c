@@ -400,8 +400,9 @@ static hw_status png_source(const hw_probe *probe, const char *name, source *fou
             found->p3 = primaries == 12;
             return HW_OK;
         }
-        hw_warn(&facts->warnings, "The file states a colour coding that huewright does not know; "
-                                  "it was left aside.");
+        hw_warn_trouble(&facts->warnings, HW_TROUBLE_PROFILE, 2.0,
+                        "The file states a colour coding that huewright does not know; "
+                        "it was left aside.");
     }
     if (probe->iccp.bytes) {
         return inflate_profile(probe->iccp, name, &found->bytes, &found->count, err);
@@ -419,9 +420,10 @@ static void assume_srgb(const source *found, const hw_exif *exif, hw_photo_facts
                  stated ? "sRGB (stated by the file)"
                         : "sRGB (assumed: the file names no colour profile)");
     if (exif->colour_space == 65535) {
-        hw_warn(&facts->warnings,
-                "The camera says that this photo is not plain sRGB but gives no colour profile; it "
-                "is read as sRGB. Set the camera to sRGB, or embed the profile.");
+        hw_warn_trouble(
+            &facts->warnings, HW_TROUBLE_PROFILE, 2.0,
+            "The camera says that this photo is not plain sRGB but gives no colour profile; it "
+            "is read as sRGB. Set the camera to sRGB, or embed the profile.");
     }
 }
 
@@ -450,9 +452,9 @@ static hw_status choose(const source *found, const hw_probe *probe, const hw_exi
     }
     if (result == FIT_NOT) {
         if (found->bytes || found->numbers) {
-            hw_warn(&facts->warnings,
-                    "The colour profile in this file does not fit a photo and was "
-                    "left aside; the photo is read as sRGB.");
+            hw_warn_trouble(&facts->warnings, HW_TROUBLE_PROFILE, 2.0,
+                            "The colour profile in this file does not fit a photo and was "
+                            "left aside; the photo is read as sRGB.");
         }
         hw_free(colour->curve[0]);
         colour->curve[0] = NULL;

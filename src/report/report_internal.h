@@ -44,7 +44,9 @@ void hw_report_add_directions(hw_text *text, const hw_comparison *gap);
 const char *hw_report_verdict_words(hw_verdict verdict); // "TONE IT"; static
 // "2026-11-25 10:27 UTC".
 void hw_report_time(char *out, size_t size, int64_t seconds);
-void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings);
+// All that a reading warns of, as one list.
+void hw_report_photo_check(const hw_reading *reading, hw_warnings *out);
+void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings); // worst first
 
 // Hands a finished text over, or says that memory is out.
 HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);

@@ -355,12 +355,10 @@ static void add_nothing_to_compare(hw_text *text, const hw_reading *reading)
 static void add_reading(hw_text *text, const hw_reading *reading, const hw_report_style *style)
 {
     if (!style->quiet) {
-        hw_report_add_warnings(text, &reading->photo.warnings);
-        hw_report_add_warnings(text, &reading->light.warnings);
-        hw_report_add_warnings(text, &reading->warnings);
-        size_t told =
-            reading->photo.warnings.count + reading->light.warnings.count + reading->warnings.count;
-        hw_text_add(text, told ? "\n" : "");
+        hw_warnings all;
+        hw_report_photo_check(reading, &all);
+        hw_report_add_warnings(text, &all);
+        hw_text_add(text, all.count ? "\n" : "");
     }
     if (reading->comparisons.count == 0 && !style->quiet) {
         add_nothing_to_compare(text, reading);

@@ -7,6 +7,7 @@
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
 //       "delta_high","words","spread_ratio","verdict","why",...}],
 //    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
+//    "check":[{"trouble","at_stake","words"}], worst first,
 //    "warnings":[...]}
 #include "report_internal.h"
 
@@ -188,6 +189,21 @@ static void add_seam(hw_json *list, const hw_seam *seam)
     }
 }
 
+static void add_check(hw_json *root, const hw_reading *reading)
+{
+    hw_warnings all;
+    size_t order[HW_WARNINGS_MAX];
+    hw_report_photo_check(reading, &all);
+    hw_warnings_worst_first(&all, order);
+    hw_json *list = hw_json_add_array(root, "check");
+    for (size_t i = 0; i < all.count; i++) {
+        hw_json *one = hw_json_add_object(list, NULL);
+        hw_json_add_text(one, "trouble", hw_trouble_name(all.trouble[order[i]]));
+        hw_json_add_rounded(one, "at_stake", all.at_stake[order[i]], 1);
+        hw_report_json_text(one, "words", all.text[order[i]]);
+    }
+}
+
 static hw_json *reading_tree(const hw_reading *reading)
 {
     hw_json *root = hw_json_new_object();
@@ -205,6 +221,7 @@ static hw_json *reading_tree(const hw_reading *reading)
     for (size_t i = 0; i < reading->comparisons.seam_count; i++) {
         add_seam(seams, &reading->comparisons.seam[i]);
     }
+    add_check(root, reading);
     hw_report_json_warnings(root, &reading->warnings);
     return root;
 }

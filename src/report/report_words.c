@@ -234,11 +234,21 @@ void hw_report_time(char *out, size_t size, int64_t seconds)
     hw_format_text(out, size, "%s UTC", text);
 }
 
+void hw_report_photo_check(const hw_reading *reading, hw_warnings *out)
+{
+    *out = (hw_warnings){0};
+    hw_warnings_append(out, &reading->photo.warnings);
+    hw_warnings_append(out, &reading->light.warnings);
+    hw_warnings_append(out, &reading->warnings);
+}
+
 void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings)
 {
+    size_t order[HW_WARNINGS_MAX];
+    hw_warnings_worst_first(warnings, order);
     for (size_t i = 0; i < warnings->count; i++) {
         hw_text_add(text, "note: ");
-        hw_report_add_clean(text, warnings->text[i]);
+        hw_report_add_clean(text, warnings->text[order[i]]);
         hw_text_add(text, "\n");
     }
 }

@@ -333,25 +333,27 @@ static void warn(const hw_sample *sample, hw_warnings *warnings)
 {
     const hw_lab *lab = &sample->lab;
     if (sample->glare_share > glare_warned) {
-        hw_warn(warnings,
-                "%s: %.0f %% of it is glare and was left out. Light it from the side, about 45 "
-                "degrees, for a surer reading.",
-                sample->name, 100.0 * sample->glare_share);
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_GLARE, 5.0 * sample->glare_share,
+            "%s: %.0f %% of it is glare and was left out. Light it from the side, about 45 "
+            "degrees, for a surer reading.",
+            sample->name, 100.0 * sample->glare_share);
     }
     // Published range of wood: L* 24 to 84, a* 2.6 to 20.4, b* 1.8 to 36.6 (98 tropical species,
     // abstract); widened here.
     if (lab->L < 15.0 || lab->L > 92.0 || lab->a < -2.0 || lab->a > 25.0 || lab->b < 0.0 ||
         lab->b > 45.0) {
-        hw_warn(warnings,
-                "%s: hardly any wood has this colour. Check that the marks lie where they should "
-                "and that the card is the grey one.",
-                sample->name);
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_MARKS, 5.0,
+            "%s: hardly any wood has this colour. Check that the marks lie where they should "
+            "and that the card is the grey one.",
+            sample->name);
     }
     if (lab->L >= 15.0 && lab->L < 25.0) {
-        hw_warn(warnings,
-                "%s is very dark: stray light lifts and dulls dark wood in a photo, so its "
-                "reading is less sure.",
-                sample->name);
+        hw_warn_trouble(warnings, HW_TROUBLE_DARK, 0.7,
+                        "%s is very dark: stray light lifts and dulls dark wood in a photo, so its "
+                        "reading is less sure.",
+                        sample->name);
     }
 }
 

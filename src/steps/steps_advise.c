@@ -192,8 +192,8 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
     if (status != HW_OK) {
         return status;
     }
-    hw_steps_pass_on(warnings, &reading->light.warnings);
-    hw_steps_pass_on(warnings, &reading->warnings);
+    hw_warnings_append(warnings, &reading->light.warnings);
+    hw_warnings_append(warnings, &reading->warnings);
     hw_steps_warn_states(w->job, photo->number, NULL, 0, &reading->marks, warnings);
     const hw_comparison *gap = hw_comparison_beside(&reading->comparisons, patch);
     if (!gap) {
@@ -279,7 +279,7 @@ static hw_status advise(work *w, const hw_advise_request *request, const hw_limi
     char shelf_path[1024];
     hw_status status = hw_job_open(request->folder, limits, &w->job, err);
     if (status == HW_OK) {
-        hw_steps_pass_on(&result->warnings, hw_job_warnings(w->job));
+        hw_warnings_append(&result->warnings, hw_job_warnings(w->job));
         status = hw_steps_shelf(request->shelf_path, limits, &w->shelf, shelf_path,
                                 sizeof shelf_path, err);
     }

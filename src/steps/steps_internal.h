@@ -48,7 +48,4 @@ void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *s
 // "lid strip, left door, right door": names for a message. cut at size.
 void hw_steps_add_name(char *list, size_t size, const char *name);
 
-// Adds all warnings of one list to another.
-void hw_steps_pass_on(hw_warnings *to, const hw_warnings *from);
-
 #endif

@@ -169,7 +169,7 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
         status = check_pass(&request->pass, &shelf, err);
     }
     if (status == HW_OK) {
-        hw_steps_pass_on(warnings, hw_job_warnings(opened));
+        hw_warnings_append(warnings, hw_job_warnings(opened));
         warn_unmarked(opened, &request->pass, warnings);
         status = hw_job_add_pass(opened, &request->pass, now, &number, err);
     }

@@ -373,7 +373,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     if (status != HW_OK) {
         return status;
     }
-    hw_steps_pass_on(&result->warnings, hw_job_warnings(work->job));
+    hw_warnings_append(&result->warnings, hw_job_warnings(work->job));
     status = open_shot(request->read.photo_path, limits, &work->piece, err);
     if (status == HW_OK && request->read.sheet_path) {
         status = open_shot(request->read.sheet_path, limits, &work->sheet, err);

@@ -11,13 +11,6 @@ hw_limits hw_steps_limits(const hw_limits *limits)
     return limits ? *limits : hw_limits_default();
 }
 
-void hw_steps_pass_on(hw_warnings *to, const hw_warnings *from)
-{
-    for (size_t i = 0; i < from->count; i++) {
-        hw_warn(to, "%s", from->text[i]);
-    }
-}
-
 void hw_steps_add_name(char *list, size_t size, const char *name)
 {
     size_t length = strlen(list);
@@ -161,7 +154,7 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     card.sheet = sheet;
     status = hw_steps_read_decoded(photo, &marks, &card, &bounds, out, err);
     if (status == HW_OK) {
-        hw_steps_pass_on(&out->warnings, &warnings);
+        hw_warnings_append(&out->warnings, &warnings);
     }
 done:
     hw_marks_free(&marks);

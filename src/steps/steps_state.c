@@ -71,7 +71,8 @@ void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *s
         hw_state state = hw_steps_state(job, number, said, count, mark->name);
         const char *target = NULL;
         if (state == HW_STATE_NOT_DRY) {
-            hw_warn(warnings, "%s is not dry: it looks darker than it will be.", mark->name);
+            hw_warn_trouble(warnings, HW_TROUBLE_NOT_DRY, 4.0,
+                            "%s is not dry: it looks darker than it will be.", mark->name);
         }
         if (mark->role == HW_ROLE_TARGET) {
             continue;
