@@ -77,9 +77,10 @@ typedef struct hw_light {
     double card_u[3];   // standard uncertainty of card_lab
     double card_spread; // share: robust s.d. of single pixels' Y about the plane of light / mean Y
     double card_area;   // share of the picture
-    double u_gain[3];   // standard uncertainty of ln gain a band, common to all regions
-    double uneven;      // change of light from end to end of the picture, a ratio, 0.3 = 30 %
-    double coloured;    // likewise, of the long over the short band: a second lamp's colour
+    double edge_px; // width of the card's rim in the picture, 10 to 90 % of the step; 0: none seen
+    double u_gain[3]; // standard uncertainty of ln gain a band, common to all regions
+    double uneven;    // change of light from end to end of the picture, a ratio, 0.3 = 30 %
+    double coloured;  // likewise, of the long over the short band: a second lamp's colour
     hw_tone tone;
     hw_field field;
     hw_chart_fit chart;

@@ -108,7 +108,8 @@ typedef struct hw_comparison {
     hw_difference low, high;      // ranges of L, a, b, C, H (de fields unused)
     hw_covariance covariance;     // of L*, a*, b* of the gap
     double doubt[HW_DOUBT_COUNT]; // standard uncertainty of de00 by source
-    double tellable; // the smallest CIEDE2000 that this photo can tell from none (95 %)
+    double light_range; // 90 % of what the light may differ by between patch and target, as L*
+    double tellable;    // the smallest CIEDE2000 that this photo can tell from none (95 %)
     size_t direction_count;
     hw_direction direction[HW_DIRECTIONS_MAX]; // largest first
     double spread;                             // of the old wood, CIEDE2000; at least 0.7
@@ -161,6 +162,9 @@ void hw_comparisons_free(hw_comparisons *comparisons);
 // HW_ERR_CALL with the code target-missing.
 HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
                                   const hw_light *light, hw_comparisons *out, hw_error *err);
+
+// Warns of patches whose light is too little known beside that of their old wood, with the number.
+void hw_compare_warn(const hw_comparisons *comparisons, hw_warnings *warnings);
 
 // ---- A reading: what one photo says ------------------------------------------------
 

@@ -7,8 +7,10 @@
 //   3 card_tone.c       from two or more neutral steps: the camera's curve and stray light
 //   4 card_field.c      from the cells: how the light falls off; or off a photo of a sheet
 //   5 card_chart.c      from the colour chart: a 3 x 3 matrix, kept only where it helps
-//   6 card_light.c      the gains that make the card what it is; refusals, warnings
-//   7 card_use.c        the light applied to colours, and moved by its doubts
+//   6 card_edge.c       how sharp the card's rim is
+//   7 card_warn.c       what is wrong with the light
+//   8 card_light.c      the gains that make the card what it is; refusals; the order of all this
+//   9 card_use.c        the light applied to colours, and moved by its doubts
 //
 // Each reference gives at most HW_CARD_PIXELS_MOST pixels, taken evenly: more do not sharpen a mean
 // that its own evenness bounds.
@@ -91,6 +93,12 @@ void hw_card_fit_field(const hw_references *references, hw_light *light);
 // sheet-overexposed.
 HW_CHECK hw_status hw_card_read_sheet(const hw_photo *sheet, const hw_photo *photo, hw_light *light,
                                       hw_error *err);
+
+// Width of the card's rim in pixels, 10 to 90 % of the step of light; 0 where no step is found.
+double hw_card_edge_px(const hw_photo *photo, const hw_mark *card, double card_Y);
+
+// Adds to light->warnings what the light lacks.
+void hw_card_warn(const hw_reference *card, hw_light *light);
 
 // Sets light->gain from the card.
 void hw_card_fit_gain(const hw_references *references, hw_light *light);

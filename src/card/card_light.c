@@ -21,16 +21,11 @@ static const double u_nominal[3] = {1.0, 0.6, 0.6};  // of the card's L*, a*, b*
 static const double u_measured[3] = {0.3, 0.2, 0.2}; // what small instruments agree to
 static const double clipped_most = 0.005;            // share of pixels (chosen)
 static const double code_least = 20.0;     // mean of 255: below, flare and noise rule (chosen)
-static const double code_low = 60.0;       // of 255: readable, but dark
-static const double code_high = 240.0;     // of 255: tone curves roll off above
 static const double pattern_most = 0.04;   // s.d. of ln Y of cells about the plane; even: 0.01
 static const double spread_most = 0.30;    // robust s.d. of single pixels; noisy phones: 0.15
 static const double gain_ratio_most = 6.0; // between bands; a candle in daylight setting: 4
-static const double area_low = 0.004;      // of the picture: a tiny card (chosen)
-static const double uneven_warned = 0.10;  // from end to end: about 2 L* on mid-brown (chosen)
-static const double coloured_warned = 0.06;
 
-// ---- Refusals and warnings ---------------------------------------------------------
+// ---- Refusals -----------------------------------------------------------------------
 
 static hw_status refuse_codes(const hw_reference *card, const char *file, hw_error *err)
 {
@@ -75,85 +70,6 @@ static hw_status refuse_colour(const double gain[3], const char *file, hw_error 
                    "Check that the mark lies on the grey card, or use a whiter lamp.",
                    "what is marked as the grey card is so strongly coloured that no lamp explains "
                    "it");
-}
-
-static void warn_exposure(const hw_reference *card, hw_warnings *warnings)
-{
-    if (card->max_code > code_high) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_CLIPPED, 0.8,
-            "The grey card is very bright (%.0f of 255): light parts may be bent by the "
-            "camera. A card at about half of the scale reads best.",
-            card->max_code);
-    } else if (card->mean_code < code_low) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_DARK, 0.8,
-            "The grey card is dark (%.0f of 255): noise and stray light widen the reading. "
-            "Give more exposure next time.",
-            card->mean_code);
-    }
-}
-
-// A brown under the light: where the two adaptations part, the light is strongly coloured.
-static void warn_colour(const hw_light *light, hw_xyz card_true, hw_warnings *warnings)
-{
-    const hw_lab brown = {50.0, 12.0, 25.0};
-    hw_xyz seen =
-        hw_adapt_bradford(hw_xyz_from_lab(brown, hw_white_d50), card_true, light->card_seen);
-    hw_lab by_cat16 =
-        hw_lab_from_xyz(hw_adapt_cat16(seen, light->card_seen, card_true), hw_white_d50);
-    double parted = hw_ciede2000(brown, by_cat16);
-    if (parted > 0.5) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_COLOURED_LIGHT, parted,
-            "The light in this photo is strongly coloured. Signs hold, sizes are less sure: a "
-            "daylight lamp, or the camera's white balance set to the lamp, reads better.");
-    }
-}
-
-static void warn_uneven(const hw_light *light, hw_warnings *warnings)
-{
-    if (light->uneven > uneven_warned) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_UNEVEN_LIGHT, light->uneven,
-            "The light falls off over the picture by about %.0f %%: taken out as far as %s "
-            "shows it. Lay the card next to the repair, or even out the light.",
-            100.0 * light->uneven,
-            light->field.from_sheet   ? "the sheet"
-            : light->field.places > 1 ? "the references"
-                                      : "the card");
-    }
-    if (light->coloured > coloured_warned) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_MIXED_LIGHT, 1.0,
-            "A second lamp of another colour lights one side of the picture: switch it off, or "
-            "shade it, and take the photo again for a surer reading.");
-    }
-}
-
-static void warn_small(const hw_light *light, hw_warnings *warnings)
-{
-    if (light->card_area < area_low) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_CARD, 0.4,
-            "The grey card takes only %.1f %% of the picture. Go nearer, so that it shows how "
-            "the light falls.",
-            100.0 * light->card_area);
-    }
-}
-
-static void warn_chart(const hw_light *light, hw_warnings *warnings)
-{
-    const hw_chart_fit *chart = &light->chart;
-    if (chart->patches > 0 && !chart->used) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_REFERENCE, 0.2,
-            chart->after > 0.0
-                ? "The colour chart was left aside: near the colour of this wood it would make "
-                  "the reading worse. Look for shine on it, and for the order of its patches."
-                : "The colour chart was left aside: too few of its patches can be used. Mark "
-                  "all 24, and keep them from being cut off by the exposure.");
-    }
 }
 
 // ---- The gains ---------------------------------------------------------------------
@@ -376,11 +292,8 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     }
     hw_warnings_append(&light->warnings, &said);
     gain_uncertainty(light, left_over);
-    warn_exposure(card, &light->warnings);
-    warn_small(light, &light->warnings);
-    warn_colour(light, hw_xyz_from_lab(light->card_lab, hw_white_d50), &light->warnings);
-    warn_uneven(light, &light->warnings);
-    warn_chart(light, &light->warnings);
+    light->edge_px = hw_card_edge_px(photo, card->mark, card->seen.Y);
+    hw_card_warn(card, light);
     return HW_OK;
 }
 

@@ -130,6 +130,7 @@ static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const
         fixed = grows ? fixed : hw_covariance_sum(&fixed, &part[source]);
     }
     item->tellable = hw_compare_tellable(wood->lab, &fixed);
+    item->light_range = HW_NINETY * sqrt(fmax(part[HW_DOUBT_LIGHT].m[0][0], 0.0));
 }
 
 static void compare_one(const hw_sample *patch, const hw_compare_old *wood, const char *target_name,
@@ -282,4 +283,18 @@ hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks 
     }
     *out = result;
     return HW_OK;
+}
+
+void hw_compare_warn(const hw_comparisons *comparisons, hw_warnings *warnings)
+{
+    const double warned = 1.0; // L*: as far as a step can be seen
+    for (size_t i = 0; i < comparisons->count; i++) {
+        const hw_comparison *item = &comparisons->item[i];
+        if (strcmp(item->target, HW_BESIDE) == 0 && item->light_range > warned) {
+            hw_warn_trouble(warnings, HW_TROUBLE_UNEVEN_LIGHT, item->light_range,
+                            "%s: the light on it and on its old wood may differ by up to %.*f L*: "
+                            "lay the card next to the repair.",
+                            item->patch, item->light_range < 2.0 ? 1 : 0, item->light_range);
+        }
+    }
 }

@@ -339,6 +339,13 @@ static void warn(const hw_sample *sample, hw_warnings *warnings)
             "degrees, for a surer reading.",
             sample->name, 100.0 * sample->glare_share);
     }
+    double shade = hw_sample_shade(sample);
+    if (shade > 0.0) {
+        hw_warn_trouble(warnings, HW_TROUBLE_SHADE, 10.0 * shade,
+                        "%s: a shadow lies over part of it, %.0f %% darker. Move what casts it, or "
+                        "mark only the part in the light.",
+                        sample->name, 100.0 * -expm1(-shade));
+    }
     // Published range of wood: L* 24 to 84, a* 2.6 to 20.4, b* 1.8 to 36.6 (98 tropical species,
     // abstract); widened here.
     if (lab->L < 15.0 || lab->L > 92.0 || lab->a < -2.0 || lab->a > 25.0 || lab->b < 0.0 ||

@@ -114,6 +114,9 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
         status = hw_compare_all(reading->samples, reading->sample_count, &reading->marks,
                                 &reading->light, &reading->comparisons, err);
     }
+    if (status == HW_OK) {
+        hw_compare_warn(&reading->comparisons, &reading->warnings);
+    }
     return status;
 }
 
