@@ -52,7 +52,10 @@ typedef struct hw_field {
     // Covariance of the terms: of ln long over middle, of ln middle (which stands for Y), of ln short
     // over middle.
     double doubt[3][HW_FIELD_TERMS][HW_FIELD_TERMS];
-    size_t places;   // references that it rests on
+    size_t places; // references that it rests on
+    double
+        coarse[2];   // of ln light and of its colour: standard uncertainty of a reference's mean by
+                     // the steps in which the file keeps it
     bool from_sheet; // read off a photo of a sheet; `sheet` counts, not `term`
     float sheet[3][HW_SHOT_ROWS][HW_SHOT_COLUMNS]; // ln light, over the whole picture
     double width_px, height_px;                    // of the picture

@@ -34,7 +34,10 @@ typedef struct hw_photo_facts {
     unsigned bits;                // of a code value: 8 or 16
     unsigned max_code;            // 255 or 65535
     unsigned clip_low, clip_high; // codes at or beyond these no longer follow the light
-    int orientation;              // EXIF 0x0112 as found, 1 to 8; 1 where there is none
+    double luma_step,
+        chroma_step;     // JPEG: steps in which the mean of a block is kept, codes of 255;
+                         // 0: none
+    int orientation;     // EXIF 0x0112 as found, 1 to 8; 1 where there is none
     char colour[96];     // "sRGB (assumed: the file names no profile)", "profile: Display P3"
     bool colour_assumed; // true when the file says nothing of its colour
     bool own_tables;     // true: matrix profile by own tables that agree with LittleCMS;

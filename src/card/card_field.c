@@ -48,6 +48,7 @@ typedef struct cell {
 typedef struct cells {
     cell *at;
     size_t count, groups, places;
+    double coarse[2]; // of hw_field
 } cells;
 
 static bool shows_light(const hw_reference *item)
@@ -167,6 +168,13 @@ static double scatter_of(const cells *c, int what, const fit *about)
     return sum / fmax((double)c->count - (double)(3 + c->groups), 1.0);
 }
 
+// A reference's own unevenness: of its print, and of the file, whose steps a gentle slope across a card
+// may not reach, or reach only once.
+static double uneven_of(const cells *c, int what)
+{
+    return what == 0 ? hypot(level_even, c->coarse[0]) : hypot(colour_even, c->coarse[1]);
+}
+
 static void solve(const cells *c, int what, const double *usual, double scatter, fit *out)
 {
     double right[HW_FIELD_TERMS] = {0};
@@ -177,7 +185,7 @@ static void solve(const cells *c, int what, const double *usual, double scatter,
     }
     for (size_t i = 0; i < c->count; i++) {
         const cell *one = &c->at[i];
-        double even = what == 0 ? level_even : colour_even;
+        double even = uneven_of(c, what);
         double weight = 1.0 / (cells_alike * scatter + one->alike * even * even);
         for (int r = 0; r < HW_FIELD_TERMS; r++) {
             right[r] += weight * one->term[r] * band_value(one, what);
@@ -257,7 +265,8 @@ static double carried_over(const double *term, const hw_field *field)
 void hw_card_fit_field(const hw_references *references, hw_light *light)
 {
     hw_field *field = &light->field;
-    cells c = {.at = hw_alloc_array(references->count * HW_GRID * HW_GRID, sizeof *c.at)};
+    cells c = {.at = hw_alloc_array(references->count * HW_GRID * HW_GRID, sizeof *c.at),
+               .coarse = {field->coarse[0], field->coarse[1]}};
     if (c.at) { // without memory: no correction, the usual doubt
         gather_cells(references, light, &c);
         centre_groups(&c);

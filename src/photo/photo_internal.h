@@ -34,6 +34,8 @@ typedef struct hw_probe {
     unsigned bits;        // 8 or 16
     bool grey;            // one channel (and perhaps alpha)
     bool progressive;
+    uint8_t component_table[3];     // JPEG: quantization table of each component
+    uint16_t table_first[4];        // JPEG: first entry of each table, for the mean of a block
     hw_part exif;                   // from its TIFF header on
     hw_part icc[HW_ICC_PARTS_MOST]; // JPEG: by sequence number less 1
     size_t icc_total;               // JPEG: how many the file says there are; 0: none

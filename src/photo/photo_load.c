@@ -45,6 +45,9 @@ static void set_facts(hw_photo *photo, const hw_probe *probe, const hw_exif *exi
     hw_copy_text(facts->file, sizeof facts->file, name);
     facts->format = formats[probe->format];
     facts->bits = probe->bits;
+    facts->luma_step =
+        probe->table_first[probe->component_table[0]] / 8.0; // of the block's sum / 8
+    facts->chroma_step = probe->grey ? 0.0 : probe->table_first[probe->component_table[1]] / 8.0;
     facts->max_code = probe->bits == 16 ? 65535 : 255;
     // Chosen: 8-bit files of phones roll off over the last code or two.
     facts->clip_low = probe->bits == 16 ? 256 : 1;

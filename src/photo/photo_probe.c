@@ -94,7 +94,25 @@ static hw_status jpeg_frame(const reader *file, uint8_t marker, const uint8_t *a
     out->width = big16(at + 3);
     out->grey = components == 1;
     out->progressive = marker == 0xc2;
+    for (unsigned i = 0; i < components && 9 + 3 * i <= length; i++) {
+        out->component_table[i] = at[8 + 3 * i] & 3;
+    }
     return HW_OK;
+}
+
+// DQT (ITU-T T.81, B.2.4.1): precision and number of a table, then its 64 entries, 8 or 16 bits.
+static void jpeg_tables(const uint8_t *at, size_t length, hw_probe *out)
+{
+    while (length > 0) {
+        bool wide = at[0] >> 4;
+        size_t size = wide ? 129 : 65;
+        if (length < size) {
+            return;
+        }
+        out->table_first[at[0] & 3] = (uint16_t)(wide ? big16(at + 1) : at[1]);
+        at += size;
+        length -= size;
+    }
 }
 
 // APP2 of a profile: "ICC_PROFILE\0", number from 1, total, data.
@@ -130,6 +148,8 @@ static hw_status jpeg_segment(const reader *file, uint8_t marker, const uint8_t 
         out->exif = (hw_part){at + 6, length - 6};
     } else if (marker == 0xe2) {
         jpeg_icc(at, length, out);
+    } else if (marker == 0xdb) {
+        jpeg_tables(at, length, out);
     }
     return HW_OK;
 }
