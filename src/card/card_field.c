@@ -203,6 +203,57 @@ static void solve(const cells *c, int what, const double *usual, double scatter,
     }
 }
 
+// ---- Warm and cold lamps -----------------------------------------------------------
+
+// Lamps differ mostly along warm to cold: from illuminant A to D65 (ISO/CIE 11664-2) ln long over middle
+// falls by 0.38 where ln short over middle rises by 1.02. So a second lamp moves both at once, in that
+// proportion; off it by a quarter of what is usual (chosen).
+static const double long_to_short = -0.37, off_locus = 0.25;
+
+// Takes in that the terms of long over middle and of short over middle go together: term by term as one
+// more observation, long - long_to_short short = 0, after Kalman (1960).
+static void bind_lamps(fit *of_long, fit *of_short, const double *usual)
+{
+    enum { ALL = 2 * HW_FIELD_TERMS };
+    double P[ALL][ALL] = {{0}}, x[ALL];
+    for (int r = 0; r < HW_FIELD_TERMS; r++) {
+        x[r] = of_long->term[r];
+        x[HW_FIELD_TERMS + r] = of_short->term[r];
+        for (int c = 0; c < HW_FIELD_TERMS; c++) {
+            P[r][c] = of_long->covariance[r][c];
+            P[HW_FIELD_TERMS + r][HW_FIELD_TERMS + c] = of_short->covariance[r][c];
+        }
+    }
+    for (int j = 0; j < HW_FIELD_TERMS; j++) {
+        int other = HW_FIELD_TERMS + j;
+        double along[ALL], off = off_locus * usual[j], off2 = off * off;
+        for (int r = 0; r < ALL; r++) {
+            along[r] = P[r][j] - long_to_short * P[r][other];
+        }
+        double seen = x[j] - long_to_short * x[other];
+        double variance = along[j] - long_to_short * along[other] + off2;
+        double before = usual[j] * usual[j] * (1.0 + long_to_short * long_to_short) + off2;
+        // How well the cells agree with it, against what two independent ones would.
+        of_long->ln_evidence -= 0.5 * (seen * seen / variance + log(variance / before));
+        for (int r = 0; r < ALL; r++) {
+            x[r] -= along[r] / variance * seen;
+        }
+        for (int r = 0; r < ALL; r++) {
+            for (int c = 0; c < ALL; c++) {
+                P[r][c] -= along[r] * along[c] / variance;
+            }
+        }
+    }
+    for (int r = 0; r < HW_FIELD_TERMS; r++) {
+        of_long->term[r] = x[r];
+        of_short->term[r] = x[HW_FIELD_TERMS + r];
+        for (int c = 0; c < HW_FIELD_TERMS; c++) {
+            of_long->covariance[r][c] = P[r][c];
+            of_short->covariance[r][c] = P[HW_FIELD_TERMS + r][HW_FIELD_TERMS + c];
+        }
+    }
+}
+
 // How much each kind of light counts: how often it is met, and how well it explains the cells.
 static void weigh(const fit *one, const fit *other, const kind kinds[KINDS], double weight[KINDS])
 {
@@ -276,6 +327,7 @@ void hw_card_fit_field(const hw_references *references, hw_light *light)
     fit_kinds(&c, 0, level_kinds, level);
     fit_kinds(&c, 1, colour_kinds, of_long);
     fit_kinds(&c, 2, colour_kinds, of_short);
+    bind_lamps(&of_long[KINDS - 1], &of_short[KINDS - 1], colour_kinds[KINDS - 1].usual);
     weigh(level, NULL, level_kinds, weight);
     fit Y = mix_kinds(level, weight);
     weigh(of_long, of_short, colour_kinds, weight); // a second lamp moves both
@@ -292,7 +344,7 @@ void hw_card_fit_field(const hw_references *references, hw_light *light)
     field->places = c.places;
     light->uneven = expm1(carried_over(Y.term, field));
     const double colour[2] = {longer.term[0] - shorter.term[0], longer.term[1] - shorter.term[1]};
-    light->coloured = two_lamps > 0.5 ? expm1(carried_over(colour, field)) : 0.0;
+    light->coloured = two_lamps > 0.3 ? expm1(carried_over(colour, field)) : 0.0;
     hw_free(c.at);
 }
 

@@ -22,6 +22,9 @@ static const double grown = 0.4;         // a neighbour goes too with this part 
 static const double both_sides = 0.75;   // a wood's own paleness leans to one side too (chosen)
 static const double dark =
     2.0; // robust deviations of ln long below the median: pores, a dark streak
+// Of the region: what most of it does stands out from nothing. Then it is two woods, or all of it shines,
+// and only the doubt stays (chosen).
+static const double stands_apart = 0.4;
 static const double cells_least = 24.0;
 static const double shine_known = 0.25; // of what was left out, as much may still be in the rest
                                         // (chosen)
@@ -145,6 +148,17 @@ static size_t mark_cells(const hw_sample *sample, const look *l, double limit, d
     return found;
 }
 
+static void leave_out(hw_sample *sample, const look *l, const uint8_t *map)
+{
+    for (size_t k = 0; k < l->count; k++) {
+        size_t i = l->index[k];
+        if (map[i]) {
+            sample->left_out += sample->cells[i].pixels;
+            sample->cells[i] = (hw_cell){0};
+        }
+    }
+}
+
 hw_status hw_sample_leave_shine(hw_sample *sample, size_t pixels, hw_error *err)
 {
     size_t cells = sample->rows * sample->columns;
@@ -161,15 +175,16 @@ hw_status hw_sample_leave_shine(hw_sample *sample, size_t pixels, hw_error *err)
         find_white(&l, &middle, &deviation);
         double limit = fmax(stands_out * deviation, share_least), white = 0.0;
         if (mark_cells(sample, &l, limit, middle, map) > 0) {
+            size_t shines = 0;
             for (size_t k = 0; k < l.count; k++) {
                 size_t i = l.index[k];
-                if (map[i]) {
-                    white += (l.white[k] - middle) * (double)sample->cells[i].pixels;
-                    sample->left_out += sample->cells[i].pixels;
-                    sample->cells[i] = (hw_cell){0};
-                }
+                shines += map[i] ? sample->cells[i].pixels : 0;
+                white += map[i] ? (l.white[k] - middle) * (double)sample->cells[i].pixels : 0.0;
             }
             sample->shine_u = shine_known * white / (double)pixels;
+            if ((double)shines <= stands_apart * (double)pixels) {
+                leave_out(sample, &l, map);
+            }
         }
     }
 done:
