@@ -24,6 +24,8 @@ endforeach()
 add_test(NAME accuracy/scenes COMMAND accuracy ${HW_ACCURACY_SCENES})
 set_tests_properties(accuracy/scenes PROPERTIES FIXTURES_REQUIRED accuracy_scenes)
 add_test(NAME accuracy/demo COMMAND accuracy ${CMAKE_SOURCE_DIR}/demo)
+# Made-up scenes of each condition; the long form takes 300 a row.
+add_test(NAME accuracy/conditions COMMAND conditions --scenes 12 --jobs 2 --check)
 # The whole job in a circle; the long form is the same without --short.
 add_test(NAME accuracy/loop COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accuracy/loop.py $<TARGET_FILE:huewright>
   $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/loop --short)

@@ -6,9 +6,13 @@
 //
 // Columns: error of CIEDE2000 between strip and old wood, median / 95th percentile, naive and ours;
 // refused; share of truths in the stated 90 % range, of CIEDE2000 and of L*, a*, b*; mean width of the
-// range; wrong signs among parts over 1; direction words against a true part beyond its range; share
-// of photos with a word on what is wrong with the condition. Rows "verdict" are judged by the true
-// colours: wrong "tone", wrong "leave", "unsure". --check exits 1 when a bound below is broken.
+// range; wrong signs among parts over 1, ours of all (naive); direction words against a true part
+// beyond its range; share of photos with a word on what is wrong with the condition. Row "shine": errors
+// are of the scenes in which at most a tenth of every region shines, the word is asked of the others.
+// Rows "verdict" are judged by the true colours: wrong "tone", wrong "leave", "unsure".
+//
+// Marked with "wanted better": a row that misses what is aimed at. --check exits 1 when a row is worse
+// than it has been (the bounds kept_* below, with room for the luck of few scenes).
 // --list prints each scene's line.
 #include "huewright/huewright.h"
 #include "scene.h"
@@ -22,32 +26,35 @@
 #include <sys/wait.h>
 #include <unistd.h>
 
-// What a row may reach at most; 0: not asked. `noticed` is a piece of the warning that the photo
-// should carry in most scenes.
+// What a row aims at (0: no worse than naive), and what it has kept: medians, and 95th percentiles of
+// |error of CIEDE2000|, over 60 scenes or more. `noticed` is a piece of the warning that the photo should
+// carry in most scenes.
 typedef struct bound {
     const char *row;
-    double median, high; // of |error of CIEDE2000|
+    double median, high, kept_median, kept_high;
     const char *noticed;
 } bound;
 
 static const bound bounds[] = {
-    {"ideal", 0.06, 0.20, NULL},
-    {"good lamp", 0, 0, NULL},
-    {"cast", 0, 0, NULL},
-    {"poor lamp", 0, 0, NULL},
-    {"falling light", 0.30, 0.8, "falls off"},
-    {"falling light, second card", 0.2, 0.6, NULL},
-    {"lamp near, second card", 0, 0, NULL},
-    {"tone curve", 0, 0, NULL},
-    {"tone curve, black step", 0, 0, NULL},
-    {"tone curve, three steps", 0.15, 0.5, NULL},
-    {"tone curve, chart", 0.12, 0.5, NULL},
-    {"shine", 0.6, 1.5, "glare"},
-    {"two lamps", 0, 0, "second lamp"},
-    {"everyday", 0.45, 1.4, NULL},
-    {"everyday, three steps", 0.30, 1.1, NULL},
-    {"everyday, chart", 0, 0, NULL},
+    {"ideal", 0.06, 0.20, 0.08, 0.3, NULL},
+    {"good lamp", 0, 0, 0.15, 0.8, NULL},
+    {"cast", 0, 0, 0.15, 0.8, NULL},
+    {"poor lamp", 0, 0, 0.25, 0.9, NULL},
+    {"falling light", 0.30, 0.8, 0.35, 1.5, "falls off"},
+    {"falling light, second card", 0.2, 0.6, 0.2, 0.7, NULL},
+    {"lamp near, second card", 0, 0, 0.25, 0.9, NULL},
+    {"tone curve", 0, 0, 0.55, 1.9, NULL},
+    {"tone curve, black step", 0, 0, 0.3, 0.9, NULL},
+    {"tone curve, three steps", 0.15, 0.5, 0.2, 0.7, NULL},
+    {"tone curve, chart", 0.12, 0.5, 0.2, 0.7, NULL},
+    {"shine", 0.6, 1.5, 0.6, 2.5, "glare"},
+    {"two lamps", 0, 0, 0.45, 1.9, "second lamp"},
+    {"everyday", 0.45, 1.4, 0.5, 2.0, NULL},
+    {"everyday, three steps", 0.30, 1.1, 0.4, 1.3, NULL},
+    {"everyday, chart", 0, 0, 0.4, 1.9, NULL},
 };
+static const double shine_most = 0.1;  // share of a region that shines
+static const double shine_seen = 0.02; // of the perfect diffuser: less does not count as shine
 
 typedef struct result {
     unsigned seed;
@@ -56,7 +63,7 @@ typedef struct result {
     int inside, parts_inside, signs, wrong_signs, wrong_words, naive_wrong_signs;
     double width;
     hw_verdict should, verdict;
-    double part[3], error[3], low, high, glare, doubt[HW_DOUBT_COUNT];
+    double part[3], error[3], low, high, glare, shine, doubt[HW_DOUBT_COUNT];
     char why[200];
 } result;
 
@@ -168,6 +175,33 @@ static hw_difference true_gap(const scene *s, const scene_truth *truth, hw_verdi
     return gap;
 }
 
+// Largest share of a region of wood that shines.
+static double shine_of(const scene *s)
+{
+    double most = 0.0;
+    for (size_t i = 0; i < s->region_count; i++) {
+        const scene_region *r = &s->region[i];
+        double m[4], shines = 0.0, n = 0.0;
+        if (!r->role || (strcmp(r->role, "target") != 0 && strcmp(r->role, "patch") != 0)) {
+            continue;
+        }
+        scene_mark(r, m);
+        for (double y = m[1]; y < m[1] + m[3]; y += 3.0) {
+            for (double x = m[0]; x < m[0] + m[2]; x += 3.0, n += 1.0) {
+                double share = 0.0;
+                for (size_t k = 0; k < s->spot_count; k++) {
+                    const scene_spot *spot = &s->spot[k];
+                    double u = (x - spot->x) / spot->radius[0], v = (y - spot->y) / spot->radius[1];
+                    share += spot->share * exp(-0.5 * (u * u + v * v));
+                }
+                shines += share > shine_seen;
+            }
+        }
+        most = fmax(most, shines / n);
+    }
+    return most;
+}
+
 static bool told(const hw_reading *reading, const char *what)
 {
     const hw_warnings *lists[] = {&reading->photo.warnings, &reading->light.warnings,
@@ -263,6 +297,7 @@ static bool run_scene(const char *row, const char *noticed, unsigned seed, resul
             const hw_comparison *read = hw_comparison_beside(&reading.comparisons, "strip");
             fill(out, read, &gap, &naive);
             out->noticed = noticed && told(&reading, noticed);
+            out->shine = shine_of(&s);
             for (size_t i = 0; i < reading.sample_count; i++) {
                 out->glare = fmax(out->glare, reading.samples[i].glare_share);
             }
@@ -334,7 +369,7 @@ static double quantile(double *values, size_t count, double share)
 }
 
 typedef struct tally {
-    size_t read, refused;
+    size_t read, refused, watched; // watched: scenes that should carry the word
     double median, high, naive_median, naive_high, inside, parts, width, noticed;
     int signs, wrong_signs, naive_wrong_signs, wrong_words, verdicts[4][4];
     int wrong_tone, wrong_leave, grave_leave, unsure;
@@ -350,14 +385,22 @@ static void add_verdict(tally *sum, const result *one)
     sum->grave_leave += one->truth > 4.0 && one->verdict == HW_VERDICT_LEAVE;
 }
 
-static tally sum_up(const result *results, size_t count)
+static tally sum_up(const result *results, size_t count, bool by_shine)
 {
     tally sum = {0};
     double *ours = calloc(2 * count + 1, sizeof *ours), *naive = ours + count;
     for (size_t i = 0; i < count && ours; i++) {
         const result *one = &results[i];
+        bool shines = by_shine && one->shine > shine_most;
         if (one->refused) {
             sum.refused++;
+            continue;
+        }
+        if (!by_shine || shines) {
+            sum.watched++;
+            sum.noticed += one->noticed;
+        }
+        if (shines) {
             continue;
         }
         ours[sum.read] = fabs(one->ours - one->truth);
@@ -365,7 +408,6 @@ static tally sum_up(const result *results, size_t count)
         sum.inside += one->inside;
         sum.parts += one->parts_inside;
         sum.width += one->width;
-        sum.noticed += one->noticed;
         sum.signs += one->signs;
         sum.wrong_signs += one->wrong_signs;
         sum.naive_wrong_signs += one->naive_wrong_signs;
@@ -376,7 +418,7 @@ static tally sum_up(const result *results, size_t count)
     sum.inside *= 100.0 / n;
     sum.parts *= 100.0 / (3.0 * n);
     sum.width /= n;
-    sum.noticed *= 100.0 / n;
+    sum.noticed *= 100.0 / fmax((double)sum.watched, 1.0);
     sum.median = quantile(ours, sum.read, 0.5);
     sum.high = quantile(ours, sum.read, 0.95);
     sum.naive_median = quantile(naive, sum.read, 0.5);
@@ -407,36 +449,50 @@ static void list(const result *results, size_t count)
     }
 }
 
+static bool show_verdicts(const char *row, const tally *sum)
+{
+    double n = fmax((double)sum->read, 1.0);
+    double tone = 100.0 * sum->wrong_tone / n, leave = 100.0 * sum->wrong_leave / n;
+    double unsure = 100.0 * sum->unsure / n;
+    bool good = tone <= 5.0 && leave <= 5.0 && sum->grave_leave == 0 && unsure <= 10.0;
+    printf("%-28s %4zu read, %zu refused: wrong tone %.1f %%, wrong leave %.1f %% (%d of them over "
+           "4), "
+           "unsure %.1f %%%s\n",
+           row, sum->read, sum->refused, tone, leave, sum->grave_leave, unsure,
+           good ? "" : "  wanted better");
+    double one = 100.0 / n;
+    return tone <= 8.0 + one && leave <= 8.0 + one && sum->grave_leave == 0 && unsure <= 15.0 + one;
+}
+
+// Prints a row; false where it is worse than it has been.
 static bool show_row(const char *row, const bound *most, const tally *sum)
 {
     if (strncmp(row, "verdict", 7) == 0) {
-        double n = fmax((double)sum->read, 1.0);
-        printf("%-28s %4zu read, %zu refused: wrong tone %.1f %%, wrong leave %.1f %% (of them %d "
-               "over "
-               "4), unsure %.1f %%\n",
-               row, sum->read, sum->refused, 100.0 * sum->wrong_tone / n,
-               100.0 * sum->wrong_leave / n, sum->grave_leave, 100.0 * sum->unsure / n);
-        return true;
+        return show_verdicts(row, sum);
     }
     printf("%-28s %4zu %3zu  %.2f / %.2f  %.2f / %.2f  %5.1f %5.1f  %4.1f  %d of %d (%d)  %d  ",
            row, sum->read, sum->refused, sum->naive_median, sum->naive_high, sum->median, sum->high,
            sum->inside, sum->parts, sum->width, sum->wrong_signs, sum->signs,
            sum->naive_wrong_signs, sum->wrong_words);
     if (most && most->noticed) {
-        printf("%3.0f %% ", sum->noticed);
+        printf("%3.0f %% of %zu ", sum->noticed, sum->watched);
     }
     double median = most && most->median > 0 ? most->median : sum->naive_median + 0.005;
     double high = most && most->high > 0 ? most->high : sum->naive_high + 0.05;
     bool good = sum->median <= median && sum->high <= high;
     printf("%s\n", good ? "" : " wanted better");
-    return good;
+    bool few_refused = 20 * sum->refused <= sum->read + sum->refused;
+    bool honest = sum->inside >= 75.0 && 20 * sum->wrong_signs <= sum->signs;
+    double luck = sum->read < 40 ? 1.7 : 1.0;
+    return !most || (sum->median <= luck * most->kept_median &&
+                     sum->high <= luck * most->kept_high && few_refused && honest);
 }
 
 int main(int count, char **arguments)
 {
     unsigned scenes = 300, first = 1, jobs = 2;
     const char *only = "";
-    bool each = false;
+    bool each = false, check = false, kept = true;
     for (int i = 1; i < count; i++) {
         bool more = i + 1 < count;
         if (strcmp(arguments[i], "--scenes") == 0 && more) {
@@ -449,9 +505,11 @@ int main(int count, char **arguments)
             only = arguments[++i];
         } else if (strcmp(arguments[i], "--list") == 0) {
             each = true;
+        } else if (strcmp(arguments[i], "--check") == 0) {
+            check = true;
         } else {
             fprintf(stderr, "use: conditions [--scenes N] [--first SEED] [--only TEXT] [--jobs N] "
-                            "[--list]\n");
+                            "[--check] [--list]\n");
             return 2;
         }
     }
@@ -476,13 +534,17 @@ int main(int count, char **arguments)
             found += collect(ends[j], results + found);
             wait(NULL);
         }
-        tally sum = sum_up(results, found);
+        tally sum = sum_up(results, found, strcmp(row, "shine") == 0);
         if (each) {
             list(results, found);
         }
-        show_row(row, most, &sum);
+        bool row_kept = show_row(row, most, &sum) && found == scenes;
+        if (check && !row_kept) {
+            printf("  worse than it has been\n");
+        }
+        kept = kept && row_kept;
         fflush(stdout);
     }
     free(results);
-    return 0;
+    return check && !kept;
 }
