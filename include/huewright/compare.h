@@ -175,6 +175,8 @@ typedef struct hw_reading {
     hw_sample *samples; // of every card-corrected target and patch, in the order of the marks
     size_t sample_count;
     hw_comparisons comparisons;
+    hw_marks
+        proposed; // spots around a repair that look like its old wood, where hardly any is marked
     hw_warnings warnings; // of the samples and the comparison; photo and light have their own
 } hw_reading;
 

@@ -68,6 +68,9 @@ const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *na
 // view).
 bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target);
 
+// Adds a copy of from->mark[index] to *to.
+HW_CHECK hw_status hw_marks_take(const hw_marks *from, size_t index, hw_marks *to, hw_error *err);
+
 // ---- From and to people ------------------------------------------------------------
 
 // Adds one mark from the text of an option: "x,y,w,h" or "x1,y1 x2,y2 x3,y3 ...".
@@ -131,6 +134,11 @@ hw_point hw_mark_centre(const hw_mark *mark); // centre of gravity
 // `factor` (0..1] of its size. Free *out's points with hw_mark_free.
 HW_CHECK hw_status hw_mark_shrink(const hw_mark *mark, double factor, hw_mark *out, hw_error *err);
 void hw_mark_free(hw_mark *mark);
+
+// Up to six spots around a patch that keep clear of all marks and of the picture's edge, as targets named
+// "around 1" to "around 6". Free *out with hw_marks_free.
+HW_CHECK hw_status hw_marks_ring(const hw_marks *marks, const hw_mark *patch, size_t width_px,
+                                 size_t height_px, hw_marks *out, hw_error *err);
 
 // ---- The next photo of the same view -----------------------------------------------
 

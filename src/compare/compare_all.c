@@ -24,6 +24,7 @@ void hw_reading_free(hw_reading *reading)
         return;
     }
     hw_marks_free(&reading->marks);
+    hw_marks_free(&reading->proposed);
     for (size_t i = 0; i < reading->sample_count; i++) {
         hw_sample_free(&reading->samples[i]);
     }

@@ -4,7 +4,8 @@
 //   2 mark_chart.c   a colour chart's four corners to its 24 patches
 //   3 mark_check.c   against the picture and against each other
 //   4 mark_pixels.c  the pixels of a mark, row by row
-//   5 mark_reuse.c   may they be used in the next photo as they lie?
+//   5 mark_ring.c    spots of old wood around a patch
+//   6 mark_reuse.c   may they be used in the next photo as they lie?
 #ifndef HUEWRIGHT_MARK_INTERNAL_H
 #define HUEWRIGHT_MARK_INTERNAL_H
 

@@ -94,13 +94,22 @@ hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *err)
 {
     hw_marks copy = {.width_px = from->width_px, .height_px = from->height_px};
     for (size_t i = 0; i < from->count; i++) {
-        hw_mark mark;
-        if (!copy_mark(&from->mark[i], &mark) || !hw_marks_append(&copy, &mark)) {
+        hw_status status = hw_marks_take(from, i, &copy, err);
+        if (status != HW_OK) {
             hw_marks_free(&copy);
-            return hw_fail_memory(err, "copying the marks");
+            return status;
         }
     }
     *out = copy;
+    return HW_OK;
+}
+
+hw_status hw_marks_take(const hw_marks *from, size_t index, hw_marks *to, hw_error *err)
+{
+    hw_mark mark;
+    if (!copy_mark(&from->mark[index], &mark) || !hw_marks_append(to, &mark)) {
+        return hw_fail_memory(err, "copying the marks");
+    }
     return HW_OK;
 }
 

@@ -352,6 +352,21 @@ static void add_nothing_to_compare(hw_text *text, const hw_reading *reading)
     hw_text_add(text, "No repair is marked beside old wood, so there is nothing to compare.\n\n");
 }
 
+// Old wood that could be marked too, as options to copy.
+static void add_proposed(hw_text *text, const hw_marks *proposed)
+{
+    for (size_t i = 0; i < proposed->count; i++) {
+        const hw_mark *mark = &proposed->mark[i];
+        double x = mark->points[0].x, y = mark->points[0].y; // clockwise from the top left
+        hw_text_add(text, i == 0 ? "Old wood to mark too:\n" : "");
+        hw_text_add(text, "    --target '");
+        hw_report_add_clean(text, mark->name);
+        hw_text_add(text, "=%.0f,%.0f,%.0f,%.0f'\n", x, y, mark->points[2].x - x,
+                    mark->points[2].y - y);
+    }
+    hw_text_add(text, proposed->count > 0 ? "\n" : "");
+}
+
 static void add_reading(hw_text *text, const hw_reading *reading, const hw_report_style *style)
 {
     if (!style->quiet) {
@@ -367,6 +382,9 @@ static void add_reading(hw_text *text, const hw_reading *reading, const hw_repor
         if (is_beside(&reading->comparisons.item[i])) {
             add_patch(text, reading, &reading->comparisons.item[i], style);
         }
+    }
+    if (!style->quiet) {
+        add_proposed(text, &reading->proposed);
     }
     if (style->why) {
         add_why(text, reading);

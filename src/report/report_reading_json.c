@@ -7,6 +7,7 @@
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
 //       "delta_high","words","spread_ratio","verdict","why",...}],
 //    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
+//    "proposed":[{"role","name","polygon"}], spots of old wood that could be marked too,
 //    "check":[{"trouble","at_stake","words"}], worst first,
 //    "warnings":[...]}
 #include "report_internal.h"
@@ -220,6 +221,16 @@ static hw_json *reading_tree(const hw_reading *reading)
     hw_json *seams = hw_json_add_array(root, "seams");
     for (size_t i = 0; i < reading->comparisons.seam_count; i++) {
         add_seam(seams, &reading->comparisons.seam[i]);
+    }
+    if (reading->proposed.count > 0) {
+        hw_json *proposed = hw_json_add_array(root, "proposed");
+        for (size_t i = 0; i < reading->proposed.count; i++) {
+            const hw_mark *mark = &reading->proposed.mark[i];
+            hw_json *one = hw_json_add_object(proposed, NULL);
+            hw_json_add_text(one, "role", hw_role_name(mark->role));
+            hw_report_json_text(one, "name", mark->name);
+            add_polygon(one, mark);
+        }
     }
     add_check(root, reading);
     hw_report_json_warnings(root, &reading->warnings);

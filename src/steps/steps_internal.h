@@ -2,6 +2,7 @@
 // order and hands results on.
 //
 //   steps_read.c    photo, mark, card, sample, compare
+//   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
@@ -23,6 +24,9 @@ HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limit
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
                                          const hw_card_options *card, const hw_limits *limits,
                                          hw_reading *out, hw_error *err);
+
+// Fills reading->proposed.
+HW_CHECK hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_error *err);
 
 // A kept file, decoded; `called` names it to the person.
 HW_CHECK hw_status hw_steps_decode_stored(const hw_job *job, const char *stored, const char *called,

@@ -116,6 +116,7 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
     }
     if (status == HW_OK) {
         hw_compare_warn(&reading->comparisons, &reading->warnings);
+        status = hw_steps_propose_ring(photo, reading, err);
     }
     return status;
 }

@@ -1,0 +1,94 @@
+// steps_ring.c: where a repair has one small piece of old wood beside it, the old wood's spread is
+// hardly known. Six spots around the repair are looked at; those that look like that wood are proposed.
+#include "steps_internal.h"
+
+#include <string.h>
+
+static const size_t pieces_few = 4;  // of old wood (chosen)
+static const double same_wood = 6.0; // CIEDE2000: boards of one piece differ less
+static const size_t spots_least = 2;
+
+static const hw_sample *only_target(const hw_reading *reading, const hw_mark *patch)
+{
+    const hw_sample *only = NULL;
+    for (size_t i = 0; i < reading->sample_count; i++) {
+        const hw_mark *target =
+            hw_marks_find(&reading->marks, HW_ROLE_TARGET, reading->samples[i].name);
+        if (reading->samples[i].role == HW_ROLE_TARGET && target &&
+            hw_mark_is_beside(patch, target)) {
+            if (only) {
+                return NULL;
+            }
+            only = &reading->samples[i];
+        }
+    }
+    return only;
+}
+
+// Does a spot look like that wood? A spot that cannot be read does not.
+static bool looks_alike(const hw_photo *photo, const hw_light *light, const hw_mark *spot,
+                        const hw_sample *target)
+{
+    hw_sample sample = {0};
+    hw_warnings unused = {0};
+    hw_error no_matter = {0};
+    bool good = hw_sample_take(photo, light, spot, &sample, &unused, &no_matter) == HW_OK &&
+                hw_ciede2000(target->lab, sample.lab) < same_wood;
+    hw_sample_free(&sample);
+    return good;
+}
+
+// The last spot's name, where another patch or an earlier photo had the same idea.
+static void name_anew(hw_reading *reading)
+{
+    hw_mark *last = &reading->proposed.mark[reading->proposed.count - 1];
+    size_t number = reading->proposed.count;
+    do {
+        hw_format_text(last->name, sizeof last->name, "around %zu", number++);
+    } while (hw_marks_find(&reading->marks, HW_ROLE_TARGET, last->name) ||
+             hw_marks_find(&reading->proposed, HW_ROLE_TARGET, last->name) != last);
+}
+
+static hw_status propose_for(const hw_photo *photo, const hw_mark *patch, const hw_sample *target,
+                             hw_reading *reading, hw_error *err)
+{
+    const hw_photo_facts *facts = hw_photo_facts_of(photo);
+    hw_marks ring = {0};
+    size_t alike = 0;
+    hw_status status =
+        hw_marks_ring(&reading->marks, patch, facts->width_px, facts->height_px, &ring, err);
+    for (size_t i = 0; status == HW_OK && i < ring.count; i++) {
+        if (looks_alike(photo, &reading->light, &ring.mark[i], target)) {
+            status = hw_marks_take(&ring, i, &reading->proposed, err);
+            alike += status == HW_OK;
+            if (status == HW_OK) {
+                name_anew(reading);
+            }
+        }
+    }
+    hw_marks_free(&ring);
+    if (status == HW_OK && alike >= spots_least) {
+        hw_warn(
+            &reading->warnings,
+            "%s: its old wood is one small piece, so how much that wood varies is hardly known. "
+            "%zu spots around it look alike: mark them as old wood too (shown below).",
+            patch->name, alike);
+    }
+    return status;
+}
+
+hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_error *err)
+{
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < reading->marks.count && status == HW_OK; i++) {
+        const hw_mark *patch = &reading->marks.mark[i];
+        const hw_comparison *beside = patch->role == HW_ROLE_PATCH
+                                          ? hw_comparison_beside(&reading->comparisons, patch->name)
+                                          : NULL;
+        const hw_sample *target = beside ? only_target(reading, patch) : NULL;
+        if (target && beside->spread_count < pieces_few) {
+            status = propose_for(photo, patch, target, reading, err);
+        }
+    }
+    return status;
+}
