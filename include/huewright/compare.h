@@ -112,9 +112,10 @@ typedef struct hw_comparison {
     double tellable;    // the smallest CIEDE2000 that this photo can tell from none (95 %)
     size_t direction_count;
     hw_direction direction[HW_DIRECTIONS_MAX]; // largest first
-    double spread;                             // of the old wood, CIEDE2000; at least 0.7
-    size_t spread_count;                       // pieces of old wood it rests on
-    double spread_ratio;                       // gap / spread
+    double spread;      // of the old wood, CIEDE2000; at least 0.7; with what is known of it before
+    double spread_here; // of this photo's pieces alone
+    size_t spread_count;    // pieces of old wood in this photo
+    double spread_ratio;    // gap / spread
     double t_squared;       // Hotelling's, beside the verdict; NaN with too few pieces
     double t_squared_p;     // its p-value with the prior on wood; NaN likewise
     hw_ground ground;       // for HW_BESIDE; `known` is false for single targets
@@ -157,11 +158,24 @@ typedef struct hw_comparisons {
 
 void hw_comparisons_free(hw_comparisons *comparisons);
 
-// Compares every patch with its beside targets. `marks` says which are beside which; the
+// What earlier readings of a job say of the old wood beside a patch.
+typedef struct hw_known_spread {
+    char patch[HW_NAME_SIZE];
+    double spread; // CIEDE2000
+    size_t count;  // pieces of old wood
+} hw_known_spread;
+
+typedef struct hw_known_spreads {
+    hw_known_spread *item;
+    size_t count;
+} hw_known_spreads;
+
+// Compares every patch with its beside targets. `known` may be NULL. `marks` says which are beside which; the
 // samples are of the same photo, in any order. Patches without any target are an error.
 // HW_ERR_CALL with the code target-missing.
 HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
-                                  const hw_light *light, hw_comparisons *out, hw_error *err);
+                                  const hw_light *light, const hw_known_spreads *known,
+                                  hw_comparisons *out, hw_error *err);
 
 // Warns of patches whose light is too little known beside that of their old wood, with the number.
 void hw_compare_warn(const hw_comparisons *comparisons, hw_warnings *warnings);

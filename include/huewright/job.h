@@ -81,7 +81,9 @@ typedef struct hw_logged_sample {
 typedef struct hw_logged_gap {
     char patch[HW_NAME_SIZE];
     double de00, de00_low, de00_high;
-    double L, a, b; // patch minus target
+    double L, a, b;      // patch minus target
+    double spread;       // of the old wood in this photo; 0: an old log line does not say
+    size_t spread_count; // pieces of old wood
     hw_verdict verdict;
 } hw_logged_gap;
 

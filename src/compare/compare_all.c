@@ -176,10 +176,21 @@ typedef struct work {
     size_t count;
     const hw_marks *marks;
     const hw_light *light;
+    const hw_known_spreads *known; // NULL: nothing
     hw_xyz *pieces;
     const hw_sample **beside; // targets of the patch at hand
     hw_comparisons *out;
 } work;
+
+static const hw_known_spread *known_of(const hw_known_spreads *known, const char *patch)
+{
+    for (size_t i = 0; known && i < known->count; i++) {
+        if (strcmp(known->item[i].patch, patch) == 0) {
+            return &known->item[i];
+        }
+    }
+    return NULL;
+}
 
 static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *err)
 {
@@ -207,7 +218,9 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
     hw_comparison *all = &out->item[out->count++];
     compare_one(patch, &beside, HW_BESIDE, w->light, all);
     all->spread_count = gather_pieces(w->samples, w->count, w->marks, patch, w->pieces);
-    all->spread = hw_compare_spread(w->pieces, all->spread_count, beside.lab);
+    all->spread_here = hw_compare_spread(w->pieces, all->spread_count, beside.lab);
+    all->spread = hw_compare_spread_with(all->spread_here, all->spread_count,
+                                         known_of(w->known, patch->name));
     all->spread_ratio = all->gap.de00 / all->spread;
     hw_compare_t_squared(w->pieces, all->spread_count, patch->lab, &all->t_squared,
                          &all->t_squared_p);
@@ -217,6 +230,7 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
     for (size_t i = first; i + 1 < out->count; i++) {
         hw_comparison *single = &out->item[i];
         single->spread = all->spread;
+        single->spread_here = all->spread_here;
         single->spread_count = all->spread_count;
         single->spread_ratio = single->gap.de00 / all->spread;
         single->t_squared = single->t_squared_p = (double)NAN;
@@ -253,10 +267,11 @@ static hw_status find_seams(const work *w, const hw_sample *patch, hw_error *err
 }
 
 hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
-                         const hw_light *light, hw_comparisons *out, hw_error *err)
+                         const hw_light *light, const hw_known_spreads *known, hw_comparisons *out,
+                         hw_error *err)
 {
     hw_comparisons result = {0};
-    work w = {samples, count, marks, light, NULL, NULL, &result};
+    work w = {samples, count, marks, light, known, NULL, NULL, &result};
     size_t patches = 0;
     for (size_t i = 0; i < count; i++) {
         patches += samples[i].role == HW_ROLE_PATCH;

@@ -79,6 +79,10 @@ double hw_compare_within(double mean, double radius);
 // Spread of old wood: root of the sum of squared CIEDE2000 of pieces to `mean` over n - 1, >= 0.7.
 double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean);
 
+// A photo's own spread from `count` pieces and what is known from before, as variances weighed by their
+// degrees of freedom.
+double hw_compare_spread_with(double spread, size_t count, const hw_known_spread *known);
+
 // Hotelling's T squared of the patch against the pieces, and the p-value with a prior on wood.
 void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, double *t_squared,
                           double *p);

@@ -26,6 +26,18 @@ double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean)
     return count > 1 ? fmax(spread_least, sqrt(sum / (double)(count - 1))) : spread_least;
 }
 
+double hw_compare_spread_with(double spread, size_t count, const hw_known_spread *known)
+{
+    const double known_most = 12.0; // degrees of freedom that an earlier photo may count (chosen)
+    if (!known || known->count < 2 || !(known->spread > 0.0)) {
+        return spread;
+    }
+    double here = count > 1 ? (double)(count - 1) : 0.0;
+    double before = fmin((double)(known->count - 1), known_most);
+    return sqrt((here * spread * spread + before * known->spread * known->spread) /
+                (here + before));
+}
+
 double hw_compare_inverse_form(const double m[3][3], const double v[3])
 {
     double cofactor[3][3];

@@ -246,6 +246,11 @@ static bool read_gap(const hw_json *item, hw_logged_gap *out)
         return false;
     }
     hw_copy_text(out->patch, sizeof out->patch, patch);
+    double pieces = 0.0;
+    if (hw_json_member_number(item, "spread_here", &out->spread) &&
+        hw_json_member_number(item, "spread_count", &pieces) && pieces >= 1.0 && pieces < 1e6) {
+        out->spread_count = (size_t)pieces;
+    }
     return hw_json_member_number(item, "de00", &out->de00) &&
            hw_json_member_number(item, "de00_low", &out->de00_low) &&
            hw_json_member_number(item, "de00_high", &out->de00_high) &&

@@ -141,6 +141,7 @@ static void add_comparison(hw_json *list, const hw_comparison *item)
     hw_report_json_lab(told, "target_lab", item->target_lab);
     hw_json_add_rounded(told, "tellable", item->tellable, 3);
     hw_json_add_rounded(told, "spread", item->spread, 3);
+    hw_json_add_rounded(told, "spread_here", item->spread_here, 3);
     hw_json_add_number(told, "spread_count", (double)item->spread_count);
     hw_json_add_rounded(told, "spread_ratio", item->spread_ratio, 3);
     hw_json_add_rounded(told, "t_squared", item->t_squared, 3);

@@ -20,10 +20,15 @@ hw_limits hw_steps_limits(const hw_limits *limits);
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
                                   hw_marks *out, hw_warnings *warnings, hw_error *err);
 
-// A decoded photo with these marks becomes a reading. *out is empty on failure.
+// A decoded photo with these marks becomes a reading. `known` may be NULL. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         const hw_card_options *card, const hw_limits *limits,
-                                         hw_reading *out, hw_error *err);
+                                         const hw_card_options *card, const hw_known_spreads *known,
+                                         const hw_limits *limits, hw_reading *out, hw_error *err);
+
+// What readings of the job before event `number` say of the old wood beside the patches of these marks.
+// Free out->item with hw_free.
+HW_CHECK hw_status hw_steps_known_spreads(const hw_job *job, long number, const hw_marks *marks,
+                                          hw_known_spreads *out, hw_error *err);
 
 // Fills reading->proposed.
 HW_CHECK hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_error *err);

@@ -41,7 +41,7 @@ static hw_status read_all(set_up *s, hw_comparisons *out, hw_error *err)
         }
     }
     if (status == HW_OK) {
-        status = hw_compare_all(s->samples, s->count, &s->marks, &s->light, out, err);
+        status = hw_compare_all(s->samples, s->count, &s->marks, &s->light, NULL, out, err);
     }
     return status;
 }
@@ -133,7 +133,7 @@ static void test_light_doubt(void)
     hw_comparisons_free(&all);
     double u = (s.samples[2].centre.x - s.samples[0].centre.x) / s.light.field.scale_px;
     s.light.field.doubt[1][0][0] += 0.01 / (u * u);
-    check_true(hw_compare_all(s.samples, s.count, &s.marks, &s.light, &all, NULL) == HW_OK);
+    check_true(hw_compare_all(s.samples, s.count, &s.marks, &s.light, NULL, &all, NULL) == HW_OK);
     check_close(sqrt(all.item[0].covariance.m[0][0] - before), 2.3, 0.2);
     hw_comparisons_free(&all);
     stop(&s);
@@ -148,7 +148,8 @@ static void test_no_target(void)
     hw_error err = {0};
     check_true(read_all(&s, &all, NULL) == HW_OK);
     hw_comparisons_free(&all);
-    check_true(hw_compare_all(s.samples + 2, 1, &s.marks, &s.light, &all, &err) == HW_ERR_CALL);
+    check_true(hw_compare_all(s.samples + 2, 1, &s.marks, &s.light, NULL, &all, &err) ==
+               HW_ERR_CALL);
     check_text(err.code, "target-missing");
     check_true(all.item == NULL);
     stop(&s);

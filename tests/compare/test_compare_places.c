@@ -81,8 +81,8 @@ static result read_piece(picture *made, const char *strip)
                               &err) == HW_OK;
         r.count += good;
     }
-    good = good &&
-           hw_compare_all(r.samples, r.count, &r.marks, &r.light, &r.comparisons, &err) == HW_OK;
+    good = good && hw_compare_all(r.samples, r.count, &r.marks, &r.light, NULL, &r.comparisons,
+                                  &err) == HW_OK;
     if (!check_true(good)) {
         printf("%s: %s\n", err.code, err.what);
     }
