@@ -41,6 +41,19 @@ typedef struct hw_photo_request {
     size_t state_count;
 } hw_photo_request;
 
+// What only a person knows of a photo, asked at most once before it is added; may be skipped.
+#define HW_QUESTION_PARTS 8
+typedef struct hw_question {
+    bool asked;                                 // else all of it is known
+    char words[320];                            // the question, with its answers: names of states
+    char part[HW_QUESTION_PARTS][HW_NAME_SIZE]; // whom the answer is about
+    size_t part_count;
+    hw_state last; // the last answer; HW_STATE_UNKNOWN: none yet
+} hw_question;
+
+HW_CHECK hw_status hw_steps_question(const hw_photo_request *request, const hw_limits *limits,
+                                     hw_question *out, hw_error *err);
+
 typedef struct hw_photo_result {
     long number; // of the photo event
     hw_reading reading;

@@ -11,6 +11,7 @@
 
 #include <math.h>
 
+static const double miss_most = 6.0; // CIEDE2000: further off, these are not its patches (chosen)
 static const size_t patches_least = 12; // usable ones (chosen)
 static const double pull = 0.003;       // of the mean of the normal matrix's diagonal
 
@@ -167,5 +168,5 @@ void hw_card_fit_chart(const hw_references *references, hw_xyz wood, hw_light *l
         chart->before += miss(&patches[near[k]], NULL) / 4.0;
         chart->after += miss(&patches[near[k]], (const double(*)[3])without) / 4.0;
     }
-    chart->used = chart->after < chart->before;
+    chart->used = chart->after < chart->before && chart->after < miss_most;
 }

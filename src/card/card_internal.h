@@ -4,13 +4,14 @@
 //                       gathered
 //   2 card_reference.c  all references with what they are known to be: trimmed means, and means of a
 //                       grid of cells
-//   3 card_tone.c       from two or more neutral steps: the camera's curve and stray light
-//   4 card_field.c      from the cells: how the light falls off; or off a photo of a sheet
-//   5 card_chart.c      from the colour chart: a 3 x 3 matrix, kept only where it helps
-//   6 card_edge.c       how sharp the card's rim is
-//   7 card_warn.c       what is wrong with the light
-//   8 card_light.c      the gains that make the card what it is; refusals; the order of all this
-//   9 card_use.c        the light applied to colours, and moved by its doubts
+//   3 card_cubic.c      a monotone cubic
+//   4 card_tone.c       from two or more neutral steps: the camera's curve and stray light
+//   5 card_field.c      from the cells: how the light falls off; or off a photo of a sheet
+//   6 card_chart.c      from the colour chart: a 3 x 3 matrix, kept only where it helps
+//   7 card_edge.c       how sharp the card's rim is
+//   8 card_warn.c       what is wrong with the light
+//   9 card_light.c      the gains that make the card what it is; refusals; the order of all this
+//  10 card_use.c        the light applied to colours, and moved by its doubts
 //
 // Each reference gives at most HW_CARD_PIXELS_MOST pixels, taken evenly: more do not sharpen a mean
 // that its own evenness bounds.
@@ -79,6 +80,18 @@ void hw_references_free(hw_references *references);
 hw_lab hw_chart_lab(int patch, bool later_edition);
 // Sets the chart patches among the references to an edition's colours.
 void hw_references_set_edition(hw_references *references, bool later_edition);
+
+// ---- Monotone cubic ----------------------------------------------------------------
+
+#define HW_KNOTS_MOST HW_REFERENCES_MOST
+
+typedef struct hw_cubic {
+    double x[HW_KNOTS_MOST], y[HW_KNOTS_MOST], slope[HW_KNOTS_MOST]; // x rises
+    size_t count;
+} hw_cubic;
+
+void hw_cubic_fit(hw_cubic *cubic); // fills slope
+double hw_cubic_at(const hw_cubic *cubic, double x);
 
 // ---- Fits --------------------------------------------------------------------------
 

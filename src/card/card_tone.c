@@ -4,7 +4,7 @@
 // first: contrast and lift of the encoded value, one flare, one factor a channel, by least squares of
 // ln light with priors that a single card leaves as they are (Gauss and Newton; the doubt of the
 // parameters is the inverse of the normal matrix). From five steps on, what is left over at them is
-// taken out by a monotone cubic (Fritsch and Carlson 1980, SIAM J. Numer. Anal. 17, 238), one for all
+// taken out by a monotone cubic (card_cubic.c), one for all
 // channels, and held constant beyond the end steps.
 //
 // Tried and left: the cubic alone through three steps of an S-shaped curve leaves twice the error of
@@ -189,12 +189,7 @@ static double left_over(const steps *s, const double p[UNKNOWNS])
 
 // ---- What is left over at many steps -----------------------------------------------
 
-typedef struct knots {
-    double x[STEPS_MOST], y[STEPS_MOST], slope[STEPS_MOST]; // of ln light, before and correction
-    size_t count;
-} knots;
-
-static void sort_knots(knots *k)
+static void sort_knots(hw_cubic *k)
 {
     for (size_t i = 1; i < k->count; i++) {
         double x = k->x[i], y = k->y[i];
@@ -209,7 +204,7 @@ static void sort_knots(knots *k)
 }
 
 // Steps of nearly the same lightness (two greys) become one knot.
-static void merge_knots(knots *k)
+static void merge_knots(hw_cubic *k)
 {
     size_t kept = 0;
     for (size_t i = 0; i < k->count;) {
@@ -224,37 +219,9 @@ static void merge_knots(knots *k)
     k->count = kept;
 }
 
-static void find_slopes(knots *k)
+static void gather_rest(const steps *s, const double p[UNKNOWNS], hw_cubic *k)
 {
-    for (size_t i = 0; i < k->count; i++) {
-        bool end = i == 0 || i + 1 == k->count;
-        double before = end ? 0.0 : (k->y[i] - k->y[i - 1]) / (k->x[i] - k->x[i - 1]);
-        double after = end ? 0.0 : (k->y[i + 1] - k->y[i]) / (k->x[i + 1] - k->x[i]);
-        k->slope[i] = before * after > 0.0 ? 2.0 * before * after / (before + after) : 0.0;
-    }
-}
-
-static double knots_at(const knots *k, double x)
-{
-    if (k->count < 2 || x <= k->x[0]) {
-        return k->count > 0 ? k->y[0] : 0.0;
-    }
-    if (x >= k->x[k->count - 1]) {
-        return k->y[k->count - 1];
-    }
-    size_t i = 0;
-    while (x > k->x[i + 1]) {
-        i++;
-    }
-    double h = k->x[i + 1] - k->x[i], t = (x - k->x[i]) / h;
-    double t2 = t * t, t3 = t2 * t;
-    return (2 * t3 - 3 * t2 + 1) * k->y[i] + (t3 - 2 * t2 + t) * h * k->slope[i] +
-           (3 * t2 - 2 * t3) * k->y[i + 1] + (t3 - t2) * h * k->slope[i + 1];
-}
-
-static void gather_rest(const steps *s, const double p[UNKNOWNS], knots *k)
-{
-    *k = (knots){.count = 0};
+    *k = (hw_cubic){.count = 0};
     for (size_t i = 0; i < s->count && s->count >= ladder_least; i++) {
         double x = 0.0, y = 0.0;
         for (int channel = 0; channel < 3; channel++) {
@@ -266,13 +233,13 @@ static void gather_rest(const steps *s, const double p[UNKNOWNS], knots *k)
     }
     sort_knots(k);
     merge_knots(k);
-    find_slopes(k);
+    hw_cubic_fit(k);
 }
 
 // ---- The table ---------------------------------------------------------------------
 
 // False where the curve would turn back on itself.
-static bool fill_table(const double p[UNKNOWNS], const knots *rest, hw_tone *tone)
+static bool fill_table(const double p[UNKNOWNS], const hw_cubic *rest, hw_tone *tone)
 {
     double last = -1.0;
     for (int i = 1; i < HW_TONE_TABLE; i++) {
@@ -280,7 +247,7 @@ static bool fill_table(const double p[UNKNOWNS], const knots *rest, hw_tone *ton
         double v = hw_srgb_encoded(x);
         v += p[0] * hw_tone_bend(v, 0) + p[1] * hw_tone_bend(v, 1);
         double made = hw_srgb_linear(fmax(v, 0.0));
-        made *= exp(knots_at(rest, log(fmax(made - p[2], light_least * made + 1e-9))));
+        made *= exp(hw_cubic_at(rest, log(fmax(made - p[2], light_least * made + 1e-9))));
         if (made <= last) {
             return false;
         }
@@ -323,7 +290,7 @@ void hw_card_fit_tone(const hw_references *references, hw_light *light)
     for (int turn = 0; turn < 12 && good; turn++) {
         good = improve(&s, p, inverse);
     }
-    knots rest;
+    hw_cubic rest;
     double misfit = good ? left_over(&s, p) : INFINITY;
     if (good && misfit <= misfit_most) {
         gather_rest(&s, p, &rest);

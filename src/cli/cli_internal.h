@@ -91,6 +91,10 @@ void cli_guard_streams(void);
 HW_CHECK hw_status cli_print(char *text, hw_error *err);
 void cli_complain(const hw_error *error, bool json);
 hw_report_style cli_style(const cli_call *call);
+// Is there a person at the terminal who may be asked?
+bool cli_can_ask(const cli_call *call);
+// Puts a question and reads one line, without its end, into `answer`. False where it was skipped.
+bool cli_ask(const char *question, const char *usual, char *answer, size_t size);
 
 // ---- Help and the commands ---------------------------------------------------------
 

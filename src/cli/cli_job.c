@@ -95,6 +95,43 @@ static hw_status print_photo(const cli_call *call, const hw_photo_result *result
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
+// Asks what is on the repairs, where that is not known. An answer that is none is taken as a skip.
+static hw_status ask_states(const cli_call *call, hw_photo_request *request, hw_part_state **states,
+                            hw_error *err)
+{
+    hw_question question = {0};
+    char answer[40];
+    hw_state state;
+    if (!cli_can_ask(call)) {
+        return HW_OK;
+    }
+    hw_status status = hw_steps_question(request, NULL, &question, err);
+    if (status != HW_OK || !question.asked) {
+        return status;
+    }
+    char usual[80] = "not said";
+    if (question.last != HW_STATE_UNKNOWN) {
+        hw_format_text(usual, sizeof usual, "as before, %s", hw_state_name(question.last));
+    }
+    if (!cli_ask(question.words, usual, answer, sizeof answer) ||
+        !hw_state_from_name(answer, &state)) {
+        return HW_OK;
+    }
+    size_t count = request->state_count + question.part_count;
+    hw_part_state *grown = hw_resize_array(*states, count, sizeof *grown);
+    if (!grown) {
+        return hw_fail_memory(err, "taking the answer");
+    }
+    *states = grown;
+    for (size_t i = 0; i < question.part_count; i++) {
+        hw_part_state *one = &grown[request->state_count++];
+        hw_copy_text(one->part, sizeof one->part, question.part[i]);
+        one->state = state;
+    }
+    request->states = grown;
+    return HW_OK;
+}
+
 hw_status cli_run_photo(cli_call *call, hw_error *err)
 {
     hw_part_state *states = NULL;
@@ -110,6 +147,9 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
     status = states_from_options(call, &states, &request.state_count, err);
     if (status == HW_OK) {
         request.states = states;
+        status = ask_states(call, &request, &states, err);
+    }
+    if (status == HW_OK) {
         status = hw_steps_photo(&request, NULL, call->now, &result, err);
     }
     if (status == HW_OK) {

@@ -81,3 +81,20 @@ hw_report_style cli_style(const cli_call *call)
                              .why = cli_has(call, "why"),
                              .quiet = cli_has(call, "quiet")};
 }
+
+bool cli_can_ask(const cli_call *call)
+{
+    return isatty(STDIN_FILENO) && isatty(STDERR_FILENO) && !cli_has(call, "json") &&
+           !cli_has(call, "quiet");
+}
+
+bool cli_ask(const char *question, const char *usual, char *answer, size_t size)
+{
+    fprintf(stderr, "%s\n[Enter: %s] ", question, usual);
+    if (!fgets(answer, (int)size, stdin)) {
+        fputs("\n", stderr);
+        return false;
+    }
+    answer[strcspn(answer, "\r\n")] = 0;
+    return answer[0] != 0;
+}

@@ -4,6 +4,7 @@
 //   steps_read.c    photo, mark, card, sample, compare
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
+//   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
 //   steps_job.c     start, pass, history, shelf
