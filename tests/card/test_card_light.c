@@ -154,6 +154,49 @@ static void test_no_card(void)
     picture_free(&made);
 }
 
+// The card's rim tells how sharp the photo is: a step blurred by a normal distribution of s.d. s is 2.5 s
+// wide (height over steepest slope). Rows and columns blurred with a kernel of the test's own.
+static void test_blur(void)
+{
+    for (int s = 0; s < 3; s++) {
+        picture made = shop_picture(), made_twice = picture_new(SHOP_WIDTH, SHOP_HEIGHT);
+        picture_fill(&made, 0, 0, 120, 120, (hw_lab){75, 2, 10});
+        picture_fill(&made, 20, 20, 80, 80, (hw_lab){49.5, 0, 0});
+        double sigma = 2.0 * s;
+        for (int way = 0; way < 2 && s > 0; way++) {
+            for (long y = 0; y < SHOP_HEIGHT; y++) {
+                for (long x = 0; x < SHOP_WIDTH; x++) {
+                    double sum[3] = {0}, whole = 0.0;
+                    for (long k = -12; k <= 12; k++) {
+                        long i = way ? x : x + k, j = way ? y + k : y;
+                        double w = exp(-0.5 * (double)(k * k) / (sigma * sigma));
+                        if (i >= 0 && j >= 0 && i < SHOP_WIDTH && j < SHOP_HEIGHT) {
+                            whole += w;
+                            for (int c = 0; c < 3; c++) {
+                                sum[c] += w * picture_at(&made, (size_t)i, (size_t)j)[c];
+                            }
+                        }
+                    }
+                    for (int c = 0; c < 3; c++) {
+                        picture_at(&made_twice, (size_t)x, (size_t)y)[c] = sum[c] / whole;
+                    }
+                }
+            }
+            memcpy(made.linear, made_twice.linear, SHOP_WIDTH * SHOP_HEIGHT * sizeof *made.linear);
+        }
+        hw_light light = {0};
+        check_true(read_card(&made, NULL, &light, NULL) == HW_OK);
+        check_close(light.edge_px, fmax(1.0, 2.507 * sigma), 0.15 + 0.1 * sigma);
+        bool told = false;
+        for (size_t i = 0; i < light.warnings.count; i++) {
+            told = told || light.warnings.trouble[i] == HW_TROUBLE_BLUR;
+        }
+        check_true(told == (s > 0));
+        picture_free(&made);
+        picture_free(&made_twice);
+    }
+}
+
 int main(void)
 {
     test_worked_value();
@@ -162,5 +205,6 @@ int main(void)
     test_slope();
     test_refusals();
     test_no_card();
+    test_blur();
     return check_done();
 }

@@ -189,4 +189,33 @@ if [ "$(id -u)" -ne 0 ] || command -v setpriv > /dev/null; then
 else
     echo 'not tested here: no setpriv(1)'
 fi
+
+# ---- One question a photo at a terminal: what is on the repairs; Enter keeps the last answer
+if command -v script > /dev/null; then
+    run 0 start asked
+    answer() { # TEXT COMMAND...
+        text=$1; shift
+        printf '%s\n' "$text" | script -qec "$*" /dev/null > out 2> err
+        [ $? -eq 0 ] && good || bad "not done: $*"
+    }
+    answer sealed "'$program' photo asked one.jpg --card $card --target left=$left --patch strip=$strip"
+    says out 'What is on strip now'
+    grep -q '"states":{"strip":"sealed"}' asked/log.jsonl && good || bad 'the answer is not logged'
+    answer '' "'$program' photo asked one.jpg"
+    says_not out 'What is on' # known, and nothing was laid since
+    run 0 pass asked --patch strip --dye red=1/4
+    answer '' "'$program' photo asked one.jpg"
+    says out 'Dye was laid since the last photo.'
+    says out 'as before, sealed'
+    run 0 photo asked one.jpg # nobody to ask
+    says_not out 'What is on'
+else
+    echo 'not tested here: no script(1)'
+fi
+
+# ---- A photo of a plain sheet is kept with the photo, and read again for advice
+run 0 start lit
+run 0 photo lit one.jpg --card "$card" --target "left=$left" --patch "strip=$strip" --sheet one.jpg
+grep -q '"sheet":"' lit/log.jsonl && good || bad 'the sheet is not logged'
+run 0 advise lit
 done_testing

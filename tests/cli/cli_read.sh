@@ -60,6 +60,32 @@ json 'it["light"]["card_measured"] and it["light"]["card_lab"] == [49.5, 0.4, -0
 run 0 read lid.png --card "$card" --target "left=$left" # no repair is an answer
 says out 'nothing to compare'
 
+# ---- Further references: each option makes its marks, what they show is told
+refs="--card 480,330,60,60 --neutral white=560,330,40,60 --neutral 22=600,330,30,60 --field board=300,320,60,100"
+# shellcheck disable=SC2086
+run 0 read lid.png $marks $refs --json
+json 'it["light"]["field"]["places"] >= 2 and it["light"]["tone"]["steps"] >= 1'
+json '{w["trouble"] for w in it["check"]} >= {"reference"}' # painted without steps: none fits
+json 'all(a["at_stake"] >= b["at_stake"] for a, b in zip(it["check"], it["check"][1:]))'
+run 0 read lid.png $marks --sheet lid.png --json # a sheet that is none is still read as light
+json 'it["light"]["field"]["from_sheet"]'
+run 0 read lid.png $marks --chart '400,330 600,330 600,460 400,460' --json
+json 'it["light"]["chart"]["used"] == False'
+run 2 read lid.png $marks --chart '400,330 600,330 600,460'
+refused 'four corners of a colour chart'
+run 3 read lid.png $marks --sheet tiny.jpg
+refused '1 x 1'
+run 3 read lid.png $marks --sheet gone.jpg
+refused 'gone.jpg'
+run 2 read lid.png --marks lid.json --neutral "white=40,330,40,60"
+refused '--neutral'
+
+# ---- One small piece of old wood: six spots around are looked at, those that look alike are proposed
+run 0 read lid.png --card "$card" --target 'small=350,60,40,40' --patch 'inlay=430,120,70,70' --json
+json '"proposed" in it and all(m["role"] == "target" and len(m["polygon"]) == 4 for m in it["proposed"])'
+run 0 read lid.png --card "$card" --target 'small=350,60,40,40' --patch 'inlay=430,120,70,70'
+says out "    --target 'around 1="
+
 # ---- Names with spaces, quotes and other alphabets
 mkdir "a folder 'of' \"mine\" ŵ門" && cp lid.png "a folder 'of' \"mine\" ŵ門/ein Bild \"1\".png"
 run 0 read "a folder 'of' \"mine\" ŵ門/ein Bild \"1\".png" --card "$card" --target "l'œuvre \"gauche\"=$left" \
