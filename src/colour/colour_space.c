@@ -120,6 +120,12 @@ static void invert(const double m[3][3], double out[3][3])
     }
 }
 
+// Inverse of the colorants, computed in fractions and rounded once; likewise below.
+static const double to_linear[3][3] = {
+    {3.134191324745656, -1.6172120819411213, -0.4906960763469999},
+    {-0.9787521952714702, 1.9161321804495264, 0.03343518757573672},
+    {0.07196478576234956, -0.22899374318589766, 1.4057525721346105}};
+
 hw_xyz hw_xyz_from_linear_srgb(const double rgb[3])
 {
     double xyz[3];
@@ -129,16 +135,18 @@ hw_xyz hw_xyz_from_linear_srgb(const double rgb[3])
 
 void hw_linear_srgb_from_xyz(hw_xyz colour, double rgb[3])
 {
-    double inverse[3][3];
     const double xyz[3] = {colour.X, colour.Y, colour.Z};
-    invert(colorants, inverse);
-    multiply((const double(*)[3])inverse, xyz, rgb);
+    multiply(to_linear, xyz, rgb);
 }
 
 // ---- Sharpened bands ---------------------------------------------------------------
 
 static const double bradford[3][3] = {
     {0.8951, 0.2664, -0.1614}, {-0.7502, 1.7135, 0.0367}, {0.0389, -0.0685, 1.0296}};
+static const double from_bradford[3][3] = {
+    {0.9869929054667121, -0.1470542564209901, 0.15996265166373125},
+    {0.4323052697233945, 0.5183602715367776, 0.049291228212855615},
+    {-0.008528664575177331, 0.04004282165408486, 0.96848669578755}};
 static const double cat16[3][3] = {{0.401288, 0.650173, -0.051461},
                                    {-0.250268, 1.204414, 0.045854},
                                    {-0.002079, 0.048952, 0.953127}};
@@ -151,9 +159,8 @@ void hw_sharpen(hw_xyz colour, double bands[3])
 
 hw_xyz hw_unsharpen(const double bands[3])
 {
-    double inverse[3][3], xyz[3];
-    invert(bradford, inverse);
-    multiply((const double(*)[3])inverse, bands, xyz);
+    double xyz[3];
+    multiply(from_bradford, bands, xyz);
     return (hw_xyz){xyz[0], xyz[1], xyz[2]};
 }
 

@@ -54,21 +54,27 @@ typedef struct region {
     hw_cell *pore_cells;               // what of each cell is pores
 } region;
 
-// Seen colours of a row's piece, corrected in place.
+// Seen colours that lie close together, corrected in place for the light in their middle.
+static void correct_together(const region *area, hw_point middle, hw_xyz *colours, size_t count)
+{
+    double m[3][3];
+    hw_light_straighten(area->light, colours, count);
+    hw_light_matrix_at(area->light, middle, m);
+    for (size_t k = 0; k < count; k++) {
+        hw_xyz seen = colours[k];
+        colours[k] = (hw_xyz){m[0][0] * seen.X + m[0][1] * seen.Y + m[0][2] * seen.Z,
+                              m[1][0] * seen.X + m[1][1] * seen.Y + m[1][2] * seen.Z,
+                              m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
+    }
+}
+
+// A row's piece.
 static void correct(const region *area, size_t x, size_t y, hw_xyz *colours, size_t count)
 {
-    hw_light_straighten(area->light, colours, count);
     for (size_t first = 0; first < count; first += LIGHT_PX) {
         size_t end = first + LIGHT_PX < count ? first + LIGHT_PX : count;
-        double m[3][3];
         hw_point middle = {(double)x + 0.5 * (double)(first + end), (double)y + 0.5};
-        hw_light_matrix_at(area->light, middle, m);
-        for (size_t k = first; k < end; k++) {
-            hw_xyz seen = colours[k];
-            colours[k] = (hw_xyz){m[0][0] * seen.X + m[0][1] * seen.Y + m[0][2] * seen.Z,
-                                  m[1][0] * seen.X + m[1][1] * seen.Y + m[1][2] * seen.Z,
-                                  m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
-        }
+        correct_together(area, middle, colours + first, end - first);
     }
 }
 
@@ -146,14 +152,20 @@ static hw_status find_bounds(region *area, hw_error *err)
         hw_span spans[HW_SPANS_MOST];
         size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
         for (size_t i = 0; i < span_count; i++) {
-            for (size_t x = spans[i].x; x < spans[i].x + spans[i].count && count < LOOK_MOST;
-                 x += step) {
-                hw_xyz seen;
-                hw_photo_xyz(area->photo, x, y, 1, &seen);
-                correct(area, x, y, &seen, 1);
-                hw_lab lab = hw_lab_from_xyz(seen, hw_white_d50);
-                light[count] = lab.L;
-                chroma[count++] = hw_lab_chroma(lab);
+            size_t x = spans[i].x, end = spans[i].x + spans[i].count;
+            while (x < end && count < LOOK_MOST) {
+                hw_xyz seen[LIGHT_PX];
+                size_t first = x, n = 0;
+                for (; x < end && x < first + LIGHT_PX && count + n < LOOK_MOST; x += step) {
+                    hw_photo_xyz(area->photo, x, y, 1, &seen[n++]);
+                }
+                hw_point middle = {0.5 * (double)(first + x), (double)y + 0.5};
+                correct_together(area, middle, seen, n);
+                for (size_t k = 0; k < n; k++) {
+                    hw_lab lab = hw_lab_from_xyz(seen[k], hw_white_d50);
+                    light[count] = lab.L;
+                    chroma[count++] = hw_lab_chroma(lab);
+                }
             }
         }
     }
