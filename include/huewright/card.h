@@ -110,9 +110,9 @@ HW_CHECK hw_status hw_card_read(const hw_photo *photo, const hw_marks *marks,
 // Seen colour at a place (pixels) to corrected colour.
 hw_xyz hw_light_correct_at(const hw_light *light, hw_xyz seen, hw_point at);
 
-// The same in two steps, for many pixels: straighten each, then one matrix (row by column) for a
-// place and its neighbourhood.
-void hw_light_straighten(const hw_light *light, hw_xyz *colours, size_t count);
+// The same in place for many pixels that lie close together, with the light in their middle.
+void hw_light_correct_near(const hw_light *light, hw_point middle, hw_xyz *colours, size_t count);
+// Their matrix (row by column), on straightened colours.
 void hw_light_matrix_at(const hw_light *light, hw_point at, double matrix[3][3]);
 
 // ---- Its doubts --------------------------------------------------------------------

@@ -67,7 +67,7 @@ HW_CHECK hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, 
 
 // Mean colours of the sample's own pieces of about width x height pixels, laid edge to edge from
 // the middle; pieces that the mark fills by less than half are dropped. At most `room` into out;
-// returns how many there are. A mark smaller than one piece gives 1: itself.
+// returns how many there are. A mark smaller than one piece gives 1: itself; an empty sample 0.
 size_t hw_sample_pieces(const hw_sample *sample, double width_px, double height_px, hw_xyz *out,
                         size_t room);
 

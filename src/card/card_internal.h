@@ -22,7 +22,7 @@
 #include "huewright/card.h"
 
 #define HW_CARD_INNER       0.70 // of its size: the rim may be bent, shadowed or thumbed (chosen)
-#define HW_CARD_PIXELS_MOST 40000
+#define HW_CARD_PIXELS_MOST 16000
 #define HW_GRID             8 // cells a side, fewer on a small reference
 #define HW_REFERENCES_MOST  48
 
@@ -121,6 +121,8 @@ void hw_card_fit_chart(const hw_references *references, hw_xyz wood, hw_light *l
 
 // ---- Steps of the correction -------------------------------------------------------
 
+// Takes out the camera's curve and stray light, in place.
+void hw_light_straighten(const hw_light *light, hw_xyz *colours, size_t count);
 // A seen colour straightened, and divided by the light at its place; gains and chart still to come.
 hw_xyz hw_light_flattened(const hw_light *light, hw_xyz seen, hw_point at);
 // ln light of the three bands at a place.

@@ -5,18 +5,20 @@
 
 // ---- Straightening -----------------------------------------------------------------
 
-static double straight_channel(const hw_tone *tone, int channel, double seen)
+// For every pixel of a region, so without calls.
+static inline double straight_channel(const hw_tone *tone, int channel, double seen)
 {
-    if (seen <= 0.0) {
+    if (!(seen > 0.0)) {
         return seen;
     }
-    double at = sqrt(fmin(seen, 1.0)) * (HW_TONE_TABLE - 1);
+    double at = sqrt(seen < 1.0 ? seen : 1.0) * (HW_TONE_TABLE - 1);
     int low = at >= HW_TONE_TABLE - 1 ? HW_TONE_TABLE - 2 : (int)at;
     double part = at - low;
     const float *ratio = tone->ratio[channel];
     double straight = seen * ((1.0 - part) * (double)ratio[low] + part * (double)ratio[low + 1]);
     // Flare may not take all of the darkest light: its estimate is no better than that.
-    return fmax(straight - tone->parameter[2], 0.25 * straight);
+    double less = straight - tone->parameter[2], least = 0.25 * straight;
+    return less > least ? less : least;
 }
 
 void hw_light_straighten(const hw_light *light, hw_xyz *colours, size_t count)
@@ -152,6 +154,39 @@ void hw_light_matrix_at(const hw_light *light, hw_point at, double matrix[3][3])
         matrix[0][column] = image.X;
         matrix[1][column] = image.Y;
         matrix[2][column] = image.Z;
+    }
+}
+
+// Straightening and matrix in one go: the way from straightened channels to X, Y, Z is in the matrix.
+static void correct_bent(const hw_light *light, const double m[3][3], hw_xyz *colours, size_t count)
+{
+    const double unit[3][3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
+    hw_xyz column[3];
+    for (int channel = 0; channel < 3; channel++) {
+        column[channel] = mix(m, hw_xyz_from_linear_srgb(unit[channel]));
+    }
+    for (size_t i = 0; i < count; i++) {
+        double rgb[3];
+        hw_linear_srgb_from_xyz(colours[i], rgb);
+        for (int channel = 0; channel < 3; channel++) {
+            rgb[channel] = straight_channel(&light->tone, channel, rgb[channel]);
+        }
+        colours[i] = (hw_xyz){column[0].X * rgb[0] + column[1].X * rgb[1] + column[2].X * rgb[2],
+                              column[0].Y * rgb[0] + column[1].Y * rgb[1] + column[2].Y * rgb[2],
+                              column[0].Z * rgb[0] + column[1].Z * rgb[1] + column[2].Z * rgb[2]};
+    }
+}
+
+void hw_light_correct_near(const hw_light *light, hw_point middle, hw_xyz *colours, size_t count)
+{
+    double m[3][3];
+    hw_light_matrix_at(light, middle, m);
+    if (light->tone.straightens) {
+        correct_bent(light, (const double(*)[3])m, colours, count);
+        return;
+    }
+    for (size_t i = 0; i < count; i++) {
+        colours[i] = mix((const double(*)[3])m, colours[i]);
     }
 }
 

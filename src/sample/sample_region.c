@@ -15,7 +15,7 @@
 
 #include <math.h>
 
-#define LOOK_MOST    8000 // pixels of the thin look: the medians need no more (chosen)
+#define LOOK_MOST    5000 // pixels of the thin look: the medians need no more (chosen)
 #define ROW_PIECE    1024 // pixels converted at a time
 #define LIGHT_PX     64   // pixels along a row that share one correction: light changes slowly
 #define CELLS_A_SIDE 96
@@ -54,35 +54,21 @@ typedef struct region {
     hw_cell *pore_cells;               // what of each cell is pores
 } region;
 
-// Seen colours that lie close together, corrected in place for the light in their middle.
-static void correct_together(const region *area, hw_point middle, hw_xyz *colours, size_t count)
-{
-    double m[3][3];
-    hw_light_straighten(area->light, colours, count);
-    hw_light_matrix_at(area->light, middle, m);
-    for (size_t k = 0; k < count; k++) {
-        hw_xyz seen = colours[k];
-        colours[k] = (hw_xyz){m[0][0] * seen.X + m[0][1] * seen.Y + m[0][2] * seen.Z,
-                              m[1][0] * seen.X + m[1][1] * seen.Y + m[1][2] * seen.Z,
-                              m[2][0] * seen.X + m[2][1] * seen.Y + m[2][2] * seen.Z};
-    }
-}
-
-// A row's piece.
+// Seen colours of a row's piece, corrected in place.
 static void correct(const region *area, size_t x, size_t y, hw_xyz *colours, size_t count)
 {
     for (size_t first = 0; first < count; first += LIGHT_PX) {
         size_t end = first + LIGHT_PX < count ? first + LIGHT_PX : count;
         hw_point middle = {(double)x + 0.5 * (double)(first + end), (double)y + 0.5};
-        correct_together(area, middle, colours + first, end - first);
+        hw_light_correct_near(area->light, middle, colours + first, end - first);
     }
 }
 
 // ---- The thin look -----------------------------------------------------------------
 
-// Median of `values` where `key` lies above (or below) `cut`; `fallback` where there is none.
+// Median of `values` where `key` lies above (or below) `cut`; NaN where there is none.
 static double median_of_side(const double *key, double cut, bool above, const double *values,
-                             size_t count, double *scratch, double fallback)
+                             size_t count, double *scratch)
 {
     size_t found = 0;
     for (size_t i = 0; i < count; i++) {
@@ -90,7 +76,7 @@ static double median_of_side(const double *key, double cut, bool above, const do
             scratch[found++] = values[i];
         }
     }
-    return found ? hw_select(scratch, found, found / 2) : fallback;
+    return found ? hw_select(scratch, found, found / 2) : (double)NAN;
 }
 
 static void copy(double *to, const double *from, size_t count)
@@ -107,11 +93,12 @@ static void set_bounds(region *area, const double *light, const double *chroma, 
     copy(scratch, light, count);
     hw_median_spread(scratch, count, &L, &L_deviation);
     L_deviation = fmax(L_deviation, deviation_least[0]);
-    double L_high = median_of_side(light, L, true, light, count, scratch, L);
-    double L_low = median_of_side(light, L, false, light, count, scratch, L);
-    double C_high = median_of_side(light, L, true, chroma, count, scratch, 0.0);
-    double C_low = median_of_side(light, L, false, chroma, count, scratch, 0.0);
-    area->slope = L_high - L_low > deviation_least[0] ? (C_high - C_low) / (L_high - L_low) : 0.0;
+    double L_high = median_of_side(light, L, true, light, count, scratch);
+    double L_low = median_of_side(light, L, false, light, count, scratch);
+    double C_high = median_of_side(light, L, true, chroma, count, scratch);
+    double C_low = median_of_side(light, L, false, chroma, count, scratch);
+    bool two_sides = L_high - L_low > deviation_least[0]; // false where one side is empty
+    area->slope = two_sides ? (C_high - C_low) / (L_high - L_low) : 0.0;
     area->slope = fmax(area->slope, slope_least);
     for (size_t i = 0; i < count; i++) {
         scratch[i] = chroma[i] - area->slope * (light[i] - L);
@@ -160,7 +147,7 @@ static hw_status find_bounds(region *area, hw_error *err)
                     hw_photo_xyz(area->photo, x, y, 1, &seen[n++]);
                 }
                 hw_point middle = {0.5 * (double)(first + x), (double)y + 0.5};
-                correct_together(area, middle, seen, n);
+                hw_light_correct_near(area->light, middle, seen, n);
                 for (size_t k = 0; k < n; k++) {
                     hw_lab lab = hw_lab_from_xyz(seen[k], hw_white_d50);
                     light[count] = lab.L;
@@ -198,6 +185,36 @@ static void count_pore(region *area, size_t x, size_t y, bool pore)
     }
 }
 
+// ---- Sums --------------------------------------------------------------------------
+
+static void add_to(hw_cell *cell, const hw_xyz *colour, bool away)
+{
+    double sign = away ? -1.0 : 1.0;
+    cell->X += sign * colour->X;
+    cell->Y += sign * colour->Y;
+    cell->Z += sign * colour->Z;
+    cell->pixels += away ? (uint32_t)-1 : 1;
+}
+
+// Adds pixels of a row to their cells, or takes them away again.
+static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
+                      const hw_xyz *colours, bool away)
+{
+    hw_cell *row = sample->cells + (y - sample->cell_y) / sample->cell_px * sample->columns;
+    size_t column = (x - sample->cell_x) / sample->cell_px;
+    size_t next = sample->cell_x + (column + 1) * sample->cell_px; // first x of the next cell
+    for (size_t k = 0; k < count; k++) {
+        if (x + k == next) {
+            column++;
+            next += sample->cell_px;
+        }
+        if (colours[k].Y < area->pore_Y) {
+            add_to(&area->pore_cells[row - sample->cells + (ptrdiff_t)column], &colours[k], away);
+        }
+        add_to(&row[column], &colours[k], away);
+    }
+}
+
 // ---- Glare -------------------------------------------------------------------------
 
 typedef void piece_work(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
@@ -227,10 +244,10 @@ static uint8_t *glare_at(region *area, size_t x, size_t y)
     return &area->glare[(y - area->box.y) * area->box.width + (x - area->box.x)];
 }
 
-static void find_glare(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
-                       const hw_xyz *colours)
+// Sums all pixels, glare too, which is marked: it is rare, and taken away again once it has grown.
+static void look_and_sum(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
+                         const hw_xyz *colours)
 {
-    (void)sample;
     uint16_t codes[3 * ROW_PIECE];
     hw_photo_codes(area->photo, x, y, count, codes);
     for (size_t k = 0; k < count; k++) {
@@ -248,6 +265,7 @@ static void find_glare(region *area, hw_sample *sample, size_t x, size_t y, size
         }
     }
     area->pixels += count;
+    sum_cells(area, sample, x, y, count, colours, false);
 }
 
 // Along x, then along y: a square of 2 GROW_PX + 1 about each glare pixel. `mark` values: 1 found,
@@ -276,37 +294,45 @@ static void grow_glare(region *area)
     }
 }
 
-// ---- Cells -------------------------------------------------------------------------
-
-static void add_to(hw_cell *cell, const hw_xyz *colour)
+static void take_away_run(region *area, hw_sample *sample, size_t x, size_t y, size_t count)
 {
-    cell->X += colour->X;
-    cell->Y += colour->Y;
-    cell->Z += colour->Z;
-    cell->pixels++;
-}
-
-static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
-                      const hw_xyz *colours)
-{
-    hw_cell *row = sample->cells + (y - sample->cell_y) / sample->cell_px * sample->columns;
-    size_t column = (x - sample->cell_x) / sample->cell_px;
-    size_t next = sample->cell_x + (column + 1) * sample->cell_px; // first x of the next cell
-    for (size_t k = 0; k < count; k++) {
-        if (x + k == next) {
-            column++;
-            next += sample->cell_px;
-        }
-        if (area->any_glare && *glare_at(area, x + k, y)) {
-            area->left_out++;
-            continue;
-        }
-        if (colours[k].Y < area->pore_Y) {
-            add_to(&area->pore_cells[row - sample->cells + (ptrdiff_t)column], &colours[k]);
-        }
-        add_to(&row[column], &colours[k]);
+    hw_xyz colours[ROW_PIECE];
+    area->left_out += count;
+    while (count > 0) {
+        size_t part = count < ROW_PIECE ? count : ROW_PIECE;
+        hw_photo_xyz(area->photo, x, y, part, colours);
+        correct(area, x, y, colours, part);
+        sum_cells(area, sample, x, y, part, colours, true);
+        x += part;
+        count -= part;
     }
 }
+
+static void take_glare_away(region *area, hw_sample *sample)
+{
+    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
+        hw_span spans[HW_SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
+        for (size_t i = 0; i < span_count; i++) {
+            size_t end = spans[i].x + spans[i].count;
+            for (size_t x = spans[i].x; x < end;) {
+                size_t last = x;
+                while (last < end && *glare_at(area, last, y)) {
+                    last++;
+                }
+                take_away_run(area, sample, x, y, last - x);
+                x = last + 1;
+            }
+        }
+    }
+    for (size_t i = 0; i < sample->rows * sample->columns; i++) {
+        if (sample->cells[i].pixels == 0) { // what rounding leaves
+            sample->cells[i] = (hw_cell){0};
+        }
+    }
+}
+
+// ---- Cells -------------------------------------------------------------------------
 
 static hw_status make_cells(region *area, hw_sample *sample, hw_error *err)
 {
@@ -448,11 +474,11 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
     if (status != HW_OK) {
         goto done;
     }
-    each_piece(&area, &sample, find_glare);
+    each_piece(&area, &sample, look_and_sum);
     if (area.any_glare) {
         grow_glare(&area);
+        take_glare_away(&area, &sample);
     }
-    each_piece(&area, &sample, sum_cells);
     double marked = area.pixels > 0 ? (double)area.pixels : 1.0;
     sample.pixels = area.pixels;
     sample.left_out = area.left_out;

@@ -47,15 +47,13 @@ static void add_run(const hw_photo *photo, const hw_light *light, size_t x, size
     hw_xyz colours[256];
     while (count > 0) {
         size_t part = count < 256 ? count : 256;
-        double m[3][3];
         hw_photo_xyz(photo, x, y, part, colours);
-        hw_light_straighten(light, colours, part);
-        hw_light_matrix_at(light, (hw_point){(double)x + 0.5 * (double)part, (double)y + 0.5}, m);
+        hw_light_correct_near(light, (hw_point){(double)x + 0.5 * (double)part, (double)y + 0.5},
+                              colours, part);
         for (size_t k = 0; k < part; k++) {
-            const hw_xyz *c = &colours[k];
-            change->xyz.X += sign * (m[0][0] * c->X + m[0][1] * c->Y + m[0][2] * c->Z);
-            change->xyz.Y += sign * (m[1][0] * c->X + m[1][1] * c->Y + m[1][2] * c->Z);
-            change->xyz.Z += sign * (m[2][0] * c->X + m[2][1] * c->Y + m[2][2] * c->Z);
+            change->xyz.X += sign * colours[k].X;
+            change->xyz.Y += sign * colours[k].Y;
+            change->xyz.Z += sign * colours[k].Z;
         }
         change->pixels += sign * (double)part;
         x += part;

@@ -194,6 +194,9 @@ size_t hw_sample_pieces(const hw_sample *sample, double width_px, double height_
                         size_t room)
 {
     size_t first_column, first_row, count = 0;
+    if (sample->columns == 0 || sample->rows == 0) {
+        return 0;
+    }
     size_t columns = piece_cells(width_px, sample->cell_px, sample->columns, &first_column);
     size_t rows = piece_cells(height_px, sample->cell_px, sample->rows, &first_row);
     double full = (double)(columns * rows * sample->cell_px * sample->cell_px);
