@@ -57,7 +57,7 @@ typedef enum hw_doubt {
     HW_DOUBT_MARKS,      // marks that a hand draws a little aside
     HW_DOUBT_LIGHT,      // light that differs between the two places
     HW_DOUBT_SHINE,      // shine that may remain where some was left out
-    HW_DOUBT_READING,    // noise, JPEG
+    HW_DOUBT_READING,    // noise, JPEG; what repeated photos differ by
     HW_DOUBT_TONE,       // the camera's tone curve and stray light
     HW_DOUBT_COLOUR,     // the camera's colours
     HW_DOUBT_CARD,       // what the card is taken to be
@@ -158,23 +158,25 @@ typedef struct hw_comparisons {
 
 void hw_comparisons_free(hw_comparisons *comparisons);
 
-// What earlier readings of a job say of the old wood beside a patch.
-typedef struct hw_known_spread {
+// What earlier readings of a job say of a patch and the old wood beside it.
+typedef struct hw_earlier {
     char patch[HW_NAME_SIZE];
-    double spread; // CIEDE2000
-    size_t count;  // pieces of old wood
-} hw_known_spread;
+    double spread;    // of the old wood, CIEDE2000
+    size_t count;     // pieces of old wood that it rests on
+    size_t repeats;   // photos of the same view since the last pass on it
+    double repeat[3]; // s.d. of the gap's L*, a*, b* among them; with two or more
+} hw_earlier;
 
-typedef struct hw_known_spreads {
-    hw_known_spread *item;
+typedef struct hw_earlier_list {
+    hw_earlier *item;
     size_t count;
-} hw_known_spreads;
+} hw_earlier_list;
 
 // Compares every patch with its beside targets. `known` may be NULL. `marks` says which are beside which; the
 // samples are of the same photo, in any order. Patches without any target are an error.
 // HW_ERR_CALL with the code target-missing.
 HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
-                                  const hw_light *light, const hw_known_spreads *known,
+                                  const hw_light *light, const hw_earlier_list *known,
                                   hw_comparisons *out, hw_error *err);
 
 // Warns of patches whose light is too little known beside that of their old wood, with the number.

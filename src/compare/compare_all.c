@@ -119,10 +119,11 @@ static void find_ranges(hw_comparison *item)
 
 // What grows with the gap says nothing against a gap of none, so it is left out of `tellable`.
 static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const hw_light *light,
-                       hw_comparison *item)
+                       const hw_earlier *earlier, hw_comparison *item)
 {
     hw_covariance part[HW_DOUBT_COUNT], fixed = {{{0}}};
     hw_compare_doubt(patch, wood, light, part);
+    hw_compare_repeats(earlier, &part[HW_DOUBT_READING]);
     item->covariance = fixed;
     for (int source = 0; source < HW_DOUBT_COUNT; source++) {
         bool grows = source == HW_DOUBT_TONE || source == HW_DOUBT_COLOUR;
@@ -135,7 +136,7 @@ static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const
 }
 
 static void compare_one(const hw_sample *patch, const hw_compare_old *wood, const char *target_name,
-                        const hw_light *light, hw_comparison *item)
+                        const hw_light *light, const hw_earlier *earlier, hw_comparison *item)
 {
     hw_copy_text(item->patch, sizeof item->patch, patch->name);
     hw_copy_text(item->target, sizeof item->target, target_name);
@@ -143,7 +144,7 @@ static void compare_one(const hw_sample *patch, const hw_compare_old *wood, cons
     item->patch_lab = patch->lab;
     item->target_lab = wood->lab;
     item->gap = hw_difference_of(wood->lab, patch->lab);
-    find_doubt(patch, wood, light, item);
+    find_doubt(patch, wood, light, earlier, item);
     hw_gap_range(wood->lab, patch->lab, &item->covariance, &item->de00_low, &item->de00_high);
     find_ranges(item);
     item->direction_count = hw_directions_of(&item->gap, item->direction);
@@ -176,13 +177,13 @@ typedef struct work {
     size_t count;
     const hw_marks *marks;
     const hw_light *light;
-    const hw_known_spreads *known; // NULL: nothing
+    const hw_earlier_list *known; // NULL: nothing
     hw_xyz *pieces;
     const hw_sample **beside; // targets of the patch at hand
     hw_comparisons *out;
 } work;
 
-static const hw_known_spread *known_of(const hw_known_spreads *known, const char *patch)
+static const hw_earlier *earlier_of(const hw_earlier_list *known, const char *patch)
 {
     for (size_t i = 0; known && i < known->count; i++) {
         if (strcmp(known->item[i].patch, patch) == 0) {
@@ -195,6 +196,7 @@ static const hw_known_spread *known_of(const hw_known_spreads *known, const char
 static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *err)
 {
     hw_comparisons *out = w->out;
+    const hw_earlier *earlier = earlier_of(w->known, patch->name);
     size_t first = out->count;
     hw_compare_old beside = {0};
     for (size_t i = 0; i < w->count; i++) {
@@ -206,7 +208,8 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
         hw_compare_old_finish(&single);
         w->beside[beside.count] = &w->samples[i];
         hw_compare_old_add(&beside, &w->samples[i]);
-        compare_one(patch, &single, w->samples[i].name, w->light, &out->item[out->count++]);
+        compare_one(patch, &single, w->samples[i].name, w->light, earlier,
+                    &out->item[out->count++]);
     }
     if (beside.count == 0) {
         return hw_fail(err, HW_ERR_CALL, "target-missing", patch->name,
@@ -216,11 +219,10 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
     size_t targets = beside.count;
     hw_compare_old_finish(&beside);
     hw_comparison *all = &out->item[out->count++];
-    compare_one(patch, &beside, HW_BESIDE, w->light, all);
+    compare_one(patch, &beside, HW_BESIDE, w->light, earlier, all);
     all->spread_count = gather_pieces(w->samples, w->count, w->marks, patch, w->pieces);
     all->spread_here = hw_compare_spread(w->pieces, all->spread_count, beside.lab);
-    all->spread = hw_compare_spread_with(all->spread_here, all->spread_count,
-                                         known_of(w->known, patch->name));
+    all->spread = hw_compare_spread_with(all->spread_here, all->spread_count, earlier);
     all->spread_ratio = all->gap.de00 / all->spread;
     hw_compare_t_squared(w->pieces, all->spread_count, patch->lab, &all->t_squared,
                          &all->t_squared_p);
@@ -267,7 +269,7 @@ static hw_status find_seams(const work *w, const hw_sample *patch, hw_error *err
 }
 
 hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
-                         const hw_light *light, const hw_known_spreads *known, hw_comparisons *out,
+                         const hw_light *light, const hw_earlier_list *known, hw_comparisons *out,
                          hw_error *err)
 {
     hw_comparisons result = {0};

@@ -23,7 +23,7 @@ static const double texture_share = 0.5;
 static const double light_unseen = 0.008;                 // of ln Y
 static const double reading[3] = {0.08, 0.08, 0.10};      // L*, a*, b*
 static const double colour_card[3] = {0.05, 0.12, 0.13};  // of the gap's length, card alone
-static const double colour_chart[3] = {0.03, 0.08, 0.09}; // with the chart's matrix
+static const double colour_chart[3] = {0.04, 0.10, 0.11}; // with the chart's matrix
 
 static void add_outer(hw_covariance *covariance, const double v[3])
 {
@@ -160,4 +160,18 @@ hw_covariance hw_compare_doubt_sum(const hw_sample *patch, const hw_compare_old 
         sum = hw_covariance_sum(&sum, &part[source]);
     }
     return sum;
+}
+
+void hw_compare_repeats(const hw_earlier *earlier, hw_covariance *reading_twice)
+{
+    const double usual_dof = 4.0; // chosen
+    if (!earlier || earlier->repeats < 2) {
+        return;
+    }
+    double n = (double)(earlier->repeats - 1);
+    for (int axis = 0; axis < 3; axis++) {
+        double *variance = &reading_twice->m[axis][axis];
+        double seen = earlier->repeat[axis] * earlier->repeat[axis];
+        *variance = (usual_dof * *variance + n * seen) / (usual_dof + n);
+    }
 }

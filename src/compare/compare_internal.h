@@ -38,6 +38,10 @@ hw_covariance hw_compare_doubt_sum(const hw_sample *patch, const hw_compare_old 
 // of all directions.
 double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance);
 
+// Replaces what is usual for reading twice by what repeated photos of the job differ by, as far as there
+// are any: variances weighed by their degrees of freedom, the usual one as four.
+void hw_compare_repeats(const hw_earlier *earlier, hw_covariance *reading);
+
 // Lower triangle with m = low low'; a direction without doubt is 0.
 void hw_compare_cholesky(const hw_covariance *m, double low[3][3]);
 
@@ -81,7 +85,7 @@ double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean);
 
 // A photo's own spread from `count` pieces and what is known from before, as variances weighed by their
 // degrees of freedom.
-double hw_compare_spread_with(double spread, size_t count, const hw_known_spread *known);
+double hw_compare_spread_with(double spread, size_t count, const hw_earlier *known);
 
 // Hotelling's T squared of the patch against the pieces, and the p-value with a prior on wood.
 void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, double *t_squared,

@@ -26,7 +26,7 @@ double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean)
     return count > 1 ? fmax(spread_least, sqrt(sum / (double)(count - 1))) : spread_least;
 }
 
-double hw_compare_spread_with(double spread, size_t count, const hw_known_spread *known)
+double hw_compare_spread_with(double spread, size_t count, const hw_earlier *known)
 {
     const double known_most = 12.0; // degrees of freedom that an earlier photo may count (chosen)
     if (!known || known->count < 2 || !(known->spread > 0.0)) {

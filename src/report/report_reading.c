@@ -240,7 +240,7 @@ static void add_light(hw_text *text, const hw_light *light)
                 100.0 * fabs(light->uneven));
 }
 
-static void add_sample(hw_text *text, const hw_sample *sample)
+static void add_sample(hw_text *text, const hw_sample *sample, const hw_light *light)
 {
     hw_text_add(text, "    %s ", sample->role == HW_ROLE_TARGET ? "old wood" : "repair");
     hw_report_add_clean(text, sample->name);
@@ -250,6 +250,11 @@ static void add_sample(hw_text *text, const hw_sample *sample)
     hw_text_add(text, "varies by %.1f %.1f %.1f; %zu pixels, %zu of them left out as glare\n",
                 sample->spread[0], sample->spread[1], sample->spread[2], sample->pixels,
                 sample->left_out);
+    double change = hw_light_change(light, sample->centre, light->field.centre);
+    if (fabs(change) >= 0.005) {
+        hw_text_add(text, "        the light on it is taken to be %.0f %% %s than on the card\n",
+                    100.0 * fabs(expm1(change)), change > 0.0 ? "more" : "less");
+    }
     if (sample->ground_known) {
         hw_text_add(
             text,
@@ -316,8 +321,9 @@ static void add_test(hw_text *text, const hw_comparison *beside)
                 beside->tellable, beside->spread_ratio, beside->spread_count, beside->gap.de76,
                 beside->gap.de94);
     if (isfinite(beside->t_squared) && isfinite(beside->t_squared_p)) {
-        hw_text_add(text, "; Hotelling's T squared %.1f, p %.3f (shown beside it, never decides)",
-                    beside->t_squared, beside->t_squared_p);
+        bool tiny = beside->t_squared_p < 0.001;
+        hw_text_add(text, "; Hotelling's T squared %.1f, p %s%.3f (shown beside it, never decides)",
+                    beside->t_squared, tiny ? "below " : "", tiny ? 0.001 : beside->t_squared_p);
     }
     hw_text_add(text, "\n");
 }
@@ -327,7 +333,7 @@ static void add_why(hw_text *text, const hw_reading *reading)
     add_shot(text, &reading->photo);
     add_light(text, &reading->light);
     for (size_t i = 0; i < reading->sample_count; i++) {
-        add_sample(text, &reading->samples[i]);
+        add_sample(text, &reading->samples[i], &reading->light);
     }
     for (size_t i = 0; i < reading->comparisons.count; i++) {
         const hw_comparison *item = &reading->comparisons.item[i];

@@ -81,7 +81,8 @@ static void add_polygon(hw_json *parent, const hw_mark *mark)
     }
 }
 
-static void add_sample(hw_json *list, const hw_sample *sample, const hw_marks *marks)
+static void add_sample(hw_json *list, const hw_sample *sample, const hw_marks *marks,
+                       const hw_light *light)
 {
     hw_json *told = hw_json_add_object(list, NULL);
     hw_report_json_text(told, "name", sample->name);
@@ -96,6 +97,8 @@ static void add_sample(hw_json *list, const hw_sample *sample, const hw_marks *m
     hw_report_json_triple(told, "spread", sample->spread, 3);
     hw_json_add_number(told, "pixels", (double)sample->pixels);
     hw_json_add_number(told, "left_out", (double)sample->left_out);
+    hw_json_add_rounded(told, "light_change",
+                        expm1(hw_light_change(light, sample->centre, light->field.centre)), 4);
     hw_json_add_rounded(told, "pore_share", sample->pore_share, 4);
     if (sample->ground_known) { // else it cannot tell
         hw_report_json_lab(told, "ground_lab", sample->ground_lab);
@@ -213,7 +216,7 @@ static hw_json *reading_tree(const hw_reading *reading)
     add_light(root, &reading->light);
     hw_json *samples = hw_json_add_array(root, "samples");
     for (size_t i = 0; i < reading->sample_count; i++) {
-        add_sample(samples, &reading->samples[i], &reading->marks);
+        add_sample(samples, &reading->samples[i], &reading->marks, &reading->light);
     }
     hw_json *comparisons = hw_json_add_array(root, "comparisons");
     for (size_t i = 0; i < reading->comparisons.count; i++) {

@@ -33,6 +33,9 @@ static const double pore_width_least = 3.0;          // pixels
 static const double pore_share_least = 0.01;
 static const double glare_refused = 0.5; // share of the region
 static const double glare_warned = 0.1;
+// A spot that was found fades into what is kept: share of the perfect diffuser by which the rest may still
+// be lifted, for each share of the region that was left out (chosen: see tests/accuracy/conditions.c).
+static const double glare_fades = 0.015;
 static const double clipped_most = 0.005;
 
 typedef struct region {
@@ -487,6 +490,7 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
         goto done;
     }
     sample.glare_share = (double)sample.left_out / marked;
+    sample.shine_u = hypot(sample.shine_u, glare_fades * fmin(sample.glare_share, glare_warned));
     sample.pore_share = (double)area.pores / marked;
     sample.clipped_share = (double)area.clipped / marked;
     status = refuse(&sample, err);

@@ -38,7 +38,7 @@ static hw_status read_again(work *w, const hw_event *event, const hw_limits *lim
     }
     const hw_photo_event *photo_event = &event->of.photo;
     hw_photo *photo = NULL, *sheet = NULL;
-    hw_known_spreads known = {0};
+    hw_earlier_list known = {0};
     kept *place = &w->read[w->read_count];
     hw_status status = hw_steps_decode_kept(w->job, photo_event, limits, &photo, err);
     if (status == HW_OK && photo_event->sheet[0]) {
@@ -48,7 +48,7 @@ static hw_status read_again(work *w, const hw_event *event, const hw_limits *lim
     if (status == HW_OK) {
         hw_card_options card = {
             .has_lab = photo_event->has_card_lab, .lab = photo_event->card_lab, .sheet = sheet};
-        status = hw_steps_known_spreads(w->job, event->number, &photo_event->marks, &known, err);
+        status = hw_steps_look_back(w->job, event->number, &photo_event->marks, &known, err);
         if (status == HW_OK) {
             status = hw_steps_read_decoded(photo, &photo_event->marks, &card, &known, limits,
                                            &place->reading, err);

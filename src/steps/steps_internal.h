@@ -2,6 +2,7 @@
 // order and hands results on.
 //
 //   steps_read.c    photo, mark, card, sample, compare
+//   steps_look_back.c  what earlier readings of the job say
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
@@ -23,13 +24,13 @@ HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limit
 
 // A decoded photo with these marks becomes a reading. `known` may be NULL. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         const hw_card_options *card, const hw_known_spreads *known,
+                                         const hw_card_options *card, const hw_earlier_list *known,
                                          const hw_limits *limits, hw_reading *out, hw_error *err);
 
-// What readings of the job before event `number` say of the old wood beside the patches of these marks.
+// What readings of the job before event `number` (0: all) say of the patches of these marks.
 // Free out->item with hw_free.
-HW_CHECK hw_status hw_steps_known_spreads(const hw_job *job, long number, const hw_marks *marks,
-                                          hw_known_spreads *out, hw_error *err);
+HW_CHECK hw_status hw_steps_look_back(const hw_job *job, long number, const hw_marks *marks,
+                                      hw_earlier_list *out, hw_error *err);
 
 // Fills reading->proposed.
 HW_CHECK hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_error *err);

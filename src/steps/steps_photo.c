@@ -390,8 +390,8 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     hw_card_options card = {.has_lab = work->event.has_card_lab,
                             .lab = work->event.card_lab,
                             .sheet = work->sheet.photo};
-    hw_known_spreads known = {0};
-    status = hw_steps_known_spreads(work->job, 0, &work->marks, &known, err);
+    hw_earlier_list known = {0};
+    status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
     if (status == HW_OK) {
         status = hw_steps_read_decoded(work->piece.photo, &work->marks, &card, &known, limits,
                                        &result->reading, err);

@@ -96,7 +96,7 @@ static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_err
 }
 
 static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
-                             const hw_card_options *card, const hw_known_spreads *known,
+                             const hw_card_options *card, const hw_earlier_list *known,
                              const hw_limits *limits, hw_reading *reading, hw_error *err)
 {
     hw_status status = check_marks(marks, photo, limits, err);
@@ -121,43 +121,8 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
     return status;
 }
 
-// The reading with the most pieces of old wood counts; of equals the latest.
-static void learn_spread(const hw_job *job, long number, hw_known_spread *out)
-{
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
-        bool before = event->kind == HW_EVENT_READING && (number == 0 || event->number < number);
-        for (size_t k = 0; before && k < event->of.reading.gap_count; k++) {
-            const hw_logged_gap *gap = &event->of.reading.gaps[k];
-            if (strcmp(gap->patch, out->patch) == 0 && gap->spread_count >= out->count &&
-                gap->spread_count > 0) {
-                out->spread = gap->spread;
-                out->count = gap->spread_count;
-            }
-        }
-    }
-}
-
-hw_status hw_steps_known_spreads(const hw_job *job, long number, const hw_marks *marks,
-                                 hw_known_spreads *out, hw_error *err)
-{
-    *out = (hw_known_spreads){hw_alloc_array(marks->count + 1, sizeof *out->item), 0};
-    if (!out->item) {
-        return hw_fail_memory(err, "looking back in the job");
-    }
-    for (size_t i = 0; i < marks->count; i++) {
-        hw_known_spread *one = &out->item[out->count];
-        if (marks->mark[i].role == HW_ROLE_PATCH) {
-            hw_copy_text(one->patch, sizeof one->patch, marks->mark[i].name);
-            learn_spread(job, number, one);
-            out->count += one->count > 0;
-        }
-    }
-    return HW_OK;
-}
-
 hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                const hw_card_options *card, const hw_known_spreads *known,
+                                const hw_card_options *card, const hw_earlier_list *known,
                                 const hw_limits *limits, hw_reading *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);

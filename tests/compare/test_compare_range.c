@@ -134,6 +134,15 @@ static void test_spread(void)
            down = hw_ciede2000(mean, (hw_lab){48, 12, 25});
     check_close(hw_compare_spread(pieces, 3, mean), sqrt((up * up + down * down) / 2), 1e-6);
     check_close(hw_compare_spread(pieces + 2, 1, mean), 0.7, 0.0);
+    // With what the job knows: pooled by degrees of freedom, an earlier photo as 12 at most.
+    hw_earlier earlier = {.spread = 2.0, .count = 40, .repeats = 3, .repeat = {0.5, 0.0, 0.1}};
+    check_close(hw_compare_spread_with(1.0, 5, &earlier), sqrt((4 * 1.0 + 12 * 4.0) / 16), 1e-12);
+    check_close(hw_compare_spread_with(0.7, 1, &earlier), 2.0, 1e-12);
+    check_close(hw_compare_spread_with(1.3, 5, NULL), 1.3, 0.0);
+    hw_covariance reading = hw_covariance_diagonal(0.01, 0.01, 0.01);
+    hw_compare_repeats(&earlier, &reading);
+    check_close(reading.m[0][0], (4 * 0.01 + 2 * 0.25) / 6, 1e-12);
+    check_close(reading.m[1][1], 4 * 0.01 / 6, 1e-12);
 }
 
 int main(void)

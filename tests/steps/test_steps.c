@@ -3,7 +3,7 @@
 #include "shop.h"
 #include "base_internal.h"
 #include "huewright/report.h"
-#include "huewright/steps.h"
+#include "steps_internal.h"
 
 #include <stdio.h>
 
@@ -268,6 +268,69 @@ static void states(void)
     hw_photo_result_free(&photo);
 }
 
+// ---- What earlier readings say -----------------------------------------------------
+
+static long log_reading(hw_job *job, const char *stored, const char *lamp, double L, double spread,
+                        int pieces)
+{
+    hw_photo_event photo = {.marks = shop_marks()};
+    char json[700];
+    long number = 0, reading = 0;
+    snprintf(photo.stored, sizeof photo.stored, "%s", stored);
+    snprintf(photo.view, sizeof photo.view, "front");
+    snprintf(photo.lamp, sizeof photo.lamp, "%s", lamp);
+    snprintf(json, sizeof json,
+             "{\"samples\":[],\"comparisons\":[{\"patch\":\"new\",\"target\":\"beside\",\"de00\":4,"
+             "\"de00_low\":3,\"de00_high\":5,\"delta\":{\"L\":%.2f,\"a\":-2.5,\"b\":1},\"spread_"
+             "here\":%.2f,"
+             "\"spread_count\":%d,\"verdict\":\"tone\",\"why\":\"\"}]}",
+             L, spread, pieces);
+    check_true(hw_job_add_photo(job, &photo, 1, &number, NULL) == HW_OK);
+    check_true(hw_job_add_reading(job, number, json, 1, &reading, NULL) == HW_OK);
+    hw_marks_free(&photo.marks);
+    return reading;
+}
+
+// Spread: that of the reading with most pieces. Repeats: photos of one lamp since the last pass, a file
+// added twice counts once; another lamp does not.
+static void learns_from_the_job(void)
+{
+    hw_job *job = NULL;
+    hw_marks marks = shop_marks();
+    hw_earlier_list list = {0};
+    remove_job();
+    check_true(hw_steps_start(path_job, "learn", 0, NULL) == HW_OK);
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    check_true(hw_steps_look_back(job, 0, &marks, &list, NULL) == HW_OK);
+    check_true(list.count == 1 && list.item[0].count == 0 && list.item[0].repeats == 0);
+    hw_free(list.item);
+
+    log_reading(job, "a.jpg", "bench", 9.0, 1.6, 12); // before the pass: only its spread counts
+    hw_pass_event pass = {.patch_count = 1, .passes = 1, .minutes = (double)NAN};
+    char patch[1][HW_NAME_SIZE] = {"new"};
+    long number = 0;
+    pass.patches = patch;
+    pass.liquid.count = 1;
+    snprintf(pass.liquid.dose[0].dye, sizeof pass.liquid.dose[0].dye, "red");
+    pass.liquid.dose[0].strength = 0.25;
+    check_true(hw_job_add_pass(job, &pass, 2, &number, NULL) == HW_OK);
+    log_reading(job, "b.jpg", "bench", 4.0, 0.9, 3);
+    log_reading(job, "c.jpg", "bench", 4.4, 0.9, 3);
+    log_reading(job, "d.jpg", "window", 7.0, 0.9, 3);
+    long last = log_reading(job, "e.jpg", "bench", 4.2, 0.9, 3);
+    log_reading(job, "e.jpg", "bench", 4.2, 0.9, 3);
+    check_true(hw_steps_look_back(job, last + 1, &marks, &list, NULL) == HW_OK);
+    const hw_earlier *new = &list.item[0];
+    check_true(new->count == 12);
+    check_close(new->spread, 1.6, 1e-9);
+    check_true(new->repeats == 3);
+    check_close(new->repeat[0], 0.2, 1e-6); // of 4.0, 4.4, 4.2
+    check_close(new->repeat[1], 0.0, 1e-6);
+    hw_free(list.item);
+    hw_job_free(job);
+    hw_marks_free(&marks);
+}
+
 int main(void)
 {
     snprintf(folder, sizeof folder, "%s/steps", HW_SCRATCH);
@@ -283,5 +346,6 @@ int main(void)
     a_job();
     looking_back();
     states();
+    learns_from_the_job();
     return check_done();
 }

@@ -1,0 +1,113 @@
+// steps_look_back.c: what earlier readings of a job say of a patch: how much the old wood beside it varies,
+// and how much photos of the same thing differ.
+#include "steps_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+static const hw_logged_gap *gap_of(const hw_event *event, const char *patch)
+{
+    for (size_t k = 0; event->kind == HW_EVENT_READING && k < event->of.reading.gap_count; k++) {
+        if (strcmp(event->of.reading.gaps[k].patch, patch) == 0) {
+            return &event->of.reading.gaps[k];
+        }
+    }
+    return NULL;
+}
+
+static bool is_before(const hw_event *event, long number)
+{
+    return number == 0 || event->number < number;
+}
+
+// The reading with the most pieces of old wood counts; of equals the latest.
+static void learn_spread(const hw_job *job, long number, hw_earlier *out)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_logged_gap *gap = is_before(event, number) ? gap_of(event, out->patch) : NULL;
+        if (gap && gap->spread_count >= out->count && gap->spread_count > 0) {
+            out->spread = gap->spread;
+            out->count = gap->spread_count;
+        }
+    }
+}
+
+static const hw_photo_event *photo_numbered(const hw_job *job, long number)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number == number) {
+            return &event->of.photo;
+        }
+    }
+    return NULL;
+}
+
+static bool is_on(const hw_event *pass, const char *patch)
+{
+    for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
+        if (strcmp(pass->of.pass.patches[i], patch) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// Two photos of one thing: same view, same lamp, and not the same file twice.
+static bool is_repeat(const hw_photo_event *one, const hw_photo_event *other)
+{
+    return strcmp(one->view, other->view) == 0 && strcmp(one->lamp, other->lamp) == 0 &&
+           strcmp(one->stored, other->stored) != 0;
+}
+
+// From the latest reading back to the last pass on the patch.
+static void learn_repeats(const hw_job *job, long number, hw_earlier *out)
+{
+    const hw_photo_event *latest = NULL;
+    double sum[3] = {0}, square[3] = {0}, n = 0.0;
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (!is_before(event, number)) {
+            continue;
+        }
+        if (event->kind == HW_EVENT_PASS_LAID && is_on(event, out->patch)) {
+            break;
+        }
+        const hw_logged_gap *gap = gap_of(event, out->patch);
+        const hw_photo_event *photo = gap ? photo_numbered(job, event->of.reading.photo) : NULL;
+        if (!photo || (latest && !is_repeat(photo, latest))) {
+            continue;
+        }
+        latest = latest ? latest : photo;
+        const double axis[3] = {gap->L, gap->a, gap->b};
+        for (int k = 0; k < 3; k++) {
+            sum[k] += axis[k];
+            square[k] += axis[k] * axis[k];
+        }
+        n += 1.0;
+    }
+    out->repeats = (size_t)n;
+    for (int k = 0; k < 3 && n >= 2.0; k++) {
+        out->repeat[k] = sqrt(fmax(square[k] - sum[k] * sum[k] / n, 0.0) / (n - 1.0));
+    }
+}
+
+hw_status hw_steps_look_back(const hw_job *job, long number, const hw_marks *marks,
+                             hw_earlier_list *out, hw_error *err)
+{
+    *out = (hw_earlier_list){hw_alloc_array(marks->count + 1, sizeof *out->item), 0};
+    if (!out->item) {
+        return hw_fail_memory(err, "looking back in the job");
+    }
+    for (size_t i = 0; i < marks->count; i++) {
+        hw_earlier *one = &out->item[out->count];
+        if (marks->mark[i].role == HW_ROLE_PATCH) {
+            hw_copy_text(one->patch, sizeof one->patch, marks->mark[i].name);
+            learn_spread(job, number, one);
+            learn_repeats(job, number, one);
+            out->count++;
+        }
+    }
+    return HW_OK;
+}
