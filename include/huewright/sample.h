@@ -57,6 +57,8 @@ typedef struct hw_sample {
     size_t cell_x, cell_y; // top left pixel of the first cell
 } hw_sample;
 
+void hw_cell_add(hw_cell *sum, const hw_cell *cell);
+
 void hw_sample_free(hw_sample *sample); // leaves an empty one
 
 // Samples one mark. HW_ERR_INPUT with the code region-clipped (over 0.5 % of it at the end of a

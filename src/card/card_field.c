@@ -115,33 +115,6 @@ static void centre_groups(cells *c)
 
 // ---- Least squares -----------------------------------------------------------------
 
-// Inverse of a symmetric positive matrix, by Gauss and Jordan, and ln of its determinant. A prior on
-// each term keeps it from having none.
-static double invert(double m[HW_FIELD_TERMS][HW_FIELD_TERMS])
-{
-    double inverse[HW_FIELD_TERMS][HW_FIELD_TERMS] = {{0}}, ln_determinant = 0.0;
-    for (int k = 0; k < HW_FIELD_TERMS; k++) {
-        inverse[k][k] = 1.0;
-    }
-    for (int k = 0; k < HW_FIELD_TERMS; k++) {
-        double pivot = m[k][k];
-        ln_determinant -= log(pivot);
-        for (int c = 0; c < HW_FIELD_TERMS; c++) {
-            m[k][c] /= pivot;
-            inverse[k][c] /= pivot;
-        }
-        for (int r = 0; r < HW_FIELD_TERMS; r++) {
-            double factor = r == k ? 0.0 : m[r][k];
-            for (int c = 0; c < HW_FIELD_TERMS && factor != 0.0; c++) {
-                m[r][c] -= factor * m[k][c];
-                inverse[r][c] -= factor * inverse[k][c];
-            }
-        }
-    }
-    memcpy(m, inverse, sizeof inverse);
-    return ln_determinant;
-}
-
 // Y (the middle band stands for it), then the colour of the light: long and short over middle.
 static double band_value(const cell *one, int what)
 {
@@ -194,7 +167,11 @@ static void solve(const cells *c, int what, const double *usual, double scatter,
             }
         }
     }
-    out->ln_evidence += 0.5 * invert(out->covariance);
+    double ln_determinant;
+    if (!hw_card_invert(out->covariance[0], HW_FIELD_TERMS, &ln_determinant)) {
+        return; // a prior on each term keeps this from happening
+    }
+    out->ln_evidence -= 0.5 * ln_determinant;
     for (int r = 0; r < HW_FIELD_TERMS; r++) {
         for (int k = 0; k < HW_FIELD_TERMS; k++) {
             out->term[r] += out->covariance[r][k] * right[k];

@@ -4,7 +4,7 @@
 //                       gathered
 //   2 card_reference.c  all references with what they are known to be: trimmed means, and means of a
 //                       grid of cells
-//   3 card_cubic.c      a monotone cubic
+//   3 card_cubic.c, card_invert.c   a monotone cubic, the inverse of a small matrix
 //   4 card_tone.c       from two or more neutral steps: the camera's curve and stray light
 //   5 card_field.c      from the cells: how the light falls off; or off a photo of a sheet
 //   6 card_chart.c      from the colour chart: a 3 x 3 matrix, kept only where it helps
@@ -92,6 +92,14 @@ typedef struct hw_cubic {
 
 void hw_cubic_fit(hw_cubic *cubic); // fills slope
 double hw_cubic_at(const hw_cubic *cubic, double x);
+
+// ---- Small matrices ----------------------------------------------------------------
+
+#define HW_INVERT_MOST 8
+
+// Inverse in place of a symmetric positive matrix of n rows, row by row; ln of its determinant where that
+// is not NULL. False where it has none; m is spoilt then.
+bool hw_card_invert(double *m, size_t n, double *ln_determinant);
 
 // ---- Fits --------------------------------------------------------------------------
 

@@ -102,37 +102,6 @@ static double miss(const steps *s, size_t i, int channel, const double p[UNKNOWN
            s->at[i].ln_true[channel];
 }
 
-// Solves m x = r for a symmetric positive m of n rows in place; m becomes its inverse.
-static bool invert(double m[UNKNOWNS][UNKNOWNS])
-{
-    double full[UNKNOWNS][2 * UNKNOWNS];
-    for (int r = 0; r < UNKNOWNS; r++) {
-        for (int c = 0; c < UNKNOWNS; c++) {
-            full[r][c] = m[r][c];
-            full[r][UNKNOWNS + c] = r == c;
-        }
-    }
-    for (int k = 0; k < UNKNOWNS; k++) {
-        double pivot = full[k][k];
-        if (!(fabs(pivot) > 1e-12)) {
-            return false;
-        }
-        for (int c = 0; c < 2 * UNKNOWNS; c++) {
-            full[k][c] /= pivot;
-        }
-        for (int r = 0; r < UNKNOWNS; r++) {
-            double factor = r == k ? 0.0 : full[r][k];
-            for (int c = 0; c < 2 * UNKNOWNS && factor != 0.0; c++) {
-                full[r][c] -= factor * full[k][c];
-            }
-        }
-    }
-    for (int r = 0; r < UNKNOWNS; r++) {
-        memcpy(m[r], full[r] + UNKNOWNS, sizeof m[r]);
-    }
-    return true;
-}
-
 // One step of Gauss and Newton. `inverse` becomes the covariance of the unknowns.
 static bool improve(const steps *s, double p[UNKNOWNS], double inverse[UNKNOWNS][UNKNOWNS])
 {
@@ -162,7 +131,7 @@ static bool improve(const steps *s, double p[UNKNOWNS], double inverse[UNKNOWNS]
             }
         }
     }
-    if (!invert(inverse)) {
+    if (!hw_card_invert(inverse[0], UNKNOWNS, NULL)) {
         return false;
     }
     for (int r = 0; r < UNKNOWNS; r++) {

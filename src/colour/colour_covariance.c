@@ -17,6 +17,17 @@ hw_covariance hw_covariance_sum(const hw_covariance *one, const hw_covariance *t
     return sum;
 }
 
+hw_covariance hw_covariance_times(const hw_covariance *covariance, double factor)
+{
+    hw_covariance product;
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            product.m[r][c] = factor * covariance->m[r][c];
+        }
+    }
+    return product;
+}
+
 hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance)
 {
     hw_covariance out = {{{0}}};

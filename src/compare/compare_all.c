@@ -76,12 +76,8 @@ void hw_compare_old_finish(hw_compare_old *wood)
     wood->lab = hw_lab_from_xyz(wood->xyz, hw_white_d50);
     wood->shine_u /= n;
     wood->centre = (hw_point){wood->centre.x / n, wood->centre.y / n};
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            wood->covariance.m[r][c] /= n * n;
-            wood->mark_shift.m[r][c] /= n * n;
-        }
-    }
+    wood->covariance = hw_covariance_times(&wood->covariance, 1.0 / (n * n));
+    wood->mark_shift = hw_covariance_times(&wood->mark_shift, 1.0 / (n * n));
 }
 
 // ---- One comparison ----------------------------------------------------------------

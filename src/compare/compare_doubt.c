@@ -34,17 +34,6 @@ static void add_outer(hw_covariance *covariance, const double v[3])
     }
 }
 
-static hw_covariance scaled(const hw_covariance *one, const hw_covariance *two, double factor)
-{
-    hw_covariance sum = hw_covariance_sum(one, two);
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            sum.m[r][c] *= factor;
-        }
-    }
-    return sum;
-}
-
 // The gap between moved colours less the gap as it is.
 static void add_moved(hw_covariance *covariance, hw_lab patch, hw_lab target, hw_xyz moved_patch,
                       hw_xyz moved_target)
@@ -138,8 +127,8 @@ void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const h
     double length = sqrt(dL * dL + da * da + db * db);
     const double *share = light->chart.used ? colour_chart : colour_card;
     memset(part, 0, HW_DOUBT_COUNT * sizeof *part);
-    part[HW_DOUBT_FIGURE] =
-        scaled(&patch->covariance, &old->covariance, texture_share * texture_share);
+    hw_covariance figure = hw_covariance_sum(&patch->covariance, &old->covariance);
+    part[HW_DOUBT_FIGURE] = hw_covariance_times(&figure, texture_share * texture_share);
     part[HW_DOUBT_MARKS] = hw_covariance_sum(&patch->mark_shift, &old->mark_shift);
     add_light(&part[HW_DOUBT_LIGHT], light, patch, old);
     for (int axis = 0; axis < 3; axis++) {

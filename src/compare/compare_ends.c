@@ -27,17 +27,6 @@ static hw_point place(const hw_sample *patch, const hw_stretch *stretch)
     return at;
 }
 
-static hw_covariance times(const hw_covariance *covariance, double factor)
-{
-    hw_covariance out = *covariance;
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            out.m[r][c] *= factor;
-        }
-    }
-    return out;
-}
-
 // Of the difference between a third and the rest: parts of the area, so their means are less known than
 // the whole's, by 3 and 1.5 in the variance.
 static hw_covariance doubt_of(const hw_sample *patch, const hw_stretch *end, const hw_light *light,
@@ -48,13 +37,13 @@ static hw_covariance doubt_of(const hw_sample *patch, const hw_stretch *end, con
     hw_sample part = *patch;
     hw_compare_old whole = {.xyz = hw_xyz_from_lab(rest, hw_white_d50),
                             .lab = rest,
-                            .covariance = times(&patch->covariance, 1.5),
+                            .covariance = hw_covariance_times(&patch->covariance, 1.5),
                             .centre = place(patch, &others),
                             .count = 1};
     part.lab = here;
     part.xyz = hw_xyz_from_lab(here, hw_white_d50);
     part.centre = place(patch, end);
-    part.covariance = times(&patch->covariance, 3.0);
+    part.covariance = hw_covariance_times(&patch->covariance, 3.0);
     part.mark_shift = (hw_covariance){{{0}}};
     return hw_compare_doubt_sum(&part, &whole, light);
 }

@@ -188,14 +188,6 @@ static double depth_of(const hw_sample *sample, double depth)
     return fmax(fmin(fmax(depth, 3.0 * cell), 0.5 * narrow), cell);
 }
 
-static void add(hw_cell *sum, const hw_cell *cell)
-{
-    sum->X += cell->X;
-    sum->Y += cell->Y;
-    sum->Z += cell->Z;
-    sum->pixels += cell->pixels;
-}
-
 // Sums the cells of one side. A cell counts where it lies straight beside a step, past the outer row
 // where there is room for that.
 static void sum_strip(const joint *j, const hw_sample *sample, double depth, bool on_patch,
@@ -221,7 +213,7 @@ static void sum_strip(const joint *j, const hw_sample *sample, double depth, boo
             bool straight = far * far - across * across <= (each + cell) * (each + cell);
             if (straight && across >= least && across <= deep + least) {
                 length *to = &lengths[at * LENGTHS / j->count];
-                add(on_patch ? &to->patch : &to->target, one);
+                hw_cell_add(on_patch ? &to->patch : &to->target, one);
             }
         }
     }
@@ -259,8 +251,8 @@ static void set(stretch *s, const length *lengths, size_t first, size_t end)
 {
     *s = (stretch){.first = first, .end = end};
     for (size_t i = first; i < end; i++) {
-        add(&s->patch, &lengths[i].patch);
-        add(&s->target, &lengths[i].target);
+        hw_cell_add(&s->patch, &lengths[i].patch);
+        hw_cell_add(&s->target, &lengths[i].target);
     }
     s->patch_lab = lab_of(&s->patch);
     s->target_lab = lab_of(&s->target);
@@ -306,21 +298,12 @@ static hw_covariance scatter_of(const length *lengths, const stretch *pieces, si
         pairs > 0.0 && square > 0.0 ? product / pairs / (square / (used + (double)count)) : 0.0;
     alike = fmin(fmax(alike + 0.25, 0.0), 0.8);
     double factor = used > 0.0 ? (1.0 + alike) / (1.0 - alike) / used : 0.0;
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            scatter.m[r][c] *= factor;
-        }
-    }
-    return scatter;
+    return hw_covariance_times(&scatter, factor);
 }
 
 static void set_figure(stretch *s, const hw_covariance *scatter)
 {
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            s->figure.m[r][c] = scatter->m[r][c] / (double)(s->end - s->first);
-        }
-    }
+    s->figure = hw_covariance_times(scatter, 1.0 / (double)(s->end - s->first));
 }
 
 // How far the steps of two neighbours differ: 0 where it is not sure, or could not be seen.

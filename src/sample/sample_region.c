@@ -423,9 +423,8 @@ static void part_ground(const region *area, hw_sample *sample)
     sample->pore_px = runs > 0 ? (double)area->pores / (double)runs : 0.0;
     hw_cell p = {0};
     for (size_t i = 0; i < sample->columns * sample->rows; i++) {
-        const hw_cell *cell = &area->pore_cells[i];
         if (sample->cells[i].pixels > 0) { // not left out since, as shine
-            p = (hw_cell){p.X + cell->X, p.Y + cell->Y, p.Z + cell->Z, p.pixels + cell->pixels};
+            hw_cell_add(&p, &area->pore_cells[i]);
         }
     }
     double pores = (double)p.pixels, kept = (double)(sample->pixels - sample->left_out);

@@ -25,10 +25,8 @@ static size_t profile_of(const hw_sample *sample, bool rows, double *ln_long, do
     for (size_t i = 0; i < length; i++) {
         hw_cell sum = {0};
         for (size_t k = 0; k < (rows ? sample->columns : sample->rows); k++) {
-            const hw_cell *cell =
-                &sample->cells[rows ? i * sample->columns + k : k * sample->columns + i];
-            sum = (hw_cell){sum.X + cell->X, sum.Y + cell->Y, sum.Z + cell->Z,
-                            sum.pixels + cell->pixels};
+            hw_cell_add(&sum,
+                        &sample->cells[rows ? i * sample->columns + k : k * sample->columns + i]);
         }
         double bands[3], n = sum.pixels > 0 ? (double)sum.pixels : 1.0;
         hw_sharpen((hw_xyz){sum.X / n, sum.Y / n, sum.Z / n}, bands);

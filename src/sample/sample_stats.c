@@ -24,7 +24,7 @@ static hw_xyz mean_of(const hw_cell *sum)
     return (hw_xyz){sum->X / n, sum->Y / n, sum->Z / n};
 }
 
-static void add_cell(hw_cell *sum, const hw_cell *cell)
+void hw_cell_add(hw_cell *sum, const hw_cell *cell)
 {
     sum->X += cell->X;
     sum->Y += cell->Y;
@@ -39,7 +39,7 @@ static hw_cell block_sum(const hw_sample *sample, size_t column, size_t row, siz
     hw_cell sum = {0};
     for (size_t j = row; j < row + rows && j < sample->rows; j++) {
         for (size_t i = column; i < column + columns && i < sample->columns; i++) {
-            add_cell(&sum, &sample->cells[j * sample->columns + i]);
+            hw_cell_add(&sum, &sample->cells[j * sample->columns + i]);
         }
     }
     return sum;
