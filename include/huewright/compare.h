@@ -69,7 +69,7 @@ const char *hw_doubt_words(hw_doubt source); // "the wood's own figure"; static
 // What would lessen it most, beyond the references that this light has; static.
 const char *hw_doubt_cure(hw_doubt source, const hw_light *light);
 
-#define HW_BESIDE "beside" // the name of "all its targets together"
+#define HW_BESIDE HW_NAME_OF_ALL // the name of "all its targets together"
 
 // Parts of a length, as a person names them from left to right or from top to bottom.
 typedef struct hw_stretch {

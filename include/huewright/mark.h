@@ -78,7 +78,8 @@ HW_CHECK hw_status hw_marks_take(const hw_marks *from, size_t index, hw_marks *t
 HW_CHECK hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const char *region,
                                 const hw_limits *limits, hw_error *err);
 
-#define HW_WHOLE_CHART "chart" // name of a chart mark that is the chart by its four corners
+#define HW_NAME_OF_ALL "beside" // means all old wood beside a patch, so no mark may have this name
+#define HW_WHOLE_CHART "chart"  // name of a chart mark that is the chart by its four corners
 
 // Adds the 24 patches of a colour chart, named 1 to 24, from the four outer corners of its field of
 // patches (pixels), in the order dark skin (1), bluish green (6), black (24), white (19). A mark of the

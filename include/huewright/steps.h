@@ -42,10 +42,10 @@ typedef struct hw_photo_request {
 } hw_photo_request;
 
 // What only a person knows of a photo, asked at most once before it is added; may be skipped.
-#define HW_QUESTION_PARTS 8
+#define HW_QUESTION_PARTS 64 // as many as there can be marks
 typedef struct hw_question {
     bool asked;                                 // else all of it is known
-    char words[320];                            // the question, with its answers: names of states
+    char words[520];                            // the question, with its answers: names of states
     char part[HW_QUESTION_PARTS][HW_NAME_SIZE]; // whom the answer is about
     size_t part_count;
     hw_state last; // the last answer; HW_STATE_UNKNOWN: none yet

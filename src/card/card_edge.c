@@ -17,6 +17,7 @@ static const double out_share =
     0.06; // of the picture: how far_px from the mark the rim is looked for
 static const double step_least = 0.25;        // share of the card's light
 static const double even_most = 0.15;         // of the step: s.d. of the ground beside the card
+static const double widest_px = 24.0;         // a wider step is no rim
 static const size_t near_px = 8, far_px = 16; // pixels from the edge: between them it must be even
 
 static double light_at(const hw_photo *photo, double x, double y)
@@ -54,10 +55,10 @@ static double edge_width(const double *line, size_t count, double card)
         if (height < step_least * card || fmax(uneven[0], uneven[1]) > even_most * height) {
             continue;
         }
-        for (size_t k = i - near_px; k < i + near_px; k++) {
+        for (size_t k = i - near_px - 1; k <= i + near_px; k++) {
             steepest = fmax(steepest, fabs(line[k + 1] - line[k]));
         }
-        return height / steepest;
+        return steepest * widest_px > height ? height / steepest : (double)NAN;
     }
     return (double)NAN;
 }

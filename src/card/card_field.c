@@ -327,11 +327,23 @@ void hw_card_fit_field(const hw_references *references, hw_light *light)
 
 // ---- A photo of a sheet ------------------------------------------------------------
 
+static const double sheet_clipped = 0.005; // share of pixels
+// Tiles about the mean of their neighbours, of ln light (a plain sheet: noise), and single pixels in a tile
+// (phones in poor light: 0.15). Chosen.
+static const double sheet_rough = 0.02, sheet_uneven = 0.25;
 static const double sheet_doubt = 0.005; // of ln light from place to place: paper, camera (chosen)
 
-static void read_tile(const hw_photo *sheet, const hw_light *light, size_t column, size_t row,
-                      double bands[3], size_t *clipped)
+// What a tile of the sheet tells; `dark` and `clipped` count its pixels.
+typedef struct tile {
+    double bands[3];
+    double uneven; // s.d. of single pixels' Y over their mean
+    size_t pixels, clipped, dark;
+} tile;
+
+static tile read_tile(const hw_photo *sheet, const hw_light *light, size_t column, size_t row)
 {
+    tile out = {{0}, 0, 0, 0, 0};
+    double square = 0.0;
     const hw_photo_facts *facts = hw_photo_facts_of(sheet);
     size_t x0 = column * facts->width_px / HW_SHOT_COLUMNS;
     size_t x1 = (column + 1) * facts->width_px / HW_SHOT_COLUMNS;
@@ -345,16 +357,21 @@ static void read_tile(const hw_photo *sheet, const hw_light *light, size_t colum
             uint16_t rgb[3];
             hw_photo_xyz(sheet, x, y, 1, &one);
             hw_photo_codes(sheet, x, y, 1, rgb);
-            *clipped += rgb[0] >= facts->clip_high || rgb[1] >= facts->clip_high ||
-                        rgb[2] >= facts->clip_high;
+            out.clipped += rgb[0] >= facts->clip_high || rgb[1] >= facts->clip_high ||
+                           rgb[2] >= facts->clip_high;
+            out.dark += rgb[1] < facts->max_code / 12;
             sum = (hw_xyz){sum.X + one.X, sum.Y + one.Y, sum.Z + one.Z};
+            square += one.Y * one.Y;
             count++;
         }
     }
     double n = count > 0 ? (double)count : 1.0;
     hw_xyz mean = {sum.X / n, sum.Y / n, sum.Z / n};
+    out.pixels = count;
+    out.uneven = mean.Y > 0.0 ? sqrt(fmax(square / n - mean.Y * mean.Y, 0.0)) / mean.Y : 0.0;
     hw_light_straighten(light, &mean, 1);
-    hw_sharpen(mean, bands);
+    hw_sharpen(mean, out.bands);
+    return out;
 }
 
 // Mean of a tile and its neighbours, half as much weight a step further: dust and paper even out.
@@ -381,6 +398,23 @@ static void smooth(float grid[HW_SHOT_ROWS][HW_SHOT_COLUMNS])
     memcpy(grid, made, sizeof made);
 }
 
+// Root mean square of tiles about the mean of the two beside them, across and down: light changes gently,
+// pieces of furniture do not.
+static double roughness(const float grid[HW_SHOT_ROWS][HW_SHOT_COLUMNS])
+{
+    double sum = 0.0, n = 0.0;
+    for (int row = 1; row + 1 < HW_SHOT_ROWS; row++) {
+        for (int column = 1; column + 1 < HW_SHOT_COLUMNS; column++) {
+            double here = 2.0 * (double)grid[row][column];
+            double across = (double)grid[row][column - 1] + (double)grid[row][column + 1] - here;
+            double down = (double)grid[row - 1][column] + (double)grid[row + 1][column] - here;
+            sum += 0.25 * (across * across + down * down);
+            n += 2.0;
+        }
+    }
+    return sqrt(sum / n);
+}
+
 hw_status hw_card_read_sheet(const hw_photo *sheet, const hw_photo *photo, hw_light *light,
                              hw_error *err)
 {
@@ -393,19 +427,39 @@ hw_status hw_card_read_sheet(const hw_photo *sheet, const hw_photo *photo, hw_li
                        "the photo of the sheet is %zu x %zu pixels, that of the piece %zu x %zu",
                        facts->width_px, facts->height_px, mine->width_px, mine->height_px);
     }
+    double uneven = 0.0;
+    size_t pixels = 0, dark = 0;
     for (size_t row = 0; row < HW_SHOT_ROWS; row++) {
         for (size_t column = 0; column < HW_SHOT_COLUMNS; column++) {
-            double bands[3];
-            read_tile(sheet, light, column, row, bands, &clipped);
+            tile one = read_tile(sheet, light, column, row);
+            clipped += one.clipped;
+            pixels += one.pixels;
+            dark += one.dark;
+            uneven += one.uneven / (HW_SHOT_ROWS * HW_SHOT_COLUMNS);
             for (int band = 0; band < 3; band++) {
-                field->sheet[band][row][column] = (float)log(fmax(bands[band], 1e-4));
+                field->sheet[band][row][column] = (float)log(fmax(one.bands[band], 1e-4));
             }
         }
     }
-    if (clipped > 0) {
+    double rough = roughness(field->sheet[1]);
+    if ((double)clipped > sheet_clipped * (double)pixels) {
         return hw_fail(err, HW_ERR_INPUT, "sheet-overexposed", facts->file,
                        "Lower the exposure and photograph the sheet again.",
                        "the photo of the sheet is overexposed in places");
+    }
+    if (2 * dark > pixels) {
+        return hw_fail(err, HW_ERR_INPUT, "sheet-dark", facts->file,
+                       "Give more light or a longer exposure and photograph the sheet again.",
+                       "the photo of the sheet is too dark to show the light");
+    }
+    if (rough > sheet_rough || uneven > sheet_uneven) {
+        return hw_fail(
+            err, HW_ERR_INPUT, "sheet-patterned", facts->file,
+            "Hold one plain, matt sheet so that it fills the picture, and photograph it "
+            "from the same place.",
+            "what this photo shows is no plain sheet: it varies by %.0f %% from place to "
+            "place",
+            100.0 * fmax(rough, uneven));
     }
     double low = INFINITY, high = -INFINITY;
     for (int band = 0; band < 3; band++) {

@@ -49,13 +49,14 @@ typedef struct hw_reference_cell {
 
 typedef struct hw_reference {
     const hw_mark *mark;
-    bool usable;     // not clipped, large enough
-    bool neutral;    // a step of the tone curve
-    bool known;      // `lab` is known (a field board's is not)
-    hw_lab lab;      // what it is
-    double u_L;      // standard uncertainty of its L*
-    int chart_patch; // 1 to 24; 0: none
-    hw_xyz seen;     // trimmed mean
+    bool usable;                // not clipped, large enough, even
+    bool patterned, other_card; // why not: not one even colour; a card unlike the first one
+    bool neutral;               // a step of the tone curve
+    bool known;                 // `lab` is known (a field board's is not)
+    hw_lab lab;                 // what it is
+    double u_L;                 // standard uncertainty of its L*
+    int chart_patch;            // 1 to 24; 0: none
+    hw_xyz seen;                // trimmed mean
     hw_point centre;
     double extent[2]; // of its pixels in x and y
     double spread;    // of single pixels' Y, a share
@@ -74,6 +75,10 @@ typedef struct hw_references {
 HW_CHECK hw_status hw_references_read(const hw_photo *photo, const hw_marks *marks,
                                       const hw_card_options *options, hw_references *out,
                                       hw_warnings *warnings, hw_error *err);
+// s.d. of ln Y of a reference's cells about the plane of light over it alone.
+double hw_card_left_over(const hw_reference *reference);
+#define HW_PATTERN_MOST 0.04 // of it; an even card has 0.01
+#define HW_PIXELS_MOST  0.30 // robust s.d. of single pixels, a share; noisy phones have 0.15
 void hw_references_free(hw_references *references);
 
 // Published L*a*b* (D50) of chart patch 1 to 24.
@@ -110,8 +115,8 @@ void hw_card_fit_tone(const hw_references *references, hw_light *light);
 
 // Fits light->field to the cells of all references, straightened.
 void hw_card_fit_field(const hw_references *references, hw_light *light);
-// Or reads it off a photo of a sheet of the same size. HW_ERR_INPUT with the code sheet-size,
-// sheet-overexposed.
+// Or reads it off a photo of a sheet of the same size; *light as before where that fails. HW_ERR_INPUT with the code sheet-size,
+// sheet-overexposed, sheet-dark, sheet-patterned.
 HW_CHECK hw_status hw_card_read_sheet(const hw_photo *sheet, const hw_photo *photo, hw_light *light,
                                       hw_error *err);
 

@@ -21,8 +21,6 @@ static const double u_nominal[3] = {1.0, 0.6, 0.6};  // of the card's L*, a*, b*
 static const double u_measured[3] = {0.3, 0.2, 0.2}; // what small instruments agree to
 static const double clipped_most = 0.005;            // share of pixels (chosen)
 static const double code_least = 20.0;     // mean of 255: below, flare and noise rule (chosen)
-static const double pattern_most = 0.04;   // s.d. of ln Y of cells about the plane; even: 0.01
-static const double spread_most = 0.30;    // robust s.d. of single pixels; noisy phones: 0.15
 static const double gain_ratio_most = 6.0; // between bands; a candle in daylight setting: 4
 
 // ---- Refusals -----------------------------------------------------------------------
@@ -48,7 +46,7 @@ static hw_status refuse_codes(const hw_reference *card, const char *file, hw_err
 
 static hw_status refuse_pattern(double left_over, double spread, const char *file, hw_error *err)
 {
-    if (left_over <= pattern_most && spread <= spread_most) {
+    if (left_over <= HW_PATTERN_MOST && spread <= HW_PIXELS_MOST) {
         return HW_OK;
     }
     return hw_fail(
@@ -56,7 +54,7 @@ static hw_status refuse_pattern(double left_over, double spread, const char *fil
         "Mark only the plain grey, inside its rim, without print, shadow or shine.",
         "what is marked as the grey card is not one even grey: it varies by %.0f %% from "
         "place to place",
-        100.0 * (left_over > pattern_most ? left_over : spread));
+        100.0 * (left_over > HW_PATTERN_MOST ? left_over : spread));
 }
 
 static hw_status refuse_colour(const double gain[3], const char *file, hw_error *err)
@@ -121,36 +119,6 @@ static void gain_uncertainty(hw_light *light, double left_over)
     }
 }
 
-// ---- Evenness of the card itself ---------------------------------------------------
-
-// s.d. of ln Y of the card's cells about the plane of light over it alone.
-static double cells_left_over(const hw_reference *card)
-{
-    double n = (double)card->cells, mx = 0, my = 0, ml = 0;
-    double xx = 0, xy = 0, yy = 0, xl = 0, yl = 0, ll = 0;
-    for (size_t i = 0; i < card->cells; i++) {
-        mx += card->cell[i].x / n;
-        my += card->cell[i].y / n;
-        ml += log(fmax(card->cell[i].seen.Y, 1e-6)) / n;
-    }
-    for (size_t i = 0; i < card->cells; i++) {
-        double x = card->cell[i].x - mx, y = card->cell[i].y - my;
-        double l = log(fmax(card->cell[i].seen.Y, 1e-6)) - ml;
-        xx += x * x;
-        xy += x * y;
-        yy += y * y;
-        xl += x * l;
-        yl += y * l;
-        ll += l * l;
-    }
-    double determinant = xx * yy - xy * xy;
-    if (n < 4.0 || determinant <= 1e-9 * xx * yy) {
-        return sqrt(ll / fmax(n - 1.0, 1.0));
-    }
-    double sx = (xl * yy - yl * xy) / determinant, sy = (yl * xx - xl * xy) / determinant;
-    return sqrt(fmax(ll - sx * xl - sy * yl, 0.0) / fmax(n - 3.0, 1.0));
-}
-
 // ---- The light ---------------------------------------------------------------------
 
 // What a step of the file's codes is in ln light (sRGB is close to a power of 2.4 of code + 14, IEC
@@ -184,22 +152,23 @@ static void start_light(const hw_photo *photo, const hw_references *references,
 
 // Curve and light depend on each other: steps stand at different places, and a curve stretches the
 // slope within a card. Twice around is enough.
-static hw_status fit_curve_and_field(const hw_photo *photo, const hw_references *references,
-                                     const hw_card_options *options, hw_light *light, hw_error *err)
+static void fit_curve_and_field(const hw_photo *photo, const hw_references *references,
+                                const hw_card_options *options, hw_light *light)
 {
     for (int turn = 0; turn < 2; turn++) {
         light->warnings.count = 0;
         hw_card_fit_tone(references, light);
-        if (options && options->sheet) {
-            hw_status status = hw_card_read_sheet(options->sheet, photo, light, err);
-            if (status != HW_OK) {
-                return status;
-            }
-        } else {
+        hw_error why = {0};
+        bool sheet = options && options->sheet &&
+                     hw_card_read_sheet(options->sheet, photo, light, &why) == HW_OK;
+        if (!sheet) {
             hw_card_fit_field(references, light);
         }
+        if (why.code[0]) {
+            hw_warn_trouble(&light->warnings, HW_TROUBLE_REFERENCE, 0.5,
+                            "The photo of the sheet was left aside: %s. %s", why.what, why.next);
+        }
     }
-    return HW_OK;
 }
 
 // Mean wood as photographed, which the chart is judged near.
@@ -257,13 +226,11 @@ static hw_status fit_chart(const hw_photo *photo, const hw_marks *marks,
         hw_light one = *light;
         one.chart = (hw_chart_fit){.later_edition = edition};
         hw_references_set_edition(references, edition);
-        status = fit_curve_and_field(photo, references, options, &one, err);
-        if (status == HW_OK) {
-            hw_card_fit_gain(references, &one);
-            hw_card_fit_chart(references, hw_light_correct_at(&one, wood, centre), &one);
-            bool first = edition == 1;
-            best = first || one.chart.after < best.chart.after ? one : best;
-        }
+        fit_curve_and_field(photo, references, options, &one);
+        hw_card_fit_gain(references, &one);
+        hw_card_fit_chart(references, hw_light_correct_at(&one, wood, centre), &one);
+        bool first = edition == 1;
+        best = first || one.chart.after < best.chart.after ? one : best;
     }
     *light = best;
     return status;
@@ -284,18 +251,16 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     if (status != HW_OK) {
         return status;
     }
-    double left_over = cells_left_over(card);
+    double left_over = hw_card_left_over(card);
     status = refuse_pattern(left_over, card->spread, file, err);
     if (status != HW_OK) {
         return status;
     }
     hw_warnings said = light->warnings;
     start_light(photo, references, options, light);
-    status = fit_curve_and_field(photo, references, options, light, err);
-    if (status == HW_OK) {
-        hw_card_fit_gain(references, light);
-        status = refuse_colour(light->gain, file, err);
-    }
+    fit_curve_and_field(photo, references, options, light);
+    hw_card_fit_gain(references, light);
+    status = refuse_colour(light->gain, file, err);
     if (status == HW_OK && has_chart(references)) {
         status = fit_chart(photo, marks, options, references, light, err);
     }

@@ -14,6 +14,9 @@ static const hw_lab nominal_card = {49.5, 0.0, 0.0};
 // as 18 % differ by about one L*, steps likewise, charts are made with more care.
 static const double u_card = 1.0, u_step = 0.8, u_numbered = 0.4, u_chart = 0.4, u_measured = 0.3;
 
+// Cards of one kind: lamps change the level by this much from end to end, and the colour by this (long
+// over middle band, ln; twice that for the short one). Chosen.
+static const double card_level_most = 0.45, card_colour_most = 0.10;
 static const double clipped_most = 0.005; // share of pixels (chosen)
 static const size_t pixels_least = 100;   // of the inner part
 
@@ -201,10 +204,42 @@ static hw_status read_one(const hw_photo *photo, hw_reference *item, hw_error *e
     item->seen.Z = trimmed_mean(pixels.Z, scratch, pixels.count);
     item->spread = pixel_spread(&pixels, item->seen.Y, scratch);
     fill_cells(&pixels, item);
+    item->patterned = item->spread > HW_PIXELS_MOST || hw_card_left_over(item) > HW_PATTERN_MOST;
+    item->usable = item->usable && !item->patterned;
     hw_free(scratch);
 done:
     hw_card_pixels_free(&pixels);
     return status;
+}
+
+// ---- Evenness of a reference --------------------------------------------------------
+
+// s.d. of ln Y of the card's cells about the plane of light over it alone.
+double hw_card_left_over(const hw_reference *card)
+{
+    double n = (double)card->cells, mx = 0, my = 0, ml = 0;
+    double xx = 0, xy = 0, yy = 0, xl = 0, yl = 0, ll = 0;
+    for (size_t i = 0; i < card->cells; i++) {
+        mx += card->cell[i].x / n;
+        my += card->cell[i].y / n;
+        ml += log(fmax(card->cell[i].seen.Y, 1e-6)) / n;
+    }
+    for (size_t i = 0; i < card->cells; i++) {
+        double x = card->cell[i].x - mx, y = card->cell[i].y - my;
+        double l = log(fmax(card->cell[i].seen.Y, 1e-6)) - ml;
+        xx += x * x;
+        xy += x * y;
+        yy += y * y;
+        xl += x * l;
+        yl += y * l;
+        ll += l * l;
+    }
+    double determinant = xx * yy - xy * xy;
+    if (n < 4.0 || determinant <= 1e-9 * xx * yy) {
+        return sqrt(ll / fmax(n - 1.0, 1.0));
+    }
+    double sx = (xl * yy - yl * xy) / determinant, sy = (yl * xx - xl * xy) / determinant;
+    return sqrt(fmax(ll - sx * xl - sy * yl, 0.0) / fmax(n - 3.0, 1.0));
 }
 
 // ---- All of them -------------------------------------------------------------------
@@ -218,23 +253,51 @@ static const hw_mark *find_card(const hw_marks *marks)
     return card ? card : hw_marks_find(marks, HW_ROLE_CHART, "22");
 }
 
+// Seen so unlike the first card that no lamp explains it: another kind of card, or none.
+static bool is_other_card(const hw_reference *first, const hw_reference *item)
+{
+    double one[3], other[3];
+    hw_sharpen(first->seen, one);
+    hw_sharpen(item->seen, other);
+    for (int band = 0; band < 3; band++) {
+        one[band] = log(fmax(one[band], 1e-6));
+        other[band] = log(fmax(other[band], 1e-6));
+    }
+    double level = other[1] - one[1];
+    return fabs(level) > card_level_most || fabs(other[0] - one[0] - level) > card_colour_most ||
+           fabs(other[2] - one[2] - level) > 2.0 * card_colour_most;
+}
+
 static void warn_left_aside(const hw_reference *item, hw_warnings *warnings)
 {
     const char *kind = item->mark->role == HW_ROLE_CHART ? "Chart patch " : "";
     if (item->top_share > clipped_most) {
-        hw_warn_trouble(
-            warnings, HW_TROUBLE_REFERENCE, 0.2,
-            "%s%s is overexposed and was left aside. Lower the exposure to make use of it.", kind,
-            item->mark->name);
-    } else if (item->bottom_share > clipped_most) {
         hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
-                        "%s%s is lost in the dark and was left aside. Give more light to make "
-                        "use of it.",
+                        "%s%s is overexposed and was left aside. Lower the exposure to make use of "
+                        "it.",
                         kind, item->mark->name);
+    } else if (item->bottom_share > clipped_most) {
+        bool a_colour = item->chart_patch > 0 && item->mean_code > 30.0;
+        if (!a_colour) { // else a colour outside the file's: more light does not bring it in
+            hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
+                            "%s%s is lost in the dark and was left aside. Give more light to make "
+                            "use of it.",
+                            kind, item->mark->name);
+        }
+    } else if (item->patterned) {
+        hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
+                        "%s%s is not one even colour and was left aside. Mark only the inside of "
+                        "it, without print, shadow or shine.",
+                        kind, item->mark->name);
+    } else if (item->other_card) {
+        hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
+                        "%s looks so unlike the first card that it was left aside. Lay a card of "
+                        "the same kind, or name its grey with --neutral.",
+                        item->mark->name);
     } else {
         hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
-                        "%s%s is too small in the picture and was left aside. Mark more of it, "
-                        "or go nearer.",
+                        "%s%s is too small in the picture and was left aside. Mark more of it, or "
+                        "go nearer.",
                         kind, item->mark->name);
     }
 }
@@ -257,6 +320,10 @@ static hw_status add(const hw_photo *photo, const hw_mark *mark, const hw_card_o
     }
     hw_status status = read_one(photo, item, err);
     if (status == HW_OK) {
+        const hw_reference *first = &list->item[0];
+        item->other_card = list->count > 0 && item->usable && mark->role == HW_ROLE_CARD &&
+                           first->mark->role == HW_ROLE_CARD && is_other_card(first, item);
+        item->usable = item->usable && !item->other_card;
         if (!item->usable && list->count > 0) { // the card itself is refused by its own words
             warn_left_aside(item, warnings);
         }

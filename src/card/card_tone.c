@@ -25,6 +25,9 @@ static const double reading = 0.01;     // of ln light: noise, print, JPEG
 static const double misfit_most = 0.10; // of ln light at the steps: then they show something else
 static const double light_least = 0.25; // of a flare-free step: flare may not take more of it
 static const size_t ladder_least = 5;
+static const size_t few_steps = 4;
+static const double unusual = 2.5;       // chosen: the fit is pulled to the usual, so less than 7.8
+static const double half_doubted = 0.36; // s.d. of 0.6 of the curve (chosen)
 
 double hw_tone_bend(double v, int parameter)
 {
@@ -242,6 +245,27 @@ static void assume_straight(hw_tone *tone, size_t count)
     }
 }
 
+static bool has_chart(const hw_references *references)
+{
+    bool found = false;
+    for (size_t i = 0; i < references->count; i++) {
+        found = found || references->item[i].chart_patch > 0;
+    }
+    return found;
+}
+
+// With few steps the curve follows them whatever they say. Where it is then further from usual than one
+// camera in twenty (squares of three parameters over their priors), the share of it to be doubted, as a
+// variance; else 0.
+static double strangeness(const double p[UNKNOWNS], size_t count)
+{
+    double square = 0.0;
+    for (int j = 0; j < PARAMETERS; j++) {
+        square += p[j] * p[j] / (prior[j] * prior[j]);
+    }
+    return count < few_steps && square > unusual ? half_doubted : 0.0;
+}
+
 void hw_card_fit_tone(const hw_references *references, hw_light *light)
 {
     steps s;
@@ -269,17 +293,29 @@ void hw_card_fit_tone(const hw_references *references, hw_light *light)
         assume_straight(tone, s.count);
         hw_warn_trouble(
             &light->warnings, HW_TROUBLE_REFERENCE, 0.5,
-            "The neutral steps do not fit one another, so only the grey one was used: look for "
-            "shine or shadow on them, and that each has its own name.");
+            has_chart(references)
+                ? "The chart's grey row does not fit its published colours, so no tone curve was "
+                  "taken "
+                  "out: look for shine or shadow on it, and for the order of its corners."
+                : "The neutral steps do not fit one another, so only the grey one was used: look "
+                  "for "
+                  "shine or shadow on them, and that each has its own name.");
         return;
     }
     tone->straightens = true;
     tone->left_over = misfit;
     tone->lightest = s.lightest;
     memcpy(tone->parameter, p, sizeof tone->parameter);
+    double strange = strangeness(p, s.count);
     for (int r = 0; r < PARAMETERS; r++) {
         for (int c = 0; c < PARAMETERS; c++) {
-            tone->doubt.m[r][c] = inverse[r][c];
+            // A strange camera, or a step that is not what its name says: then so much of it is doubted.
+            tone->doubt.m[r][c] = inverse[r][c] + strange * p[r] * p[c];
         }
+    }
+    if (strange > 0.0) {
+        hw_warn_trouble(&light->warnings, HW_TROUBLE_REFERENCE, 0.8,
+                        "The neutral steps say that this camera bends its tones more than cameras "
+                        "do: check that each step has the L* of its name, and add more of them.");
     }
 }

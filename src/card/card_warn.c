@@ -49,20 +49,20 @@ static void warn_colour(const hw_light *light, hw_xyz card_true, hw_warnings *wa
 static void warn_uneven(const hw_light *light, hw_warnings *warnings)
 {
     const double strong = 0.6; // further than a slope read off one card can be carried
-    const char *shown_by = light->field.from_sheet   ? "the sheet"
-                           : light->field.places > 1 ? "the references"
-                                                     : "the card";
+    const char *shown_by = light->field.from_sheet   ? "the sheet shows"
+                           : light->field.places > 1 ? "the references show"
+                                                     : "the card shows";
     if (light->uneven > strong) {
         hw_warn_trouble(
             warnings, HW_TROUBLE_UNEVEN_LIGHT, strong,
-            "The light falls off steeply over %s, or something shines on it: taken out as "
-            "far as it shows. Lay the card next to the repair, or even out the light.",
+            "The light falls off steeply, or something shines on a reference: taken out as "
+            "far as %s it. Lay the card next to the repair, or even out the light.",
             shown_by);
     } else if (light->uneven > uneven_warned) {
         hw_warn_trouble(
             warnings, HW_TROUBLE_UNEVEN_LIGHT, light->uneven,
             "The light falls off over the picture by about %.0f %%: taken out as far as "
-            "%s shows it. Lay the card next to the repair, or even out the light.",
+            "%s it. Lay the card next to the repair, or even out the light.",
             100.0 * light->uneven, shown_by);
     }
     if (light->coloured > coloured_warned) {

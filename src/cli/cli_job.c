@@ -2,6 +2,7 @@
 #include "cli_internal.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <string.h>
 
 // ---- start -------------------------------------------------------------------------
@@ -95,7 +96,16 @@ static hw_status print_photo(const cli_call *call, const hw_photo_result *result
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
-// Asks what is on the repairs, where that is not known. An answer that is none is taken as a skip.
+// "Not dry" as people type it.
+static bool state_from_answer(char *answer, hw_state *state)
+{
+    for (char *at = answer; *at; at++) {
+        *at = *at == ' ' || *at == '-' ? '_' : *at >= 'A' && *at <= 'Z' ? (char)(*at + 32) : *at;
+    }
+    return hw_state_from_name(answer, state) && *state != HW_STATE_UNKNOWN;
+}
+
+// Asks what is on the repairs, where that is not known. An answer that is none is asked for once more.
 static hw_status ask_states(const cli_call *call, hw_photo_request *request, hw_part_state **states,
                             hw_error *err)
 {
@@ -113,9 +123,18 @@ static hw_status ask_states(const cli_call *call, hw_photo_request *request, hw_
     if (question.last != HW_STATE_UNKNOWN) {
         hw_format_text(usual, sizeof usual, "as before, %s", hw_state_name(question.last));
     }
-    if (!cli_ask(question.words, usual, answer, sizeof answer) ||
-        !hw_state_from_name(answer, &state)) {
-        return HW_OK;
+    for (int turn = 0;; turn++) {
+        if (!cli_ask(question.words, usual, answer, sizeof answer)) {
+            return HW_OK;
+        }
+        if (state_from_answer(answer, &state)) {
+            break;
+        }
+        if (turn > 0) {
+            fputs("Not understood: nothing noted.\n", stderr);
+            return HW_OK;
+        }
+        fputs("Not understood. ", stderr);
     }
     size_t count = request->state_count + question.part_count;
     hw_part_state *grown = hw_resize_array(*states, count, sizeof *grown);

@@ -223,8 +223,8 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
     hw_compare_t_squared(w->pieces, all->spread_count, patch->lab, &all->t_squared,
                          &all->t_squared_p);
     hw_compare_ground(patch, w->beside, targets, w->light, all);
-    hw_compare_ends(patch, &beside, w->light, all);
     hw_verdict_decide(all);
+    hw_compare_ends(patch, &beside, w->light, all);
     for (size_t i = first; i + 1 < out->count; i++) {
         hw_comparison *single = &out->item[i];
         single->spread = all->spread;

@@ -62,16 +62,20 @@ static double largest_part(const hw_difference *off, const char **word)
     return fabs(part[most]);
 }
 
-static void say(hw_uneven *uneven)
+// What to do about it, by which of both is nearer the old wood; nothing where the verdict wants no dye.
+static const char *advice(const hw_comparison *item, hw_lab old, hw_lab here, hw_lab rest)
 {
-    const char *word;
-    double size = largest_part(&uneven->off, &word);
-    bool darker = uneven->off.L < -seen;
-    hw_format_text(uneven->words, sizeof uneven->words, "The %s is %.0f %s than the rest of it%s",
-                   hw_stretch_words(&uneven->end), size, word,
-                   darker          ? ": keep the toner off there."
-                   : uneven->alone ? ": shade there only."
-                                   : ": that end wants more than the rest.");
+    double end = hw_ciede2000(old, here), others = hw_ciede2000(old, rest);
+    if (item->verdict != HW_VERDICT_TONE) {
+        return ".";
+    }
+    if (here.L - old.L < 0.0 && here.L - rest.L < -seen) {
+        return ": keep the toner off there.";
+    }
+    if (item->uneven.alone) {
+        return ": shade there only.";
+    }
+    return end > others ? ": it wants more there." : ": it wants less there.";
 }
 
 void hw_compare_ends(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,
@@ -99,9 +103,11 @@ void hw_compare_ends(const hw_sample *patch, const hw_compare_old *old, const hw
             item->uneven.off = off;
             item->uneven.alone = hw_ciede2000(old->lab, rest) < close_to_old &&
                                  hw_ciede2000(old->lab, here) > close_to_old;
+            const char *word;
+            double size = largest_part(&off, &word);
+            hw_format_text(item->uneven.words, sizeof item->uneven.words,
+                           "The %s is %.0f %s than the rest of it%s", hw_stretch_words(&stretch),
+                           size, word, advice(item, old->lab, here, rest));
         }
-    }
-    if (item->uneven.found) {
-        say(&item->uneven);
     }
 }

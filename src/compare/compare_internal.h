@@ -60,7 +60,7 @@ void hw_compare_old_finish(hw_compare_old *old); // after the last of its target
 void hw_compare_ground(const hw_sample *patch, const hw_sample *const *targets, size_t count,
                        const hw_light *light, hw_comparison *item);
 
-// Looks for an end of the patch that differs from the rest. `item` has its spread.
+// Looks for an end of the patch that differs from the rest. `item` has its spread and its verdict.
 void hw_compare_ends(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,
                      hw_comparison *item);
 

@@ -12,6 +12,12 @@ static bool is_wood(const hw_mark *mark)
     return mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH;
 }
 
+static bool is_reference(const hw_mark *mark)
+{
+    return mark->role == HW_ROLE_CARD || mark->role == HW_ROLE_NEUTRAL ||
+           mark->role == HW_ROLE_CHART || mark->role == HW_ROLE_FIELD;
+}
+
 // ---- One mark ----------------------------------------------------------------------
 
 static hw_status check_inside(const hw_mark *mark, size_t width_px, size_t height_px, hw_error *err)
@@ -24,7 +30,7 @@ static hw_status check_inside(const hw_mark *mark, size_t width_px, size_t heigh
         if (!inside) {
             return hw_fail(err, HW_ERR_CALL, "mark-outside", mark->name,
                            "Give pixels of the upright picture, as a viewer shows it.",
-                           "this mark reaches outside the picture: corner %.0f,%.0f of a picture "
+                           "this mark reaches outside the picture: corner %.6g,%.6g of a picture "
                            "of %zu x %zu",
                            p.x, p.y, width_px, height_px);
         }
@@ -145,15 +151,18 @@ static hw_status check_pair(const hw_mark *one, const hw_mark *other, hw_error *
         return hw_fail(err, HW_ERR_CALL, "mark-twice", one->name, "Give each its own name.",
                        "two marks of one kind have this name");
     }
-    bool card_on_wood = (one->role == HW_ROLE_CARD && is_wood(other)) ||
-                        (other->role == HW_ROLE_CARD && is_wood(one));
+    bool card_on_wood =
+        (is_reference(one) && is_wood(other)) || (is_reference(other) && is_wood(one));
     bool old_on_new = is_wood(one) && is_wood(other) && one->role != other->role;
     if ((card_on_wood || old_on_new) && share_pixels(one, other)) {
         const hw_mark *wood = is_wood(one) ? one : other;
         const hw_mark *rest = wood == one ? other : one;
+        const char *kind = rest->role == HW_ROLE_CARD    ? "the grey card"
+                           : rest->role == HW_ROLE_CHART ? "the colour chart, patch "
+                                                         : "";
         return hw_fail(err, HW_ERR_CALL, "mark-overlap", wood->name,
                        "Draw the marks so that they keep clear of each other.",
-                       "this mark overlaps %s%s", rest->role == HW_ROLE_CARD ? "the grey card" : "",
+                       "this mark overlaps %s%s", kind,
                        rest->role == HW_ROLE_CARD ? "" : rest->name);
     }
     return HW_OK;

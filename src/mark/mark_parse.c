@@ -215,6 +215,10 @@ hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const ch
 {
     hw_limits usual = hw_limits_default();
     limits = limits ? limits : &usual;
+    if (role == HW_ROLE_TARGET && name && strcmp(name, HW_NAME_OF_ALL) == 0) {
+        return hw_fail(err, HW_ERR_CALL, "mark-name", name, "Give it another name.",
+                       "this name stands for all the old wood beside a repair");
+    }
     if (!hw_name_is_usable(name)) {
         return hw_fail(err, HW_ERR_CALL, "mark-name", name,
                        "Use letters, digits and spaces, as 'lid strip': at most 95 bytes.",
@@ -229,7 +233,10 @@ hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name, const ch
     hw_copy_text(mark.name, sizeof mark.name, name);
     hw_status status = HW_OK;
     long count = read_numbers(region, number, room, &groups);
-    if (!corners_of(number, count, groups, &mark)) {
+    bool corners = corners_of(number, count, groups, &mark);
+    if (!corners && is_whole_chart(&mark)) {
+        status = hw_marks_add_chart(marks, NULL, 0, err); // says what it wants
+    } else if (!corners) {
         status = refuse_region(name, region, err);
     } else if (is_whole_chart(&mark) && mark.points) {
         status = hw_marks_add_chart(marks, mark.points, mark.point_count, err);
@@ -331,8 +338,11 @@ static hw_status read_mark(const file *f, const hw_json *object, size_t number, 
     if (!name && mark.role == HW_ROLE_CARD) {
         name = "card";
     }
-    if (!hw_name_is_usable(name)) {
-        return bad_format(f, number, "has no usable name");
+    bool of_all = mark.role == HW_ROLE_TARGET && name && strcmp(name, HW_NAME_OF_ALL) == 0;
+    if (!hw_name_is_usable(name) || of_all) {
+        return bad_format(f, number,
+                          of_all ? "is named beside, which stands for all old wood"
+                                 : "has no usable name");
     }
     hw_copy_text(mark.name, sizeof mark.name, name);
     hw_status status = read_polygon(f, hw_json_member(object, "polygon"), number, &mark);

@@ -193,7 +193,12 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
     }
     hw_text_add(text, "    gap to the old wood ");
     hw_report_add_range(text, beside->gap.de00, beside->de00_low, beside->de00_high);
-    hw_text_add(text, "; the old wood itself varies by %.1f\n    ", beside->spread);
+    if (beside->spread_count < 2 && beside->spread <= beside->spread_here) {
+        hw_text_add(text, "; how much the old wood itself varies is not known (%.1f assumed)\n    ",
+                    beside->spread);
+    } else {
+        hw_text_add(text, "; the old wood itself varies by %.1f\n    ", beside->spread);
+    }
     hw_report_add_components(text, beside);
     hw_text_add(text, "\n");
     add_ground(text, reading, beside);
@@ -234,10 +239,29 @@ static void add_light(hw_text *text, const hw_light *light)
                 "%.3f in the short band (each known to %.1f %%)\n",
                 light->gain[0], light->gain[1], light->gain[2],
                 100.0 * fmax(light->u_gain[0], fmax(light->u_gain[1], light->u_gain[2])));
-    hw_text_add(text,
-                "    if the light falls off over the picture as it does on the card: %.0f %% from "
-                "end to end\n",
-                100.0 * fabs(light->uneven));
+    const char *shown_by = light->field.from_sheet   ? "by the sheet"
+                           : light->field.places > 1 ? "by the references"
+                                                     : "if it goes on as on the card";
+    hw_text_add(text, "    the light falls off by %.0f %% over the picture, %s\n",
+                100.0 * fabs(light->uneven), shown_by);
+    if (light->tone.straightens) {
+        hw_text_add(
+            text,
+            "    tone curve from %zu neutral steps: contrast %+.2f, lift %+.2f, stray light "
+            "%.1f %%; they fit to %.1f %%\n",
+            light->tone.steps, light->tone.parameter[0], light->tone.parameter[1],
+            100.0 * light->tone.parameter[2], 100.0 * light->tone.left_over);
+    } else {
+        hw_text_add(text, "    tone curve: not known, so none is taken out\n");
+    }
+    if (light->chart.patches > 0) {
+        hw_text_add(text,
+                    "    colour chart, %zu patches, edition %s November 2014: %s (at the colours "
+                    "nearest the wood off by %.1f with the card alone, %.1f with it)\n",
+                    light->chart.patches, light->chart.later_edition ? "since" : "before",
+                    light->chart.used ? "used" : "left aside", light->chart.before,
+                    light->chart.after);
+    }
 }
 
 static void add_sample(hw_text *text, const hw_sample *sample, const hw_light *light)
@@ -317,9 +341,9 @@ static void add_test(hw_text *text, const hw_comparison *beside)
     hw_report_add_clean(text, beside->patch);
     hw_text_add(text,
                 ": the smallest gap that this photo can tell from none is %.1f; gap over the old "
-                "wood's spread %.1f (%zu pieces of old wood); CIE 1976 %.1f, CIE 1994 %.1f",
-                beside->tellable, beside->spread_ratio, beside->spread_count, beside->gap.de76,
-                beside->gap.de94);
+                "wood's spread %.1f (%zu piece%s of old wood); CIE 1976 %.1f, CIE 1994 %.1f",
+                beside->tellable, beside->spread_ratio, beside->spread_count,
+                beside->spread_count == 1 ? "" : "s", beside->gap.de76, beside->gap.de94);
     if (isfinite(beside->t_squared) && isfinite(beside->t_squared_p)) {
         bool tiny = beside->t_squared_p < 0.001;
         hw_text_add(text, "; Hotelling's T squared %.1f, p %s%.3f (shown beside it, never decides)",

@@ -30,7 +30,9 @@ static const double slope_least = -0.35;
 static const double pore_dark = 4.0;                 // of L* below: a pore
 static const double deviation_least[2] = {0.5, 0.3}; // L*, C*: an even surface is no excuse
 static const double pore_width_least = 3.0;          // pixels
-static const double pore_share_least = 0.01;
+static const double pore_width_most =
+    12.0; // in a picture 1600 wide: wider ones are no pores (chosen)
+static const double pore_share_least = 0.01, pore_share_most = 0.25;
 static const double glare_refused = 0.5; // share of the region
 static const double glare_warned = 0.1;
 // A spot that was found fades into what is kept: share of the perfect diffuser by which the rest may still
@@ -43,6 +45,7 @@ typedef struct region {
     const hw_mark *mark;
     const hw_light *light;
     hw_box box;
+    double picture_px;            // longer side
     uint8_t *glare;               // of the box, row by row: 1 where the pixel is left out
     double glare_Y, pore_Y;       // bounds
     double line_L, line_C, slope; // C* = line_C + slope (L* - line_L) is the edge of glare,
@@ -415,6 +418,28 @@ void hw_sample_free(hw_sample *sample)
     }
 }
 
+// Pores lie all over a wood; a dark streak, a knot or a shadow lies in one place. In seven of nine fields
+// of the region they take at least a fifth of the usual share.
+static bool lie_all_over(const region *area, const hw_sample *sample, double share)
+{
+    int fields = 0;
+    for (size_t field = 0; field < 9; field++) {
+        hw_cell pores = {0}, all = {0};
+        size_t row = field / 3 * sample->rows / 3, column = field % 3 * sample->columns / 3;
+        for (size_t j = row; j < (field / 3 + 1) * sample->rows / 3; j++) {
+            for (size_t i = column; i < (field % 3 + 1) * sample->columns / 3; i++) {
+                size_t at = j * sample->columns + i;
+                if (sample->cells[at].pixels > 0) {
+                    hw_cell_add(&pores, &area->pore_cells[at]);
+                    hw_cell_add(&all, &sample->cells[at]);
+                }
+            }
+        }
+        fields += (double)pores.pixels > 0.2 * share * (double)all.pixels;
+    }
+    return fields >= 7;
+}
+
 // The wood between the pores, where pores are wide enough to be told from it: narrower ones are
 // mixed with it by lens and file.
 static void part_ground(const region *area, hw_sample *sample)
@@ -428,8 +453,11 @@ static void part_ground(const region *area, hw_sample *sample)
         }
     }
     double pores = (double)p.pixels, kept = (double)(sample->pixels - sample->left_out);
-    if (sample->pore_px < pore_width_least || sample->pore_share < pore_share_least ||
-        pores < 1.0 || kept - pores < 1.0) {
+    double width_most = pore_width_most * area->picture_px / 1600.0;
+    bool wide_enough = sample->pore_px >= pore_width_least && sample->pore_px <= width_most;
+    bool some = sample->pore_share >= pore_share_least && sample->pore_share <= pore_share_most;
+    if (!wide_enough || !some || kept - pores < 1.0 || hw_sample_shade(sample) > 0.0 ||
+        !lie_all_over(area, sample, pores / kept)) {
         return;
     }
     sample->ground_known = true;
@@ -443,6 +471,8 @@ static void part_ground(const region *area, hw_sample *sample)
 
 static hw_status start_region(region *area, hw_sample *sample, hw_error *err)
 {
+    const hw_photo_facts *facts = hw_photo_facts_of(area->photo);
+    area->picture_px = fmax((double)facts->width_px, (double)facts->height_px);
     area->box = hw_mark_box(area->mark);
     area->bottom = hw_photo_facts_of(area->photo)->clip_low;
     area->top = hw_photo_facts_of(area->photo)->clip_high;

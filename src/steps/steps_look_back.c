@@ -20,19 +20,6 @@ static bool is_before(const hw_event *event, long number)
     return number == 0 || event->number < number;
 }
 
-// The reading with the most pieces of old wood counts; of equals the latest.
-static void learn_spread(const hw_job *job, long number, hw_earlier *out)
-{
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
-        const hw_logged_gap *gap = is_before(event, number) ? gap_of(event, out->patch) : NULL;
-        if (gap && gap->spread_count >= out->count && gap->spread_count > 0) {
-            out->spread = gap->spread;
-            out->count = gap->spread_count;
-        }
-    }
-}
-
 static const hw_photo_event *photo_numbered(const hw_job *job, long number)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
@@ -52,6 +39,61 @@ static bool is_on(const hw_event *pass, const char *patch)
         }
     }
     return false;
+}
+
+static double area_beside(const hw_marks *marks, const hw_mark *patch, size_t *count)
+{
+    double sum = 0.0;
+    *count = 0;
+    for (size_t i = 0; i < marks->count; i++) {
+        if (hw_mark_is_beside(patch, &marks->mark[i])) {
+            sum += hw_mark_area(&marks->mark[i]);
+            ++*count;
+        }
+    }
+    return sum;
+}
+
+// Is the same old wood marked beside the patch: the same names, and about as much of it?
+static bool same_wood(const hw_marks *now, const hw_marks *then, const char *name)
+{
+    const double about = 2.0; // times; photos are taken from nearer and further (chosen)
+    const hw_mark *patch = hw_marks_find(now, HW_ROLE_PATCH, name);
+    const hw_mark *before = hw_marks_find(then, HW_ROLE_PATCH, name);
+    if (!patch || !before || patch->kind != before->kind) {
+        return false;
+    }
+    for (size_t i = 0; i < now->count; i++) {
+        const hw_mark *target = &now->mark[i];
+        const hw_mark *earlier = hw_marks_find(then, HW_ROLE_TARGET, target->name);
+        bool here = hw_mark_is_beside(patch, target);
+        if (here && (!earlier || !hw_mark_is_beside(before, earlier))) {
+            return false;
+        }
+    }
+    size_t count_now, count_then;
+    double area = area_beside(now, patch, &count_now) / fmax(hw_mark_area(patch), 1.0);
+    double area_then = area_beside(then, before, &count_then) / fmax(hw_mark_area(before), 1.0);
+    return count_then >= count_now && area < about * area_then &&
+           (count_then > count_now || area_then < about * area);
+}
+
+// Of readings of the same old wood, or of more of it, the one with the most pieces counts; of equals the
+// latest.
+static void learn_spread(const hw_job *job, long number, const hw_marks *marks, hw_earlier *out)
+{
+    const double spread_most = 20.0; // CIEDE2000: more is no wood
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_logged_gap *gap = is_before(event, number) ? gap_of(event, out->patch) : NULL;
+        const hw_photo_event *photo = gap ? photo_numbered(job, event->of.reading.photo) : NULL;
+        if (photo && gap->spread_count >= out->count && gap->spread_count > 0 &&
+            gap->spread > 0.0 && gap->spread < spread_most &&
+            same_wood(marks, &photo->marks, out->patch)) {
+            out->spread = gap->spread;
+            out->count = gap->spread_count;
+        }
+    }
 }
 
 // Two photos of one thing: same view, same lamp, and not the same file twice.
@@ -104,7 +146,7 @@ hw_status hw_steps_look_back(const hw_job *job, long number, const hw_marks *mar
         hw_earlier *one = &out->item[out->count];
         if (marks->mark[i].role == HW_ROLE_PATCH) {
             hw_copy_text(one->patch, sizeof one->patch, marks->mark[i].name);
-            learn_spread(job, number, one);
+            learn_spread(job, number, marks, one);
             learn_repeats(job, number, one);
             out->count++;
         }

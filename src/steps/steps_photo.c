@@ -339,6 +339,17 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
     }
     result->marks_reused = true;
     work->event.marks_reused = true;
+    const char *lamp = request->lamp ? request->lamp : "";
+    if (!work->sheet.photo && last->of.photo.sheet[0] && strcmp(lamp, last->of.photo.lamp) == 0) {
+        hw_copy_text(work->event.sheet, sizeof work->event.sheet, last->of.photo.sheet);
+        status = hw_steps_decode_stored(work->job, last->of.photo.sheet, "the sheet", limits,
+                                        &work->sheet.photo, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        hw_warn(&result->warnings, "The photo of the sheet is taken over from photo %ld.",
+                last->number);
+    }
     if (!request->read.has_card_lab && last->of.photo.has_card_lab) {
         work->event.has_card_lab = true;
         work->event.card_lab = last->of.photo.card_lab;

@@ -48,9 +48,15 @@ static void ask_about(const hw_job *job, const hw_photo_request *request, const 
         }
     }
     out->asked = out->part_count > 0;
-    char names[160] = "";
-    for (size_t i = 0; i < out->part_count; i++) {
+    const size_t named = 3; // by name; more would hide the question
+    char names[3 * HW_NAME_SIZE + 40] = "";
+    for (size_t i = 0; i < out->part_count && i < named; i++) {
         hw_steps_add_name(names, sizeof names, out->part[i]);
+    }
+    if (out->part_count > named) {
+        size_t length = strlen(names);
+        hw_format_text(names + length, sizeof names - length, " and %zu more",
+                       out->part_count - named);
     }
     hw_format_text(out->words, sizeof out->words,
                    "%sWhat is on %s now: bare, damp, not_dry, sealed, finished or rubbed_out?",

@@ -1,4 +1,4 @@
-// steps_ring.c: where a repair has one small piece of old wood beside it, the old wood's spread is
+// steps_ring.c: where a repair let in has old wood marked in one place only, the old wood's spread is
 // hardly known. Six spots around the repair are looked at; those that look like that wood are proposed.
 #include "steps_internal.h"
 
@@ -68,11 +68,11 @@ static hw_status propose_for(const hw_photo *photo, const hw_mark *patch, const 
     }
     hw_marks_free(&ring);
     if (status == HW_OK && alike >= spots_least) {
-        hw_warn(
-            &reading->warnings,
-            "%s: its old wood is one small piece, so how much that wood varies is hardly known. "
-            "%zu spots around it look alike: mark them as old wood too (shown below).",
-            patch->name, alike);
+        hw_warn(&reading->warnings,
+                "%s: its old wood is seen in one place only, so how much that wood varies is "
+                "hardly known. "
+                "%zu spots around the repair look alike: mark them as old wood too (shown below).",
+                patch->name, alike);
     }
     return status;
 }
@@ -86,7 +86,8 @@ hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_e
                                           ? hw_comparison_beside(&reading->comparisons, patch->name)
                                           : NULL;
         const hw_sample *target = beside ? only_target(reading, patch) : NULL;
-        if (target && beside->spread_count < pieces_few) {
+        bool let_in = patch->kind == HW_KIND_LET_IN;
+        if (target && let_in && beside->spread_count < pieces_few) {
             status = propose_for(photo, patch, target, reading, err);
         }
     }

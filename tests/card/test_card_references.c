@@ -212,6 +212,38 @@ static void steps_left_aside(void)
     bench_free(&b);
 }
 
+// A step that is not what its name says bends the curve to it: seen by how strange the curve is, and
+// doubted. A card of another kind, a reference with a pattern: left aside.
+static void references_that_lie(void)
+{
+    bench b = bench_new();
+    hw_light light = {0}, honest = {0};
+    put(&b, HW_ROLE_NEUTRAL, "80", 520, 180, 40, 60, (hw_lab){90, 0, 0});
+    check_true(read_bench(&b, NULL, &light, NULL) == HW_OK);
+    check_true(warned(&light, "check that each step has the L* of its name"));
+    bench_free(&b);
+    b = bench_new();
+    put(&b, HW_ROLE_NEUTRAL, "90", 520, 180, 40, 60, (hw_lab){90, 0, 0});
+    check_true(read_bench(&b, NULL, &honest, NULL) == HW_OK);
+    check_true(!warned(&honest, "of its name"));
+    check_true(light.tone.doubt.m[0][0] > 2.0 * honest.tone.doubt.m[0][0]);
+    bench_free(&b);
+
+    b = bench_new();
+    put(&b, HW_ROLE_CARD, "card 2", 20, 280, 100, 100, (hw_lab){66, 0, 0});
+    put(&b, HW_ROLE_CARD, "card 3", 140, 280, 100, 100, (hw_lab){49.5, 2, -18});
+    put(&b, HW_ROLE_FIELD, "board", 300, 280, 100, 100, (hw_lab){60, 0, 0});
+    picture_fill(&b.made, 330, 280, 30, 100, (hw_lab){40, 0, 0});
+    light = (hw_light){0};
+    check_true(read_bench(&b, NULL, &light, NULL) == HW_OK);
+    check_true(warned(&light, "card 2 looks so unlike the first card"));
+    check_true(warned(&light, "card 3 looks so unlike the first card"));
+    check_true(warned(&light, "board is not one even colour"));
+    check_true(light.field.places == 1);
+    check_close(gap_error(&b, &light), 0.0, 0.05);
+    bench_free(&b);
+}
+
 // ---- Light that falls off ----------------------------------------------------------
 
 static double L_error(const bench *b, const hw_light *light)
@@ -258,29 +290,34 @@ static void light_that_falls(void)
     check_true(doubt[1] < 0.5 * doubt[0] && doubt[2] < doubt[0] && doubt[3] < doubt[1]);
 }
 
-static void sheets_refused(void)
+// A sheet that is none is left aside, and that is said: the reading stands on the card.
+static void sheets_left_aside(void)
 {
+    static const struct {
+        double L, size, fall;
+        const char *words;
+    } sheets[] = {{80, 0.5, 0, "pixels"}, {100, 1, 0, "overexposed"}, {4, 1, 0, "too dark"}};
+    hw_light alone = {0};
     bench b = bench_new();
-    hw_light light = {0};
-    picture plain = picture_new(WIDTH / 2, HEIGHT);
-    picture_fill(&plain, 0, 0, WIDTH / 2, HEIGHT, (hw_lab){80, 0, 1});
-    hw_photo *sheet = photo_of(&plain);
-    hw_card_options options = {.sheet = sheet};
-    hw_error err = {0};
-    check_true(read_bench(&b, &options, &light, &err) == HW_ERR_INPUT);
-    check_text(err.code, "sheet-size");
-    check_true(err.next[0] != 0);
-    hw_photo_free(sheet);
-    picture_free(&plain);
-
-    plain = picture_new(WIDTH, HEIGHT);
-    picture_fill(&plain, 0, 0, WIDTH, HEIGHT, (hw_lab){100, 0, 0});
-    options.sheet = sheet = photo_of(&plain);
-    err = (hw_error){0};
-    check_true(read_bench(&b, &options, &light, &err) == HW_ERR_INPUT);
-    check_text(err.code, "sheet-overexposed");
-    hw_photo_free(sheet);
-    picture_free(&plain);
+    check_true(read_bench(&b, NULL, &alone, NULL) == HW_OK);
+    for (size_t i = 0; i <= sizeof sheets / sizeof *sheets; i++) {
+        bool piece = i == sizeof sheets / sizeof *sheets; // the piece itself as its own sheet
+        size_t width = piece ? WIDTH : (size_t)(sheets[i].size * WIDTH);
+        picture plain = picture_new(width, HEIGHT);
+        if (!piece) {
+            picture_fill(&plain, 0, 0, width, HEIGHT, (hw_lab){sheets[i].L, 0, 0});
+        }
+        hw_photo *sheet = photo_of(piece ? &b.made : &plain);
+        hw_card_options options = {.sheet = sheet};
+        hw_light light = {0};
+        check_true(read_bench(&b, &options, &light, NULL) == HW_OK);
+        check_true(warned(&light, "The photo of the sheet was left aside: "));
+        check_true(warned(&light, piece ? "no plain sheet" : sheets[i].words));
+        check_true(!light.field.from_sheet);
+        check_close(colour_at(&b, &light, "new").L, colour_at(&b, &alone, "new").L, 1e-9);
+        hw_photo_free(sheet);
+        picture_free(&plain);
+    }
     bench_free(&b);
 }
 
@@ -379,8 +416,9 @@ int main(void)
     steps_straighten();
     ladder();
     steps_left_aside();
+    references_that_lie();
     light_that_falls();
-    sheets_refused();
+    sheets_left_aside();
     published_colours();
     chart_read_back();
     chart_left_aside();

@@ -215,7 +215,11 @@ fi
 
 # ---- A photo of a plain sheet is kept with the photo, and read again for advice
 run 0 start lit
-run 0 photo lit one.jpg --card "$card" --target "left=$left" --patch "strip=$strip" --sheet one.jpg
+"$maker" sheet.png --sheet 85 || exit 2
+run 0 photo lit one.jpg --card "$card" --target "left=$left" --patch "strip=$strip" --sheet sheet.png
 grep -q '"sheet":"' lit/log.jsonl && good || bad 'the sheet is not logged'
 run 0 advise lit
+run 0 photo lit two.jpg # the same marks, the same lamp: the same sheet
+says out 'The photo of the sheet is taken over from photo'
+[ "$(grep -c '"sheet":"' lit/log.jsonl)" -eq 2 ] && good || bad 'the sheet is not taken over'
 done_testing

@@ -67,14 +67,23 @@ run 0 read lid.png $marks $refs --json
 json 'it["light"]["field"]["places"] >= 2 and it["light"]["tone"]["steps"] >= 1'
 json '{w["trouble"] for w in it["check"]} >= {"reference"}' # painted without steps: none fits
 json 'all(a["at_stake"] >= b["at_stake"] for a, b in zip(it["check"], it["check"][1:]))'
-run 0 read lid.png $marks --sheet lid.png --json # a sheet that is none is still read as light
-json 'it["light"]["field"]["from_sheet"]'
+"$maker" sheet.png --sheet 85 && "$maker" dim.png --sheet 85 --exposure 0.006 || exit 2
+run 0 read lid.png $marks --sheet sheet.png --json
+json 'it["light"]["field"]["from_sheet"] and it["light"]["uneven"] == 0'
+run 0 read lid.png $marks --sheet lid.png # left aside, and said
+says out 'note: The photo of the sheet was left aside: what this photo shows is no plain sheet'
+run 0 read lid.png $marks --sheet dim.png
+says out 'too dark'
+run 2 read lid.png --card "$card" --target "beside=$left" --patch "strip=$strip"
+refused 'stands for all the old wood'
+run 2 read lid.png $marks --neutral "38=$left"
+refused 'overlaps 38'
 run 0 read lid.png $marks --chart '400,330 600,330 600,460 400,460' --json
 json 'it["light"]["chart"]["used"] == False'
 run 2 read lid.png $marks --chart '400,330 600,330 600,460'
 refused 'four corners of a colour chart'
-run 3 read lid.png $marks --sheet tiny.jpg
-refused '1 x 1'
+run 0 read lid.png $marks --sheet tiny.jpg
+says out '1 x 1'
 run 3 read lid.png $marks --sheet gone.jpg
 refused 'gone.jpg'
 run 2 read lid.png --marks lid.json --neutral "white=40,330,40,60"

@@ -2,7 +2,9 @@
 // pieces of old wood, a repair let in between them. Not real wood: streaks in three directions, the
 // same everywhere. JPEG by stb_image_write, or a 16-bit PNG.
 //
-//   cli_shop FILE.jpg|FILE.png [--exposure F] [--shift X] [--repair L,a,b] [--size W,H]
+//   cli_shop FILE.jpg|FILE.png [--exposure F] [--shift X] [--repair L,a,b] [--size W,H] [--sheet L]
+//
+// --sheet: a plain sheet of that L* instead.
 //
 // Regions of the standard 640 x 480 picture (the tests mark them so):
 //   card 40,320,140,120   old left 40,40,180,240   repair 250,40,60,240   old right 340,40,260,240
@@ -16,6 +18,7 @@ typedef struct settings {
     long shift;
     hw_lab repair;
     size_t width, height;
+    double sheet; // L*; 0: the shop
 } settings;
 
 // Grain: ln of light, s.d. about 0.05, long along y; sums of waves, so that it has no seams.
@@ -48,7 +51,9 @@ static picture shop(const settings *set)
 {
     picture made = picture_new(set->width, set->height);
     picture_fill(&made, 0, 0, set->width, set->height, (hw_lab){40, 2, 4});
-    if (set->width >= 640 && set->height >= 480) {
+    if (set->sheet > 0.0) {
+        picture_fill(&made, 0, 0, set->width, set->height, (hw_lab){set->sheet, 0, 1});
+    } else if (set->width >= 640 && set->height >= 480) {
         picture_fill(&made, 40, 320, 140, 120, (hw_lab){49.5, 0, 0});
         fill_wood(&made, 40, 40, 180, 240, (hw_lab){45, 12, 24}, set->shift);
         fill_wood(&made, 250, 40, 60, 240, set->repair, 0);
@@ -89,7 +94,7 @@ static int write_photo(const char *path, const picture *made)
 
 int main(int count, char **words)
 {
-    settings set = {1.0, 0, {50, 9.6, 24.5}, 640, 480};
+    settings set = {1.0, 0, {50, 9.6, 24.5}, 640, 480, 0.0};
     for (int i = 2; i + 1 < count; i += 2) {
         if (strcmp(words[i], "--exposure") == 0) {
             set.exposure = strtod(words[i + 1], NULL);
@@ -97,6 +102,8 @@ int main(int count, char **words)
             set.shift = strtol(words[i + 1], NULL, 10);
         } else if (strcmp(words[i], "--repair") == 0) {
             sscanf(words[i + 1], "%lf,%lf,%lf", &set.repair.L, &set.repair.a, &set.repair.b);
+        } else if (strcmp(words[i], "--sheet") == 0) {
+            set.sheet = strtod(words[i + 1], NULL);
         } else if (strcmp(words[i], "--size") == 0) {
             sscanf(words[i + 1], "%zu,%zu", &set.width, &set.height);
         }

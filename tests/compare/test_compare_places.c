@@ -205,6 +205,14 @@ static void ends(void)
                                         "toner off there.");
     drop(&r);
 
+    made = piece(1.0, 11); // too green all over, less so at one end
+    shift(&made, 302, 40, 134, 280, 0, -9, 0);
+    shift(&made, 302, 230, 134, 90, 0, 6, 0);
+    r = read_piece(&made, strip);
+    check_true(r.beside->uneven.found);
+    check_holds(r.beside->uneven.words, "redder than the rest of it: it wants less there.");
+    drop(&r);
+
     for (uint64_t seed = 0; seed < 8; seed++) { // strong figure alone has no end
         made = piece(4.0, seed);
         r = read_piece(&made, strip);
@@ -258,6 +266,14 @@ static void ground(void)
     r = read_piece(&made, strip);
     check_true(r.beside->ground.known && !r.beside->ground.matches); // the means match too
     check_true(r.beside->verdict == HW_VERDICT_LEAVE);
+    drop(&r);
+
+    made = piece(0.6, 13); // one dark streak, and a dark block: wood, but no pores
+    picture_fill(&made, 40, 150, 258, 8, (hw_lab){24, 6, 8});
+    picture_fill(&made, 440, 60, 120, 70, (hw_lab){24, 6, 8});
+    r = read_piece(&made, strip);
+    check_true(!r.samples[0].ground_known && !r.samples[1].ground_known && !r.beside->ground.known);
+    check_true(r.beside->verdict != HW_VERDICT_LEAVE);
     drop(&r);
 
     made = piece(0.6, 13); // two pixels wide: it cannot tell, and the mean stands
