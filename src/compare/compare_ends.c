@@ -27,23 +27,52 @@ static hw_point place(const hw_sample *patch, const hw_stretch *stretch)
     return at;
 }
 
+// The patch's covariance without what its thirds differ by: that is asked about, and is no figure. Axis by
+// axis, the share of the cells' variance that lies within thirds.
+static hw_covariance within_thirds(const hw_sample *patch, const hw_xyz third[3])
+{
+    const double least = 0.05; // of the whole: no figure is quite even
+    double share[3];
+    hw_lab lab[3];
+    for (int k = 0; k < 3; k++) {
+        lab[k] = hw_lab_from_xyz(third[k], hw_white_d50);
+    }
+    for (int axis = 0; axis < 3; axis++) {
+        double sum = 0.0, square = 0.0, whole = patch->spread[axis] * patch->spread[axis];
+        for (int k = 0; k < 3; k++) {
+            double value = axis == 0 ? lab[k].L : axis == 1 ? lab[k].a : lab[k].b;
+            sum += value / 3.0;
+            square += value * value / 3.0;
+        }
+        share[axis] = whole > 0.0 ? fmax(1.0 - (square - sum * sum) / whole, least) : 1.0;
+    }
+    hw_covariance out = patch->covariance;
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            out.m[r][c] *= sqrt(share[r] * share[c]);
+        }
+    }
+    return out;
+}
+
 // Of the difference between a third and the rest: parts of the area, so their means are less known than
 // the whole's, by 3 and 1.5 in the variance.
-static hw_covariance doubt_of(const hw_sample *patch, const hw_stretch *end, const hw_light *light,
-                              hw_lab here, hw_lab rest)
+static hw_covariance doubt_of(const hw_sample *patch, const hw_covariance *figure,
+                              const hw_stretch *end, const hw_light *light, hw_lab here,
+                              hw_lab rest)
 {
     hw_stretch others = {end->from == 0.0 ? 1.0 / 3.0 : 0.0, end->to == 1.0 ? 2.0 / 3.0 : 1.0,
                          end->upright};
     hw_sample part = *patch;
     hw_compare_old whole = {.xyz = hw_xyz_from_lab(rest, hw_white_d50),
                             .lab = rest,
-                            .covariance = hw_covariance_times(&patch->covariance, 1.5),
+                            .covariance = hw_covariance_times(figure, 1.5),
                             .centre = place(patch, &others),
                             .count = 1};
     part.lab = here;
     part.xyz = hw_xyz_from_lab(here, hw_white_d50);
     part.centre = place(patch, end);
-    part.covariance = hw_covariance_times(&patch->covariance, 3.0);
+    part.covariance = hw_covariance_times(figure, 3.0);
     part.mark_shift = (hw_covariance){{{0}}};
     return hw_compare_doubt_sum(&part, &whole, light);
 }
@@ -87,12 +116,13 @@ void hw_compare_ends(const hw_sample *patch, const hw_compare_old *old, const hw
     if (!hw_sample_thirds(patch, third, &upright)) {
         return;
     }
+    hw_covariance figure = within_thirds(patch, third);
     for (int end = 0; end < 3; end += 2) {
         hw_stretch stretch = {end / 3.0, (end + 1) / 3.0, upright};
         hw_lab here = hw_lab_from_xyz(third[end], hw_white_d50);
         hw_lab rest = hw_lab_from_xyz(mean(third[1], third[2 - end]), hw_white_d50);
         hw_difference off = hw_difference_of(rest, here);
-        hw_covariance doubt = doubt_of(patch, &stretch, light, here, rest);
+        hw_covariance doubt = doubt_of(patch, &figure, &stretch, light, here, rest);
         const double v[3] = {off.L, off.a, off.b};
         bool counts = off.de00 > fmax(seen, above_spread * item->spread) &&
                       hw_compare_inverse_form((const double(*)[3])doubt.m, v) > sure;
