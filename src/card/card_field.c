@@ -184,8 +184,8 @@ static void solve(const cells *c, int what, const double *usual, double scatter,
 
 // Lamps differ mostly along warm to cold: from illuminant A to D65 (ISO/CIE 11664-2) ln long over middle
 // falls by 0.38 where ln short over middle rises by 1.02. So a second lamp moves both at once, in that
-// proportion; off it by a quarter of what is usual (chosen).
-static const double long_to_short = -0.37, off_locus = 0.25;
+// proportion; off it by two fifths of what is usual (chosen).
+static const double long_to_short = -0.37, off_locus = 0.4;
 
 // Takes in that the terms of long over middle and of short over middle go together: term by term as one
 // more observation, long - long_to_short short = 0, after Kalman (1960).

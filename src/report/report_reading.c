@@ -264,6 +264,17 @@ static void add_light(hw_text *text, const hw_light *light)
     }
 }
 
+// What single colours are worth: on made-up cameras under LED lamps and tubes the card alone leaves them
+// off by 2 to 4, a chart by about 1.
+static void add_worth(hw_text *text, const hw_light *light)
+{
+    hw_text_add(
+        text,
+        "    single colours are doubtful, by about %s under LED lamps and tubes; what parts of "
+        "one photo differ by is far surer\n",
+        light->chart.used ? "1" : "2 to 4");
+}
+
 static void add_sample(hw_text *text, const hw_sample *sample, const hw_light *light)
 {
     hw_text_add(text, "    %s ", sample->role == HW_ROLE_TARGET ? "old wood" : "repair");
@@ -356,6 +367,7 @@ static void add_why(hw_text *text, const hw_reading *reading)
 {
     add_shot(text, &reading->photo);
     add_light(text, &reading->light);
+    add_worth(text, &reading->light);
     for (size_t i = 0; i < reading->sample_count; i++) {
         add_sample(text, &reading->samples[i], &reading->light);
     }

@@ -55,6 +55,7 @@ static void add_light(hw_json *root, const hw_light *light)
     hw_json_add_bool(told, "card_measured", light->card_measured);
     hw_report_json_lab(told, "card_seen", hw_lab_from_xyz(light->card_seen, hw_white_d50));
     hw_json_add_rounded(told, "card_spread", light->card_spread, 4);
+    hw_json_add_bool(told, "single_colours_doubtful", !light->chart.used);
     hw_json_add_rounded(told, "coloured", light->coloured, 4);
     add_tone(told, &light->tone);
     hw_json *field = hw_json_add_object(told, "field");
