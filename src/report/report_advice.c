@@ -49,7 +49,7 @@ static void add_after(hw_text *text, const hw_after *after)
     hw_report_passes(passes, sizeof passes, after->passes);
     hw_text_add(text, "      %s%s: gap ", after->passes == 0 ? "" : "after ",
                 after->passes == 0 ? "now" : passes);
-    hw_report_add_range(text, after->de00, after->de00_low, after->de00_high);
+    hw_report_add_gap_range(text, after->de00, after->de00_low, after->de00_high);
     hw_text_add(text, ", lightness L* %.0f\n", after->lab.L);
 }
 
@@ -90,9 +90,9 @@ static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_s
         hw_text_add(text, "\n");
     }
     if (advice->has_next) {
-        hw_text_add(text, "    After it: gap about ");
-        hw_report_add_range(text, advice->after_next.de00, advice->after_next.de00_low,
-                            advice->after_next.de00_high);
+        hw_text_add(text, "    After it: gap ");
+        hw_report_add_gap_range(text, advice->after_next.de00, advice->after_next.de00_low,
+                                advice->after_next.de00_high);
         hw_text_add(text, ".\n    Full strength is %s.\n",
                     advice->option[0].guess
                         ? "a guess: a weak toner of which one pass can just be seen"

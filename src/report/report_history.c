@@ -45,7 +45,7 @@ static void add_gap(hw_text *text, const hw_logged_gap *gap)
     hw_text_add(text, "    ");
     hw_report_add_clean(text, gap->patch);
     hw_text_add(text, ": %s; gap ", hw_report_verdict_words(gap->verdict));
-    hw_report_add_range(text, gap->de00, gap->de00_low, gap->de00_high);
+    hw_report_add_gap_range(text, gap->de00, gap->de00_low, gap->de00_high);
     hw_text_add(text, "; against the old wood ");
     hw_report_add_change(text, gap->L, gap->a, gap->b);
     hw_text_add(text, "\n");
@@ -143,9 +143,10 @@ static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, 
         return;
     }
     hw_text_add(text, ": what it did: gap ");
-    hw_report_add_range(text, effect.before.de00, effect.before.de00_low, effect.before.de00_high);
+    hw_report_add_gap_range(text, effect.before.de00, effect.before.de00_low,
+                            effect.before.de00_high);
     hw_text_add(text, " before, ");
-    hw_report_add_range(text, effect.after.de00, effect.after.de00_low, effect.after.de00_high);
+    hw_report_add_gap_range(text, effect.after.de00, effect.after.de00_low, effect.after.de00_high);
     hw_text_add(text, " after (photo %ld to photo %ld%s)\n", effect.photo_before,
                 effect.photo_after,
                 effect.others_between ? "; together with the other passes laid between them" : "");

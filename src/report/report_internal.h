@@ -27,6 +27,8 @@ void hw_report_half_range(char *out, size_t size, double half_range);
 
 // "5.4 (4.6 to 6.2)": a value with its 90 % range.
 void hw_report_add_range(hw_text *text, double value, double low, double high);
+// The same for a colour difference; near nothing "below 0.9".
+void hw_report_add_gap_range(hw_text *text, double gap, double low, double high);
 
 // "a quarter strength"; "strength 0.3" off the ladder.
 void hw_report_strength(char *out, size_t size, double strength);

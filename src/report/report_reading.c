@@ -78,7 +78,7 @@ static void add_singles(hw_text *text, const hw_comparisons *all, const char *pa
         hw_text_add(text, said++ ? "; " : "    one by one: ");
         hw_report_add_clean(text, item->target);
         hw_text_add(text, " ");
-        hw_report_add_range(text, item->gap.de00, item->de00_low, item->de00_high);
+        hw_report_add_gap_range(text, item->gap.de00, item->de00_low, item->de00_high);
     }
     hw_text_add(text, said ? "\n" : "");
 }
@@ -118,11 +118,11 @@ static void add_seam(hw_text *text, const hw_seam *seam)
     }
     if (same_all_along(seam)) {
         hw_report_add_clean(text, seam->target);
-        if (seam->count > 1) {
+        if (seam->count > 1 && least.de00_low >= 0.05) {
             hw_text_add(text, " %.1f to", least.gap.de00);
         }
         hw_text_add(text, " ");
-        hw_report_add_range(text, most.gap.de00, least.de00_low, most.de00_high);
+        hw_report_add_gap_range(text, most.gap.de00, least.de00_low, most.de00_high);
         add_seam_words(text, &most);
         return;
     }
@@ -131,7 +131,7 @@ static void add_seam(hw_text *text, const hw_seam *seam)
         hw_text_add(text, i ? "; " : "");
         hw_report_add_clean(text, seam->target);
         hw_text_add(text, ", %s ", hw_stretch_words(&piece->stretch));
-        hw_report_add_range(text, piece->gap.de00, piece->de00_low, piece->de00_high);
+        hw_report_add_gap_range(text, piece->gap.de00, piece->de00_low, piece->de00_high);
         add_seam_words(text, piece);
     }
 }
@@ -167,8 +167,8 @@ static void add_ground(hw_text *text, const hw_reading *reading, const hw_compar
         return;
     }
     hw_text_add(text, "    between the pores ");
-    hw_report_add_range(text, beside->ground.gap.de00, beside->ground.de00_low,
-                        beside->ground.de00_high);
+    hw_report_add_gap_range(text, beside->ground.gap.de00, beside->ground.de00_low,
+                            beside->ground.de00_high);
     hw_text_add(text, "; pores take %.0f %% of it", 100.0 * patch->pore_share);
     if (patch->ground_known) {
         hw_text_add(text, ", of L* %.0f", patch->pore_lab.L);
@@ -192,7 +192,7 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
         hw_report_add_swatches(text, beside->target_lab, beside->patch_lab);
     }
     hw_text_add(text, "    gap to the old wood ");
-    hw_report_add_range(text, beside->gap.de00, beside->de00_low, beside->de00_high);
+    hw_report_add_gap_range(text, beside->gap.de00, beside->de00_low, beside->de00_high);
     if (beside->spread_count < 2 && beside->spread <= beside->spread_here) {
         hw_text_add(text, "; how much the old wood itself varies is not known (%.1f assumed)\n    ",
                     beside->spread);

@@ -86,6 +86,19 @@ void hw_report_add_range(hw_text *text, double value, double low, double high)
     hw_text_add(text, "%s (%s to %s)", number[0], number[1], number[2]);
 }
 
+// Near nothing a reading says how large a gap is at most (compare_range.c: below 1.5 u the upper end is over
+// twice the reading).
+void hw_report_add_gap_range(hw_text *text, double gap, double low, double high)
+{
+    if (low >= 0.05 || high <= 2.05 * gap) {
+        hw_report_add_range(text, gap, low, high);
+        return;
+    }
+    char number[32];
+    hw_report_number(number, sizeof number, high, (high - low) / 2.0);
+    hw_text_add(text, "below %s", number);
+}
+
 void hw_report_strength(char *out, size_t size, double strength)
 {
     static const struct {

@@ -28,6 +28,22 @@ static void numbers(void)
     check_text(text, "2 passes");
 }
 
+static void gaps(void)
+{
+    static const struct {
+        double gap, low, high;
+        const char *words;
+    } said[] = {{5.4, 4.6, 6.2, "5.4 (4.6 to 6.2)"},
+                {0.4, 0.0, 0.9, "below 0.9"}, // never a value with a range about nothing
+                {0.8, 0.0, 1.4, "0.8 (0.0 to 1.4)"}};
+    for (size_t i = 0; i < sizeof said / sizeof *said; i++) {
+        hw_text text = {0};
+        hw_report_add_gap_range(&text, said[i].gap, said[i].low, said[i].high);
+        check_text(text.bytes, said[i].words);
+        hw_text_free(&text);
+    }
+}
+
 static void cleaned(const char *from, const char *want)
 {
     char out[64];
@@ -107,6 +123,7 @@ static void fields(void)
 int main(void)
 {
     numbers();
+    gaps();
     names();
     directions();
     components();
