@@ -75,7 +75,7 @@ static inline hw_reading reading_made(void)
                                     .uneven = 0.12},
                           .samples = reading_samples,
                           .sample_count = 3,
-                          .comparisons = {reading_items, 3}};
+                          .comparisons = {.item = reading_items, .count = 3}};
     return reading;
 }
 
