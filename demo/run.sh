@@ -47,7 +47,7 @@ say "Laid, dried, logged."
 huewright pass cabinet --patch "lid strip" --dye red-brown=1 --passes 1 --note "sprayed, dried an hour"
 
 say "Photographed again from the same place: the marks are where they were."
-huewright photo cabinet cabinet-lid-2.jpg --view lid --lamp "shop lamp"
+huewright photo cabinet cabinet-lid-2.jpg --view lid --lamp "shop lamp" --state "lid strip=sealed"
 huewright advise cabinet --patch "lid strip"
 huewright history cabinet
 
