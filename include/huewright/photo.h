@@ -71,6 +71,10 @@ void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uin
 // profile's white), unclipped, of the same pixels.
 void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xyz *out);
 
+// Both at once.
+void hw_photo_codes_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb,
+                        hw_xyz *out);
+
 #ifdef __cplusplus
 }
 #endif

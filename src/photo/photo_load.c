@@ -137,13 +137,19 @@ void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uin
     }
 }
 
+void hw_photo_codes_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb,
+                        hw_xyz *out)
+{
+    hw_photo_codes(photo, x, y, count, rgb);
+    hw_photo_colour_apply(photo->colour, rgb, count, out);
+}
+
 void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xyz *out)
 {
     uint16_t rgb[3 * 256];
     for (size_t done = 0; done < count;) {
         size_t piece = count - done < 256 ? count - done : 256;
-        hw_photo_codes(photo, x + done, y, piece, rgb);
-        hw_photo_colour_apply(photo->colour, rgb, piece, out + done);
+        hw_photo_codes_xyz(photo, x + done, y, piece, rgb, out + done);
         done += piece;
     }
 }

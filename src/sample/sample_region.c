@@ -223,39 +223,18 @@ static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_
 
 // ---- Glare -------------------------------------------------------------------------
 
-typedef void piece_work(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
-                        const hw_xyz *colours);
-
-// Calls work for every marked pixel, in pieces of a row, with corrected colours.
-static void each_piece(region *area, hw_sample *sample, piece_work *work)
-{
-    hw_xyz colours[ROW_PIECE];
-    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
-        hw_span spans[HW_SPANS_MOST];
-        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
-        for (size_t i = 0; i < span_count; i++) {
-            size_t end = spans[i].x + spans[i].count;
-            for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
-                size_t count = end - x < ROW_PIECE ? end - x : ROW_PIECE;
-                hw_photo_xyz(area->photo, x, y, count, colours);
-                correct(area, x, y, colours, count);
-                work(area, sample, x, y, count, colours);
-            }
-        }
-    }
-}
-
 static uint8_t *glare_at(region *area, size_t x, size_t y)
 {
     return &area->glare[(y - area->box.y) * area->box.width + (x - area->box.x)];
 }
 
 // Sums all pixels, glare too, which is marked: it is rare, and taken away again once it has grown.
-static void look_and_sum(region *area, hw_sample *sample, size_t x, size_t y, size_t count,
-                         const hw_xyz *colours)
+static void look_and_sum(region *area, hw_sample *sample, size_t x, size_t y, size_t count)
 {
+    hw_xyz colours[ROW_PIECE];
     uint16_t codes[3 * ROW_PIECE];
-    hw_photo_codes(area->photo, x, y, count, codes);
+    hw_photo_codes_xyz(area->photo, x, y, count, codes, colours);
+    correct(area, x, y, colours, count);
     for (size_t k = 0; k < count; k++) {
         bool clipped = false, burnt = false;
         for (size_t channel = 0; channel < 3; channel++) {
@@ -272,6 +251,21 @@ static void look_and_sum(region *area, hw_sample *sample, size_t x, size_t y, si
     }
     area->pixels += count;
     sum_cells(area, sample, x, y, count, colours, false);
+}
+
+// Every marked pixel, in pieces of a row.
+static void look_at_all(region *area, hw_sample *sample)
+{
+    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
+        hw_span spans[HW_SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
+        for (size_t i = 0; i < span_count; i++) {
+            size_t end = spans[i].x + spans[i].count;
+            for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
+                look_and_sum(area, sample, x, y, end - x < ROW_PIECE ? end - x : ROW_PIECE);
+            }
+        }
+    }
 }
 
 // Along x, then along y: a square of 2 GROW_PX + 1 about each glare pixel. `mark` values: 1 found,
@@ -506,7 +500,7 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
     if (status != HW_OK) {
         goto done;
     }
-    each_piece(&area, &sample, look_and_sum);
+    look_at_all(&area, &sample);
     if (area.any_glare) {
         grow_glare(&area);
         take_glare_away(&area, &sample);
