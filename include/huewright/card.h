@@ -33,7 +33,6 @@ typedef struct hw_tone {
     double parameter[3];           // contrast, lift, flare (share of full scale)
     hw_covariance doubt;           // of the three
     double left_over;              // root mean square of ln light at the steps after the fit
-    double lightest;               // channel value of the lightest step: nothing is known above it
     float ratio[3][HW_TONE_TABLE]; // straightened over seen, before flare, against sqrt(seen)
 } hw_tone;
 

@@ -14,6 +14,8 @@
 extern "C" {
 #endif
 
+#define HW_NINETY 1.645 // U = 1.645 u holds 90 %
+
 // ---- Words -------------------------------------------------------------------------
 
 // Directions of a gap, as a finisher says them. Logs hold the names, not the numbers.

@@ -176,6 +176,7 @@ HW_CHECK hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64
 
 // The last photo event (of that view; any: NULL) or NULL; likewise the reading of a photo.
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view);
+const hw_photo_event *hw_job_photo_event(const hw_job *job, long number); // or NULL
 const hw_event *hw_job_reading_of(const hw_job *job, long photo);
 // The last photo event whose marks hold that patch, or NULL.
 const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);

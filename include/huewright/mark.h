@@ -128,8 +128,9 @@ hw_box hw_mark_box(const hw_mark *mark);
 // The mark's pixels in row y, from left to right, into spans (room for `room`, enough is
 // point_count / 2 + 1). Returns how many.
 size_t hw_mark_spans(const hw_mark *mark, size_t y, hw_span *spans, size_t room);
-double hw_mark_area(const hw_mark *mark);     // pixels squared, > 0
-hw_point hw_mark_centre(const hw_mark *mark); // centre of gravity
+double hw_mark_area(const hw_mark *mark);        // pixels squared, > 0
+double hw_mark_signed_area(const hw_mark *mark); // > 0: its corners run clockwise in the picture
+hw_point hw_mark_centre(const hw_mark *mark);    // centre of gravity
 
 // The card as it is and as its inner part: the polygon drawn in towards its centre by
 // `factor` (0..1] of its size. Free *out's points with hw_mark_free.

@@ -42,6 +42,7 @@ typedef struct hw_sample {
     size_t left_out;              // of them, dropped as glare
     double glare_share;           // left_out / pixels
     double shine_u;               // share of the perfect diffuser by which shine may still lift it
+    double shade;                 // step of ln light at a shadow's edge across it, 0 for none
     double pore_share; // share of pixels far darker than the median (kept: pores are wood)
     double pore_px;    // their mean width across the grain
     bool ground_known; // pores span three pixels or more, so that the wood between them can be told

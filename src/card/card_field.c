@@ -355,8 +355,7 @@ static tile read_tile(const hw_photo *sheet, const hw_light *light, size_t colum
         for (size_t x = x0; x < x1; x += step) {
             hw_xyz one;
             uint16_t rgb[3];
-            hw_photo_xyz(sheet, x, y, 1, &one);
-            hw_photo_codes(sheet, x, y, 1, rgb);
+            hw_photo_codes_xyz(sheet, x, y, 1, rgb, &one);
             out.clipped += rgb[0] >= facts->clip_high || rgb[1] >= facts->clip_high ||
                            rgb[2] >= facts->clip_high;
             out.dark += rgb[1] < facts->max_code / 12;

@@ -47,6 +47,10 @@ typedef struct hw_reference_cell {
     hw_xyz seen; // mean
 } hw_reference_cell;
 
+#define HW_CLIPPED_MOST 0.005 // share of pixels at an end of the scale (chosen)
+#define HW_PATTERN_MOST 0.04  // of `left_over`; an even card has 0.01
+#define HW_PIXELS_MOST  0.30  // of `spread`; noisy phones have 0.15
+
 typedef struct hw_reference {
     const hw_mark *mark;
     bool usable;                // not clipped, large enough, even
@@ -58,8 +62,8 @@ typedef struct hw_reference {
     int chart_patch;            // 1 to 24; 0: none
     hw_xyz seen;                // trimmed mean
     hw_point centre;
-    double extent[2]; // of its pixels in x and y
     double spread;    // of single pixels' Y, a share
+    double left_over; // s.d. of ln Y of its cells about the plane of light over it alone
     double mean_code, max_code, top_share, bottom_share;
     size_t pixels;
     hw_reference_cell cell[HW_GRID * HW_GRID];
@@ -75,10 +79,7 @@ typedef struct hw_references {
 HW_CHECK hw_status hw_references_read(const hw_photo *photo, const hw_marks *marks,
                                       const hw_card_options *options, hw_references *out,
                                       hw_warnings *warnings, hw_error *err);
-// s.d. of ln Y of a reference's cells about the plane of light over it alone.
-double hw_card_left_over(const hw_reference *reference);
-#define HW_PATTERN_MOST 0.04 // of it; an even card has 0.01
-#define HW_PIXELS_MOST  0.30 // robust s.d. of single pixels, a share; noisy phones have 0.15
+bool hw_references_have_chart(const hw_references *references);
 void hw_references_free(hw_references *references);
 
 // Published L*a*b* (D50) of chart patch 1 to 24.

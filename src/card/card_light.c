@@ -19,7 +19,6 @@
 static const double u_nominal[3] = {1.0, 0.6, 0.6};  // of the card's L*, a*, b* (chosen: printed
                                                      // cards differ by about one L*)
 static const double u_measured[3] = {0.3, 0.2, 0.2}; // what small instruments agree to
-static const double clipped_most = 0.005;            // share of pixels (chosen)
 static const double code_least = 20.0;     // mean of 255: below, flare and noise rule (chosen)
 static const double gain_ratio_most = 6.0; // between bands; a candle in daylight setting: 4
 
@@ -27,14 +26,14 @@ static const double gain_ratio_most = 6.0; // between bands; a candle in dayligh
 
 static hw_status refuse_codes(const hw_reference *card, const char *file, hw_error *err)
 {
-    if (card->top_share > clipped_most) {
+    if (card->top_share > HW_CLIPPED_MOST) {
         return hw_fail(err, HW_ERR_INPUT, "card-overexposed", file,
                        "Lower the exposure, or take the card out of the direct light, and take "
                        "the photo again.",
                        "the grey card is overexposed: %.0f %% of it is at the top of the scale",
                        fmax(1.0, 100.0 * card->top_share));
     }
-    if (card->bottom_share > clipped_most || card->mean_code < code_least) {
+    if (card->bottom_share > HW_CLIPPED_MOST || card->mean_code < code_least) {
         return hw_fail(err, HW_ERR_INPUT, "card-underexposed", file,
                        "Give more light or a longer exposure, and take the photo again. A card "
                        "reads best at about half of the scale.",
@@ -44,9 +43,9 @@ static hw_status refuse_codes(const hw_reference *card, const char *file, hw_err
     return HW_OK;
 }
 
-static hw_status refuse_pattern(double left_over, double spread, const char *file, hw_error *err)
+static hw_status refuse_pattern(const hw_reference *card, const char *file, hw_error *err)
 {
-    if (left_over <= HW_PATTERN_MOST && spread <= HW_PIXELS_MOST) {
+    if (!card->patterned) {
         return HW_OK;
     }
     return hw_fail(
@@ -54,7 +53,7 @@ static hw_status refuse_pattern(double left_over, double spread, const char *fil
         "Mark only the plain grey, inside its rim, without print, shadow or shine.",
         "what is marked as the grey card is not one even grey: it varies by %.0f %% from "
         "place to place",
-        100.0 * (left_over > HW_PATTERN_MOST ? left_over : spread));
+        100.0 * (card->left_over > HW_PATTERN_MOST ? card->left_over : card->spread));
 }
 
 static hw_status refuse_colour(const double gain[3], const char *file, hw_error *err)
@@ -202,16 +201,6 @@ static hw_status mean_wood(const hw_photo *photo, const hw_marks *marks, hw_xyz 
     return HW_OK;
 }
 
-static bool has_chart(const hw_references *references)
-{
-    for (size_t i = 0; i < references->count; i++) {
-        if (references->item[i].chart_patch > 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
 // Both editions of the chart are tried: the one that fits better is taken to be the one in the
 // picture.
 static hw_status fit_chart(const hw_photo *photo, const hw_marks *marks,
@@ -251,8 +240,7 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     if (status != HW_OK) {
         return status;
     }
-    double left_over = hw_card_left_over(card);
-    status = refuse_pattern(left_over, card->spread, file, err);
+    status = refuse_pattern(card, file, err);
     if (status != HW_OK) {
         return status;
     }
@@ -261,14 +249,14 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     fit_curve_and_field(photo, references, options, light);
     hw_card_fit_gain(references, light);
     status = refuse_colour(light->gain, file, err);
-    if (status == HW_OK && has_chart(references)) {
+    if (status == HW_OK && hw_references_have_chart(references)) {
         status = fit_chart(photo, marks, options, references, light, err);
     }
     if (status != HW_OK) {
         return status;
     }
     hw_warnings_append(&light->warnings, &said);
-    gain_uncertainty(light, left_over);
+    gain_uncertainty(light, card->left_over);
     light->edge_px = hw_card_edge_px(photo, card->mark, card->seen.Y);
     hw_card_warn(card, light);
     return HW_OK;

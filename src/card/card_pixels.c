@@ -54,8 +54,7 @@ static void take_row(const hw_photo *photo, const hw_mark *inner, size_t y, size
              x += step) {
             uint16_t rgb[3];
             hw_xyz colour;
-            hw_photo_codes(photo, x, y, 1, rgb);
-            hw_photo_xyz(photo, x, y, 1, &colour);
+            hw_photo_codes_xyz(photo, x, y, 1, rgb, &colour);
             count_codes(rgb, codes);
             out->X[out->count] = colour.X;
             out->Y[out->count] = colour.Y;

@@ -17,8 +17,7 @@ static const double u_card = 1.0, u_step = 0.8, u_numbered = 0.4, u_chart = 0.4,
 // Cards of one kind: lamps change the level by this much from end to end, and the colour by this (long
 // over middle band, ln; twice that for the short one). Chosen.
 static const double card_level_most = 0.45, card_colour_most = 0.10;
-static const double clipped_most = 0.005; // share of pixels (chosen)
-static const size_t pixels_least = 100;   // of the inner part
+static const size_t pixels_least = 100; // of the inner part
 
 // ---- What a mark is known to be ----------------------------------------------------
 
@@ -155,8 +154,6 @@ static void fill_cells(const hw_card_pixels *pixels, hw_reference *out)
             sum->x / n, sum->y / n, {sum->seen.X / n, sum->seen.Y / n, sum->seen.Z / n}};
         out->cell[out->cells++] = mean;
     }
-    out->extent[0] = x1 - x0 + 1.0;
-    out->extent[1] = y1 - y0 + 1.0;
 }
 
 // Robust spread of single pixels about their cell, as a share: noise, and patterns finer than a
@@ -176,46 +173,8 @@ static double pixel_spread(const hw_card_pixels *pixels, double mean, double *sc
     return mean > 0.0 ? spread / mean : 0.0;
 }
 
-static hw_status read_one(const hw_photo *photo, hw_reference *item, hw_error *err)
-{
-    hw_card_pixels pixels = {0};
-    hw_status status = hw_card_gather(photo, item->mark, HW_CARD_INNER, &pixels, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    item->pixels = pixels.count;
-    item->mean_code = pixels.mean_code;
-    item->max_code = pixels.max_code;
-    item->top_share = pixels.top_share;
-    item->bottom_share = pixels.bottom_share;
-    item->centre = hw_mark_centre(item->mark);
-    item->usable = pixels.count >= pixels_least && pixels.top_share <= clipped_most &&
-                   pixels.bottom_share <= clipped_most;
-    if (pixels.count < pixels_least) {
-        goto done;
-    }
-    double *scratch = hw_alloc_array(pixels.count, sizeof *scratch);
-    if (!scratch) {
-        status = hw_fail_memory(err, "reading the references");
-        goto done;
-    }
-    item->seen.X = trimmed_mean(pixels.X, scratch, pixels.count);
-    item->seen.Y = trimmed_mean(pixels.Y, scratch, pixels.count);
-    item->seen.Z = trimmed_mean(pixels.Z, scratch, pixels.count);
-    item->spread = pixel_spread(&pixels, item->seen.Y, scratch);
-    fill_cells(&pixels, item);
-    item->patterned = item->spread > HW_PIXELS_MOST || hw_card_left_over(item) > HW_PATTERN_MOST;
-    item->usable = item->usable && !item->patterned;
-    hw_free(scratch);
-done:
-    hw_card_pixels_free(&pixels);
-    return status;
-}
-
-// ---- Evenness of a reference --------------------------------------------------------
-
 // s.d. of ln Y of the card's cells about the plane of light over it alone.
-double hw_card_left_over(const hw_reference *card)
+static double left_over_of(const hw_reference *card)
 {
     double n = (double)card->cells, mx = 0, my = 0, ml = 0;
     double xx = 0, xy = 0, yy = 0, xl = 0, yl = 0, ll = 0;
@@ -240,6 +199,43 @@ double hw_card_left_over(const hw_reference *card)
     }
     double sx = (xl * yy - yl * xy) / determinant, sy = (yl * xx - xl * xy) / determinant;
     return sqrt(fmax(ll - sx * xl - sy * yl, 0.0) / fmax(n - 3.0, 1.0));
+}
+
+static hw_status read_one(const hw_photo *photo, hw_reference *item, hw_error *err)
+{
+    hw_card_pixels pixels = {0};
+    hw_status status = hw_card_gather(photo, item->mark, HW_CARD_INNER, &pixels, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    item->pixels = pixels.count;
+    item->mean_code = pixels.mean_code;
+    item->max_code = pixels.max_code;
+    item->top_share = pixels.top_share;
+    item->bottom_share = pixels.bottom_share;
+    item->centre = hw_mark_centre(item->mark);
+    item->usable = pixels.count >= pixels_least && pixels.top_share <= HW_CLIPPED_MOST &&
+                   pixels.bottom_share <= HW_CLIPPED_MOST;
+    if (pixels.count < pixels_least) {
+        goto done;
+    }
+    double *scratch = hw_alloc_array(pixels.count, sizeof *scratch);
+    if (!scratch) {
+        status = hw_fail_memory(err, "reading the references");
+        goto done;
+    }
+    item->seen.X = trimmed_mean(pixels.X, scratch, pixels.count);
+    item->seen.Y = trimmed_mean(pixels.Y, scratch, pixels.count);
+    item->seen.Z = trimmed_mean(pixels.Z, scratch, pixels.count);
+    item->spread = pixel_spread(&pixels, item->seen.Y, scratch);
+    fill_cells(&pixels, item);
+    item->left_over = left_over_of(item);
+    item->patterned = item->spread > HW_PIXELS_MOST || item->left_over > HW_PATTERN_MOST;
+    item->usable = item->usable && !item->patterned;
+    hw_free(scratch);
+done:
+    hw_card_pixels_free(&pixels);
+    return status;
 }
 
 // ---- All of them -------------------------------------------------------------------
@@ -271,12 +267,12 @@ static bool is_other_card(const hw_reference *first, const hw_reference *item)
 static void warn_left_aside(const hw_reference *item, hw_warnings *warnings)
 {
     const char *kind = item->mark->role == HW_ROLE_CHART ? "Chart patch " : "";
-    if (item->top_share > clipped_most) {
+    if (item->top_share > HW_CLIPPED_MOST) {
         hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
                         "%s%s is overexposed and was left aside. Lower the exposure to make use of "
                         "it.",
                         kind, item->mark->name);
-    } else if (item->bottom_share > clipped_most) {
+    } else if (item->bottom_share > HW_CLIPPED_MOST) {
         bool a_colour = item->chart_patch > 0 && item->mean_code > 30.0;
         if (!a_colour) { // else a colour outside the file's: more light does not bring it in
             hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
@@ -362,6 +358,16 @@ hw_status hw_references_read(const hw_photo *photo, const hw_marks *marks,
     hw_references_set_edition(&list, true);
     *out = list;
     return HW_OK;
+}
+
+bool hw_references_have_chart(const hw_references *references)
+{
+    for (size_t i = 0; i < references->count; i++) {
+        if (references->item[i].chart_patch > 0) {
+            return true;
+        }
+    }
+    return false;
 }
 
 void hw_references_free(hw_references *references)

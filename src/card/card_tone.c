@@ -45,7 +45,6 @@ typedef struct step {
 typedef struct steps {
     step at[STEPS_MOST];
     size_t count;
-    double lightest;
 } steps;
 
 static void gather_steps(const hw_references *references, const hw_light *light, steps *out)
@@ -70,7 +69,6 @@ static void gather_steps(const hw_references *references, const hw_light *light,
             good = good && seen[k] > 0.0 && wanted[k] > 0.0;
             made->encoded[k] = good ? hw_srgb_encoded(fmin(seen[k], 1.0)) : 0.0;
             made->ln_true[k] = good ? log(wanted[k]) : 0.0;
-            out->lightest = good ? fmax(out->lightest, seen[k]) : out->lightest;
         }
         // An error of its L* is one error, not three: shared among the channels. d ln Y = 3 dL /
         // (L + 16).
@@ -245,15 +243,6 @@ static void assume_straight(hw_tone *tone, size_t count)
     }
 }
 
-static bool has_chart(const hw_references *references)
-{
-    bool found = false;
-    for (size_t i = 0; i < references->count; i++) {
-        found = found || references->item[i].chart_patch > 0;
-    }
-    return found;
-}
-
 // With few steps the curve follows them whatever they say. Where it is then further from usual than one
 // camera in twenty (squares of three parameters over their priors), the share of it to be doubted, as a
 // variance; else 0.
@@ -293,7 +282,7 @@ void hw_card_fit_tone(const hw_references *references, hw_light *light)
         assume_straight(tone, s.count);
         hw_warn_trouble(
             &light->warnings, HW_TROUBLE_REFERENCE, 0.5,
-            has_chart(references)
+            hw_references_have_chart(references)
                 ? "The chart's grey row does not fit its published colours, so no tone curve was "
                   "taken "
                   "out: look for shine or shadow on it, and for the order of its corners."
@@ -304,7 +293,6 @@ void hw_card_fit_tone(const hw_references *references, hw_light *light)
     }
     tone->straightens = true;
     tone->left_over = misfit;
-    tone->lightest = s.lightest;
     memcpy(tone->parameter, p, sizeof tone->parameter);
     double strange = strangeness(p, s.count);
     for (int r = 0; r < PARAMETERS; r++) {

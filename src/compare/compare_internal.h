@@ -14,8 +14,6 @@
 
 #include "huewright/compare.h"
 
-#define HW_NINETY 1.645 // U = 1.645 u holds 90 %
-
 // Old wood: one target, or several as one.
 typedef struct hw_compare_old {
     hw_xyz xyz;

@@ -61,16 +61,6 @@ static hw_point nearest_on(const hw_mark *mark, hw_point p)
     return best;
 }
 
-static double signed_area(const hw_mark *mark)
-{
-    double sum = 0.0;
-    for (size_t i = 0; i < mark->point_count; i++) {
-        hw_point a = mark->points[i], b = mark->points[(i + 1) % mark->point_count];
-        sum += a.x * b.y - b.x * a.y;
-    }
-    return 0.5 * sum;
-}
-
 static double outline_px(const hw_mark *mark)
 {
     double sum = 0.0;
@@ -91,7 +81,7 @@ static bool faces(const step *one, double reach)
 static void walk(const hw_mark *patch, const hw_mark *target, double reach, step out[STEPS])
 {
     double each = outline_px(patch) / STEPS, next = 0.5 * each, gone = 0.0;
-    double turn = signed_area(patch) > 0.0 ? 1.0 : -1.0;
+    double turn = hw_mark_signed_area(patch) > 0.0 ? 1.0 : -1.0;
     size_t made = 0;
     for (size_t i = 0; i < patch->point_count && made < STEPS; i++) {
         hw_point a = patch->points[i], b = patch->points[(i + 1) % patch->point_count];

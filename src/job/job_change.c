@@ -250,17 +250,6 @@ static void test_old_wood(const hw_place *places, size_t count, hw_patch_change 
 
 // ---- All ---------------------------------------------------------------------------
 
-static const hw_photo_event *photo_of(const hw_job *job, long number)
-{
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number == number) {
-            return &event->of.photo;
-        }
-    }
-    return NULL;
-}
-
 static const hw_reading_event *reading_of(const hw_job *job, long photo)
 {
     const hw_event *event = hw_job_reading_of(job, photo);
@@ -314,8 +303,8 @@ hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long p
 {
     hw_patch_change change = empty_change(photo_before, photo_after);
     photos two = {job,
-                  photo_of(job, photo_before),
-                  photo_of(job, photo_after),
+                  hw_job_photo_event(job, photo_before),
+                  hw_job_photo_event(job, photo_after),
                   reading_of(job, photo_before),
                   reading_of(job, photo_after),
                   patch};

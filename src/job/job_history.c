@@ -35,6 +35,17 @@ const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch)
     return NULL;
 }
 
+const hw_photo_event *hw_job_photo_event(const hw_job *job, long number)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number == number) {
+            return &event->of.photo;
+        }
+    }
+    return NULL;
+}
+
 const hw_event *hw_job_reading_of(const hw_job *job, long photo)
 {
     for (size_t i = hw_job_event_count(job); i-- > 0;) {

@@ -27,7 +27,6 @@ static const double elsewhere = 2.0;
 static const double guess_weight = 4.0;
 
 static const double z95 = 1.6448536269514722; // normal deviate that 5 % exceed
-static const double ninety = 1.645;           // U = 1.645 u bounds 90 %
 
 // ---- Scaling by old wood -----------------------------------------------------------
 
@@ -217,12 +216,12 @@ static void fill_ranges(hw_patch_change *change, const double u[3])
 {
     hw_covariance covariance = hw_covariance_diagonal(u[0] * u[0], u[1] * u[1], u[2] * u[2]);
     const hw_difference *middle = &change->change;
-    change->low.L = middle->L - ninety * u[0];
-    change->low.a = middle->a - ninety * u[1];
-    change->low.b = middle->b - ninety * u[2];
-    change->high.L = middle->L + ninety * u[0];
-    change->high.a = middle->a + ninety * u[1];
-    change->high.b = middle->b + ninety * u[2];
+    change->low.L = middle->L - HW_NINETY * u[0];
+    change->low.a = middle->a - HW_NINETY * u[1];
+    change->low.b = middle->b - HW_NINETY * u[2];
+    change->high.L = middle->L + HW_NINETY * u[0];
+    change->high.a = middle->a + HW_NINETY * u[1];
+    change->high.b = middle->b + HW_NINETY * u[2];
     hw_gap_range(change->before, change->after, &covariance, &change->de00_low, &change->de00_high);
 }
 

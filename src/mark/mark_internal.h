@@ -14,4 +14,7 @@
 // Takes *mark over; frees it on failure, which is memory that is out.
 bool hw_marks_append(hw_marks *marks, hw_mark *mark);
 
+// The least and the most of its corners' coordinates.
+void hw_mark_extent(const hw_mark *mark, hw_point *least, hw_point *most);
+
 #endif

@@ -6,14 +6,19 @@
 
 #include <math.h>
 
-double hw_mark_area(const hw_mark *mark)
+double hw_mark_signed_area(const hw_mark *mark)
 {
     double twice = 0.0; // shoelace formula
     for (size_t i = 0; i < mark->point_count; i++) {
         hw_point p = mark->points[i], q = mark->points[(i + 1) % mark->point_count];
         twice += p.x * q.y - q.x * p.y;
     }
-    return fabs(0.5 * twice);
+    return 0.5 * twice;
+}
+
+double hw_mark_area(const hw_mark *mark)
+{
+    return fabs(hw_mark_signed_area(mark));
 }
 
 hw_point hw_mark_centre(const hw_mark *mark)
@@ -41,17 +46,23 @@ static size_t first_pixel(double at)
     return pixel <= 0.0 ? 0 : (size_t)pixel;
 }
 
+void hw_mark_extent(const hw_mark *mark, hw_point *least, hw_point *most)
+{
+    *least = (hw_point){INFINITY, INFINITY};
+    *most = (hw_point){-INFINITY, -INFINITY};
+    for (size_t i = 0; i < mark->point_count; i++) {
+        hw_point p = mark->points[i];
+        *least = (hw_point){fmin(least->x, p.x), fmin(least->y, p.y)};
+        *most = (hw_point){fmax(most->x, p.x), fmax(most->y, p.y)};
+    }
+}
+
 hw_box hw_mark_box(const hw_mark *mark)
 {
-    double x0 = INFINITY, x1 = -INFINITY, y0 = INFINITY, y1 = -INFINITY;
-    for (size_t i = 0; i < mark->point_count; i++) {
-        x0 = fmin(x0, mark->points[i].x);
-        x1 = fmax(x1, mark->points[i].x);
-        y0 = fmin(y0, mark->points[i].y);
-        y1 = fmax(y1, mark->points[i].y);
-    }
-    hw_box box = {first_pixel(x0), first_pixel(y0), 0, 0};
-    size_t right = first_pixel(x1), below = first_pixel(y1);
+    hw_point least, most;
+    hw_mark_extent(mark, &least, &most);
+    hw_box box = {first_pixel(least.x), first_pixel(least.y), 0, 0};
+    size_t right = first_pixel(most.x), below = first_pixel(most.y);
     box.width = right > box.x ? right - box.x : 0;
     box.height = below > box.y ? below - box.y : 0;
     return box;

@@ -17,14 +17,9 @@ typedef struct box {
 
 static box box_of(const hw_mark *mark)
 {
-    double x0 = mark->points[0].x, x1 = x0, y0 = mark->points[0].y, y1 = y0;
-    for (size_t i = 1; i < mark->point_count; i++) {
-        x0 = fmin(x0, mark->points[i].x);
-        x1 = fmax(x1, mark->points[i].x);
-        y0 = fmin(y0, mark->points[i].y);
-        y1 = fmax(y1, mark->points[i].y);
-    }
-    return (box){x0, y0, x1 - x0, y1 - y0};
+    hw_point least, most;
+    hw_mark_extent(mark, &least, &most);
+    return (box){least.x, least.y, most.x - least.x, most.y - least.y};
 }
 
 static bool meet(const box *a, const box *b)

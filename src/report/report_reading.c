@@ -339,7 +339,7 @@ static void add_budget(hw_text *text, const hw_comparison *item, const hw_light 
     for (int turn = 0; turn < HW_DOUBT_COUNT; turn++) {
         hw_doubt largest = largest_doubt(item, told);
         told[largest] = true;
-        hw_text_add(text, "        %.2f  %s\n", 1.645 * item->doubt[largest],
+        hw_text_add(text, "        %.2f  %s\n", HW_NINETY * item->doubt[largest],
                     hw_doubt_words(largest));
     }
     const char *cure = hw_doubt_cure(first, light);

@@ -228,6 +228,23 @@ static uint8_t *glare_at(region *area, size_t x, size_t y)
     return &area->glare[(y - area->box.y) * area->box.width + (x - area->box.x)];
 }
 
+typedef void piece_work(region *area, hw_sample *sample, size_t x, size_t y, size_t count);
+
+// Calls work for every marked pixel, in pieces of a row.
+static void each_piece(region *area, hw_sample *sample, piece_work *work)
+{
+    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
+        hw_span spans[HW_SPANS_MOST];
+        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
+        for (size_t i = 0; i < span_count; i++) {
+            size_t end = spans[i].x + spans[i].count;
+            for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
+                work(area, sample, x, y, end - x < ROW_PIECE ? end - x : ROW_PIECE);
+            }
+        }
+    }
+}
+
 // Sums all pixels, glare too, which is marked: it is rare, and taken away again once it has grown.
 static void look_and_sum(region *area, hw_sample *sample, size_t x, size_t y, size_t count)
 {
@@ -251,21 +268,6 @@ static void look_and_sum(region *area, hw_sample *sample, size_t x, size_t y, si
     }
     area->pixels += count;
     sum_cells(area, sample, x, y, count, colours, false);
-}
-
-// Every marked pixel, in pieces of a row.
-static void look_at_all(region *area, hw_sample *sample)
-{
-    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
-        hw_span spans[HW_SPANS_MOST];
-        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
-        for (size_t i = 0; i < span_count; i++) {
-            size_t end = spans[i].x + spans[i].count;
-            for (size_t x = spans[i].x; x < end; x += ROW_PIECE) {
-                look_and_sum(area, sample, x, y, end - x < ROW_PIECE ? end - x : ROW_PIECE);
-            }
-        }
-    }
 }
 
 // Along x, then along y: a square of 2 GROW_PX + 1 about each glare pixel. `mark` values: 1 found,
@@ -294,37 +296,25 @@ static void grow_glare(region *area)
     }
 }
 
-static void take_away_run(region *area, hw_sample *sample, size_t x, size_t y, size_t count)
+// Takes away the glare in a piece of a row, run by run.
+static void take_glare_away(region *area, hw_sample *sample, size_t x, size_t y, size_t count)
 {
     hw_xyz colours[ROW_PIECE];
-    area->left_out += count;
-    while (count > 0) {
-        size_t part = count < ROW_PIECE ? count : ROW_PIECE;
-        hw_photo_xyz(area->photo, x, y, part, colours);
-        correct(area, x, y, colours, part);
-        sum_cells(area, sample, x, y, part, colours, true);
-        x += part;
-        count -= part;
+    for (size_t end = x + count; x < end;) {
+        size_t last = x;
+        while (last < end && *glare_at(area, last, y)) {
+            last++;
+        }
+        hw_photo_xyz(area->photo, x, y, last - x, colours);
+        correct(area, x, y, colours, last - x);
+        sum_cells(area, sample, x, y, last - x, colours, true);
+        area->left_out += last - x;
+        x = last + 1;
     }
 }
 
-static void take_glare_away(region *area, hw_sample *sample)
+static void drop_remainders(hw_sample *sample)
 {
-    for (size_t y = area->box.y; y < area->box.y + area->box.height; y++) {
-        hw_span spans[HW_SPANS_MOST];
-        size_t span_count = hw_mark_spans(area->mark, y, spans, HW_SPANS_MOST);
-        for (size_t i = 0; i < span_count; i++) {
-            size_t end = spans[i].x + spans[i].count;
-            for (size_t x = spans[i].x; x < end;) {
-                size_t last = x;
-                while (last < end && *glare_at(area, last, y)) {
-                    last++;
-                }
-                take_away_run(area, sample, x, y, last - x);
-                x = last + 1;
-            }
-        }
-    }
     for (size_t i = 0; i < sample->rows * sample->columns; i++) {
         if (sample->cells[i].pixels == 0) { // what rounding leaves
             sample->cells[i] = (hw_cell){0};
@@ -377,12 +367,11 @@ static void warn(const hw_sample *sample, hw_warnings *warnings)
             "degrees, for a surer reading.",
             sample->name, 100.0 * sample->glare_share);
     }
-    double shade = hw_sample_shade(sample);
-    if (shade > 0.0) {
-        hw_warn_trouble(warnings, HW_TROUBLE_SHADE, 10.0 * shade,
+    if (sample->shade > 0.0) {
+        hw_warn_trouble(warnings, HW_TROUBLE_SHADE, 10.0 * sample->shade,
                         "%s: a shadow lies over part of it, %.0f %% darker. Move what casts it, or "
                         "mark only the part in the light.",
-                        sample->name, 100.0 * -expm1(-shade));
+                        sample->name, 100.0 * -expm1(-sample->shade));
     }
     // Published range of wood: L* 24 to 84, a* 2.6 to 20.4, b* 1.8 to 36.6 (98 tropical species,
     // abstract); widened here.
@@ -450,7 +439,7 @@ static void part_ground(const region *area, hw_sample *sample)
     double width_most = pore_width_most * area->picture_px / 1600.0;
     bool wide_enough = sample->pore_px >= pore_width_least && sample->pore_px <= width_most;
     bool some = sample->pore_share >= pore_share_least && sample->pore_share <= pore_share_most;
-    if (!wide_enough || !some || kept - pores < 1.0 || hw_sample_shade(sample) > 0.0 ||
+    if (!wide_enough || !some || kept - pores < 1.0 || sample->shade > 0.0 ||
         !lie_all_over(area, sample, pores / kept)) {
         return;
     }
@@ -500,10 +489,11 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
     if (status != HW_OK) {
         goto done;
     }
-    look_at_all(&area, &sample);
+    each_piece(&area, &sample, look_and_sum);
     if (area.any_glare) {
         grow_glare(&area);
-        take_glare_away(&area, &sample);
+        each_piece(&area, &sample, take_glare_away);
+        drop_remainders(&sample);
     }
     double marked = area.pixels > 0 ? (double)area.pixels : 1.0;
     sample.pixels = area.pixels;
@@ -521,6 +511,7 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
         goto done;
     }
     hw_sample_summarise(&sample);
+    sample.shade = hw_sample_shade(&sample);
     part_ground(&area, &sample);
     status = hw_sample_find_shift(photo, light, mark, &sample, err);
     if (status != HW_OK) {

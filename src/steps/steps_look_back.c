@@ -20,17 +20,6 @@ static bool is_before(const hw_event *event, long number)
     return number == 0 || event->number < number;
 }
 
-static const hw_photo_event *photo_numbered(const hw_job *job, long number)
-{
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number == number) {
-            return &event->of.photo;
-        }
-    }
-    return NULL;
-}
-
 static bool is_on(const hw_event *pass, const char *patch)
 {
     for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
@@ -86,7 +75,7 @@ static void learn_spread(const hw_job *job, long number, const hw_marks *marks, 
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_logged_gap *gap = is_before(event, number) ? gap_of(event, out->patch) : NULL;
-        const hw_photo_event *photo = gap ? photo_numbered(job, event->of.reading.photo) : NULL;
+        const hw_photo_event *photo = gap ? hw_job_photo_event(job, event->of.reading.photo) : NULL;
         if (photo && gap->spread_count >= out->count && gap->spread_count > 0 &&
             gap->spread > 0.0 && gap->spread < spread_most &&
             same_wood(marks, &photo->marks, out->patch)) {
@@ -117,7 +106,7 @@ static void learn_repeats(const hw_job *job, long number, hw_earlier *out)
             break;
         }
         const hw_logged_gap *gap = gap_of(event, out->patch);
-        const hw_photo_event *photo = gap ? photo_numbered(job, event->of.reading.photo) : NULL;
+        const hw_photo_event *photo = gap ? hw_job_photo_event(job, event->of.reading.photo) : NULL;
         if (!photo || (latest && !is_repeat(photo, latest))) {
             continue;
         }

@@ -1,6 +1,5 @@
 // What spoils a region: broad shine, shadow, marks that lie a little aside. Pictures are painted here, so
 // the colour under the trouble is known.
-#include "sample_internal.h"
 #include "shop.h"
 
 static hw_status take(const picture *made, const char *region, hw_sample *sample,
@@ -103,7 +102,7 @@ static void no_shine(void)
         check_true(sample.glare_share < (figure < 0.1 ? 0.01 : 0.12));
         check_close(off(&sample, hw_lab_from_xyz(sum, hw_white_d50)), 0.0,
                     figure < 0.1 ? 0.15 : 0.5);
-        check_true(hw_sample_shade(&sample) == 0.0);
+        check_true(sample.shade == 0.0);
         hw_sample_free(&sample);
         picture_free(&made);
     }
@@ -123,7 +122,7 @@ static void shadow(void)
     hw_sample sample = {0};
     hw_warnings warnings = {0};
     check_true(take(&made, "140,20,100,200", &sample, &warnings) == HW_OK);
-    check_close(hw_sample_shade(&sample), -log(0.6), 0.08);
+    check_close(sample.shade, -log(0.6), 0.08);
     check_true(warnings.count == 1 && warnings.trouble[0] == HW_TROUBLE_SHADE);
     check_holds(warnings.text[0], "wood: a shadow lies over part of it, 3");
     hw_sample_free(&sample);

@@ -84,6 +84,10 @@ typedef struct scene {
     double bound_de00; // for the accuracy run; 0: none
 } scene;
 
+// Adds a plain region on top of the others.
+scene_region *scene_add(scene *s, const char *name, scene_kind kind, const char *role, double x,
+                        double y, double width, double height, hw_lab colour);
+
 // A made-up scene of a condition (scene_random.c): the same for the same seed. NULL at the end of
 // the conditions.
 const char *scene_condition(size_t index);

@@ -6,10 +6,10 @@
 
 static const hw_lab card_grey = {49.6, -0.2, 0.4}; // a card is never quite neutral
 
-static scene_region *add(scene *s, const char *name, scene_kind kind, const char *role, double x,
-                         double y, double width, double height, hw_lab colour)
+scene_region *scene_add(scene *s, const char *name, scene_kind kind, const char *role, double x,
+                        double y, double width, double height, hw_lab colour)
 {
-    scene_region *r = &s->region[s->region_count];
+    scene_region *r = &s->region[s->region_count++];
     *r = (scene_region){.name = name,
                         .kind = kind,
                         .role = role,
@@ -17,10 +17,18 @@ static scene_region *add(scene *s, const char *name, scene_kind kind, const char
                         .y = y,
                         .width = width,
                         .height = height,
-                        .colour = colour,
-                        .figure = 0.10,
-                        .seed = 100u + 17u * (unsigned)s->region_count};
-    s->region_count++;
+                        .colour = colour};
+    return r;
+}
+
+// With the figure of these scenes, another in each region.
+static scene_region *add(scene *s, const char *name, scene_kind kind, const char *role, double x,
+                         double y, double width, double height, hw_lab colour)
+{
+    unsigned number = (unsigned)s->region_count;
+    scene_region *r = scene_add(s, name, kind, role, x, y, width, height, colour);
+    r->figure = 0.10;
+    r->seed = 100u + 17u * number;
     return r;
 }
 

@@ -81,21 +81,6 @@ const char *scene_condition(size_t index)
 
 // ---- The piece ---------------------------------------------------------------------
 
-static scene_region *add(scene *s, const char *name, scene_kind kind, const char *role, double x,
-                         double y, double width, double height, hw_lab colour)
-{
-    scene_region *r = &s->region[s->region_count++];
-    *r = (scene_region){.name = name,
-                        .kind = kind,
-                        .role = role,
-                        .x = x,
-                        .y = y,
-                        .width = width,
-                        .height = height,
-                        .colour = colour};
-    return r;
-}
-
 static hw_lab near(uint64_t *state, hw_lab mean, double share)
 {
     return (hw_lab){mean.L + share * 1.5 * normal(state), mean.a + share * 0.5 * normal(state),
@@ -156,12 +141,12 @@ static void add_piece(scene *s, uint64_t *state, bool like_boards)
     for (int i = 0; i <= PARTS; i++) {
         const part *p = &layout[i];
         bool new_wood = i == PARTS;
-        scene_region *r =
-            add(s, p->name, SCENE_BOARD,
-                new_wood    ? "patch"
-                : p->target ? "target"
-                            : NULL,
-                p->x, p->y, p->width, p->height, new_wood ? strip : near(state, wood, spread));
+        scene_region *r = scene_add(s, p->name, SCENE_BOARD,
+                                    new_wood    ? "patch"
+                                    : p->target ? "target"
+                                                : NULL,
+                                    p->x, p->y, p->width, p->height,
+                                    new_wood ? strip : near(state, wood, spread));
         r->upright = p->upright;
         r->figure = figure;
         r->pores = pores;
@@ -179,12 +164,12 @@ static hw_lab card_colour(uint64_t *state)
 
 static void add_steps(scene *s, uint64_t *state, bool black_alone)
 {
-    add(s, "steps rim", SCENE_CARD, NULL, 764, 292, 172, 66, (hw_lab){70, 0, 0});
+    scene_add(s, "steps rim", SCENE_CARD, NULL, 764, 292, 172, 66, (hw_lab){70, 0, 0});
     const char *name[3] = {"white", "grey", "black"};
     const double L[3] = {95.0, 49.5, 22.0};
     for (int i = black_alone ? 2 : 0; i < 3; i++) {
-        add(s, name[i], SCENE_CARD, "neutral", 768 + 56 * i, 296, 54, 58,
-            (hw_lab){L[i] + 0.4 * normal(state), 0.25 * normal(state), 0.25 * normal(state)});
+        scene_add(s, name[i], SCENE_CARD, "neutral", 768 + 56 * i, 296, 54, 58,
+                  (hw_lab){L[i] + 0.4 * normal(state), 0.25 * normal(state), 0.25 * normal(state)});
     }
 }
 
@@ -204,11 +189,11 @@ static void add_chart(scene *s, uint64_t *state)
     static const char *const name[24] = {"1",  "2",  "3",  "4",  "5",  "6",  "7",  "8",
                                          "9",  "10", "11", "12", "13", "14", "15", "16",
                                          "17", "18", "19", "20", "21", "22", "23", "24"};
-    add(s, "chart rim", SCENE_CARD, NULL, 758, 292, 188, 282, (hw_lab){25, 0, 0});
+    scene_add(s, "chart rim", SCENE_CARD, NULL, 758, 292, 188, 282, (hw_lab){25, 0, 0});
     for (int i = 0; i < 24; i++) { // turned a quarter: rows of four
-        add(s, name[i], SCENE_CARD, "chart", 762 + 46 * (i / 6), 296 + 46 * (i % 6), 40, 40,
-            (hw_lab){chart[i][0] + 0.3 * normal(state), chart[i][1] + 0.3 * normal(state),
-                     chart[i][2] + 0.3 * normal(state)})
+        scene_add(s, name[i], SCENE_CARD, "chart", 762 + 46 * (i / 6), 296 + 46 * (i % 6), 40, 40,
+                  (hw_lab){chart[i][0] + 0.3 * normal(state), chart[i][1] + 0.3 * normal(state),
+                           chart[i][2] + 0.3 * normal(state)})
             ->paint = true;
     }
 }
@@ -325,14 +310,15 @@ bool scene_random(const char *condition, unsigned seed, scene *out, int *quality
                .width = 960,
                .height = 640,
                .noise_seed = seed};
-    add(&s, "bench", SCENE_GROUND, NULL, 0, 0, 960, 640, (hw_lab){between(&state, 20, 70), 1, 3});
+    scene_add(&s, "bench", SCENE_GROUND, NULL, 0, 0, 960, 640,
+              (hw_lab){between(&state, 20, 70), 1, 3});
     add_piece(&s, &state, what & LIKE_BOARDS);
     hw_lab grey = card_colour(&state);
-    add(&s, "card rim", SCENE_CARD, NULL, 774, 106, 152, 142, (hw_lab){86, 0, 2});
-    add(&s, "grey card", SCENE_CARD, "card", 780, 112, 140, 130, grey);
+    scene_add(&s, "card rim", SCENE_CARD, NULL, 774, 106, 152, 142, (hw_lab){86, 0, 2});
+    scene_add(&s, "grey card", SCENE_CARD, "card", 780, 112, 140, 130, grey);
     if (what & SECOND_CARD) {
-        add(&s, "card rim 2", SCENE_CARD, NULL, 6, 306, 108, 108, (hw_lab){86, 0, 2});
-        add(&s, "grey card 2", SCENE_CARD, "card", 12, 312, 96, 96, grey);
+        scene_add(&s, "card rim 2", SCENE_CARD, NULL, 6, 306, 108, 108, (hw_lab){86, 0, 2});
+        scene_add(&s, "grey card 2", SCENE_CARD, "card", 12, 312, 96, 96, grey);
     }
     if (what & (STEPS | BLACK)) {
         add_steps(&s, &state, what & BLACK);
