@@ -19,6 +19,8 @@
 extern "C" {
 #endif
 
+#define HW_PORE_LEAST_PX 3.0 // narrower pores are mixed with the wood by lens and file
+
 // Sum of the kept pixels of one small square.
 typedef struct hw_cell {
     double X, Y, Z;  // sums of corrected values

@@ -298,10 +298,11 @@ static void add_sample(hw_text *text, const hw_sample *sample, const hw_light *l
             100.0 * sample->pore_share, sample->pore_lab.L, sample->pore_lab.a, sample->pore_lab.b,
             sample->ground_lab.L, sample->ground_lab.a, sample->ground_lab.b);
     } else if (sample->pore_share >= 0.01) {
-        hw_text_add(text,
-                    "        dark pores %.0f %% of it, too narrow here (%.1f pixels) to be told "
-                    "from the wood between them: go nearer\n",
-                    100.0 * sample->pore_share, sample->pore_px);
+        bool narrow = sample->pore_px < HW_PORE_LEAST_PX;
+        hw_text_add(text, "        dark places %.0f %% of it, %.1f pixels wide: %s\n",
+                    100.0 * sample->pore_share, sample->pore_px,
+                    narrow ? "too narrow to be told from the wood between them, go nearer"
+                           : "no pores all over it, so the wood between them is not told apart");
     }
 }
 

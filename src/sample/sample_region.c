@@ -29,7 +29,6 @@ static const double glare_pale = 2.0;  // of C* below it
 static const double slope_least = -0.35;
 static const double pore_dark = 4.0;                 // of L* below: a pore
 static const double deviation_least[2] = {0.5, 0.3}; // L*, C*: an even surface is no excuse
-static const double pore_width_least = 3.0;          // pixels
 static const double pore_width_most =
     12.0; // in a picture 1600 wide: wider ones are no pores (chosen)
 static const double pore_share_least = 0.01, pore_share_most = 0.25;
@@ -437,7 +436,7 @@ static void part_ground(const region *area, hw_sample *sample)
     }
     double pores = (double)p.pixels, kept = (double)(sample->pixels - sample->left_out);
     double width_most = pore_width_most * area->picture_px / 1600.0;
-    bool wide_enough = sample->pore_px >= pore_width_least && sample->pore_px <= width_most;
+    bool wide_enough = sample->pore_px >= HW_PORE_LEAST_PX && sample->pore_px <= width_most;
     bool some = sample->pore_share >= pore_share_least && sample->pore_share <= pore_share_most;
     if (!wide_enough || !some || kept - pores < 1.0 || sample->shade > 0.0 ||
         !lie_all_over(area, sample, pores / kept)) {
