@@ -248,6 +248,19 @@ bool hw_shelf_user_path(char *out, size_t size);
 // Reads a shelf file; a missing file is an empty shelf. HW_ERR_INPUT with the code shelf-format.
 HW_CHECK hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out,
                                  hw_error *err);
+// The three changes of a shelf file: each reads it under a lock, changes it and replaces it whole; a
+// missing file (and its folder) is made. HW_ERR_STORAGE where it cannot be written; as it was then.
+// Adds a dye, or replaces the one of its name.
+HW_CHECK hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_dye *dye,
+                                    hw_error *err);
+// Removes a dye and every observation that names it (*seen_gone of them). HW_ERR_CALL with the code
+// dye-unknown where there is neither.
+HW_CHECK hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const char *name,
+                                       size_t *seen_gone, hw_error *err);
+// Keeps observations; one of the same job, event and patch takes the old one's place, so that
+// learning the same twice changes nothing (the file is not written then).
+HW_CHECK hw_status hw_shelf_keep_seen(const char *path, const hw_limits *limits,
+                                      const hw_observation *seen, size_t count, hw_error *err);
 
 #ifdef __cplusplus
 }

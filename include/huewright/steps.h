@@ -103,6 +103,45 @@ HW_CHECK hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 
+// Adds a dye to the shelf, or says more of one that is there.
+typedef struct hw_dye_request {
+    const char *shelf_path; // NULL: the user's own
+    const char *name, *family;
+    const char *tool;  // NULL: not said
+    const char *steps; // a board's readings for 0, 1, 2 ... passes, "L,a,b L,a,b ..."; NULL: none
+    const char *note;  // NULL: none
+} hw_dye_request;
+
+// *board is filled (free with hw_board_free) where there are steps.
+HW_CHECK hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits,
+                                      int64_t now, hw_dye *dye, hw_board *board, hw_error *err);
+HW_CHECK hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name,
+                                         const hw_limits *limits, size_t *seen_gone, hw_error *err);
+
+// A photo of a step board: card, and strips as marks of the role board_strip named "DYE n" or
+// "DYE n coated".
+typedef struct hw_stepboard_request {
+    hw_read_request read;
+    const char *shelf_path;
+    const char *const
+        *dye; // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
+    size_t dye_count;
+    const char *tool, *note; // NULL: not said
+} hw_stepboard_request;
+
+typedef struct hw_stepboard_result {
+    hw_board *board; // one a dye, in their order
+    hw_dye *dye;     // as it stands on the shelf now
+    size_t count;
+    hw_warnings warnings; // of photo, light and strips
+} hw_stepboard_result;
+
+void hw_stepboard_result_free(hw_stepboard_result *result);
+
+// photo, mark, card, sample, then a fit for each dye; each goes on the shelf.
+HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
+                                      int64_t now, hw_stepboard_result *out, hw_error *err);
+
 // The dyes in use: those of the shelf file, or the nine guesses while it holds none. The path that
 // was looked at goes to used_path (of `size` bytes).
 HW_CHECK hw_status hw_steps_shelf(const char *shelf_path, const hw_limits *limits, hw_shelf *out,

@@ -38,18 +38,73 @@ typedef enum hw_family {
 const char *hw_family_name(hw_family family); // "amber", ..., "red-brown", ...; static
 bool hw_family_from_name(const char *name, hw_family *out);
 
+// How it is laid: one person's pass is not another's. Files hold the names.
+typedef enum hw_tool {
+    HW_TOOL_UNSAID = 0,
+    HW_TOOL_SPRAY,
+    HW_TOOL_BRUSH,
+    HW_TOOL_PAD,
+    HW_TOOL_WIPE,
+    HW_TOOL_COUNT
+} hw_tool;
+
+const char *hw_tool_name(hw_tool tool); // "not said", "spray", "brush", "pad", "wipe"; static
+bool hw_tool_from_name(const char *name, hw_tool *out); // of the four that can be said
+
+// What is known of a dye before any pass is looked at: its family's guess, or a step board.
 typedef struct hw_dye {
     char name[HW_NAME_SIZE];
     hw_family family;
+    hw_tool tool;
     double density[3]; // one pass at strength 1: natural logarithm, long, middle, short; >= 0
-    double exponent;   // g; 1 until learned
-    double u_strength; // s.d. of ln strength: how well this dye's strength is known
-    bool guess;        // true: the family's starting guess, not seen on this finisher's work
+    hw_covariance covariance; // of density
+    double exponent;          // g of the layer law; 1 until a board or passes say otherwise
+    double u_exponent;        // its s.d.
+    double u_strength;        // s.d. of ln strength: covariance along density, for people
+    bool guess;               // true: the family's starting guess, not seen on this finisher's work
+    bool has_wood;            // what follows is known: it was learned on a board
+    hw_lab wood;              // the board's wood without toner, as sealed
+    int board_passes;         // the most passes on the board
+    int64_t learned_at;       // seconds since 1970; 0: not said
+    char note[240];           // as the finisher typed it; ""
 } hw_dye;
 
+// ---- What logged passes did --------------------------------------------------------
+
+#define HW_JOB_ID_SIZE 20
+#define HW_LAID_MOST   6 // different dyes laid between two photos
+
+// How much of one dye was laid between two photos of a patch.
+typedef struct hw_laid {
+    char dye[HW_NAME_SIZE];
+    double before;  // strength times passes that lay there already
+    double amount;  // strength times passes laid between the photos
+    double squares; // sum of strength squared over those passes: how far their scatter averages out
+} hw_laid;
+
+// What the passes between two photos of a patch really did, the session taken out by the old wood.
+typedef struct hw_observation {
+    char job[HW_JOB_ID_SIZE]; // which job (a sum of its first log line)
+    long event;               // number of the last pass event: job and event name an observation
+    char patch[HW_NAME_SIZE]; // with them, where one liquid was laid on several
+    long photo_before, photo_after;
+    int64_t at; // of the pass
+    hw_tool tool;
+    hw_lab wood; // the patch before those passes
+    hw_laid laid[HW_LAID_MOST];
+    size_t laid_count;
+    double density[3]; // seen: -ln of the ratio of the bands
+    hw_covariance covariance;
+    bool questioned;    // far off the forecast: kept, asked about, not learned from
+    char question[320]; // what is asked; ""
+} hw_observation;
+
+// A finisher's own dyes and what was seen of them. Owns both lists.
 typedef struct hw_shelf {
     hw_dye *dye;
     size_t count;
+    hw_observation *seen; // of any dye, also of families that are no dye of the shelf
+    size_t seen_count;
 } hw_shelf;
 
 void hw_shelf_free(hw_shelf *shelf); // leaves an empty one
@@ -61,6 +116,48 @@ hw_dye hw_dye_guess(hw_family family);
 // The nine families as guesses, each under its family's name.
 HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
+
+// ---- Step board --------------------------------------------------------------------
+
+// One strip of a step board: so many passes of one dye at strength 1 on the board's wood.
+typedef struct hw_strip {
+    double passes; // whole, >= 0; 0: the strip without toner
+    bool coated;   // under the clear coat that part of a board may have
+    hw_lab lab;
+    hw_covariance covariance; // of lab: texture and reading
+    // What the fit says of it:
+    hw_lab fitted;
+    double off;       // CIEDE2000 from fitted to lab
+    double deviate;   // how many s.d. off; 0 for the strip without toner
+    bool out_of_line; // more than such strips scatter
+    char why[200];    // "darker than the strips beside it say: a lap, ..."; "" when in line
+} hw_strip;
+
+// What a board says of a dye.
+typedef struct hw_board {
+    char dye[HW_NAME_SIZE];
+    hw_strip *strip; // in the order of passes, bare ones first; owned
+    size_t count;
+    double density[3]; // one pass at strength 1, >= 0
+    hw_covariance covariance;
+    double exponent, u_exponent;
+    bool saturates;     // later passes do less: the dye goes into the wood, or the wood has no room
+    bool first_differs; // the first pass is off the line of the others
+    bool has_coat;
+    hw_lab coat_shift; // what the clear coat does to the strip without toner; where has_coat
+    double fit_off;    // mean CIEDE2000 of fit and strips in line
+} hw_board;
+
+void hw_board_free(hw_board *board); // leaves an empty one
+
+// Fits density and exponent to the strips of one dye; takes its own copy of them. At least a strip of
+// 0 passes and one other, both not coated. HW_ERR_CALL with the codes board-no-zero, board-few,
+// board-strip-twice; HW_ERR_INPUT with board-impossible (a strip lighter than the one without toner
+// beyond doubt) and board-too-strong (over 0.4 of the decadic logarithm in one pass: no toner).
+HW_CHECK hw_status hw_board_fit(const char *dye, const hw_strip *strips, size_t count,
+                                hw_board *out, hw_error *err);
+// The dye of the shelf that a board teaches; family, tool, time and note are the caller's.
+hw_dye hw_board_dye(const hw_board *board);
 
 // ---- Liquids and layers ------------------------------------------------------------
 

@@ -31,6 +31,12 @@ static const struct {
 // s.d. of ln strength of a guess: 20 to 50 % off between shops (common practice, no source).
 static const double u_guess = 0.35;
 
+// s.d. of a guess's direction: each band by this share, and by this share of the largest band
+// (chosen: invented dyes of a family, tests/scene, lie as far from its guess).
+static const double u_band = 0.30, u_band_least = 0.10;
+// s.d. of the exponent: film and wood lie between 0.8 and 1.1 (chosen).
+static const double u_exponent = 0.10;
+
 const char *hw_family_name(hw_family family)
 {
     return families[family].name;
@@ -47,10 +53,50 @@ bool hw_family_from_name(const char *name, hw_family *out)
     return false;
 }
 
+static const char *const tool_names[HW_TOOL_COUNT] = {
+    [HW_TOOL_UNSAID] = "not said", [HW_TOOL_SPRAY] = "spray", [HW_TOOL_BRUSH] = "brush",
+    [HW_TOOL_PAD] = "pad",         [HW_TOOL_WIPE] = "wipe",
+};
+
+const char *hw_tool_name(hw_tool tool)
+{
+    return tool_names[tool];
+}
+
+bool hw_tool_from_name(const char *name, hw_tool *out)
+{
+    for (int tool = HW_TOOL_SPRAY; name && tool < HW_TOOL_COUNT; tool++) {
+        if (strcmp(name, tool_names[tool]) == 0) {
+            *out = (hw_tool)tool;
+            return true;
+        }
+    }
+    return false;
+}
+
+// Strength off by u_strength, and each band on its own.
+static hw_covariance guess_covariance(const double density[3])
+{
+    hw_covariance v;
+    double most = fmax(density[0], fmax(density[1], density[2]));
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            v.m[r][c] = u_guess * u_guess * density[r] * density[c];
+        }
+        double own = hypot(u_band * density[r], u_band_least * most);
+        v.m[r][r] += own * own;
+    }
+    return v;
+}
+
 hw_dye hw_dye_guess(hw_family family)
 {
     const hw_lab mid_brown = {50.0, 12.0, 25.0};
-    hw_dye dye = {.family = family, .exponent = 1.0, .u_strength = u_guess, .guess = true};
+    hw_dye dye = {.family = family,
+                  .exponent = 1.0,
+                  .u_exponent = u_exponent,
+                  .u_strength = u_guess,
+                  .guess = true};
     double rgb[3], before[3], after[3];
     hw_copy_text(dye.name, sizeof dye.name, families[family].name);
     hw_xyz wood = hw_xyz_from_lab(mid_brown, hw_white_d50);
@@ -63,6 +109,7 @@ hw_dye hw_dye_guess(hw_family family)
     for (int band = 0; band < 3; band++) {
         dye.density[band] = fmax(log(before[band] / after[band]), 0.0);
     }
+    dye.covariance = guess_covariance(dye.density);
     return dye;
 }
 
@@ -70,6 +117,7 @@ void hw_shelf_free(hw_shelf *shelf)
 {
     if (shelf) {
         hw_free(shelf->dye);
+        hw_free(shelf->seen);
         *shelf = (hw_shelf){0};
     }
 }
@@ -83,7 +131,7 @@ hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err)
     for (int family = 0; family < HW_FAMILY_COUNT; family++) {
         dyes[family] = hw_dye_guess((hw_family)family);
     }
-    *out = (hw_shelf){dyes, HW_FAMILY_COUNT};
+    *out = (hw_shelf){.dye = dyes, .count = HW_FAMILY_COUNT};
     return HW_OK;
 }
 
