@@ -39,6 +39,7 @@ typedef struct hw_photo_request {
     const char *note;     // NULL: none
     const hw_part_state *states;
     size_t state_count;
+    const char *shelf_path; // where what the passes did is learned; NULL: the user's own
 } hw_photo_request;
 
 // What only a person knows of a photo, asked at most once before it is added; may be skipped.
@@ -64,7 +65,8 @@ typedef struct hw_photo_result {
 
 void hw_photo_result_free(hw_photo_result *result);
 
-// Reads the photo, keeps the original, logs photo and reading. When marks cannot be reused, writes
+// Reads the photo, keeps the original, logs photo and reading, and learns from the passes laid before
+// it. When marks cannot be reused, writes
 // them to a file beside the log for editing and names it: HW_ERR_CALL, code marks-moved. A photo
 // that cannot be read is not kept.
 HW_CHECK hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limits,
@@ -74,6 +76,7 @@ typedef struct hw_advise_request {
     const char *folder;
     const char *patch;      // NULL: all patches
     const char *shelf_path; // NULL: the user's own; no dyes there: the nine guesses
+    int families_most;      // in one plan, 1 to 3; 0: two
 } hw_advise_request;
 
 typedef struct hw_advise_result {

@@ -1,7 +1,7 @@
 // job_history.c: what the log says when it is asked. Reads events, changes nothing.
 #include "job_internal.h"
 
-static bool has_patch(const hw_pass_event *pass, const char *patch)
+bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
 {
     for (size_t i = 0; i < pass->patch_count; i++) {
         if (strcmp(pass->patches[i], patch) == 0) {
@@ -97,7 +97,7 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind == HW_EVENT_PASS_LAID && event->number > after &&
-            has_patch(&event->of.pass, patch)) {
+            hw_pass_is_on(&event->of.pass, patch)) {
             if (count < room) {
                 out[count] = (hw_layer){event->of.pass.liquid, event->of.pass.passes};
             }
@@ -139,7 +139,7 @@ hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const
         if (event->kind == HW_EVENT_READING && (before = gap_of(event, patch))) {
             effect.photo_before = event->of.reading.photo;
             effect.before = *before;
-        } else if (event->kind == HW_EVENT_PASS_LAID && has_patch(&event->of.pass, patch)) {
+        } else if (event->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&event->of.pass, patch)) {
             effect.others_between = true;
         }
     }
@@ -149,13 +149,14 @@ hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const
             (after = gap_of(event, patch))) {
             effect.photo_after = event->of.reading.photo;
             effect.after = *after;
-        } else if (event->kind == HW_EVENT_PASS_LAID && has_patch(&event->of.pass, patch)) {
+        } else if (event->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&event->of.pass, patch)) {
             effect.others_between = true;
         }
     }
     effect.known = before && after;
     if (effect.known) {
         effect.change = hw_job_patch_change(job, effect.photo_before, effect.photo_after, patch);
+        effect.check = hw_job_check_forecast(job, &effect.change, patch);
     }
     return effect;
 }

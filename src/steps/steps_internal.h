@@ -8,6 +8,7 @@
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history, shelf
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H
 #define HUEWRIGHT_STEPS_INTERNAL_H
@@ -55,6 +56,20 @@ bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part
                                    const char **target);
 void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *said, size_t count,
                           const hw_marks *marks, hw_warnings *warnings);
+
+// The shelf in use with all that this job showed; what is new is kept in the shelf file (where that
+// fails, a warning says so). Asks about photo `ask_photo` (0: nothing is asked).
+HW_CHECK hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
+                                  const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
+                                  hw_error *err);
+
+// Fills dyes and forecasts of a pass that is about to be logged. Free pass->forecast with hw_free.
+HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
+                                     hw_error *err);
+
+// The job's own copy of the dyes of a liquid; returns how many are known.
+size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,
+                          hw_used_dye out[HW_LIQUID_DYES_MAX]);
 
 // "lid strip, left door, right door": names for a message. cut at size.
 void hw_steps_add_name(char *list, size_t size, const char *name);

@@ -158,21 +158,26 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
     hw_limits bounds = hw_steps_limits(limits);
     hw_shelf shelf = {0};
     hw_job *opened = NULL;
-    char shelf_path[1024];
+    hw_pass_event pass = request->pass; // with what was expected of it
+    pass.forecast = NULL;
+    pass.forecast_count = pass.dye_count = 0;
     long number = 0;
     hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
     if (status == HW_OK) {
-        status = hw_steps_shelf(request->shelf_path, &bounds, &shelf, shelf_path, sizeof shelf_path,
-                                err);
-    }
-    if (status == HW_OK) {
-        status = check_pass(&request->pass, &shelf, err);
-    }
-    if (status == HW_OK) {
         hw_warnings_append(warnings, hw_job_warnings(opened));
-        warn_unmarked(opened, &request->pass, warnings);
-        status = hw_job_add_pass(opened, &request->pass, now, &number, err);
+        status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
     }
+    if (status == HW_OK) {
+        status = check_pass(&pass, &shelf, err);
+    }
+    if (status == HW_OK) {
+        warn_unmarked(opened, &pass, warnings);
+        status = hw_steps_forecast(opened, &shelf, &pass, err);
+    }
+    if (status == HW_OK) {
+        status = hw_job_add_pass(opened, &pass, now, &number, err);
+    }
+    hw_free(pass.forecast);
     if (status == HW_OK) {
         *job = opened;
     } else {
