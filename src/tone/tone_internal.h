@@ -98,6 +98,10 @@ extern const double hw_ladder[HW_LADDER_COUNT]; // 1, 1/2, 1/4, 1/8
 // The best plans of different families, best first; returns how many.
 size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX]);
 
+// The single pass of one liquid that betters the loss most, with all of the doubt counted, among those
+// within the risk. False where there is none.
+bool hw_tone_thin_step(const hw_tone_task *task, double risk_most, hw_plan *out);
+
 // ---- 8 Next ------------------------------------------------------------------------
 
 typedef enum hw_next_answer {

@@ -53,26 +53,31 @@ static hw_next told(const hw_tone_task *task, const hw_plan *step)
     return next;
 }
 
-// Half as strong; false at the end of the ladder.
+static bool helps(const hw_tone_task *task, const hw_next *next)
+{
+    hw_plan none = {.count = 0};
+    hw_outcome still = outcome_of(task, &none);
+    return next->help >= task->rules.least_help &&
+           next->step.loss <= hw_tone_loss(task, &still, 0) - task->rules.least_gain;
+}
+
+// Half as strong, as far as the ladder goes; false at its end.
 static bool weaken(hw_coat_of_dye *coat)
 {
+    bool weaker = false;
     for (size_t k = 0; k < coat->dyes; k++) {
-        if (coat->strength[k] <= hw_ladder[HW_LADDER_COUNT - 1]) {
-            return false;
+        if (coat->strength[k] > hw_ladder[HW_LADDER_COUNT - 1]) {
+            coat->strength[k] *= 0.5;
+            weaker = true;
         }
     }
-    for (size_t k = 0; k < coat->dyes; k++) {
-        coat->strength[k] *= 0.5;
-    }
-    return true;
+    return weaker;
 }
 
 static hw_next_answer step_of_layer(const hw_tone_task *task, const hw_coat_of_dye *coat,
                                     double risk_most, hw_next *out)
 {
-    hw_plan step = {.coat = {*coat}, .count = 1}, none = {.count = 0};
-    hw_outcome still = outcome_of(task, &none);
-    double now = hw_tone_loss(task, &still, 0);
+    hw_plan step = {.coat = {*coat}, .count = 1};
     hw_next_answer answer = HW_NEXT_RISKS;
     do {
         int passes = passes_within_risk(task, step, risk_most);
@@ -83,8 +88,7 @@ static hw_next_answer step_of_layer(const hw_tone_task *task, const hw_coat_of_d
         for (; passes > 0; passes--) {
             step.coat[0].passes = passes;
             *out = told(task, &step);
-            if (out->help >= task->rules.least_help &&
-                out->step.loss <= now - task->rules.least_gain) {
+            if (helps(task, out)) {
                 return HW_NEXT_LAY;
             }
             answer = HW_NEXT_HARMS;
@@ -94,6 +98,7 @@ static hw_next_answer step_of_layer(const hw_tone_task *task, const hw_coat_of_d
     return answer;
 }
 
+// The layers of a plan in turn, then the plan gives way to the best single thin pass there is.
 hw_next_answer hw_tone_next(const hw_tone_task *task, const hw_plan *plan, double risk_most,
                             hw_next *out)
 {
@@ -104,6 +109,11 @@ hw_next_answer hw_tone_next(const hw_tone_task *task, const hw_plan *plan, doubl
             return one;
         }
         answer = one == HW_NEXT_HARMS ? one : answer;
+    }
+    hw_plan thin = *plan;
+    if (hw_tone_thin_step(task, risk_most, &thin)) {
+        *out = told(task, &thin);
+        return helps(task, out) ? HW_NEXT_LAY : HW_NEXT_HARMS;
     }
     return answer;
 }

@@ -20,6 +20,8 @@ typedef struct search {
     int passes_most;
     hw_plan *plans; // best first
     size_t count;
+    double share;     // of the doubt about dyes that counts
+    double risk_most; // of a plan laid unseen; no limit: 1
 } search;
 
 // ---- Sets of families --------------------------------------------------------------
@@ -100,11 +102,18 @@ static void try_plan(search *s, const hw_plan *plan)
         return;
     }
     hw_plan scored = *plan;
-    hw_outcome outcome = hw_tone_outcome(s->task, plan, share_left);
+    hw_outcome outcome = hw_tone_outcome(s->task, plan, s->share);
     scored.loss = hw_tone_loss(s->task, &outcome, passes);
-    if (scored.loss < beat) {
+    if (scored.loss < beat &&
+        (s->risk_most >= 1.0 || hw_tone_overshoot(s->task, &outcome) <= s->risk_most)) {
         keep(s, &scored, families);
     }
+}
+
+// Two board-strength liquids poured together thin each other: their strengths add up to one at most.
+static bool can_be_mixed(const hw_coat_of_dye *coat)
+{
+    return coat->dyes < 2 || coat->strength[0] + coat->strength[1] <= 1.0;
 }
 
 // All strengths of the dyes of layer `at`, then all passes, then the layers behind it.
@@ -120,6 +129,9 @@ static void try_amounts(search *s, hw_plan *plan, size_t at, size_t dye, int pas
             coat->strength[dye] = hw_ladder[rung];
             try_amounts(s, plan, at, dye + 1, passes_left);
         }
+        return;
+    }
+    if (!can_be_mixed(coat)) {
         return;
     }
     int others = (int)(plan->count - at - 1); // each needs one pass at least
@@ -233,10 +245,21 @@ static void put_in_order(const hw_tone_task *task, hw_plan *plan)
 
 size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX])
 {
-    search s = {task, passes_most, plans, 0};
+    search s = {task, passes_most, plans, 0, share_left, 1.0};
     try_all(&s);
     for (size_t i = 0; i < s.count; i++) {
         put_in_order(task, &plans[i]);
     }
     return s.count;
+}
+
+bool hw_tone_thin_step(const hw_tone_task *task, double risk_most, hw_plan *out)
+{
+    hw_plan plans[HW_OPTIONS_MAX];
+    search s = {task, 1, plans, 0, 1.0, risk_most};
+    try_all(&s);
+    if (s.count > 0) {
+        *out = plans[0];
+    }
+    return s.count > 0;
 }

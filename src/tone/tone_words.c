@@ -22,9 +22,8 @@ static const char *fraction(double strength)
                               : "1/8";
 }
 
-// One dye: parts of the liquid at full strength (as the step board was made) and of thinner. Two: eighths
-// of each in one liquid, whose thinner fills up to what the strengths leave. Where two strengths add up to
-// more than one part the liquid cannot be made of board-strength liquids alone.
+// One dye: parts of the liquid at full strength (as the step board was made) and of thinner. Two:
+// eighths of each in one liquid, and the thinner that their strengths leave.
 static void add_mix(hw_text *text, const hw_liquid *liquid)
 {
     double sum = 0.0;
@@ -37,15 +36,12 @@ static void add_mix(hw_text *text, const hw_liquid *liquid)
         int thinner = (int)(1.0 / sum + 0.5) - 1;
         hw_text_add(text, ": 1 part of the full-strength liquid, %d part%s thinner", thinner,
                     thinner == 1 ? "" : "s");
-    } else if (liquid->count == 2 && sum <= 1.0) {
+    } else if (liquid->count == 2) {
         int thinner = (int)(8.0 * (1.0 - sum) + 0.5);
         hw_text_add(text,
                     " in one liquid: of 8 parts %d and %d of the full-strength liquids, %d thinner",
                     (int)(8.0 * liquid->dose[0].strength + 0.5),
                     (int)(8.0 * liquid->dose[1].strength + 0.5), thinner);
-    } else if (liquid->count == 2) {
-        hw_text_add(text,
-                    " in one liquid: mixed stronger than the step board's, by the concentrates");
     }
 }
 
