@@ -155,25 +155,24 @@ static hw_option option_of(const hw_tone_task *task, const hw_plan *plan)
 // ---- The answer --------------------------------------------------------------------
 
 // Why no plan reaches the old wood, or "".
-static const char *missing(const hw_tone_task *task, const hw_option *best, double done)
+static const char *missing(const hw_tone_task *task, hw_lab reach, double done)
 {
-    const hw_after *end = &best->after[best->after_count - 1];
-    if (end->de00 <= fmax(done, 1.0)) {
+    if (hw_ciede2000(task->target, reach) <= fmax(done, 1.0)) {
         return "";
     }
-    double chroma = hw_lab_chroma(end->lab) - hw_lab_chroma(task->target);
-    return end->lab.L - task->target.L < no_depth_L
+    double chroma = hw_lab_chroma(reach) - hw_lab_chroma(task->target);
+    return reach.L - task->target.L < no_depth_L
                ? " Only in part: no depth is left for the rest of it."
            : chroma < -1.0 ? " Only in part: no dye here gives the rest of its colour."
-                           : " Only in part: no dye here goes the rest of the way.";
+                           : " Only in part: no two dyes here go the rest of the way.";
 }
 
-static void say_plan(const hw_comparison *gap, const hw_tone_task *task, double done,
+static void say_plan(const hw_comparison *gap, const hw_tone_task *task, hw_lab reach, double done,
                      hw_advice *out)
 {
     const hw_option *best = &out->option[0];
     const hw_after *end = &best->after[best->after_count - 1];
-    const char *short_of = missing(task, best, done);
+    const char *short_of = missing(task, reach, done);
     char off[120], liquid[160], whole[80] = "";
     hw_tone_say_gap(gap, off, sizeof off);
     hw_tone_say_liquid(&out->next.liquid, liquid, sizeof liquid);
@@ -218,6 +217,7 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
     const hw_comparison *gap = request->gap;
     hw_plan plans[HW_OPTIONS_MAX], none = {.count = 0};
     hw_next next;
+    hw_lab reach;
     int budget = task->rules.film_most - out->passes_so_far;
     budget = budget < task->rules.passes_most ? budget : task->rules.passes_most;
     if (budget < 1) {
@@ -228,7 +228,7 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
     }
     hw_outcome still = hw_tone_outcome(task, &none, 1.0);
     double now = hw_tone_loss(task, &still, 0);
-    size_t count = hw_tone_search(task, budget, plans);
+    size_t count = hw_tone_search(task, budget, plans, &reach);
     for (size_t i = 0; i < count; i++) {
         if (plans[i].loss <= now - task->rules.least_gain) {
             out->option[out->option_count++] = option_of(task, &plans[i]);
@@ -245,7 +245,7 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
         return;
     }
     take_next(task, &next, out);
-    say_plan(gap, task, done, out);
+    say_plan(gap, task, reach, done, out);
     if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_UNSAID) {
         hw_copy_text(out->other_ways, sizeof out->other_ways,
                      "Far off: if it is still unsealed, go back to the base colour rather than lay "

@@ -95,8 +95,10 @@ bool hw_tone_stays_short(const hw_tone_task *task, hw_lab outcome);
 #define HW_LADDER_COUNT 4
 extern const double hw_ladder[HW_LADDER_COUNT]; // 1, 1/2, 1/4, 1/8
 
-// The best plans of different families, best first; returns how many.
-size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX]);
+// The best plans of different families, best first; returns how many. *reach: where the dyes as they are
+// known could bring the patch at best, were nothing doubted (the patch itself where none helps).
+size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX],
+                      hw_lab *reach);
 
 // The single pass of one liquid that betters the loss most, with all of the doubt counted, among those
 // within the risk. False where there is none.

@@ -22,7 +22,20 @@ typedef struct search {
     size_t count;
     double share;     // of the doubt about dyes that counts
     double risk_most; // of a plan laid unseen; no limit: 1
+    hw_lab reach;     // the best expected outcome of all plans
+    double reach_loss;
 } search;
+
+static search search_for(const hw_tone_task *task, int passes_most, hw_plan *plans)
+{
+    return (search){.task = task,
+                    .passes_most = passes_most,
+                    .plans = plans,
+                    .share = share_left,
+                    .risk_most = 1.0,
+                    .reach = task->patch,
+                    .reach_loss = hw_tone_loss_at(task, task->patch)};
+}
 
 // ---- Sets of families --------------------------------------------------------------
 
@@ -98,7 +111,12 @@ static void try_plan(search *s, const hw_plan *plan)
     int passes = hw_plan_passes(plan);
     unsigned families = families_of(s->task, plan);
     double beat = to_beat(s, families);
-    if (hw_tone_loss_at(s->task, expected) + s->task->rules.pass_cost * passes >= beat) {
+    double expected_loss = hw_tone_loss_at(s->task, expected);
+    if (expected_loss < s->reach_loss) {
+        s->reach_loss = expected_loss;
+        s->reach = expected;
+    }
+    if (expected_loss + s->task->rules.pass_cost * passes >= beat) {
         return;
     }
     hw_plan scored = *plan;
@@ -243,10 +261,12 @@ static void put_in_order(const hw_tone_task *task, hw_plan *plan)
     }
 }
 
-size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX])
+size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX],
+                      hw_lab *reach)
 {
-    search s = {task, passes_most, plans, 0, share_left, 1.0};
+    search s = search_for(task, passes_most, plans);
     try_all(&s);
+    *reach = s.reach;
     for (size_t i = 0; i < s.count; i++) {
         put_in_order(task, &plans[i]);
     }
@@ -256,7 +276,9 @@ size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[H
 bool hw_tone_thin_step(const hw_tone_task *task, double risk_most, hw_plan *out)
 {
     hw_plan plans[HW_OPTIONS_MAX];
-    search s = {task, 1, plans, 0, 1.0, risk_most};
+    search s = search_for(task, 1, plans);
+    s.share = 1.0;
+    s.risk_most = risk_most;
     try_all(&s);
     if (s.count > 0) {
         *out = plans[0];
