@@ -44,11 +44,13 @@ static const cli_option photo_options[] = {
     {"lamp", "L", "the lamp that it was taken under", false},
     {"state", "PART=S", "bare, not_dry, damp, sealed, finished or rubbed_out", true},
     {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf that learns from the passes; else your own", false},
     {0},
 };
 
 static const cli_option advise_options[] = {
     {"patch", "NAME", "one repair; else the sheet for all", false},
+    {"families", "N", "the most dye families in one plan, 1 to 3; else 2", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {"exit-status", NULL, "exit with 1 when there is nothing to lay", false},
     {0},
