@@ -255,6 +255,7 @@ typedef struct hw_tone_rules {
     double pass_cost;  // loss a pass, CIEDE2000; default 0.05
     double dark_cost;  // loss per L* below the target; default 2
     double hue_cost;   // loss per unit past the hue; default 1
+    double lamp_cost;  // of a weak pass that parts by 1 CIE 1976 under another lamp; default 0.1
 } hw_tone_rules;
 
 hw_tone_rules hw_tone_rules_default(void);
@@ -266,7 +267,7 @@ hw_tone_rules hw_tone_rules_default(void);
 typedef struct hw_after {
     int passes;
     hw_lab lab;
-    double de00, de00_low, de00_high; // to the target, 90 %
+    double de00, de00_low, de00_high; // to the target: median, 90 %
 } hw_after;
 
 typedef struct hw_option {

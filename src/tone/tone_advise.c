@@ -22,6 +22,7 @@ hw_tone_rules hw_tone_rules_default(void)
         .pass_cost = 0.05,
         .dark_cost = 2.0,
         .hue_cost = 1.0,
+        .lamp_cost = 0.1,
     };
 }
 
@@ -129,20 +130,24 @@ static hw_after after_passes(const hw_tone_task *task, const hw_plan *plan, int 
     hw_plan first = first_passes(plan, n);
     hw_outcome outcome = hw_tone_outcome(task, &first, 1.0);
     hw_after after = {.passes = n, .lab = hw_tone_colour(task, outcome.density)};
-    double help;
-    after.de00 = hw_ciede2000(task->target, after.lab);
-    hw_tone_range(task, &outcome, &after.de00_low, &after.de00_high, &help);
+    hw_tone_range(task, &outcome, &after, NULL);
     return after;
 }
 
-static hw_option option_of(const hw_tone_task *task, const hw_plan *plan)
+static hw_after as_read(const hw_comparison *gap)
+{
+    return (hw_after){0, gap->patch_lab, gap->gap.de00, gap->de00_low, gap->de00_high};
+}
+
+static hw_option option_of(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan)
 {
     hw_option option = {.loss = plan->loss, .layer_count = plan->count};
     for (size_t i = 0; i < plan->count; i++) {
         option.layer[i] = (hw_layer){hw_tone_liquid(task, &plan->coat[i]), plan->coat[i].passes};
     }
     int total = hw_plan_passes(plan);
-    for (int n = 0; n <= total && option.after_count <= HW_PLAN_PASSES_MAX; n++) {
+    option.after[option.after_count++] = as_read(gap);
+    for (int n = 1; n <= total && option.after_count <= HW_PLAN_PASSES_MAX; n++) {
         option.after[option.after_count++] = after_passes(task, plan, n);
     }
     hw_outcome outcome = hw_tone_outcome(task, plan, 1.0);
@@ -231,7 +236,7 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
     size_t count = hw_tone_search(task, budget, plans, &reach);
     for (size_t i = 0; i < count; i++) {
         if (plans[i].loss <= now - task->rules.least_gain) {
-            out->option[out->option_count++] = option_of(task, &plans[i]);
+            out->option[out->option_count++] = option_of(gap, task, &plans[i]);
         }
     }
     if (out->option_count == 0) {

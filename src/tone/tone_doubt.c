@@ -250,6 +250,27 @@ double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int pas
     return sum + task->rules.pass_cost * passes;
 }
 
+// How far a match made with it parts under another lamp: shift of one weak pass between D65 and
+// illuminant A, CIE 1976, from smooth dye bands of our own (computed; only the order counts: brown and
+// black least, red most).
+double hw_tone_lamp_cost(const hw_tone_task *task, const hw_plan *plan)
+{
+    static const double parting[HW_FAMILY_COUNT] = {
+        [HW_FAMILY_AMBER] = 0.6,     [HW_FAMILY_ORANGE] = 0.6, [HW_FAMILY_RED] = 1.0,
+        [HW_FAMILY_RED_BROWN] = 0.5, [HW_FAMILY_BROWN] = 0.2,  [HW_FAMILY_BLACK] = 0.1,
+        [HW_FAMILY_GREEN] = 0.8,     [HW_FAMILY_BLUE] = 0.7,   [HW_FAMILY_VIOLET] = 0.3,
+    };
+    double sum = 0.0;
+    for (size_t i = 0; i < plan->count; i++) {
+        const hw_coat_of_dye *coat = &plan->coat[i];
+        for (size_t k = 0; k < coat->dyes; k++) {
+            sum +=
+                coat->passes * coat->strength[k] * parting[task->known->dye[coat->dye[k]].family];
+        }
+    }
+    return task->rules.lamp_cost * sum;
+}
+
 // ---- Chances -----------------------------------------------------------------------
 
 // d L* / d density at a colour, by central differences.
@@ -309,8 +330,7 @@ static void two_normals(uint64_t *state, double out[2])
 
 enum { DRAWS = 400 };
 
-void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, double *low, double *high,
-                   double *help)
+void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after *out, double *help)
 {
     double reading[3][3], rest[3][3], after[DRAWS];
     uint64_t state = 20261125;
@@ -334,9 +354,12 @@ void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, double *
         after[i] = hw_ciede2000(task->target, hw_tone_colour(task, end));
         nearer += after[i] < hw_ciede2000(task->target, hw_tone_colour(task, start));
     }
-    *low = hw_select(after, DRAWS, DRAWS / 20);
-    *high = hw_select(after, DRAWS, DRAWS - 1 - DRAWS / 20);
-    *help = (double)nearer / DRAWS;
+    out->de00_low = hw_select(after, DRAWS, DRAWS / 20);
+    out->de00 = hw_select(after, DRAWS, DRAWS / 2);
+    out->de00_high = hw_select(after, DRAWS, DRAWS - 1 - DRAWS / 20);
+    if (help) {
+        *help = (double)nearer / DRAWS;
+    }
 }
 
 // ---- Sides -------------------------------------------------------------------------

@@ -82,10 +82,12 @@ hw_lab hw_tone_colour(const hw_tone_task *task, const double density[3]);
 // Loss of ending at one colour; mean loss over all outcomes (and the cost of passes).
 double hw_tone_loss_at(const hw_tone_task *task, hw_lab outcome);
 double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int passes);
+// What a plan costs for the lamps it may part under.
+double hw_tone_lamp_cost(const hw_tone_task *task, const hw_plan *plan);
 // Chance of ending more than rules.too_dark below the target's L*.
 double hw_tone_overshoot(const hw_tone_task *task, const hw_outcome *outcome);
-// 90 % range of CIEDE2000 afterwards; chance that it is smaller than now.
-void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, double *low, double *high,
+// CIEDE2000 afterwards: median and 90 % range; *help (may be NULL): chance that it is smaller than now.
+void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after *after,
                    double *help);
 // Does the expected outcome stay on the near side of the target in L*, a* and b*?
 bool hw_tone_stays_short(const hw_tone_task *task, hw_lab outcome);

@@ -46,8 +46,7 @@ static hw_next told(const hw_tone_task *task, const hw_plan *step)
     next.guess = hw_tone_rests_on_guess(task, step);
     next.after.passes = hw_plan_passes(step);
     next.after.lab = hw_tone_colour(task, outcome.density);
-    next.after.de00 = hw_ciede2000(task->target, next.after.lab);
-    hw_tone_range(task, &outcome, &next.after.de00_low, &next.after.de00_high, &next.help);
+    hw_tone_range(task, &outcome, &next.after, &next.help);
     next.risk = hw_tone_overshoot(task, &outcome);
     next.step.loss = hw_tone_loss(task, &outcome, next.after.passes);
     return next;

@@ -116,12 +116,13 @@ static void try_plan(search *s, const hw_plan *plan)
         s->reach_loss = expected_loss;
         s->reach = expected;
     }
-    if (expected_loss + s->task->rules.pass_cost * passes >= beat) {
+    double cost = hw_tone_lamp_cost(s->task, plan);
+    if (expected_loss + s->task->rules.pass_cost * passes + cost >= beat) {
         return;
     }
     hw_plan scored = *plan;
     hw_outcome outcome = hw_tone_outcome(s->task, plan, s->share);
-    scored.loss = hw_tone_loss(s->task, &outcome, passes);
+    scored.loss = hw_tone_loss(s->task, &outcome, passes) + cost;
     if (scored.loss < beat &&
         (s->risk_most >= 1.0 || hw_tone_overshoot(s->task, &outcome) <= s->risk_most)) {
         keep(s, &scored, families);

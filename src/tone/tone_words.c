@@ -22,26 +22,37 @@ static const char *fraction(double strength)
                               : "1/8";
 }
 
-// One dye: parts of the liquid at full strength (as the step board was made) and of thinner. Two:
-// eighths of each in one liquid, and the thinner that their strengths leave.
+static void add_parts(hw_text *text, int parts, const char *of)
+{
+    hw_text_add(text, "%d part%s %s", parts, parts == 1 ? "" : "s", of);
+}
+
+// Parts of each dye's liquid at full strength (as the step board was made), and of thinner; strengths are
+// eighths.
 static void add_mix(hw_text *text, const hw_liquid *liquid)
 {
-    double sum = 0.0;
+    int parts[HW_LIQUID_DYES_MAX] = {0}, thinner = 8, common = 8;
     for (size_t k = 0; k < liquid->count; k++) {
         hw_text_add(text, "%s%s at %s", k ? " with " : "", liquid->dose[k].dye,
                     fraction(liquid->dose[k].strength));
-        sum += liquid->dose[k].strength;
+        parts[k] = (int)(8.0 * liquid->dose[k].strength + 0.5);
+        thinner -= parts[k];
     }
-    if (liquid->count == 1 && sum < 1.0) {
-        int thinner = (int)(1.0 / sum + 0.5) - 1;
-        hw_text_add(text, ": 1 part of the full-strength liquid, %d part%s thinner", thinner,
-                    thinner == 1 ? "" : "s");
-    } else if (liquid->count == 2) {
-        int thinner = (int)(8.0 * (1.0 - sum) + 0.5);
-        hw_text_add(text,
-                    " in one liquid: of 8 parts %d and %d of the full-strength liquids, %d thinner",
-                    (int)(8.0 * liquid->dose[0].strength + 0.5),
-                    (int)(8.0 * liquid->dose[1].strength + 0.5), thinner);
+    if (liquid->count == 1 && thinner == 0) {
+        return; // as it is
+    }
+    for (; common > 1; common /= 2) {
+        if (parts[0] % common == 0 && parts[1] % common == 0 && thinner % common == 0) {
+            break;
+        }
+    }
+    for (size_t k = 0; k < liquid->count; k++) {
+        hw_text_add(text, k ? ", " : ": ");
+        add_parts(text, parts[k] / common, liquid->count == 1 ? "of it" : liquid->dose[k].dye);
+    }
+    if (thinner > 0) {
+        hw_text_add(text, ", ");
+        add_parts(text, thinner / common, "thinner");
     }
 }
 

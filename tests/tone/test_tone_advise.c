@@ -158,16 +158,17 @@ static void test_risk(void)
     check_true(hw_tone_task_of(&request, &task, NULL) == HW_OK);
     hw_plan plan = {.coat = {{{HW_FAMILY_BLACK, HW_FAMILY_VIOLET}, {0.5, 0.25}, 2, 4}}, .count = 1};
     hw_outcome outcome = hw_tone_outcome(&task, &plan, 1.0);
-    double stated = hw_tone_overshoot(&task, &outcome), low, high, help;
-    hw_tone_range(&task, &outcome, &low, &high, &help);
+    double stated = hw_tone_overshoot(&task, &outcome);
+    hw_after after = {0};
+    hw_tone_range(&task, &outcome, &after, NULL);
     uint64_t seed = 8;
     int over = 0, below = 0, above = 0, draws = 40000;
     for (int i = 0; i < draws; i++) {
         hw_lab end;
         double de00 = draw_end(&task, &shelf, &plan, &seed, &end);
         over += end.L < gap.target_lab.L - task.rules.too_dark;
-        below += de00 < low;
-        above += de00 > high;
+        below += de00 < after.de00_low;
+        above += de00 > after.de00_high;
     }
     printf("chance of overshoot: stated %.4f, drawn %.4f; outside the range %.3f and %.3f\n",
            stated, (double)over / draws, (double)below / draws, (double)above / draws);
