@@ -6,6 +6,8 @@
 //   4 tone_plan.c     the search: families, strengths, passes
 //   5 tone_advise.c   what to lay before the next look, or why to stop
 //   6 tone_caution.c  cautions in full and in one line
+//
+// Beside that line: tone_board.c, what a step board teaches of a dye.
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
