@@ -117,6 +117,13 @@ hw_dye hw_dye_guess(hw_family family);
 HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
 
+// What putting a dye on the shelf did.
+typedef enum hw_dye_change {
+    HW_DYE_ADDED = 0,
+    HW_DYE_CHANGED,  // family, tool or note: what is known of it stays
+    HW_DYE_REPLACED, // what was known of it is gone
+} hw_dye_change;
+
 // ---- Step board --------------------------------------------------------------------
 
 // One strip of a step board: so many passes of one dye at strength 1 on the board's wood.
@@ -144,7 +151,7 @@ typedef struct hw_board {
     bool saturates;     // later passes do less: the dye goes into the wood, or the wood has no room
     bool first_differs; // the first pass is off the line of the others
     bool has_coat;
-    hw_lab coat_shift; // what the clear coat does to the strip without toner; where has_coat
+    hw_lab coat_shift;       // what the clear coat does to the strip without toner; where has_coat
     size_t under_coat_count; // strips with toner under the coat that could be fitted; 0: none
     double under_coat;       // strength of the dye there over that of the bare strips
     double u_under_coat;     // its s.d.
