@@ -2,7 +2,12 @@
 // the photo, so what shifts both alike cancels, as between a patch and old wood (compare_doubt.c). Unlike
 // there the wood under a strip is not the wood that is looked at beside it: all of the figure's standard
 // error counts.
+//
+// What grows with the change (tone curve, camera's colours) counts half: the camera that reads the board
+// reads the job too, and where it takes a step for larger than it is it does so in both (chosen).
 #include "compare_internal.h"
+
+static const double size_share = 0.5;
 
 void hw_compare_strip_doubt(const hw_sample *strip, const hw_sample *bare, const hw_light *light,
                             hw_covariance *own, hw_covariance *size)
@@ -18,4 +23,5 @@ void hw_compare_strip_doubt(const hw_sample *strip, const hw_sample *bare, const
     *own = hw_covariance_sum(own, &part[HW_DOUBT_READING]);
     *size = hw_covariance_sum(&part[HW_DOUBT_TONE], &part[HW_DOUBT_COLOUR]);
     *size = hw_covariance_sum(size, &part[HW_DOUBT_CARD]);
+    *size = hw_covariance_times(size, size_share * size_share);
 }
