@@ -20,7 +20,7 @@ says out 'learned on a board of 4 passes'
 says out 'laid by spray'
 
 # Against the truth of the rendering: density by the law, least squares over the true strips; each band within
-# its own 90 % range, and the colour of each strip within 1.5 CIE76 (camera 1 is no eye).
+# its own 90 % range, and the colour of each strip within 1.5 CIE76 (chosen: camera 1 is no eye).
 run 0 stepboard "$board" --marks "$marks" --shelf own.json --json # both are on the shelf now
 json 'all(b["change"] == "replaced" and b["tool"] == "spray" for b in it["boards"])'
 python3 - "$tree/demo/stepboard-truth.json" > told << 'PYTHON'
@@ -42,7 +42,7 @@ for board in json.load(open("out"))["boards"]:
         print("inside" if abs(seen - d) < half else "outside", board["dye"], band, seen, d, half)
     for strip in board["strips"]:
         off = math.dist(strip["lab"], truth[f"{board['dye']} {strip['passes']:.0f}"])
-        print("near" if off < 2.5 else "far", board["dye"], strip["passes"], off)
+        print("near" if off < 1.5 else "far", board["dye"], strip["passes"], off)
 PYTHON
 [ "$(grep -c inside told)" -eq 6 ] && good || { cat told; bad 'a true density lies outside its range'; }
 [ "$(grep -c near told)" -eq 10 ] && good || { cat told; bad 'a strip is read far from the truth'; }
