@@ -115,9 +115,13 @@ typedef struct hw_dye_request {
     const char *note;  // NULL: none
 } hw_dye_request;
 
-// *board is filled (free with hw_board_free) where there are steps.
+// *board is filled (free with hw_board_free) where there are steps. Without steps a dye of that name and
+// family keeps what a board taught of it. HW_ERR_CALL with the codes dye-name, family-unknown,
+// tool-unknown, board-steps, note-text, shelf-nowhere, and those of hw_board_fit.
 HW_CHECK hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits,
-                                      int64_t now, hw_dye *dye, hw_board *board, hw_error *err);
+                                      int64_t now, hw_dye *dye, hw_dye_change *change,
+                                      hw_board *board, hw_error *err);
+// A shelf file that is not there is HW_ERR_INPUT, code shelf-missing.
 HW_CHECK hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name,
                                          const hw_limits *limits, size_t *seen_gone, hw_error *err);
 
@@ -127,21 +131,24 @@ typedef struct hw_stepboard_request {
     hw_read_request read;
     const char *shelf_path;
     const char *const
-        *dye; // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
-    size_t dye_count;
+        *dye;         // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
+    size_t dye_count; // a dye of the shelf, or a family, that only the strips name needs none
     const char *tool, *note; // NULL: not said
 } hw_stepboard_request;
 
 typedef struct hw_stepboard_result {
     hw_board *board; // one a dye, in their order
     hw_dye *dye;     // as it stands on the shelf now
+    hw_dye_change *change;
     size_t count;
     hw_warnings warnings; // of photo, light and strips
 } hw_stepboard_result;
 
 void hw_stepboard_result_free(hw_stepboard_result *result);
 
-// photo, mark, card, sample, then a fit for each dye; each goes on the shelf.
+// photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made.
+// HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, and those of
+// hw_steps_shelf_add.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
                                       int64_t now, hw_stepboard_result *out, hw_error *err);
 

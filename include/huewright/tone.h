@@ -125,6 +125,13 @@ hw_dye hw_dye_guess(hw_family family);
 HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
 
+// What putting a dye on the shelf did.
+typedef enum hw_dye_change {
+    HW_DYE_ADDED = 0,
+    HW_DYE_CHANGED,  // family, tool or note: what is known of it stays
+    HW_DYE_REPLACED, // what was known of it is gone
+} hw_dye_change;
+
 // ---- Step board --------------------------------------------------------------------
 
 // One strip of a step board: so many passes of one dye at strength 1 on the board's wood.
@@ -152,18 +159,28 @@ typedef struct hw_board {
     bool saturates;     // later passes do less: the dye goes into the wood, or the wood has no room
     bool first_differs; // the first pass is off the line of the others
     bool has_coat;
-    hw_lab coat_shift; // what the clear coat does to the strip without toner; where has_coat
-    double fit_off;    // mean CIEDE2000 of fit and strips in line
+    hw_lab coat_shift;       // what the clear coat does to the strip without toner; where has_coat
+    size_t under_coat_count; // strips with toner under the coat that could be fitted; 0: none
+    double under_coat;       // strength of the dye there over that of the bare strips
+    double u_under_coat;     // its s.d.
+    double fit_off;          // mean CIEDE2000 of fit and strips in line
 } hw_board;
 
 void hw_board_free(hw_board *board); // leaves an empty one
 
+#define HW_BOARD_PASSES_MOST 50 // of one strip
+
 // Fits density and exponent to the strips of one dye; takes its own copy of them. At least a strip of
 // 0 passes and one other, both not coated. HW_ERR_CALL with the codes board-no-zero, board-few,
-// board-strip-twice; HW_ERR_INPUT with board-impossible (a strip lighter than the one without toner
-// beyond doubt) and board-too-strong (over 0.4 of the decadic logarithm in one pass: no toner).
+// board-strip-twice, board-strip (passes or a colour that cannot be); HW_ERR_INPUT with
+// board-impossible (a strip lighter than the one without toner beyond doubt), board-nothing (none
+// differs from it beyond doubt) and board-too-strong (over 0.4 of the decadic logarithm in one pass: no
+// toner).
 HW_CHECK hw_status hw_board_fit(const char *dye, const hw_strip *strips, size_t count,
                                 hw_board *out, hw_error *err);
+// Adds to the doubt of the density what all strips share and what grows with the change: `covariance`
+// of the L*, a*, b* that so many passes change.
+void hw_board_doubt_sizes(hw_board *board, double passes, const hw_covariance *covariance);
 // The dye of the shelf that a board teaches; family, tool, time and note are the caller's.
 hw_dye hw_board_dye(const hw_board *board);
 

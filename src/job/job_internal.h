@@ -7,7 +7,8 @@
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
 //   7 job_learn.c    what the passes did beside what was expected: observations
-//   8 job_shelf.c    the finisher's dyes, one file for all jobs
+//   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
+//   9 job_shelf.c    the finisher's shelf, one file for all jobs
 #ifndef HUEWRIGHT_JOB_INTERNAL_H
 #define HUEWRIGHT_JOB_INTERNAL_H
 
@@ -79,5 +80,13 @@ double hw_standing_moved(const hw_place *places, size_t count);
 // HW_PLACES_MOST, all usable.
 void hw_standing_fill(hw_patch_change *change, const hw_place *patch, const hw_place *places,
                       size_t count);
+
+// ---- 7 Items of the shelf ----------------------------------------------------------
+
+// NULL, or what is wrong with it, as "has no usable name"; *out untouched then.
+const char *hw_shelf_read_dye(const hw_json *json, hw_dye *out);
+const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out);
+hw_json *hw_shelf_dye_json(const hw_dye *dye);
+hw_json *hw_shelf_seen_json(const hw_observation *seen);
 
 #endif

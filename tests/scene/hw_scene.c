@@ -71,7 +71,7 @@ int main(int count, char **arguments)
         for (size_t k = 0; patch && k < layers; k++) {
             s.region[i].layer[k] = (scene_layer){layer[k].family, shop_strength * layer[k].amount};
         }
-        s.region[i].layer_count = patch ? layers : 0;
+        s.region[i].layer_count = patch ? layers : s.region[i].layer_count;
     }
     if (!scene_write(&s, arguments[2], name, quality)) {
         fprintf(stderr, "hw_scene: cannot write to %s\n", arguments[2]);
