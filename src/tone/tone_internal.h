@@ -7,7 +7,7 @@
 //   5 tone_advise.c   what to lay before the next look, or why to stop
 //   6 tone_caution.c  cautions in full and in one line
 //
-// Beside that line: tone_board.c, what a step board teaches of a dye.
+// Beside that line: tone_board.c, what a step board teaches of a dye; tone_board_fit.c, its law.
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
@@ -58,5 +58,30 @@ typedef struct hw_plan {
 // The best plans of different families, best first; returns how many.
 size_t hw_tone_search(const hw_tone_task *task, const hw_shelf *shelf, int passes_most,
                       hw_plan plans[HW_OPTIONS_MAX]);
+
+// ---- A row of a step board ---------------------------------------------------------
+
+#define HW_ROW_PARAMETERS 4 // d of three bands, g
+
+// Strips with toner of one row, and what was found of them.
+typedef struct hw_board_row {
+    hw_strip **strip;
+    size_t count;
+    const hw_strip *zero;
+    double d[3], g;
+    double P[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS]; // covariance of both
+    double u_g;                                     // prior s.d. of g
+    double *y;                                      // 3 count
+    double *V; // (3 count)^2; its lower triangle becomes the Cholesky factor
+    double *J; // 3 count x HW_ROW_PARAMETERS, whitened
+    double *e; // y less the fit, whitened
+} hw_board_row;
+
+void hw_board_row_free(hw_board_row *one); // all but the list of strips
+// Fits d and g; strips out of line are named and leave the row. zero, strip and count are set, count > 0.
+HW_CHECK hw_status hw_board_row_fit(hw_board_row *one, hw_error *err);
+// Natural logarithms of the sharpened bands, and a covariance of L*, a*, b* carried into them.
+void hw_board_ln_bands(hw_lab lab, double out[3]);
+hw_covariance hw_board_in_bands(hw_lab lab, const hw_covariance *covariance);
 
 #endif
