@@ -2,7 +2,7 @@
 //
 //   1 tone_dye.c      families and their starting guesses
 //   2 tone_layer.c    wood under transparent layers
-//   3 tone_board.c    what a step board says of a dye
+//   3 tone_board.c    what a step board says of a dye; its law in tone_board_fit.c
 //   4 tone_matrix.c   solving what learning needs
 //   5 tone_learn.c    what all boards and passes say together: known dyes
 //   6 tone_doubt.c    what a plan's outcome may be off by, what that costs, chances
@@ -133,5 +133,30 @@ void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, s
 void hw_tone_say_gap(const hw_comparison *gap, char *out, size_t size);
 // "red, weak".
 void hw_tone_say_liquid(const hw_liquid *liquid, char *out, size_t size);
+
+// ---- A row of a step board ---------------------------------------------------------
+
+#define HW_ROW_PARAMETERS 4 // d of three bands, g
+
+// Strips with toner of one row, and what was found of them.
+typedef struct hw_board_row {
+    hw_strip **strip;
+    size_t count;
+    const hw_strip *zero;
+    double d[3], g;
+    double P[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS]; // covariance of both
+    double u_g;                                     // prior s.d. of g
+    double *y;                                      // 3 count
+    double *V; // (3 count)^2; its lower triangle becomes the Cholesky factor
+    double *J; // 3 count x HW_ROW_PARAMETERS, whitened
+    double *e; // y less the fit, whitened
+} hw_board_row;
+
+void hw_board_row_free(hw_board_row *one); // all but the list of strips
+// Fits d and g; strips out of line are named and leave the row. zero, strip and count are set, count > 0.
+HW_CHECK hw_status hw_board_row_fit(hw_board_row *one, hw_error *err);
+// Natural logarithms of the sharpened bands, and a covariance of L*, a*, b* carried into them.
+void hw_board_ln_bands(hw_lab lab, double out[3]);
+hw_covariance hw_board_in_bands(hw_lab lab, const hw_covariance *covariance);
 
 #endif
