@@ -104,6 +104,8 @@ scene_region *scene_add(scene *s, const char *name, scene_kind kind, const char 
 const char *scene_condition(size_t index);
 bool scene_random(const char *condition, unsigned seed, scene *out, int *quality);
 
+// The same in fewer pixels; grain keeps its size in pixels.
+void scene_scale(scene *s, double factor);
 // A step board (scene_random.c): regions of the role board_strip named "DYE n", without dye as yet.
 void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t dyes, int passes,
                  scene *out);

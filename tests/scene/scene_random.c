@@ -278,6 +278,29 @@ static void set_shot(scene *s, uint64_t *state, unsigned what)
     }
 }
 
+void scene_scale(scene *s, double factor)
+{
+    s->width = (size_t)((double)s->width * factor);
+    s->height = (size_t)((double)s->height * factor);
+    for (size_t i = 0; i < s->region_count; i++) {
+        scene_region *r = &s->region[i];
+        double right = floor((r->x + r->width) * factor), down = floor((r->y + r->height) * factor);
+        r->x = floor(r->x * factor);
+        r->y = floor(r->y * factor);
+        r->width = right - r->x;
+        r->height = down - r->y;
+    }
+    for (size_t i = 0; i < s->spot_count; i++) {
+        scene_spot *spot = &s->spot[i];
+        spot->x *= factor, spot->y *= factor;
+        spot->radius[0] *= factor, spot->radius[1] *= factor;
+    }
+    for (int k = 0; k < 3; k++) {
+        s->near_lamp[k] *= factor;
+    }
+    s->fall_off[0] /= factor, s->fall_off[1] /= factor;
+}
+
 // A scrap board of wood much like that of `job`, its rows each a dye and its columns 0, 1, 2 ... passes:
 // the grain runs through all of it. Even light, the same camera.
 void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t dyes, int passes,
