@@ -63,18 +63,30 @@ static bool find_strip(world *w)
     return false;
 }
 
-static hw_lab mean_of_targets(const scene *s, const scene_truth *truth)
+static bool is_target(const scene_region *r)
+{
+    return r->role && strcmp(r->role, "target") == 0;
+}
+
+static void measure_targets(world *w, const scene_truth *truth)
 {
     hw_xyz sum = {0, 0, 0};
-    double n = 0.0;
-    for (size_t i = 0; i < s->region_count; i++) {
-        if (s->region[i].role && strcmp(s->region[i].role, "target") == 0) {
+    double n = 0.0, square = 0.0;
+    for (size_t i = 0; i < w->piece.region_count; i++) {
+        if (is_target(&w->piece.region[i])) {
             hw_xyz one = hw_xyz_from_lab(truth->lab[i], hw_white_d50);
             sum = (hw_xyz){sum.X + one.X, sum.Y + one.Y, sum.Z + one.Z};
             n += 1.0;
         }
     }
-    return hw_lab_from_xyz((hw_xyz){sum.X / n, sum.Y / n, sum.Z / n}, hw_white_d50);
+    w->target = hw_lab_from_xyz((hw_xyz){sum.X / n, sum.Y / n, sum.Z / n}, hw_white_d50);
+    for (size_t i = 0; i < w->piece.region_count; i++) {
+        if (is_target(&w->piece.region[i])) {
+            square += pow(hw_ciede2000(w->target, truth->lab[i]), 2.0);
+        }
+    }
+    w->spread = sqrt(square / (n - 1.0));
+    w->pieces = (size_t)n;
 }
 
 bool world_make(world *w, const char *condition, scene_depth depth, unsigned seed, int job)
@@ -100,7 +112,7 @@ bool world_make(world *w, const char *condition, scene_depth depth, unsigned see
     }
     w->grain = scene_grain_of(&w->piece, w->strip);
     w->drawing = scene_draw(&w->piece, &truth);
-    w->target = mean_of_targets(&w->piece, &truth);
+    measure_targets(w, &truth);
     return w->drawing != NULL;
 }
 

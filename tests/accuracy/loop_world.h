@@ -13,7 +13,9 @@ typedef struct world {
     scene_drawing *drawing;
     scene_grain grain; // of the strip
     hw_lab target;     // mean of the old wood beside it, equal weights
-    int quality;       // of the JPEG
+    double spread;     // s.d. of its pieces about that, CIEDE2000
+    size_t pieces;
+    int quality; // of the JPEG
     unsigned seed;
     hw_spectrum dye[HW_FAMILY_COUNT]; // absorbance of one pass at strength 1, the shop's hand in it
     double day;                       // factor of today's passes
