@@ -431,7 +431,8 @@ static bool one_job(const loop_kind *kind, const char *folder, hw_shelf *shelf, 
 {
     static world w;
     loop_job j = new_job(folder, shelf, number);
-    bool good = world_make(&w, kind->condition, kind->depth, seed, number);
+    bool good = world_make(&w, kind->condition, kind->depth, seed, number,
+                           !kind->numbers && kind->way != LOOP_ALL_KNOWING);
     if (good) {
         begin(&w, seed, out);
         if (kind->way == LOOP_NAIVE) {

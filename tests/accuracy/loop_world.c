@@ -68,13 +68,17 @@ static bool is_target(const scene_region *r)
     return r->role && strcmp(r->role, "target") == 0;
 }
 
-static void measure_targets(world *w, const scene_truth *truth)
+static void measure_targets(world *w)
 {
+    hw_lab lab[SCENE_REGIONS_MOST];
     hw_xyz sum = {0, 0, 0};
     double n = 0.0, square = 0.0;
     for (size_t i = 0; i < w->piece.region_count; i++) {
         if (is_target(&w->piece.region[i])) {
-            hw_xyz one = hw_xyz_from_lab(truth->lab[i], hw_white_d50);
+            scene_grain grain = scene_grain_of(&w->piece, i);
+            hw_spectrum mean = scene_mean_reflectance(&w->piece.region[i], &grain);
+            lab[i] = scene_colour(&mean);
+            hw_xyz one = hw_xyz_from_lab(lab[i], hw_white_d50);
             sum = (hw_xyz){sum.X + one.X, sum.Y + one.Y, sum.Z + one.Z};
             n += 1.0;
         }
@@ -82,16 +86,17 @@ static void measure_targets(world *w, const scene_truth *truth)
     w->target = hw_lab_from_xyz((hw_xyz){sum.X / n, sum.Y / n, sum.Z / n}, hw_white_d50);
     for (size_t i = 0; i < w->piece.region_count; i++) {
         if (is_target(&w->piece.region[i])) {
-            square += pow(hw_ciede2000(w->target, truth->lab[i]), 2.0);
+            square += pow(hw_ciede2000(w->target, lab[i]), 2.0);
         }
     }
     w->spread = sqrt(square / (n - 1.0));
     w->pieces = (size_t)n;
 }
 
-bool world_make(world *w, const char *condition, scene_depth depth, unsigned seed, int job)
+bool world_make(world *w, const char *condition, scene_depth depth, unsigned seed, int job,
+                bool photos)
 {
-    scene_truth truth = {{{0}}};
+    scene_truth truth;
     *w = (world){.seed = seed, .day = 1.0};
     if (!scene_random(condition, seed + 500000u * (unsigned)job, &w->piece, &w->quality) ||
         !find_strip(w)) {
@@ -111,9 +116,9 @@ bool world_make(world *w, const char *condition, scene_depth depth, unsigned see
         w->day = exp(u_day * scene_normal(&w->laying));
     }
     w->grain = scene_grain_of(&w->piece, w->strip);
-    w->drawing = scene_draw(&w->piece, &truth);
-    measure_targets(w, &truth);
-    return w->drawing != NULL;
+    measure_targets(w);
+    w->drawing = photos ? scene_draw(&w->piece, &truth) : NULL;
+    return w->drawing || !photos;
 }
 
 void world_free(world *w)

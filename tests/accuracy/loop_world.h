@@ -23,8 +23,10 @@ typedef struct world {
 } world;
 
 // `job`: 0, or 1 for the same shop's next piece on another day. Stays where it is: the drawing
-// points into it. False when memory is out or the condition is unknown.
-bool world_make(world *w, const char *condition, scene_depth depth, unsigned seed, int job);
+// points into it. Without `photos` nothing is drawn. False when memory is out or the condition is
+// unknown.
+bool world_make(world *w, const char *condition, scene_depth depth, unsigned seed, int job,
+                bool photos);
 void world_free(world *w);
 
 // One pass of a liquid on the strip; its strength is a matter of chance.
