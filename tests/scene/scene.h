@@ -54,7 +54,8 @@ typedef struct scene_region {
     scene_layer layer[SCENE_LAYERS_MOST];
     size_t layer_count;
     scene_depth depth;
-    int step; // of a strip of a step board: its passes, part of its mark's name
+    bool stepped; // a strip of scene_board: its mark is named by dye and step
+    int step;     // its passes
 } scene_region;
 
 // A soft spot of shine: white light on top of the wood.

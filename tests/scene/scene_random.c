@@ -332,6 +332,7 @@ void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t
         for (int k = 0; k <= passes; k++) {
             scene_region *r = scene_add(out, dye[row], SCENE_BOARD, "board_strip", 10.0 + width * k,
                                         10.0 + height * (double)row, width, height, wood);
+            r->stepped = true;
             r->step = k;
             r->figure = old->figure;
             r->pores = old->pores;

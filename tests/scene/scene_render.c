@@ -146,7 +146,7 @@ void scene_mark(const scene_region *region, double out[4])
 
 void scene_mark_name(const scene_region *region, char *out, size_t size)
 {
-    if (region->role && strcmp(region->role, "board_strip") == 0) {
+    if (region->stepped) {
         snprintf(out, size, "%s %d", region->name, region->step);
     } else {
         snprintf(out, size, "%s", region->name);
