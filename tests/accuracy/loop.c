@@ -149,6 +149,7 @@ typedef struct tally {
     size_t toned;
     double median, high, toned_median, toned_high;
     double passes, photos, first_photos, learned_median, learned_high;
+    size_t boards_refused;
     size_t others, others_nothing, others_worse, first_helped;
 } tally;
 
@@ -177,6 +178,7 @@ static tally sum_up(const loop_result *results, size_t count)
     double *toned = ends + count, *learned = toned + count;
     for (size_t i = 0; i < count && ends; i++) {
         const loop_result *one = &results[i];
+        sum.boards_refused += (size_t)one->boards_refused;
         if (one->failed) {
             sum.failed++;
             continue;
@@ -260,6 +262,9 @@ static bool show_row(const row *r, const tally *sum)
     printf("%3zu: %zu, %zu", sum->others, sum->others_nothing, sum->others_worse);
     if (sum->failed) {
         printf("  %zu refused", sum->failed);
+    }
+    if (sum->boards_refused) {
+        printf("  %zu boards refused", sum->boards_refused);
     }
     if (r->kind.second_job) {
         printf("  photos of the first job %.1f", sum->first_photos);

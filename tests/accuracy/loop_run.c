@@ -244,32 +244,47 @@ static void run_job(world *w, loop_job *j, loop_result *out)
 
 // ---- What is known before the first job --------------------------------------------
 
-static bool learn_board(const world *w, const char *path, loop_result *out)
-{
 #if HW_HAS_STEPBOARD
+static bool read_board(const world *w, unsigned attempt, const char *path, hw_error *err)
+{
     const char *dye[HW_FAMILY_COUNT];
     hw_stepboard_request request = {
         .read = {.photo_path = path}, .dye = dye, .dye_count = HW_FAMILY_COUNT};
     hw_stepboard_result learned = {0};
-    hw_error err = {0};
     for (int family = 0; family < HW_FAMILY_COUNT; family++) {
         dye[family] = hw_family_name((hw_family)family);
     }
-    bool good = world_step_board(w, path, &request.read.marks) &&
-                hw_steps_stepboard(&request, NULL, start_time - week, &learned, &err) == HW_OK;
-    if (!good) {
-        loop_fail(out, &err);
-    }
+    bool good = world_step_board(w, attempt, path, &request.read.marks) &&
+                hw_steps_stepboard(&request, NULL, start_time - week, &learned, err) == HW_OK;
     hw_stepboard_result_free(&learned);
     hw_marks_free(&request.read.marks);
     return good;
+}
+
+// A board that is refused is made again, on other wood, twice.
+static bool learn_board(const world *w, const char *path, loop_result *out)
+{
+    hw_error err = {0};
+    for (unsigned attempt = 0; attempt < 3; attempt++) {
+        err = (hw_error){0};
+        if (read_board(w, attempt, path, &err)) {
+            return true;
+        }
+        out->boards_refused++;
+        loop_say(out, " (board refused, %.30s: %.40s)", err.subject, err.code);
+    }
+    loop_fail(out, &err);
+    return false;
+}
 #else
+static bool learn_board(const world *w, const char *path, loop_result *out)
+{
     (void)w;
     (void)path;
     (void)out;
     return true;
-#endif
 }
+#endif
 
 // ---- The ways to compare with ------------------------------------------------------
 

@@ -33,6 +33,7 @@ typedef struct loop_result {
     double start, start_depth, end, end_depth; // true CIEDE2000, L* of strip minus old wood
     double passed_best;               // least true CIEDE2000 after any pass, or at the start
     int passes, photos, first_photos; // of the first job, where this is the second
+    int boards_refused;
     double first_best;
     bool endless; // still something to lay after LOOP_PHOTOS_MOST photos
     int forecasts, inside;

@@ -181,17 +181,18 @@ bool world_photo(world *w, double light, const char *path, hw_marks *marks)
     return good;
 }
 
-bool world_step_board(const world *w, const char *path, hw_marks *marks)
+bool world_step_board(const world *w, unsigned attempt, const char *path, hw_marks *marks)
 {
     static scene board;
     scene_truth truth;
     const char *dye[HW_FAMILY_COUNT];
-    uint64_t state = 67867967u * (uint64_t)w->seed + 9u;
+    unsigned seed = w->seed + 1000000u * attempt;
+    uint64_t state = 67867967u * (uint64_t)seed + 9u;
     double day = exp(u_day * scene_normal(&state));
     for (int family = 0; family < HW_FAMILY_COUNT; family++) {
         dye[family] = hw_family_name((hw_family)family);
     }
-    scene_board(&w->piece, w->seed, dye, HW_FAMILY_COUNT, board_passes, &board);
+    scene_board(&w->piece, seed, dye, HW_FAMILY_COUNT, board_passes, &board);
     for (size_t i = 0; i < board.region_count; i++) {
         scene_region *r = &board.region[i];
         hw_family family;

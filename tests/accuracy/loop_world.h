@@ -40,8 +40,9 @@ void world_density(const world *w, hw_family family, double density[3]);
 // Takes a photo (JPEG) and marks it; the same camera and lamp for a job, other noise, place and
 // exposure. `light`: factor for a photographer who closes the aperture; 1.
 bool world_photo(world *w, double light, const char *path, hw_marks *marks);
-// Makes a step board with the shop's dyes on a day of its own, and takes a photo.
-bool world_step_board(const world *w, const char *path, hw_marks *marks);
+// Makes a step board with the shop's dyes on a day of its own, and takes a photo. Each attempt is
+// another board.
+bool world_step_board(const world *w, unsigned attempt, const char *path, hw_marks *marks);
 
 // One dye laid exactly: `amount` is passes times strength.
 typedef struct exact_layer {
