@@ -261,11 +261,11 @@ static bool read_board(const world *w, unsigned attempt, const char *path, hw_er
     return good;
 }
 
-// A board that is refused is made again, on other wood, twice.
+// A board that is refused is made again, on plainer wood, then with fewer passes.
 static bool learn_board(const world *w, const char *path, loop_result *out)
 {
     hw_error err = {0};
-    for (unsigned attempt = 0; attempt < 3; attempt++) {
+    for (unsigned attempt = 0; attempt < 4; attempt++) {
         err = (hw_error){0};
         if (read_board(w, attempt, path, &err)) {
             return true;

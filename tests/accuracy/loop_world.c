@@ -192,7 +192,8 @@ bool world_step_board(const world *w, unsigned attempt, const char *path, hw_mar
     for (int family = 0; family < HW_FAMILY_COUNT; family++) {
         dye[family] = hw_family_name((hw_family)family);
     }
-    scene_board(&w->piece, seed, dye, HW_FAMILY_COUNT, board_passes, &board);
+    scene_board(&w->piece, seed, attempt > 0, dye, HW_FAMILY_COUNT, attempt > 1 ? 2 : board_passes,
+                &board);
     for (size_t i = 0; i < board.region_count; i++) {
         scene_region *r = &board.region[i];
         hw_family family;

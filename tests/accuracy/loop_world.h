@@ -40,8 +40,8 @@ void world_density(const world *w, hw_family family, double density[3]);
 // Takes a photo (JPEG) and marks it; the same camera and lamp for a job, other noise, place and
 // exposure. `light`: factor for a photographer who closes the aperture; 1.
 bool world_photo(world *w, double light, const char *path, hw_marks *marks);
-// Makes a step board with the shop's dyes on a day of its own, and takes a photo. Each attempt is
-// another board.
+// Makes a step board with the shop's dyes on a day of its own, and takes a photo. The first is on
+// wood like the piece's; attempts 1, 2 ... on lighter and plainer boards, then with two passes for four.
 bool world_step_board(const world *w, unsigned attempt, const char *path, hw_marks *marks);
 
 // One dye laid exactly: `amount` is passes times strength.

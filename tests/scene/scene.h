@@ -108,8 +108,8 @@ bool scene_random(const char *condition, unsigned seed, scene *out, int *quality
 // The same in fewer pixels; grain keeps its size in pixels.
 void scene_scale(scene *s, double factor);
 // A step board (scene_random.c): regions of the role board_strip named "DYE n", without dye as yet.
-void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t dyes, int passes,
-                 scene *out);
+void scene_board(const scene *job, unsigned seed, bool plain, const char *const *dye, size_t dyes,
+                 int passes, scene *out);
 
 // The scene of that name, or false. scene_name(i): NULL at the end.
 bool scene_find(const char *name, scene *out);

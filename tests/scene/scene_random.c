@@ -302,9 +302,10 @@ void scene_scale(scene *s, double factor)
 }
 
 // A scrap board of wood much like that of `job`, its rows each a dye and its columns 0, 1, 2 ... passes:
-// the grain runs through all of it. Even light, the same camera.
-void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t dyes, int passes,
-                 scene *out)
+// the grain runs through all of it. Even light, the same camera. A plain board is lighter and has
+// little figure.
+void scene_board(const scene *job, unsigned seed, bool plain, const char *const *dye, size_t dyes,
+                 int passes, scene *out)
 {
     uint64_t state = 104729u * (uint64_t)seed + 7u;
     const scene_region *old = NULL, *card = NULL;
@@ -323,7 +324,7 @@ void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t
     memset(out->second_share, 0, sizeof out->second_share);
     scene_add(out, "bench", SCENE_GROUND, NULL, 0, 0, 960, 640,
               (hw_lab){scene_between(&state, 20, 70), 1, 3});
-    hw_lab wood = {old->colour.L + scene_between(&state, -8.0, 8.0),
+    hw_lab wood = {old->colour.L + scene_between(&state, plain ? 4.0 : -8.0, 8.0),
                    old->colour.a + scene_between(&state, -1.0, 1.0),
                    old->colour.b + scene_between(&state, -2.0, 2.0)};
     double width = 740.0 / (passes + 1), height = 620.0 / (double)dyes;
@@ -334,7 +335,7 @@ void scene_board(const scene *job, unsigned seed, const char *const *dye, size_t
                                         10.0 + height * (double)row, width, height, wood);
             r->stepped = true;
             r->step = k;
-            r->figure = old->figure;
+            r->figure = plain ? 0.5 * old->figure : old->figure;
             r->pores = old->pores;
             r->seed = grain;
         }
