@@ -12,4 +12,6 @@ $scene lid demo --name cabinet-lid-1
 $scene lid demo --name cabinet-lid-2 --dye red-brown=1x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
 $scene doors demo --name cabinet-doors
 $scene bench demo --name hall-bench
+$scene board demo --name stepboard
+mv demo/stepboard.json demo/stepboard-truth.json # no repair on it: nothing for the accuracy run
 ls -l demo/*.jpg

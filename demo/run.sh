@@ -56,3 +56,7 @@ huewright read cabinet-doors.jpg --marks cabinet-doors-marks.json
 
 say "An oak hall bench: one repair too pale, one already darker than the old wood."
 huewright read hall-bench.jpg --marks hall-bench-marks.json
+
+say "A step board teaches the shelf two dyes: strips with 0 to 4 passes, photographed with the card."
+huewright stepboard stepboard.jpg --marks stepboard-marks.json --dye walnut=brown --dye cherry=red --tool spray
+huewright shelf show

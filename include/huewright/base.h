@@ -121,7 +121,7 @@ typedef struct hw_limits {
     size_t file_bytes;       // a photo file; default 200 MiB
     size_t side_px;          // width or height; default 30000
     size_t pixels;           // width x height; default 120 million
-    size_t json_bytes;       // a marks file, shelf or log line; default 4 MiB
+    size_t json_bytes;       // a marks file or log line; default 4 MiB; a shelf: four times that
     size_t json_depth;       // nesting; default 32
     size_t marks;            // marks of one photo; default 64
     size_t points;           // corners of one mark; default 200

@@ -184,6 +184,12 @@ HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const 
 // Warns of patches whose light is too little known beside that of their old wood, with the number.
 void hw_compare_warn(const hw_comparisons *comparisons, hw_warnings *warnings);
 
+// What a strip of a step board may be wrong by against the strip without toner (`bare`) of the same photo,
+// as covariance of L*, a*, b*: `own` of this strip alone, `size` what all strips share and what grows with
+// the change. Strip and bare the same: the bare one's own.
+void hw_compare_strip_doubt(const hw_sample *strip, const hw_sample *bare, const hw_light *light,
+                            hw_covariance *own, hw_covariance *size);
+
 // ---- A reading: what one photo says ------------------------------------------------
 
 typedef struct hw_reading {

@@ -98,6 +98,16 @@ typedef struct hw_reading_event {
     size_t gap_count;
 } hw_reading_event;
 
+// A dye as it was known when it was advised or laid: the job's own copy, so that the job can be
+// read alone.
+typedef struct hw_used_dye {
+    char name[HW_NAME_SIZE];
+    hw_family family;
+    hw_tool tool;
+    double density[3], exponent, u_strength; // as in hw_known_dye
+    bool guess;
+} hw_used_dye;
+
 typedef struct hw_plan_event {
     char patch[HW_NAME_SIZE];
     bool stop;
@@ -105,8 +115,18 @@ typedef struct hw_plan_event {
     hw_layer next;
     hw_lab forecast; // of the patch after `next`
     double forecast_de00;
+    double risk;        // chance that `next` ends too dark; NaN: an old log line does not say
     bool cautions_full; // the cautions were shown in full
+    hw_used_dye dye[HW_LIQUID_DYES_MAX]; // those of `next`
+    size_t dye_count;
 } hw_plan_event;
+
+// What a pass event is expected to do to a patch, by what was known when it was logged.
+typedef struct hw_forecast {
+    char patch[HW_NAME_SIZE];
+    double density[3];
+    hw_covariance covariance;
+} hw_forecast;
 
 typedef struct hw_pass_event {
     char (*patches)[HW_NAME_SIZE];
@@ -115,6 +135,10 @@ typedef struct hw_pass_event {
     int passes;
     double minutes; // dried since, as entered; NaN when not said
     char note[480];
+    hw_used_dye dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known
+    size_t dye_count;
+    hw_forecast *forecast; // for patches that were read before
+    size_t forecast_count;
 } hw_pass_event;
 
 typedef struct hw_event {
@@ -147,6 +171,8 @@ void hw_job_free(hw_job *job);
 
 const char *hw_job_folder(const hw_job *job);
 const char *hw_job_title(const hw_job *job);
+// Names the job wherever its folder lies: a sum of its first log line, hexadecimal; "" without one.
+const char *hw_job_id(const hw_job *job);
 const hw_warnings *hw_job_warnings(const hw_job *job);
 size_t hw_job_event_count(const hw_job *job);
 const hw_event *hw_job_event(const hw_job *job, size_t index);
@@ -228,6 +254,17 @@ typedef struct hw_patch_change {
 hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long photo_after,
                                     const char *patch);
 
+// What the passes between two photos were expected to do, beside what they did.
+typedef struct hw_forecast_check {
+    bool known;              // all those passes carry a forecast, and the change can be told
+    hw_lab forecast;         // the patch as it was expected, read as in the earlier photo
+    hw_difference low, high; // 90 % of forecast minus before: L, a, b (other members unused)
+    double ratio;            // what it did over what was expected, along that; 1: as forecast
+    double far_off;          // normal deviate of the distance
+    bool questioned;         // too far off to be learned from
+    char question[320];      // what is asked then; ""
+} hw_forecast_check;
+
 // What one pass event really did to a patch: the gap before it and after it, when photos
 // before and after it exist with no other pass on that patch between them.
 typedef struct hw_pass_effect {
@@ -236,9 +273,22 @@ typedef struct hw_pass_effect {
     hw_logged_gap before, after;
     bool others_between; // further passes lie between the two photos: the effect is of all of them
     hw_patch_change change; // of the patch itself between the two photos; when known
+    hw_forecast_check check;
 } hw_pass_effect;
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);
+
+// ---- What is learned from a job ----------------------------------------------------
+
+// What the logged passes did, patch by patch, from each photo to the next that can be compared with it.
+// Changes that no logged pass explains, and those far off their forecast, are asked about in `asked` (may be
+// NULL), of photo `ask_photo` alone or (0) of all. Free *out with hw_free_observations.
+HW_CHECK hw_status hw_job_observe(const hw_job *job, long ask_photo, hw_observation **out,
+                                  size_t *count, hw_warnings *asked, hw_error *err);
+void hw_free_observations(hw_observation *seen);
+
+// Chance of overshoot of the advised steps that were laid on a patch so far, added up.
+double hw_job_risk_spent(const hw_job *job, const char *patch);
 
 // ---- The shelf ---------------------------------------------------------------------
 

@@ -68,6 +68,23 @@ HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path,
                                         hw_error *err);
 HW_CHECK hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out,
                                         hw_error *err);
+// A dye put on the shelf without a board; a dye taken off it.
+HW_CHECK hw_status hw_report_dye_text(const hw_dye *dye, hw_dye_change change, char **out,
+                                      hw_error *err);
+HW_CHECK hw_status hw_report_dye_json(const hw_dye *dye, hw_dye_change change, char **out,
+                                      hw_error *err);
+HW_CHECK hw_status hw_report_removed_text(const char *name, size_t seen_gone, char **out,
+                                          hw_error *err);
+HW_CHECK hw_status hw_report_removed_json(const char *name, size_t seen_gone, char **out,
+                                          hw_error *err);
+// Step boards: strip by strip, then what is known of the dye now. `warnings` may be NULL.
+HW_CHECK hw_status hw_report_boards_text(const hw_board *board, const hw_dye *dye,
+                                         const hw_dye_change *change, size_t count,
+                                         const hw_warnings *warnings, const hw_report_style *style,
+                                         char **out, hw_error *err);
+HW_CHECK hw_status hw_report_boards_json(const hw_board *board, const hw_dye *dye,
+                                         const hw_dye_change *change, size_t count,
+                                         const hw_warnings *warnings, char **out, hw_error *err);
 // "huewright: SUBJECT: WHAT" and, indented, what to do next.
 HW_CHECK hw_status hw_report_error_text(const hw_error *error, char **out, hw_error *err);
 // {"error":{"code","subject","what","next"}}

@@ -39,6 +39,7 @@ typedef struct hw_photo_request {
     const char *note;     // NULL: none
     const hw_part_state *states;
     size_t state_count;
+    const char *shelf_path; // where what the passes did is learned; NULL: the user's own
 } hw_photo_request;
 
 // What only a person knows of a photo, asked at most once before it is added; may be skipped.
@@ -64,7 +65,8 @@ typedef struct hw_photo_result {
 
 void hw_photo_result_free(hw_photo_result *result);
 
-// Reads the photo, keeps the original, logs photo and reading. When marks cannot be reused, writes
+// Reads the photo, keeps the original, logs photo and reading, and learns from the passes laid before
+// it. When marks cannot be reused, writes
 // them to a file beside the log for editing and names it: HW_ERR_CALL, code marks-moved. A photo
 // that cannot be read is not kept.
 HW_CHECK hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limits,
@@ -74,6 +76,7 @@ typedef struct hw_advise_request {
     const char *folder;
     const char *patch;      // NULL: all patches
     const char *shelf_path; // NULL: the user's own; no dyes there: the nine guesses
+    int families_most;      // in one plan, 1 to 3; 0: two
 } hw_advise_request;
 
 typedef struct hw_advise_result {
@@ -112,9 +115,13 @@ typedef struct hw_dye_request {
     const char *note;  // NULL: none
 } hw_dye_request;
 
-// *board is filled (free with hw_board_free) where there are steps.
+// *board is filled (free with hw_board_free) where there are steps. Without steps a dye of that name and
+// family keeps what a board taught of it. HW_ERR_CALL with the codes dye-name, family-unknown,
+// tool-unknown, board-steps, note-text, shelf-nowhere, and those of hw_board_fit.
 HW_CHECK hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits,
-                                      int64_t now, hw_dye *dye, hw_board *board, hw_error *err);
+                                      int64_t now, hw_dye *dye, hw_dye_change *change,
+                                      hw_board *board, hw_error *err);
+// A shelf file that is not there is HW_ERR_INPUT, code shelf-missing.
 HW_CHECK hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name,
                                          const hw_limits *limits, size_t *seen_gone, hw_error *err);
 
@@ -124,21 +131,24 @@ typedef struct hw_stepboard_request {
     hw_read_request read;
     const char *shelf_path;
     const char *const
-        *dye; // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
-    size_t dye_count;
+        *dye;         // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
+    size_t dye_count; // a dye of the shelf, or a family, that only the strips name needs none
     const char *tool, *note; // NULL: not said
 } hw_stepboard_request;
 
 typedef struct hw_stepboard_result {
     hw_board *board; // one a dye, in their order
     hw_dye *dye;     // as it stands on the shelf now
+    hw_dye_change *change;
     size_t count;
     hw_warnings warnings; // of photo, light and strips
 } hw_stepboard_result;
 
 void hw_stepboard_result_free(hw_stepboard_result *result);
 
-// photo, mark, card, sample, then a fit for each dye; each goes on the shelf.
+// photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made.
+// HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, and those of
+// hw_steps_shelf_add.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
                                       int64_t now, hw_stepboard_result *out, hw_error *err);
 

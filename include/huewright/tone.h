@@ -1,13 +1,16 @@
-// tone.h: transparent layers of dye over wood. Which dye, how weak, how many passes,
-// what it will look like after each, and when to stop.
+// tone.h: transparent layers of dye over wood. What is known of each dye, which to lay, how weak,
+// how many passes, what it will look like after each, and when to stop.
 //
 // A layer multiplies the light that comes back, band by band, in the Bradford-sharpened space
 // (colour.h): s = s0 exp(-sum_j d_j (k_j c_j)^g_j), with d the density of one pass at strength 1
 // (natural logarithm), k passes, c strength, g an exponent near 1 (the law of Bouguer, Lambert and
-// Beer, carried over to three bands). So the order of layers does not matter and L* never rises.
+// Beer, carried over to three bands). So the order of layers does not matter and L* never rises. An
+// exponent below 1 is a dye that goes into the wood: later passes do less.
 //
-// Takes a comparison, the shelf and the passes so far; gives a plain hw_advice. Reads no
-// file and keeps no state.
+//   shelf and what passes did ─learn─▶ known dyes ─┐
+//                                     comparison ──┴─advise─▶ what to lay next, or to stop
+//
+// Takes plain structs, gives plain structs. Reads no file and keeps no state.
 #ifndef HUEWRIGHT_TONE_H
 #define HUEWRIGHT_TONE_H
 
@@ -109,6 +112,11 @@ typedef struct hw_shelf {
 
 void hw_shelf_free(hw_shelf *shelf); // leaves an empty one
 
+// Takes in observations; one of the same job, event and patch takes the old one's place. *changed
+// (may be NULL): whether any was new or other than before.
+HW_CHECK hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t count,
+                                      bool *changed, hw_error *err);
+
 // A dye with its family's starting guess (common practice, no source: densities in three wide
 // bands, turned into sharpened bands on the mid-brown wood L* 50 a* 12 b* 25 that they were set
 // on).
@@ -116,6 +124,13 @@ hw_dye hw_dye_guess(hw_family family);
 // The nine families as guesses, each under its family's name.
 HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
+
+// What putting a dye on the shelf did.
+typedef enum hw_dye_change {
+    HW_DYE_ADDED = 0,
+    HW_DYE_CHANGED,  // family, tool or note: what is known of it stays
+    HW_DYE_REPLACED, // what was known of it is gone
+} hw_dye_change;
 
 // ---- Step board --------------------------------------------------------------------
 
@@ -144,24 +159,76 @@ typedef struct hw_board {
     bool saturates;     // later passes do less: the dye goes into the wood, or the wood has no room
     bool first_differs; // the first pass is off the line of the others
     bool has_coat;
-    hw_lab coat_shift; // what the clear coat does to the strip without toner; where has_coat
-    double fit_off;    // mean CIEDE2000 of fit and strips in line
+    hw_lab coat_shift;       // what the clear coat does to the strip without toner; where has_coat
+    size_t under_coat_count; // strips with toner under the coat that could be fitted; 0: none
+    double under_coat;       // strength of the dye there over that of the bare strips
+    double u_under_coat;     // its s.d.
+    double fit_off;          // mean CIEDE2000 of fit and strips in line
 } hw_board;
 
 void hw_board_free(hw_board *board); // leaves an empty one
 
+#define HW_BOARD_PASSES_MOST 50 // of one strip
+
 // Fits density and exponent to the strips of one dye; takes its own copy of them. At least a strip of
 // 0 passes and one other, both not coated. HW_ERR_CALL with the codes board-no-zero, board-few,
-// board-strip-twice; HW_ERR_INPUT with board-impossible (a strip lighter than the one without toner
-// beyond doubt) and board-too-strong (over 0.4 of the decadic logarithm in one pass: no toner).
+// board-strip-twice, board-strip (passes or a colour that cannot be); HW_ERR_INPUT with
+// board-impossible (a strip lighter than the one without toner beyond doubt), board-nothing (none
+// differs from it beyond doubt) and board-too-strong (over 0.4 of the decadic logarithm in one pass: no
+// toner).
 HW_CHECK hw_status hw_board_fit(const char *dye, const hw_strip *strips, size_t count,
                                 hw_board *out, hw_error *err);
+// Adds to the doubt of the density what all strips share and what grows with the change: `covariance`
+// of the L*, a*, b* that so many passes change.
+void hw_board_doubt_sizes(hw_board *board, double passes, const hw_covariance *covariance);
 // The dye of the shelf that a board teaches; family, tool, time and note are the caller's.
 hw_dye hw_board_dye(const hw_board *board);
+
+// ---- What is known of the dyes today -----------------------------------------------
+
+// A dye as it is expected to act on this wood on this day.
+typedef struct hw_known_dye {
+    char name[HW_NAME_SIZE];
+    hw_family family;
+    double density[3]; // one pass at strength 1, shop and day included; >= 0
+    double exponent, u_exponent;
+    double u_strength; // s.d. of ln strength, shop and day included
+    bool guess;        // not seen on this finisher's work yet, or on wood too unlike this
+    size_t times_seen; // observations that it was learned from
+} hw_known_dye;
+
+typedef struct hw_known {
+    hw_known_dye *dye; // in the order of the shelf; owned
+    size_t count;
+    double *covariance; // of all densities, 3 count x 3 count, row by row; owned
+} hw_known;
+
+void hw_known_free(hw_known *known);                                        // leaves an empty one
+const hw_known_dye *hw_known_find(const hw_known *known, const char *name); // NULL when missing
+
+// Learns from all observations of the shelf at once, so that their order does not matter and none
+// counts twice: the most probable densities and exponents and their joint covariance, under what is
+// known of each dye, a factor that all guesses of a shop share, another that its boards share, and
+// one of the day, which is told apart for the job `job` ("" for none). Those that are questioned are left aside; those that are
+// merely unlikely weigh less. `wood`: what is to be toned. HW_ERR_STORAGE when memory is out.
+HW_CHECK hw_status hw_tone_learn(const hw_shelf *shelf, const char *job, hw_lab wood, hw_known *out,
+                                 hw_error *err);
+
+// What `laid` is expected to do: mean and covariance of its density (with the scatter of passes).
+// Dyes that are not known count as nothing.
+void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, double density[3],
+                    hw_covariance *covariance);
+
+// How far what was seen lies from what was expected: the root of the squared distance over three
+// bands in s.d., turned into the deviate of a normal variable with the same chance. Both covariances
+// count.
+double hw_tone_far_off(const double expected[3], const hw_covariance *expected_covariance,
+                       const double seen[3], const hw_covariance *seen_covariance);
 
 // ---- Liquids and layers ------------------------------------------------------------
 
 #define HW_LIQUID_DYES_MAX 2
+#define HW_LAYERS_MAX      3
 
 typedef struct hw_dose {
     char dye[HW_NAME_SIZE];
@@ -179,26 +246,33 @@ typedef struct hw_layer {
     int passes; // whole, >= 1
 } hw_layer;
 
-// Colour of wood under these layers. Layers of a dye that is not on the shelf are HW_ERR_CALL,
-// code dye-unknown.
-HW_CHECK hw_status hw_tone_predict(const hw_shelf *shelf, hw_lab wood, const hw_layer *layers,
+// Colour of wood under these layers. Layers of a dye that is not known are HW_ERR_CALL, code
+// dye-unknown.
+HW_CHECK hw_status hw_tone_predict(const hw_known *known, hw_lab wood, const hw_layer *layers,
                                    size_t count, hw_lab *out, hw_error *err);
 
 // A plain transparent layer over a colour: density in natural logarithm, long, middle, short.
 hw_lab hw_tone_under(hw_lab wood, const double density[3]);
+// The layer between two colours, and how a small change of the colour above it changes that layer
+// (3 x 3: d density / d L*, a*, b*).
+void hw_tone_between(hw_lab before, hw_lab after, double density[3]);
+void hw_tone_density_by_lab(hw_lab colour, double out[3][3]);
 
 // ---- Advice ------------------------------------------------------------------------
 
 typedef struct hw_tone_rules {
-    int passes_most;   // of one plan; default 6 (film build)
-    int families_most; // in one plan; default 2
+    int passes_most;   // of one plan; default 6 (more: mix it stronger)
+    int film_most;     // of all that lies on a patch; default 12 (film build)
+    int families_most; // in one plan; default 2, at most 3
     double risk_look;  // most chance, before the next look, of ending over 1 L* too dark; 0.005
+    double risk_job;   // the same of a patch over all looks; 0.02
     double too_dark;   // L*; default 1.0
-    double u_session;  // s.d. of ln strength of a day; default 0.10
-    double u_pass;     // s.d. of ln strength of a pass; default 0.08
-    double least_gain; // a plan must better the loss by this, CIEDE2000; default 0.15
+    double least_help; // a step must help with this chance; default 0.6
+    double least_gain; // and better the expected loss by this, CIEDE2000; default 0.1
     double pass_cost;  // loss a pass, CIEDE2000; default 0.05
     double dark_cost;  // loss per L* below the target; default 2
+    double hue_cost;   // loss per unit past the hue; default 1
+    double lamp_cost;  // of a weak pass that parts by 1 CIE 1976 under another lamp; default 0.1
 } hw_tone_rules;
 
 hw_tone_rules hw_tone_rules_default(void);
@@ -210,11 +284,11 @@ hw_tone_rules hw_tone_rules_default(void);
 typedef struct hw_after {
     int passes;
     hw_lab lab;
-    double de00, de00_low, de00_high; // to the target, 90 %
+    double de00, de00_low, de00_high; // to the target: median, 90 %
 } hw_after;
 
 typedef struct hw_option {
-    hw_layer layer[HW_LIQUID_DYES_MAX];
+    hw_layer layer[HW_LAYERS_MAX];
     size_t layer_count;
     hw_after after[HW_PLAN_PASSES_MAX + 1]; // passes 0 (now), 1, 2 ...
     size_t after_count;
@@ -222,28 +296,67 @@ typedef struct hw_option {
         overshoot_risk; // chance of ending over rules.too_dark too dark if all of it is laid unseen
     double loss;        // what the plan was chosen by
     bool guess;         // rests on a dye not yet seen on this finisher's work
-    char mix[200]; // how weak, in words: "red at a quarter strength: 1 part ... 3 parts thinner"
+    char mix[320]; // how weak, in words: "red at a quarter strength: 1 part ... 3 parts thinner"
 } hw_option;
+
+// Why nothing is to be laid.
+typedef enum hw_stop {
+    HW_STOP_NOT = 0,
+    HW_STOP_LEAVE,       // the verdict: not worth touching
+    HW_STOP_DONE,        // as near as can be seen or told
+    HW_STOP_HARM,        // the next smallest step would more likely harm than help
+    HW_STOP_TOO_DARK,    // dye cannot lighten
+    HW_STOP_NO_DEPTH,    // no depth left for what the hue wants
+    HW_STOP_NO_DYE,      // no dye here brings it nearer
+    HW_STOP_NO_CHROMA,   // it wants more colour than any layer gives
+    HW_STOP_FILM,        // enough film lies on it
+    HW_STOP_BASE_COLOUR, // far off and not sealed: back to the base colour
+    HW_STOP_CANNOT_TELL, // the photo cannot tell
+    HW_STOP_ASK_FIRST,   // something must be cleared up first: the log knows what
+    HW_STOP_COUNT
+} hw_stop;
+
+const char *hw_stop_name(hw_stop stop); // "not", "leave", "done", ...; static
 
 typedef struct hw_advice {
     char patch[HW_NAME_SIZE];
     hw_verdict verdict;
-    char why[320]; // why to lay this, or why to stop
+    char why[480]; // why to lay this, or why to stop
     bool stop;     // nothing more to lay
+    hw_stop stop_reason;
     bool has_next;
     hw_layer next;                    // to lay before the next look: whole passes of one liquid
     hw_after after_next;              // forecast after `next` alone
+    double next_risk;                 // chance that it ends over rules.too_dark too dark
+    double next_help;                 // chance that it ends nearer than it is now
+    bool next_guess;                  // rests on a dye not yet seen on this finisher's work
+    bool in_part;                     // no plan reaches the old wood; `why` says what is missing
+    hw_lab aim;                       // what the plan steers for
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
     char other_ways[480]; // where no dye helps, or far off: what else there is; "" otherwise
     int passes_so_far;    // logged on this patch
 } hw_advice;
 
-// What to lay next on the patch of a comparison with all its targets. `so_far` are the layers
-// already logged on it (they count towards film build only). rules may be NULL.
-HW_CHECK hw_status hw_tone_advise(const hw_comparison *gap, const hw_shelf *shelf,
-                                  const hw_layer *so_far, size_t so_far_count,
-                                  const hw_tone_rules *rules, hw_advice *out, hw_error *err);
+// Is the wood closed by a sealer, so that a base colour can no longer go into it?
+typedef enum hw_surface {
+    HW_SURFACE_UNSAID = 0,
+    HW_SURFACE_OPEN,
+    HW_SURFACE_SEALED,
+} hw_surface;
+
+typedef struct hw_tone_request {
+    const hw_comparison *gap; // of the patch with all its targets
+    const hw_known *known;    // dyes to plan with
+    const hw_layer *so_far;   // logged on the patch
+    size_t so_far_count;
+    hw_surface surface;
+    double risk_spent;          // chance of overshoot of the steps laid so far
+    const hw_tone_rules *rules; // NULL: the default
+} hw_tone_request;
+
+// What to lay next. HW_ERR_CALL with the code shelf-empty.
+HW_CHECK hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err);
 
 // ---- Cautions ----------------------------------------------------------------------
 

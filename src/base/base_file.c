@@ -405,3 +405,19 @@ hw_status hw_append_cut(hw_append *file, size_t offset, const char *aside, hw_er
     hw_free(bytes);
     return status;
 }
+
+// ---- Chance ------------------------------------------------------------------------
+
+void hw_chance_key(char out[17])
+{
+    unsigned char bytes[8] = {0};
+    int source = open("/dev/urandom", O_RDONLY | O_CLOEXEC);
+    if (source >= 0) {
+        ssize_t got = read(source, bytes, sizeof bytes);
+        (void)got; // what is missing stays 0
+        close(source);
+    }
+    for (int i = 0; i < 8; i++) {
+        hw_format_text(out + 2 * i, 3, "%02x", bytes[i]);
+    }
+}

@@ -136,6 +136,12 @@ uint32_t hw_crc32(const void *bytes,
 // SHA-256 (FIPS 180-4) as 64 lower-case hexadecimal digits and a final 0.
 void hw_sha256_hex(const void *bytes, size_t count, char out[65]);
 
+// ---- Chance ------------------------------------------------------------------------
+
+// 16 hexadecimal digits of the system's random source and a final 0, so that two jobs started at once
+// are two; all 0 where there is no such source.
+void hw_chance_key(char out[17]);
+
 // ---- Files -------------------------------------------------------------------------
 //
 // The only code that touches the disk. Messages name the path as the person gave it.

@@ -44,11 +44,13 @@ static const cli_option photo_options[] = {
     {"lamp", "L", "the lamp that it was taken under", false},
     {"state", "PART=S", "bare, not_dry, damp, sealed, finished or rubbed_out", true},
     {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf that learns from the passes; else your own", false},
     {0},
 };
 
 static const cli_option advise_options[] = {
     {"patch", "NAME", "one repair; else the sheet for all", false},
+    {"families", "N", "the most dye families in one plan, 1 to 3; else 2", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {"exit-status", NULL, "exit with 1 when there is nothing to lay", false},
     {0},
@@ -66,6 +68,34 @@ static const cli_option pass_options[] = {
 
 static const cli_option shelf_options[] = {
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+static const cli_option add_options[] = {
+    {"family", "F",
+     "the family that it looks like: amber, orange, red, red-brown, brown, black, "
+     "green, blue, violet",
+     false},
+    {"tool", "TOOL", "how it is laid: spray, brush, pad or wipe", false},
+    {"steps", "READINGS", "a board's readings for 0, 1, 2 ... passes: \"L,a,b L,a,b ...\"", false},
+    {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf to put it on; else your own", false},
+    {0},
+};
+
+static const cli_option remove_options[] = {
+    {"shelf", "FILE", "the shelf to take it from; else your own", false},
+    {0},
+};
+
+static const cli_option board_options[] = {
+    {"strip", "NAME=R",
+     "a strip, named by its dye and its passes: \"walnut 2\", \"walnut 2 coated\"", true},
+    {"dye", "DYE=FAMILY", "a new dye and the family that it looks like; without = one of the shelf",
+     true},
+    {"tool", "TOOL", "how it was laid: spray, brush, pad or wipe", false},
+    {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf to put it on; else your own", false},
     {0},
 };
 
@@ -119,6 +149,27 @@ const cli_command cli_commands[] = {
      "show the dyes in use and how well each is known",
      {shelf_options, NULL, cli_everywhere},
      cli_run_shelf_show},
+    {"shelf add",
+     "DYE",
+     1,
+     1,
+     "put a dye on the shelf, as a guess or with the readings of a step board",
+     {add_options, NULL, cli_everywhere},
+     cli_run_shelf_add},
+    {"shelf remove",
+     "DYE",
+     1,
+     1,
+     "take a dye off the shelf, with all that was seen of it",
+     {remove_options, NULL, cli_everywhere},
+     cli_run_shelf_remove},
+    {"stepboard",
+     "PHOTO",
+     1,
+     1,
+     "teach the shelf a dye from a photo of strips with 0, 1, 2 ... passes",
+     {board_options, cli_mark_options, cli_everywhere},
+     cli_run_stepboard},
     {"help",
      "[COMMAND]",
      0,

@@ -158,7 +158,8 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
     hw_photo_request request = {.folder = call->operand[0],
                                 .view = cli_value(call, "view"),
                                 .lamp = cli_value(call, "lamp"),
-                                .note = cli_value(call, "note")};
+                                .note = cli_value(call, "note"),
+                                .shelf_path = cli_value(call, "shelf")};
     hw_status status = cli_read_request(call, call->operand[1], &request.read, err);
     if (status != HW_OK) {
         return status;
@@ -192,6 +193,20 @@ static bool nothing_to_lay(const hw_advise_result *result)
     return true;
 }
 
+// 1, 2 or 3 families in one plan; 0 when it is not said.
+static bool take_families(const cli_call *call, int *out, hw_error *err)
+{
+    const char *text = cli_value(call, "families");
+    if (text && (strlen(text) != 1 || text[0] < '1' || text[0] > '3')) {
+        hw_status refused = hw_fail(err, HW_ERR_CALL, "option-value", text,
+                                    "Write --families 1, 2 or 3; two is usual.",
+                                    "this is no number of dye families for one plan");
+        return refused == HW_OK;
+    }
+    *out = text ? text[0] - '0' : 0;
+    return true;
+}
+
 hw_status cli_run_advise(cli_call *call, hw_error *err)
 {
     hw_advise_request request = {.folder = call->operand[0],
@@ -199,6 +214,9 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
                                  .shelf_path = cli_value(call, "shelf")};
     hw_advise_result result = {0};
     char *text = NULL;
+    if (!take_families(call, &request.families_most, err)) {
+        return HW_ERR_CALL;
+    }
     hw_status status = hw_steps_advise(&request, NULL, call->now, &result, err);
     if (status != HW_OK) {
         return status;

@@ -155,7 +155,8 @@ static hw_status marks_from_options(const cli_call *call, hw_marks *marks, hw_er
     } named[] = {{"neutral", HW_ROLE_NEUTRAL},
                  {"field", HW_ROLE_FIELD},
                  {"target", HW_ROLE_TARGET},
-                 {"patch", HW_ROLE_PATCH}};
+                 {"patch", HW_ROLE_PATCH},
+                 {"strip", HW_ROLE_BOARD_STRIP}}; // an option of stepboard alone
     hw_limits limits = hw_limits_default();
     const char *chart = cli_value(call, "chart");
     hw_status status = add_cards(call, marks, err);
@@ -201,8 +202,8 @@ static bool parse_lab(const char *text, hw_lab *out)
 hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_request *request,
                            hw_error *err)
 {
-    static const char *const regions[] = {"card",   "neutral", "chart",  "field",
-                                          "target", "patch",   "beside", "kind"};
+    static const char *const regions[] = {"card",  "neutral", "chart", "field", "target",
+                                          "patch", "beside",  "kind",  "strip"};
     *request = (hw_read_request){.photo_path = photo,
                                  .marks_path = cli_value(call, "marks"),
                                  .sheet_path = cli_value(call, "sheet")};

@@ -1,4 +1,4 @@
-// cli_read.c: read and shelf show: what needs no job.
+// cli_read.c: read: one photo, no job.
 #include "cli_internal.h"
 
 #include <string.h>
@@ -37,23 +37,5 @@ hw_status cli_run_read(cli_call *call, hw_error *err)
     }
     hw_reading_free(&reading);
     hw_marks_free(&request.marks);
-    return status;
-}
-
-hw_status cli_run_shelf_show(cli_call *call, hw_error *err)
-{
-    hw_shelf shelf = {0};
-    char path[1024];
-    char *text = NULL;
-    hw_status status =
-        hw_steps_shelf(cli_value(call, "shelf"), NULL, &shelf, path, sizeof path, err);
-    if (status == HW_OK) {
-        status = cli_has(call, "json") ? hw_report_shelf_json(&shelf, path, &text, err)
-                                       : hw_report_shelf_text(&shelf, path, &text, err);
-    }
-    if (status == HW_OK) {
-        status = cli_print(text, err);
-    }
-    hw_shelf_free(&shelf);
     return status;
 }

@@ -9,6 +9,8 @@
 //   7 compare_ends.c     a patch that differs from itself along its length
 //   8 compare_seam.c     the step along a joint, piece by piece
 //   9 compare_all.c      every patch with each of its targets and with them together
+//
+// Beside that line: compare_strip.c, strips of a step board.
 #ifndef HUEWRIGHT_COMPARE_INTERNAL_H
 #define HUEWRIGHT_COMPARE_INTERNAL_H
 

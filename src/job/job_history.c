@@ -1,7 +1,7 @@
 // job_history.c: what the log says when it is asked. Reads events, changes nothing.
 #include "job_internal.h"
 
-static bool has_patch(const hw_pass_event *pass, const char *patch)
+bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
 {
     for (size_t i = 0; i < pass->patch_count; i++) {
         if (strcmp(pass->patches[i], patch) == 0) {
@@ -97,7 +97,7 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind == HW_EVENT_PASS_LAID && event->number > after &&
-            has_patch(&event->of.pass, patch)) {
+            hw_pass_is_on(&event->of.pass, patch)) {
             if (count < room) {
                 out[count] = (hw_layer){event->of.pass.liquid, event->of.pass.passes};
             }
@@ -119,43 +119,78 @@ static const hw_logged_gap *gap_of(const hw_event *reading, const char *patch)
     return NULL;
 }
 
-static size_t index_of(const hw_job *job, const hw_event *event)
+// The readings of a patch before or after a pass, nearest first.
+enum { NEAR_MOST = 6 }; // chosen
+
+static size_t near_readings(const hw_job *job, const hw_event *pass, const char *patch, bool after,
+                            const hw_event *out[NEAR_MOST])
 {
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        if (hw_job_event(job, i) == event) {
-            return i;
+    size_t count = 0, all = hw_job_event_count(job);
+    for (size_t k = 0; k < all && count < NEAR_MOST; k++) {
+        const hw_event *event = hw_job_event(job, after ? k : all - 1 - k);
+        bool on_side =
+            event->kind == HW_EVENT_READING && (after ? event->of.reading.photo > pass->number
+                                                      : event->of.reading.photo < pass->number);
+        if (on_side && gap_of(event, patch)) {
+            out[count++] = event;
         }
     }
-    return 0;
+    return count;
+}
+
+static bool others_between(const hw_job *job, const hw_pass_effect *effect, const hw_event *pass,
+                           const char *patch)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event != pass && event->kind == HW_EVENT_PASS_LAID &&
+            event->number > effect->photo_before && event->number < effect->photo_after &&
+            hw_pass_is_on(&event->of.pass, patch)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool is_told(const hw_patch_change *change)
+{
+    return change->status == HW_CHANGE_COMPARABLE || change->status == HW_CHANGE_WIDENED;
+}
+
+// The nearest two photos that can be set beside each other; where none can, the nearest two.
+static void choose_photos(const hw_job *job, const hw_event *pass, const char *patch,
+                          hw_pass_effect *effect)
+{
+    const hw_event *before[NEAR_MOST], *after[NEAR_MOST];
+    size_t befores = near_readings(job, pass, patch, false, before);
+    size_t afters = near_readings(job, pass, patch, true, after);
+    for (size_t k = 0; k < afters; k++) {
+        for (size_t i = 0; i < befores; i++) {
+            hw_patch_change change = hw_job_patch_change(job, before[i]->of.reading.photo,
+                                                         after[k]->of.reading.photo, patch);
+            if (effect->known && !is_told(&change)) {
+                continue;
+            }
+            effect->known = true;
+            effect->photo_before = before[i]->of.reading.photo;
+            effect->photo_after = after[k]->of.reading.photo;
+            effect->before = *gap_of(before[i], patch);
+            effect->after = *gap_of(after[k], patch);
+            effect->change = change;
+            if (is_told(&change)) {
+                return;
+            }
+        }
+    }
 }
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch)
 {
     hw_pass_effect effect = {0};
-    const hw_logged_gap *before = NULL, *after = NULL;
-    size_t at = index_of(job, pass);
-    for (size_t i = at; i-- > 0 && !before;) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_READING && (before = gap_of(event, patch))) {
-            effect.photo_before = event->of.reading.photo;
-            effect.before = *before;
-        } else if (event->kind == HW_EVENT_PASS_LAID && has_patch(&event->of.pass, patch)) {
-            effect.others_between = true;
-        }
-    }
-    for (size_t i = at + 1; i < hw_job_event_count(job) && !after; i++) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_READING && event->of.reading.photo > pass->number &&
-            (after = gap_of(event, patch))) {
-            effect.photo_after = event->of.reading.photo;
-            effect.after = *after;
-        } else if (event->kind == HW_EVENT_PASS_LAID && has_patch(&event->of.pass, patch)) {
-            effect.others_between = true;
-        }
-    }
-    effect.known = before && after;
+    choose_photos(job, pass, patch, &effect);
     if (effect.known) {
-        effect.change = hw_job_patch_change(job, effect.photo_before, effect.photo_after, patch);
+        effect.others_between = others_between(job, &effect, pass, patch);
+        effect.check = hw_job_check_forecast(job, &effect.change, patch);
     }
     return effect;
 }

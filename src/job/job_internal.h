@@ -6,7 +6,9 @@
 //   4 job_history.c  what the log says when it is asked
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
-//   7 job_shelf.c    the finisher's dyes, one file for all jobs
+//   7 job_learn.c    what the passes did beside what was expected: observations
+//   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
+//   9 job_shelf.c    the finisher's shelf, one file for all jobs
 #ifndef HUEWRIGHT_JOB_INTERNAL_H
 #define HUEWRIGHT_JOB_INTERNAL_H
 
@@ -48,6 +50,16 @@ hw_json *hw_event_pass_json(const hw_pass_event *pass);
 // Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
 
+// ---- 4 History ---------------------------------------------------------------------
+
+bool hw_pass_is_on(const hw_pass_event *pass, const char *patch);
+
+// ---- 7 Learning --------------------------------------------------------------------
+
+// What the passes between the two photos of a change were expected to do, beside what they did.
+hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change *change,
+                                        const char *patch);
+
 // ---- 6 Standing reference ----------------------------------------------------------
 
 #define HW_PLACES_MOST 64 // pieces of old wood in one comparison; as many as a photo has marks
@@ -68,5 +80,13 @@ double hw_standing_moved(const hw_place *places, size_t count);
 // HW_PLACES_MOST, all usable.
 void hw_standing_fill(hw_patch_change *change, const hw_place *patch, const hw_place *places,
                       size_t count);
+
+// ---- 7 Items of the shelf ----------------------------------------------------------
+
+// NULL, or what is wrong with it, as "has no usable name"; *out untouched then.
+const char *hw_shelf_read_dye(const hw_json *json, hw_dye *out);
+const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out);
+hw_json *hw_shelf_dye_json(const hw_dye *dye);
+hw_json *hw_shelf_seen_json(const hw_observation *seen);
 
 #endif

@@ -10,6 +10,7 @@
 struct hw_job {
     char *folder;
     char title[480];
+    char id[HW_JOB_ID_SIZE];
     hw_limits limits;
     hw_event *events;
     size_t count, room;
@@ -95,6 +96,9 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
     if (status == HW_OK) {
         hw_json *body = hw_json_new_object();
         hw_json_add_text(body, "title", title);
+        char key[17];
+        hw_chance_key(key);
+        hw_json_add_text(body, "key", key);
         status = append(job, "job_started", body, now, &number, err);
     }
 done:
@@ -138,6 +142,17 @@ static bool keep_event(hw_job *job, const hw_json *json)
     return true;
 }
 
+// From the first line, which never changes; its time, title and chance number make it the job's own.
+static void take_id(hw_job *job, const char *bytes, size_t count)
+{
+    const char *end = count ? memchr(bytes, '\n', count) : NULL;
+    char sum[65];
+    if (end) {
+        hw_sha256_hex(bytes, (size_t)(end - bytes), sum);
+        hw_copy_text(job->id, 17, sum);
+    }
+}
+
 // Takes in the lines behind what was read before.
 static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_error *err)
 {
@@ -147,6 +162,9 @@ static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_
                        "the log has become shorter while it was open");
     }
     hw_log_reader reader = {(const char *)bytes, count, job->log_read, job->lines};
+    if (job->id[0] == 0) {
+        take_id(job, (const char *)bytes, count);
+    }
     hw_line_state state;
     hw_json *json;
     while (hw_log_next(&reader, &job->limits, &state, &json)) {
@@ -272,6 +290,11 @@ const char *hw_job_folder(const hw_job *job)
 const char *hw_job_title(const hw_job *job)
 {
     return job->title;
+}
+
+const char *hw_job_id(const hw_job *job)
+{
+    return job->id;
 }
 
 const hw_warnings *hw_job_warnings(const hw_job *job)

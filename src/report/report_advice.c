@@ -26,9 +26,8 @@ static void add_headline(hw_text *text, const hw_advice *advice)
     hw_text_add(text, ": LAY %d PASS%s of ", advice->next.passes,
                 advice->next.passes == 1 ? "" : "ES");
     hw_report_add_liquid(text, &advice->next.liquid);
-    bool guess = advice->option_count > 0 && advice->option[0].guess;
     hw_text_add(text, ", let it dry, photograph it, ask again.%s\n",
-                guess ? " GUESS: try it on scrap first." : "");
+                advice->next_guess ? " GUESS: try it on scrap first." : "");
 }
 
 // "1 in 200"; below 1 in 1000 it is said so.
@@ -93,10 +92,12 @@ static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_s
         hw_text_add(text, "    After it: gap ");
         hw_report_add_gap_range(text, advice->after_next.de00, advice->after_next.de00_low,
                                 advice->after_next.de00_high);
+        hw_text_add(text, "; nearer than now: %.0f in 100; over 1 L* too dark: ",
+                    fmin(100.0 * advice->next_help, 99.0));
+        add_chance(text, advice->next_risk);
         hw_text_add(text, ".\n    Full strength is %s.\n",
-                    advice->option[0].guess
-                        ? "a guess: a weak toner of which one pass can just be seen"
-                        : "the liquid that the step board was made with");
+                    advice->next_guess ? "a guess: a weak toner of which one pass can just be seen"
+                                       : "the liquid that the step board was made with");
     }
     if (advice->passes_so_far > 0) {
         char passes[32];
@@ -193,6 +194,9 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     hw_json_add_text(told, "verdict", hw_verdict_name(advice->verdict));
     hw_report_json_text(told, "why", advice->why);
     hw_json_add_bool(told, "stop", advice->stop);
+    hw_json_add_text(told, "stop_reason", hw_stop_name(advice->stop_reason));
+    hw_json_add_bool(told, "in_part", advice->in_part);
+    hw_report_json_lab(told, "aim", advice->aim);
     if (advice->has_next) {
         hw_json *next = hw_json_add_object(told, "next");
         hw_json_add_null(next, "jar"); // a liquid that has no number on a jar
@@ -203,6 +207,9 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     }
     if (advice->has_next) {
         add_after_json(told, "after_next", &advice->after_next);
+        hw_json_add_rounded(told, "next_risk", advice->next_risk, 5);
+        hw_json_add_rounded(told, "next_help", advice->next_help, 3);
+        hw_json_add_bool(told, "next_guess", advice->next_guess);
     }
     hw_json *options = hw_json_add_array(told, "options");
     for (size_t i = 0; i < advice->option_count; i++) {

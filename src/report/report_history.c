@@ -130,6 +130,27 @@ static void add_standing(hw_text *text, const hw_patch_change *change)
     hw_text_add(text, "\n");
 }
 
+// What was expected of it, beside that.
+static void add_forecast(hw_text *text, const hw_pass_effect *effect)
+{
+    const hw_forecast_check *check = &effect->check;
+    if (!check->known) {
+        return;
+    }
+    hw_difference middle = hw_difference_of(effect->change.before, check->forecast);
+    hw_text_add(text, "        forecast: ");
+    add_axis(text, "L*", middle.L, check->low.L, check->high.L, "lighter", "darker");
+    add_axis(text, ", a*", middle.a, check->low.a, check->high.a, "redder", "greener");
+    add_axis(text, ", b*", middle.b, check->low.b, check->high.b, "yellower", "bluer");
+    if (check->questioned) {
+        hw_text_add(text, "\n        ASK: %s Nothing is learned from it.\n", check->question);
+    } else if (fabs(check->ratio - 1.0) < 0.15) {
+        hw_text_add(text, "; it did about that\n");
+    } else {
+        hw_text_add(text, "; it did %.1f times that: learned\n", check->ratio);
+    }
+}
+
 static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, const char *patch)
 {
     hw_pass_effect effect = hw_job_pass_effect(job, event, patch);
@@ -151,6 +172,7 @@ static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, 
                 effect.photo_after,
                 effect.others_between ? "; together with the other passes laid between them" : "");
     add_standing(text, &effect.change);
+    add_forecast(text, &effect);
 }
 
 static void add_pass(hw_text *text, const hw_event *event)
@@ -205,6 +227,21 @@ static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
     }
 }
 
+// What must be cleared up: passes that did what nobody expected, changes without a pass.
+static hw_status add_asked(hw_text *text, const hw_job *job, hw_error *err)
+{
+    hw_warnings asked = {0};
+    hw_observation *seen = NULL;
+    size_t count = 0;
+    hw_status status = hw_job_observe(job, 0, &seen, &count, &asked, err);
+    hw_free_observations(seen);
+    if (status == HW_OK && asked.count) {
+        hw_text_add(text, "\nTo be cleared up:\n");
+        hw_report_add_warnings(text, &asked);
+    }
+    return status;
+}
+
 hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
 {
     hw_text text = {0};
@@ -214,6 +251,11 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
     hw_text_add(&text, "\n");
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         add_event(&text, job, hw_job_event(job, i));
+    }
+    hw_status status = add_asked(&text, job, err);
+    if (status != HW_OK) {
+        hw_text_free(&text);
+        return status;
     }
     return hw_report_finish(&text, out, err);
 }

@@ -63,6 +63,21 @@ static void add_reading(hw_json *list, const hw_event *event)
     }
 }
 
+static void add_dyes(hw_json *parent, const hw_used_dye *dyes, size_t count)
+{
+    hw_json *list = hw_json_add_array(parent, "dyes");
+    for (size_t i = 0; i < count; i++) {
+        hw_json *one = hw_json_add_object(list, NULL);
+        hw_report_json_text(one, "name", dyes[i].name);
+        hw_json_add_text(one, "family", hw_family_name(dyes[i].family));
+        hw_json_add_text(one, "tool", hw_tool_name(dyes[i].tool));
+        hw_report_json_triple(one, "density", dyes[i].density, 5);
+        hw_json_add_rounded(one, "exponent", dyes[i].exponent, 4);
+        hw_json_add_rounded(one, "u_strength", dyes[i].u_strength, 4);
+        hw_json_add_bool(one, "guess", dyes[i].guess);
+    }
+}
+
 static void add_plan(hw_json *list, const hw_event *event)
 {
     const hw_plan_event *plan = &event->of.plan;
@@ -79,6 +94,8 @@ static void add_plan(hw_json *list, const hw_event *event)
     hw_json_add_number(next, "passes", (double)plan->next.passes);
     hw_report_json_lab(told, "forecast", plan->forecast);
     hw_json_add_rounded(told, "forecast_de00", plan->forecast_de00, 3);
+    hw_json_add_rounded(told, "risk", plan->risk, 5);
+    add_dyes(told, plan->dye, plan->dye_count);
 }
 
 static void add_axes(hw_json *parent, const char *name, const hw_difference *delta)
@@ -108,6 +125,25 @@ static void add_standing(hw_json *parent, const hw_patch_change *change)
     hw_json_add_rounded(told, "de76", change->change.de76, 3);
 }
 
+static void add_forecast(hw_json *parent, const hw_pass_effect *effect)
+{
+    const hw_forecast_check *check = &effect->check;
+    if (!check->known) {
+        hw_json_add_null(parent, "forecast");
+        return;
+    }
+    hw_json *told = hw_json_add_object(parent, "forecast");
+    hw_difference middle = hw_difference_of(effect->change.before, check->forecast);
+    hw_report_json_lab(told, "lab", check->forecast);
+    add_axes(told, "change", &middle);
+    add_axes(told, "low", &check->low);
+    add_axes(told, "high", &check->high);
+    hw_json_add_rounded(told, "ratio", check->ratio, 3);
+    hw_json_add_rounded(told, "far_off", check->far_off, 2);
+    hw_json_add_bool(told, "questioned", check->questioned);
+    hw_report_json_text(told, "question", check->question);
+}
+
 static void add_effect(hw_json *list, const hw_job *job, const hw_event *event, const char *patch)
 {
     hw_pass_effect effect = hw_job_pass_effect(job, event, patch);
@@ -127,6 +163,7 @@ static void add_effect(hw_json *list, const hw_job *job, const hw_event *event, 
     hw_json_add_rounded(change, "b", effect.after.b - effect.before.b, 3);
     hw_json_add_bool(told, "others_between", effect.others_between);
     add_standing(told, &effect.change);
+    add_forecast(told, &effect);
 }
 
 static void add_pass(hw_json *list, const hw_job *job, const hw_event *event)
@@ -141,6 +178,7 @@ static void add_pass(hw_json *list, const hw_job *job, const hw_event *event)
     hw_json_add_number(told, "passes", (double)pass->passes);
     hw_json_add_number(told, "minutes", pass->minutes); // not said: null
     hw_report_json_text(told, "note", pass->note);
+    add_dyes(told, pass->dye, pass->dye_count);
     hw_json *effects = hw_json_add_array(told, "effects");
     for (size_t i = 0; i < pass->patch_count; i++) {
         add_effect(effects, job, event, pass->patches[i]);

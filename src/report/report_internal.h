@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c and report_shelf.c make the results.
+// report_reading.c, report_advice.c, report_history.c, report_shelf.c and report_board.c make the results.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -50,6 +50,15 @@ void hw_report_time(char *out, size_t size, int64_t seconds);
 void hw_report_photo_check(const hw_reading *reading, hw_warnings *out);
 void hw_report_add_warnings(hw_text *text, const hw_warnings *warnings); // worst first
 
+// "strength known within about 12 %".
+void hw_report_add_sureness(hw_text *text, const hw_dye *dye);
+// "passes add: each does about as much as the one before (exponent 1.00 ± 0.16)".
+void hw_report_add_law(hw_text *text, double exponent, double u_exponent);
+// What one pass at full strength does to that wood: "darker by 1.4, redder by 0.3".
+void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood);
+const char *hw_report_change_words(hw_dye_change change); // "added to the shelf"; static
+const char *hw_report_change_name(hw_dye_change change);  // for files: "added"; static
+
 // Hands a finished text over, or says that memory is out.
 HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);
 
@@ -65,6 +74,7 @@ void hw_report_json_lab(hw_json *parent, const char *name, hw_lab lab);
 void hw_report_json_triple(hw_json *parent, const char *name, const double value[3], int decimals);
 void hw_report_json_warnings(hw_json *parent, const hw_warnings *warnings); // under "warnings"
 void hw_report_json_liquid(hw_json *parent, const hw_liquid *liquid);       // under "liquid"
+void hw_report_json_dye(hw_json *told, const hw_dye *dye); // its members, into an object
 // Prints the tree, frees it, ends in a newline.
 HW_CHECK hw_status hw_report_json_finish(hw_json *root, char **out, hw_error *err);
 

@@ -1,4 +1,4 @@
-// report_shelf.c: the dyes in use and how well each is known.
+// report_shelf.c: the dyes in use and how well each is known; a dye put on the shelf or taken off it.
 //
 // Densities of one pass at strength 1 are shown as the share of light that comes back through it,
 // in the three bands: a finisher can picture "keeps 90 % of the red light". exp(-d) by the law of
@@ -7,16 +7,154 @@
 
 #include <math.h>
 
-static void add_dye(hw_text *text, const hw_dye *dye)
+// The wood on which dyes are set side by side: a mid-brown.
+static const hw_lab mid_brown = {50.0, 12.0, 25.0};
+static const double much_less = 0.93, much_more = 1.07; // exponents (chosen)
+
+// ---- What is known, in words -------------------------------------------------------
+
+void hw_report_add_sureness(hw_text *text, const hw_dye *dye)
+{
+    double percent = 100.0 * HW_NINETY * dye->u_strength;
+    if (percent >= 100.0) {
+        hw_text_add(text, "strength hardly known");
+    } else {
+        hw_text_add(text, "strength known within about %.0f %%", fmax(ceil(percent), 1.0));
+    }
+}
+
+void hw_report_add_law(hw_text *text, double exponent, double u_exponent)
+{
+    double half = HW_NINETY * u_exponent;
+    if (exponent < much_less && exponent + half < 1.0) {
+        hw_text_add(text, "later passes do less: the dye goes into the wood, or the wood takes up "
+                          "no more of it");
+    } else if (exponent > much_more && exponent - half > 1.0) {
+        hw_text_add(text, "later passes do more than the first: look whether those covered all of "
+                          "the wood");
+    } else {
+        hw_text_add(text, "passes add: each does about as much as the one before");
+    }
+    hw_text_add(text, " (exponent %.2f ± %.2f)", exponent, fmax(half, 0.01));
+}
+
+void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood)
+{
+    hw_lab under = hw_tone_under(wood, dye->density);
+    hw_report_add_change(text, under.L - wood.L, under.a - wood.a, under.b - wood.b);
+}
+
+static void add_known(hw_text *text, const hw_dye *dye)
+{
+    char when[64];
+    if (dye->has_wood) {
+        hw_text_add(text, "learned on a board of %d pass%s on wood of L* %.0f a* %.0f b* %.0f",
+                    dye->board_passes, dye->board_passes == 1 ? "" : "es", dye->wood.L, dye->wood.a,
+                    dye->wood.b);
+        if (dye->learned_at != 0) {
+            hw_report_time(when, sizeof when, dye->learned_at);
+            hw_text_add(text, ", %s", when);
+        }
+    } else if (dye->guess) {
+        hw_text_add(text, "GUESS of its family");
+    } else {
+        hw_text_add(text, "learned from your work");
+    }
+}
+
+const char *hw_report_change_words(hw_dye_change change)
+{
+    return change == HW_DYE_ADDED     ? "added to the shelf"
+           : change == HW_DYE_CHANGED ? "was on the shelf: changed there"
+                                      : "was on the shelf: what was known of it is replaced";
+}
+
+const char *hw_report_change_name(hw_dye_change change)
+{
+    return change == HW_DYE_ADDED ? "added" : change == HW_DYE_CHANGED ? "changed" : "replaced";
+}
+
+// ---- What was seen in jobs ---------------------------------------------------------
+
+typedef struct seen_count {
+    size_t passes, jobs, questioned;
+} seen_count;
+
+static bool names_dye(const hw_observation *seen, const char *dye)
+{
+    for (size_t i = 0; i < seen->laid_count; i++) {
+        if (strcmp(seen->laid[i].dye, dye) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static seen_count count_seen(const hw_shelf *shelf, const char *dye)
+{
+    seen_count sum = {0};
+    for (size_t i = 0; i < shelf->seen_count; i++) {
+        const hw_observation *seen = &shelf->seen[i];
+        if (!names_dye(seen, dye)) {
+            continue;
+        }
+        bool new_job = true;
+        for (size_t k = 0; k < i && new_job; k++) {
+            new_job =
+                !names_dye(&shelf->seen[k], dye) || strcmp(shelf->seen[k].job, seen->job) != 0;
+        }
+        sum.passes++;
+        sum.jobs += new_job;
+        sum.questioned += seen->questioned;
+    }
+    return sum;
+}
+
+static void add_seen(hw_text *text, const seen_count *seen, bool guess)
+{
+    if (seen->passes == 0) {
+        hw_text_add(text, guess ? ", not yet seen on your work" : "");
+        return;
+    }
+    hw_text_add(text, "; seen in %zu logged pass%s of %zu job%s", seen->passes,
+                seen->passes == 1 ? "" : "es", seen->jobs, seen->jobs == 1 ? "" : "s");
+    if (seen->questioned > 0) {
+        hw_text_add(text, " (%zu of them far off what was forecast, and not learned from)",
+                    seen->questioned);
+    }
+}
+
+// ---- The shelf ---------------------------------------------------------------------
+
+static void add_dye(hw_text *text, const hw_dye *dye, const seen_count *seen)
 {
     hw_report_add_clean(text, dye->name);
     hw_text_add(text, ": %s", hw_family_name(dye->family));
+    if (dye->tool != HW_TOOL_UNSAID) {
+        hw_text_add(text, ", laid by %s", hw_tool_name(dye->tool));
+    }
+    hw_text_add(text, "\n    ");
+    add_known(text, dye);
+    if (seen) {
+        add_seen(text, seen, dye->guess);
+    }
+    hw_text_add(text, "\n    ");
+    hw_report_add_sureness(text, dye);
+    hw_text_add(text, "; ");
+    hw_report_add_law(text, dye->exponent, dye->u_exponent);
+    hw_text_add(text, "\n    one pass at full strength on a mid-brown (L* %.0f a* %.0f b* %.0f): ",
+                mid_brown.L, mid_brown.a, mid_brown.b);
+    hw_report_add_one_pass(text, dye, mid_brown);
     hw_text_add(text,
-                "; one pass at full strength gives back %.0f %% of the red, %.0f %% of the green, "
-                "%.0f %% of the blue light; %s\n",
+                "\n    it gives back %.0f %% of the red, %.0f %% of the green, %.0f %% of the "
+                "blue light\n",
                 100.0 * exp(-dye->density[0]), 100.0 * exp(-dye->density[1]),
-                100.0 * exp(-dye->density[2]),
-                dye->guess ? "GUESS, not yet seen on your work" : "learned from your work");
+                100.0 * exp(-dye->density[2]));
+    if (dye->note[0]) {
+        hw_text_add(text, "    note: ");
+        hw_report_add_clean(text, dye->note);
+        hw_text_add(text, "\n");
+    }
 }
 
 static bool all_guesses(const hw_shelf *shelf)
@@ -26,7 +164,7 @@ static bool all_guesses(const hw_shelf *shelf)
             return false;
         }
     }
-    return true;
+    return shelf->seen_count == 0;
 }
 
 hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **out, hw_error *err)
@@ -36,13 +174,48 @@ hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **o
     hw_report_add_clean(&text, path && *path ? path : "no file of yours");
     hw_text_add(&text, "\n");
     for (size_t i = 0; i < shelf->count; i++) {
-        add_dye(&text, &shelf->dye[i]);
+        seen_count seen = count_seen(shelf, shelf->dye[i].name);
+        add_dye(&text, &shelf->dye[i], &seen);
     }
     if (all_guesses(shelf)) {
-        hw_text_add(&text,
-                    "No dye here was seen on your work yet: all advice from these is a guess.\n");
+        hw_text_add(
+            &text, "No dye here was seen on your work yet: all advice from these is a guess. Lay a "
+                   "step board and read it: huewright stepboard.\n");
     }
     return hw_report_finish(&text, out, err);
+}
+
+static void add_covariance_json(hw_json *told, const hw_covariance *v)
+{
+    const double triangle[6] = {v->m[0][0], v->m[0][1], v->m[0][2],
+                                v->m[1][1], v->m[1][2], v->m[2][2]};
+    hw_json *list = hw_json_add_array(told, "covariance");
+    for (int i = 0; i < 6; i++) {
+        hw_json_add_rounded(list, NULL, triangle[i], 9);
+    }
+}
+
+void hw_report_json_dye(hw_json *told, const hw_dye *dye)
+{
+    char when[40];
+    hw_json_add_text(told, "family", hw_family_name(dye->family));
+    hw_json_add_text(told, "tool", dye->tool == HW_TOOL_UNSAID ? NULL : hw_tool_name(dye->tool));
+    hw_report_json_triple(told, "density", dye->density, 5);
+    add_covariance_json(told, &dye->covariance);
+    hw_json_add_rounded(told, "exponent", dye->exponent, 4);
+    hw_json_add_rounded(told, "u_exponent", dye->u_exponent, 4);
+    hw_json_add_rounded(told, "u_strength", dye->u_strength, 4);
+    hw_json_add_bool(told, "guess", dye->guess);
+    if (dye->has_wood) {
+        hw_report_json_lab(told, "wood", dye->wood);
+        hw_json_add_number(told, "board_passes", dye->board_passes);
+    } else {
+        hw_json_add_null(told, "wood");
+        hw_json_add_null(told, "board_passes");
+    }
+    hw_format_time(when, dye->learned_at);
+    hw_json_add_text(told, "learned_at", dye->learned_at != 0 ? when : NULL);
+    hw_report_json_text(told, "note", dye->note);
 }
 
 hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out, hw_error *err)
@@ -56,14 +229,58 @@ hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **o
     }
     hw_json *dyes = hw_json_add_array(told, "dyes");
     for (size_t i = 0; i < shelf->count; i++) {
-        const hw_dye *dye = &shelf->dye[i];
+        seen_count seen = count_seen(shelf, shelf->dye[i].name);
         hw_json *one = hw_json_add_object(dyes, NULL);
-        hw_report_json_text(one, "name", dye->name);
-        hw_json_add_text(one, "family", hw_family_name(dye->family));
-        hw_report_json_triple(one, "density", dye->density, 5);
-        hw_json_add_rounded(one, "exponent", dye->exponent, 4);
-        hw_json_add_rounded(one, "u_strength", dye->u_strength, 4);
-        hw_json_add_bool(one, "guess", dye->guess);
+        hw_report_json_text(one, "name", shelf->dye[i].name);
+        hw_report_json_dye(one, &shelf->dye[i]);
+        hw_json_add_number(one, "seen", (double)seen.passes);
+        hw_json_add_number(one, "seen_jobs", (double)seen.jobs);
+        hw_json_add_number(one, "questioned", (double)seen.questioned);
     }
+    hw_json_add_number(told, "seen", (double)shelf->seen_count);
+    return hw_report_json_finish(root, out, err);
+}
+
+// ---- One dye, put on or taken off --------------------------------------------------
+
+hw_status hw_report_dye_text(const hw_dye *dye, hw_dye_change change, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_report_add_clean(&text, dye->name);
+    hw_text_add(&text, ": %s.\n", hw_report_change_words(change));
+    add_dye(&text, dye, NULL);
+    if (dye->guess) {
+        hw_text_add(&text, "Next: lay a step board with it and read it: huewright stepboard.\n");
+    }
+    return hw_report_finish(&text, out, err);
+}
+
+hw_status hw_report_dye_json(const hw_dye *dye, hw_dye_change change, char **out, hw_error *err)
+{
+    hw_json *root = hw_json_new_object();
+    hw_report_json_text(root, "dye", dye->name);
+    hw_json_add_text(root, "change", hw_report_change_name(change));
+    hw_report_json_dye(root, dye);
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_removed_text(const char *name, size_t seen_gone, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_report_add_clean(&text, name);
+    hw_text_add(&text, ": taken off the shelf");
+    if (seen_gone > 0) {
+        hw_text_add(&text, ", and with it what was seen of it in %zu logged pass%s", seen_gone,
+                    seen_gone == 1 ? "" : "es");
+    }
+    hw_text_add(&text, ".\n");
+    return hw_report_finish(&text, out, err);
+}
+
+hw_status hw_report_removed_json(const char *name, size_t seen_gone, char **out, hw_error *err)
+{
+    hw_json *root = hw_json_new_object();
+    hw_report_json_text(root, "removed", name);
+    hw_json_add_number(root, "seen_gone", (double)seen_gone);
     return hw_report_json_finish(root, out, err);
 }

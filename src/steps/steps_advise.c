@@ -25,6 +25,8 @@ typedef struct work {
     size_t patch_count;
     hw_layer *layers;
     size_t layer_room;
+    hw_plan_event *plan; // what is logged, one a patch
+    const hw_advise_request *request;
 } work;
 
 static hw_status read_again(work *w, const hw_event *event, const hw_limits *limits,
@@ -149,7 +151,8 @@ static int passes_in(const work *w, const char *patch, long after)
 
 static hw_advice stop_advice(const work *w, const char *patch)
 {
-    hw_advice advice = {.verdict = HW_VERDICT_UNSURE, .stop = true};
+    hw_advice advice = {
+        .verdict = HW_VERDICT_UNSURE, .stop = true, .stop_reason = HW_STOP_ASK_FIRST};
     hw_copy_text(advice.patch, sizeof advice.patch, patch);
     advice.passes_so_far = passes_in(w, patch, 0);
     return advice;
@@ -181,8 +184,60 @@ static bool stopped_by_log(const work *w, const char *patch, const hw_event *pho
     return false;
 }
 
+// Is the wood under it closed? Not dry and not said: unsaid.
+static hw_surface surface_of(const hw_job *job, long photo, const char *patch)
+{
+    switch (hw_job_state(job, photo, patch)) {
+    case HW_STATE_BARE:
+    case HW_STATE_DAMP:
+        return HW_SURFACE_OPEN;
+    case HW_STATE_SEALED:
+    case HW_STATE_FINISHED:
+    case HW_STATE_RUBBED_OUT:
+        return HW_SURFACE_SEALED;
+    default:
+        return HW_SURFACE_UNSAID;
+    }
+}
+
+static void fill_plan(const work *w, const hw_known *known, const hw_advice *advice,
+                      hw_plan_event *plan)
+{
+    if (advice->has_next) {
+        plan->risk = advice->next_risk;
+        plan->dye_count = hw_steps_used_dyes(&w->shelf, known, &advice->next.liquid, plan->dye);
+    }
+}
+
+static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison *gap,
+                            hw_advice *out, hw_plan_event *plan, hw_error *err)
+{
+    size_t layers = hw_job_layers(w->job, gap->patch, 0, w->layers, w->layer_room);
+    hw_tone_rules rules = hw_tone_rules_default();
+    hw_known known = {0};
+    rules.families_most =
+        w->request->families_most ? w->request->families_most : rules.families_most;
+    hw_status status = hw_tone_learn(&w->shelf, hw_job_id(w->job), gap->patch_lab, &known, err);
+    if (status == HW_OK) {
+        hw_tone_request request = {.gap = gap,
+                                   .known = &known,
+                                   .so_far = w->layers,
+                                   .so_far_count = layers < w->layer_room ? layers : w->layer_room,
+                                   .surface = surface_of(w->job, photo->number, gap->patch),
+                                   .risk_spent = hw_job_risk_spent(w->job, gap->patch),
+                                   .rules = &rules};
+        status = hw_tone_advise(&request, out, err);
+    }
+    if (status == HW_OK) {
+        fill_plan(w, &known, out, plan);
+    }
+    hw_known_free(&known);
+    return status;
+}
+
 static hw_status advise_patch(work *w, const char *patch, const hw_limits *limits,
-                              hw_warnings *warnings, hw_advice *out, hw_error *err)
+                              hw_warnings *warnings, hw_advice *out, hw_plan_event *plan,
+                              hw_error *err)
 {
     const hw_event *photo = hw_job_last_photo_of_patch(w->job, patch);
     if (!photo) {
@@ -206,9 +261,7 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
                        "Mark the old wood beside it and add the photo again.",
                        "no old wood is marked to compare it with");
     }
-    size_t layers = hw_job_layers(w->job, patch, 0, w->layers, w->layer_room);
-    return hw_tone_advise(gap, &w->shelf, w->layers,
-                          layers < w->layer_room ? layers : w->layer_room, NULL, out, err);
+    return plan_patch(w, photo, gap, out, plan, err);
 }
 
 // ---- What was shown ----------------------------------------------------------------
@@ -228,28 +281,28 @@ static bool cautions_due(const hw_job *job, int64_t now)
     return true;
 }
 
-static hw_plan_event plan_of(const hw_advice *advice, bool cautions_full)
+// Risk and dyes are there already.
+static void complete_plan(const hw_advice *advice, bool cautions_full, hw_plan_event *plan)
 {
-    hw_plan_event plan = {.stop = advice->stop,
-                          .has_next = advice->has_next,
-                          .next = advice->next,
-                          .forecast = {(double)NAN, (double)NAN, (double)NAN},
-                          .forecast_de00 = (double)NAN,
-                          .cautions_full = cautions_full && advice->has_next};
-    hw_copy_text(plan.patch, sizeof plan.patch, advice->patch);
+    plan->stop = advice->stop;
+    plan->has_next = advice->has_next;
+    plan->next = advice->next;
+    plan->forecast = (hw_lab){(double)NAN, (double)NAN, (double)NAN};
+    plan->forecast_de00 = (double)NAN;
+    plan->cautions_full = cautions_full && advice->has_next;
+    hw_copy_text(plan->patch, sizeof plan->patch, advice->patch);
     if (advice->has_next) {
-        plan.forecast = advice->after_next.lab;
-        plan.forecast_de00 = advice->after_next.de00;
+        plan->forecast = advice->after_next.lab;
+        plan->forecast_de00 = advice->after_next.de00;
     }
-    return plan;
 }
 
 static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now, hw_error *err)
 {
     for (size_t i = 0; i < result->count; i++) {
-        hw_plan_event plan = plan_of(&result->advice[i], result->cautions_full);
         long number = 0;
-        hw_status status = hw_job_add_plan(w->job, &plan, now, &number, err);
+        complete_plan(&result->advice[i], result->cautions_full, &w->plan[i]);
+        hw_status status = hw_job_add_plan(w->job, &w->plan[i], now, &number, err);
         if (status != HW_OK) {
             return status;
         }
@@ -264,12 +317,13 @@ static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *
 {
     result->advice = hw_alloc_array(w->patch_count, sizeof *result->advice);
     w->read = hw_alloc_array(w->patch_count, sizeof *w->read);
-    if (!result->advice || !w->read) {
+    w->plan = hw_alloc_array(w->patch_count, sizeof *w->plan);
+    if (!result->advice || !w->read || !w->plan) {
         return hw_fail_memory(err, "making the plan");
     }
     for (size_t i = 0; i < w->patch_count; i++) {
-        hw_status status =
-            advise_patch(w, w->patch[i], limits, &result->warnings, &result->advice[i], err);
+        hw_status status = advise_patch(w, w->patch[i], limits, &result->warnings,
+                                        &result->advice[i], &w->plan[i], err);
         if (status != HW_OK) {
             return status;
         }
@@ -281,12 +335,12 @@ static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *
 static hw_status advise(work *w, const hw_advise_request *request, const hw_limits *limits,
                         int64_t now, hw_advise_result *result, hw_error *err)
 {
-    char shelf_path[1024];
     hw_status status = hw_job_open(request->folder, limits, &w->job, err);
     if (status == HW_OK) {
+        const hw_event *last = hw_job_last_photo(w->job, NULL);
         hw_warnings_append(&result->warnings, hw_job_warnings(w->job));
-        status = hw_steps_shelf(request->shelf_path, limits, &w->shelf, shelf_path,
-                                sizeof shelf_path, err);
+        status = hw_steps_learn(w->job, request->shelf_path, last ? last->number : 0, limits,
+                                &w->shelf, &result->warnings, err);
     }
     if (status == HW_OK) {
         w->layer_room = hw_job_event_count(w->job);
@@ -308,7 +362,7 @@ hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *lim
                           hw_advise_result *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
-    work w = {0};
+    work w = {.request = request};
     hw_advise_result result = {0};
     hw_status status = advise(&w, request, &bounds, now, &result, err);
     if (status == HW_OK) {
@@ -322,6 +376,7 @@ hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *lim
     hw_free(w.read);
     hw_free(w.patch);
     hw_free(w.layers);
+    hw_free(w.plan);
     hw_shelf_free(&w.shelf);
     hw_job_free(w.job);
     return status;

@@ -8,7 +8,10 @@
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
-//   steps_job.c     start, pass, history, shelf
+//   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
+//   steps_job.c     start, pass, history
+//   steps_shelf.c   the dyes in use; a dye on the shelf and off it
+//   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H
 #define HUEWRIGHT_STEPS_INTERNAL_H
 
@@ -21,6 +24,10 @@ hw_limits hw_steps_limits(const hw_limits *limits);
 // The marks of a request: its file, or a copy of those given.
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
                                   hw_marks *out, hw_warnings *warnings, hw_error *err);
+
+// Marks against the picture that they were made on.
+HW_CHECK hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
+                                        const hw_limits *limits, hw_error *err);
 
 // A decoded photo with these marks becomes a reading. `known` may be NULL. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
@@ -55,6 +62,33 @@ bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part
                                    const char **target);
 void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *said, size_t count,
                           const hw_marks *marks, hw_warnings *warnings);
+
+// The shelf in use with all that this job showed; what is new is kept in the shelf file (where that
+// fails, a warning says so). Asks about photo `ask_photo` (0: nothing is asked).
+HW_CHECK hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
+                                  const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
+                                  hw_error *err);
+
+// Fills dyes and forecasts of a pass that is about to be logged. Free pass->forecast with hw_free.
+HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
+                                     hw_error *err);
+
+// The job's own copy of the dyes of a liquid; returns how many are known.
+size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,
+                          hw_used_dye out[HW_LIQUID_DYES_MAX]);
+
+// The shelf file of a request to change it: `shelf_path` or the user's own.
+HW_CHECK hw_status hw_steps_shelf_path(const char *shelf_path, char *out, size_t size,
+                                       hw_error *err);
+// Refuses a name that a dye of this family cannot have.
+HW_CHECK hw_status hw_steps_check_dye(const char *name, hw_family family, hw_error *err);
+HW_CHECK hw_status hw_steps_family(const char *name, const char *dye, hw_family *out,
+                                   hw_error *err);
+// A tool or a note as it was typed, or NULL; then the dye's own stays.
+HW_CHECK hw_status hw_steps_say_more(const char *tool, const char *note, hw_dye *dye,
+                                     hw_error *err);
+// There is no such dye: names those of the shelf and the families.
+hw_status hw_steps_refuse_dye(const char *dye, const hw_shelf *shelf, hw_error *err);
 
 // "lid strip, left door, right door": names for a message. cut at size.
 void hw_steps_add_name(char *list, size_t size, const char *name);

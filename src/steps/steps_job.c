@@ -1,4 +1,4 @@
-// steps_job.c: start a job, log a pass, look back, look at the shelf.
+// steps_job.c: start a job, log a pass, look back.
 //
 // A pass is a person's word: it is tested for slips of the tongue (a dye that nobody has, a
 // strength of 40) and else believed. A part that no photo has marked is logged with a warning.
@@ -18,57 +18,12 @@ hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job *
     return hw_job_open(folder, &bounds, job, err);
 }
 
-// ---- The shelf ---------------------------------------------------------------------
-
-hw_status hw_steps_shelf(const char *shelf_path, const hw_limits *limits, hw_shelf *out,
-                         char *used_path, size_t size, hw_error *err)
-{
-    hw_limits bounds = hw_steps_limits(limits);
-    hw_copy_text(used_path, size, "");
-    if (shelf_path && !hw_file_exists(shelf_path)) {
-        return hw_fail(err, HW_ERR_INPUT, "shelf-missing", shelf_path,
-                       "Check the name of the shelf file, or leave it away to use your own shelf.",
-                       "there is no such shelf file");
-    }
-    if (shelf_path) {
-        hw_copy_text(used_path, size, shelf_path);
-    } else if (!hw_shelf_user_path(used_path, size)) {
-        return hw_shelf_guesses(out, err);
-    }
-    hw_shelf shelf = {0};
-    hw_status status = hw_shelf_load(shelf_path ? shelf_path : used_path, &bounds, &shelf, err);
-    if (status == HW_OK && shelf.count == 0) {
-        hw_shelf_free(&shelf);
-        return hw_shelf_guesses(out, err);
-    }
-    if (status == HW_OK) {
-        *out = shelf;
-    }
-    return status;
-}
-
 // ---- A pass ------------------------------------------------------------------------
 
 // Bounds of what a person can mean; beyond them it is a slip of the keys (chosen).
 static const int passes_most = 50;
 static const double strength_most = 4.0;
 static const double minutes_most = 60.0 * 24 * 365;
-
-static hw_status refuse_dye(const char *dye, const hw_shelf *shelf, hw_error *err)
-{
-    char names[320] = "", next[480];
-    for (size_t i = 0; i < shelf->count; i++) {
-        hw_steps_add_name(names, sizeof names, shelf->dye[i].name);
-    }
-    for (int i = 0; i < HW_FAMILY_COUNT; i++) {
-        const char *family = hw_family_name((hw_family)i);
-        if (!hw_shelf_find(shelf, family)) {
-            hw_steps_add_name(names, sizeof names, family);
-        }
-    }
-    hw_format_text(next, sizeof next, "Name one of: %s.", names);
-    return hw_fail(err, HW_ERR_CALL, "dye-unknown", dye, next, "there is no such dye on the shelf");
-}
 
 static hw_status check_liquid(const hw_liquid *liquid, const hw_shelf *shelf, hw_error *err)
 {
@@ -81,7 +36,7 @@ static hw_status check_liquid(const hw_liquid *liquid, const hw_shelf *shelf, hw
         const hw_dose *dose = &liquid->dose[i];
         hw_family family;
         if (!hw_shelf_find(shelf, dose->dye) && !hw_family_from_name(dose->dye, &family)) {
-            return refuse_dye(dose->dye, shelf, err);
+            return hw_steps_refuse_dye(dose->dye, shelf, err);
         }
         if (!(dose->strength > 0.0 && dose->strength <= strength_most)) {
             return hw_fail(err, HW_ERR_CALL, "dye-strength", dose->dye,
@@ -158,21 +113,26 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
     hw_limits bounds = hw_steps_limits(limits);
     hw_shelf shelf = {0};
     hw_job *opened = NULL;
-    char shelf_path[1024];
+    hw_pass_event pass = request->pass; // with what was expected of it
+    pass.forecast = NULL;
+    pass.forecast_count = pass.dye_count = 0;
     long number = 0;
     hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
     if (status == HW_OK) {
-        status = hw_steps_shelf(request->shelf_path, &bounds, &shelf, shelf_path, sizeof shelf_path,
-                                err);
-    }
-    if (status == HW_OK) {
-        status = check_pass(&request->pass, &shelf, err);
-    }
-    if (status == HW_OK) {
         hw_warnings_append(warnings, hw_job_warnings(opened));
-        warn_unmarked(opened, &request->pass, warnings);
-        status = hw_job_add_pass(opened, &request->pass, now, &number, err);
+        status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
     }
+    if (status == HW_OK) {
+        status = check_pass(&pass, &shelf, err);
+    }
+    if (status == HW_OK) {
+        warn_unmarked(opened, &pass, warnings);
+        status = hw_steps_forecast(opened, &shelf, &pass, err);
+    }
+    if (status == HW_OK) {
+        status = hw_job_add_pass(opened, &pass, now, &number, err);
+    }
+    hw_free(pass.forecast);
     if (status == HW_OK) {
         *job = opened;
     } else {

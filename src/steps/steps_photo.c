@@ -282,6 +282,20 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
     }
 }
 
+// Photo and reading are saved; that nothing could be learned from them is only said.
+static void learn(const hw_job *job, const hw_photo_request *request, const hw_limits *limits,
+                  hw_photo_result *result)
+{
+    hw_shelf shelf = {0};
+    hw_error why = {0};
+    if (hw_steps_learn(job, request->shelf_path, result->number, limits, &shelf, &result->warnings,
+                       &why) != HW_OK) {
+        hw_warn(&result->warnings, "The photo is saved, but nothing is learned from it: %s: %s. %s",
+                why.subject, why.what, why.next);
+    }
+    hw_shelf_free(&shelf);
+}
+
 static hw_status keep(const hw_job *job, const shot *one, char stored[96], hw_error *err)
 {
     return hw_job_keep_photo(job, one->bytes, one->count, one->extension, stored, err);
@@ -422,7 +436,11 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
                  work->event.original);
     hw_steps_warn_states(work->job, 0, request->states, request->state_count,
                          &result->reading.marks, &result->warnings);
-    return log_photo(work, &result->reading, now, result, err);
+    status = log_photo(work, &result->reading, now, result, err);
+    if (status == HW_OK) {
+        learn(work->job, request, limits, result);
+    }
+    return status;
 }
 
 hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limits, int64_t now,

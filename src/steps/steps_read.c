@@ -39,8 +39,8 @@ hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits
     return status;
 }
 
-static hw_status check_marks(const hw_marks *marks, const hw_photo *photo, const hw_limits *limits,
-                             hw_error *err)
+hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
+                               const hw_limits *limits, hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     bool said = marks->width_px > 0 && marks->height_px > 0;
@@ -99,7 +99,7 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
                              const hw_card_options *card, const hw_earlier_list *known,
                              const hw_limits *limits, hw_reading *reading, hw_error *err)
 {
-    hw_status status = check_marks(marks, photo, limits, err);
+    hw_status status = hw_steps_check_marks(marks, photo, limits, err);
     if (status == HW_OK) {
         status = hw_marks_copy(marks, &reading->marks, err);
     }

@@ -1,10 +1,8 @@
 // tone_advise.c: what to lay before the next look, or why to stop.
 //
-// What always holds:
-//  (1) Before the next look never more passes than keep the chance of ending over 1 L* too dark at
-//      rules.risk_look; while a dye is a guess never over half of those, at least one; where even
-//      one weak pass is too risky, nothing.
-//  (2) Nothing where no dye can help, with what else there is.
+// One rule when to stop: what is let in is done below what can be seen or what the photo can tell; a
+// board inside the spread of boards (the verdict); or when the next smallest step would more likely
+// harm than help; or where no dye can help. Each with what else there is.
 #include "base_internal.h"
 #include "tone_internal.h"
 
@@ -13,187 +11,184 @@
 hw_tone_rules hw_tone_rules_default(void)
 {
     return (hw_tone_rules){
-        .passes_most = 6, // film build: common practice, no source
+        .passes_most = 6, // more: mix it stronger (common practice, no source)
+        .film_most = 12,  // film build (chosen)
         .families_most = 2,
         .risk_look = 0.005,
+        .risk_job = 0.02,
         .too_dark = 1.0,
-        .u_session = 0.10,
-        .u_pass = 0.08,
-        .least_gain = 0.15,
+        .least_help = 0.6,
+        .least_gain = 0.1,
         .pass_cost = 0.05,
         .dark_cost = 2.0,
+        .hue_cost = 1.0,
+        .lamp_cost = 0.1,
     };
 }
 
-// ---- Words -------------------------------------------------------------------------
+static const char *const stop_names[HW_STOP_COUNT] = {
+    [HW_STOP_NOT] = "not",
+    [HW_STOP_LEAVE] = "leave",
+    [HW_STOP_DONE] = "done",
+    [HW_STOP_HARM] = "harm",
+    [HW_STOP_TOO_DARK] = "too_dark",
+    [HW_STOP_NO_DEPTH] = "no_depth",
+    [HW_STOP_NO_DYE] = "no_dye",
+    [HW_STOP_NO_CHROMA] = "no_chroma",
+    [HW_STOP_FILM] = "film",
+    [HW_STOP_BASE_COLOUR] = "base_colour",
+    [HW_STOP_CANNOT_TELL] = "cannot_tell",
+    [HW_STOP_ASK_FIRST] = "ask_first",
+};
 
-static const char *fraction(double strength)
+const char *hw_stop_name(hw_stop stop)
 {
-    return strength >= 1.0    ? "full strength"
-           : strength >= 0.5  ? "1/2"
-           : strength >= 0.25 ? "1/4"
-                              : "1/8";
+    return stop_names[stop];
 }
 
-// How weak: parts of the liquid at full strength (as the step board was made) and of thinner.
-static void say_mix(const hw_option *option, char *out, size_t size)
-{
-    hw_text text = {0};
-    for (size_t i = 0; i < option->layer_count; i++) {
-        const hw_dose *dose = &option->layer[i].liquid.dose[0];
-        int thinner = (int)(1.0 / dose->strength + 0.5) - 1;
-        hw_text_add(&text, "%s%s at %s", i ? "; " : "", dose->dye, fraction(dose->strength));
-        if (thinner > 0) {
-            hw_text_add(&text, ": 1 part of the full-strength liquid, %d part%s thinner", thinner,
-                        thinner == 1 ? "" : "s");
-        }
-    }
-    hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
-    hw_text_free(&text);
-}
-
+// Below it most people see nothing, half of them see more (50:50 perceptible: Paravina et al. 2015,
+// tooth-coloured ceramics); and what the photo can tell, 1.5 of its standard uncertainty (chosen).
+static const double seen_at = 0.8, told_at = 1.5;
 // Past this gap the base colour is the place to start (bands of size in compare_words.c).
 static const double far_off = 6.0;
+// What may be left needs more than this to go on; a doubtful reading this chance (chosen).
+static const double gain_of_leave = 0.3, help_in_doubt = 0.75;
+static const double no_depth_L = 1.0; // L* left over that is no room for a pass
 
-// What else there is where no dye helps: common practice, no source.
-static void say_other_ways(const hw_comparison *gap, hw_advice *out)
-{
-    hw_format_text(
-        out->other_ways, sizeof out->other_ways,
-        "Wipe back over a barrier coat, if one is logged; a pigment toner, which can cover "
-        "and lighten; tone the neighbours down to it; or accept it.%s",
-        gap->gap.de00 > far_off ? " Far off and still unsealed: go back to the base colour." : "");
-}
+// ---- Stopping ----------------------------------------------------------------------
 
-// Stops, with a sentence and what goes before it ("" for nothing).
-static void stop_for(hw_advice *out, const char *lead, const char *sentence)
+static void stop_for(hw_advice *out, hw_stop reason, const char *lead, const char *sentence)
 {
     out->stop = true;
+    out->stop_reason = reason;
     out->has_next = false;
     hw_format_text(out->why, sizeof out->why, "%s%s%s", lead, lead[0] ? " " : "", sentence);
 }
 
-// ---- Options -----------------------------------------------------------------------
-
-// What is laid after the first n passes of a plan, in its order.
-static size_t first_passes(const hw_plan *plan, int n, hw_dye_use out[HW_LIQUID_DYES_MAX])
+// What else there is where no dye helps: common practice, no source.
+static void say_other_ways(const hw_comparison *gap, const hw_tone_request *request, hw_advice *out)
 {
-    size_t count = 0;
-    for (size_t i = 0; i < plan->count && n > 0; i++) {
-        out[count] = plan->use[i];
-        out[count].passes = plan->use[i].passes < n ? plan->use[i].passes : n;
-        n -= out[count++].passes;
-    }
-    return count;
+    bool far = gap->gap.de00 > far_off && request->surface != HW_SURFACE_SEALED;
+    hw_format_text(
+        out->other_ways, sizeof out->other_ways,
+        "Wipe back over a barrier coat, if one is logged; a pigment toner, which can cover "
+        "and lighten; tone the neighbours down to it; or accept it.%s",
+        far ? " Far off and still unsealed: go back to the base colour." : "");
 }
 
-static hw_after after_uses(const hw_tone_task *task, const hw_dye_use *use, size_t count)
+static void stop_without_dye(const hw_comparison *gap, const hw_tone_request *request,
+                             hw_advice *out)
 {
-    hw_after after = {0};
-    for (size_t i = 0; i < count; i++) {
-        after.passes += use[i].passes;
+    if (gap->gap.L <= no_depth_L) {
+        stop_for(out, HW_STOP_NO_DEPTH, "",
+                 "Its depth is right or past it already, and every dye darkens: no dye helps.");
+    } else if (gap->gap.C < -1.5) {
+        stop_for(out, HW_STOP_NO_CHROMA, "",
+                 "It is too dull for its depth: it wants more colour than any dye here gives "
+                 "before it is too dark.");
+    } else {
+        stop_for(out, HW_STOP_NO_DYE, "",
+                 "No dye on the shelf brings it nearer without going past the old wood.");
     }
-    hw_covariance doubt = hw_tone_lab_doubt(task, use, count, &after.lab);
-    after.de00 = hw_ciede2000(task->target, after.lab);
-    hw_gap_range(task->target, after.lab, &doubt, &after.de00_low, &after.de00_high);
+    say_other_ways(gap, request, out);
+}
+
+static void stop_without_step(hw_next_answer answer, const hw_comparison *gap,
+                              const hw_tone_request *request, hw_advice *out)
+{
+    if (answer == HW_NEXT_RISKS) {
+        stop_for(out, HW_STOP_NO_DEPTH, "",
+                 "So near to the old wood in depth that even one weak pass may end too dark. Leave "
+                 "it, or work grain lines and edges by brush.");
+    } else {
+        stop_for(out, HW_STOP_HARM, "",
+                 "The next smallest step would as likely harm as help. Leave it, or judge it by "
+                 "eye from where it will be seen; a surer photo may tell more.");
+    }
+    if (gap->gap.de00 > 2.0) { // clear enough to want something else
+        say_other_ways(gap, request, out);
+    }
+}
+
+// ---- Options -----------------------------------------------------------------------
+
+// The first n passes of a plan, in its order.
+static hw_plan first_passes(const hw_plan *plan, int n)
+{
+    hw_plan first = {.count = 0};
+    for (size_t i = 0; i < plan->count && n > 0; i++) {
+        hw_coat_of_dye *coat = &first.coat[first.count++];
+        *coat = plan->coat[i];
+        coat->passes = coat->passes < n ? coat->passes : n;
+        n -= coat->passes;
+    }
+    return first;
+}
+
+static hw_after after_passes(const hw_tone_task *task, const hw_plan *plan, int n)
+{
+    hw_plan first = first_passes(plan, n);
+    hw_outcome outcome = hw_tone_outcome(task, &first, 1.0);
+    hw_after after = {.passes = n, .lab = hw_tone_colour(task, outcome.density)};
+    hw_tone_range(task, &outcome, &after, NULL);
     return after;
 }
 
-static void forecast(const hw_tone_task *task, const hw_plan *plan, hw_option *option)
+static hw_after as_read(const hw_comparison *gap)
 {
-    int total = 0;
-    for (size_t i = 0; i < plan->count; i++) {
-        total += plan->use[i].passes;
-    }
-    for (int n = 0; n <= total && option->after_count <= HW_PLAN_PASSES_MAX; n++) {
-        hw_dye_use use[HW_LIQUID_DYES_MAX];
-        size_t count = first_passes(plan, n, use);
-        option->after[option->after_count++] = after_uses(task, use, count);
-    }
+    return (hw_after){0, gap->patch_lab, gap->gap.de00, gap->de00_low, gap->de00_high};
 }
 
-static hw_option option_of(const hw_tone_task *task, const hw_plan *plan)
+static hw_option option_of(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan)
 {
-    hw_option option = {.loss = plan->loss};
+    hw_option option = {.loss = plan->loss, .layer_count = plan->count};
     for (size_t i = 0; i < plan->count; i++) {
-        hw_layer *layer = &option.layer[option.layer_count++];
-        hw_copy_text(layer->liquid.dose[0].dye, HW_NAME_SIZE, plan->use[i].dye->name);
-        layer->liquid.dose[0].strength = plan->use[i].strength;
-        layer->liquid.count = 1;
-        layer->passes = plan->use[i].passes;
-        option.guess = option.guess || plan->use[i].dye->guess;
+        option.layer[i] = (hw_layer){hw_tone_liquid(task, &plan->coat[i]), plan->coat[i].passes};
     }
-    forecast(task, plan, &option);
-    option.overshoot_risk = hw_tone_overshoot(task, plan->use, plan->count);
-    say_mix(&option, option.mix, sizeof option.mix);
+    int total = hw_plan_passes(plan);
+    option.after[option.after_count++] = as_read(gap);
+    for (int n = 1; n <= total && option.after_count <= HW_PLAN_PASSES_MAX; n++) {
+        option.after[option.after_count++] = after_passes(task, plan, n);
+    }
+    hw_outcome outcome = hw_tone_outcome(task, plan, 1.0);
+    option.overshoot_risk = hw_tone_overshoot(task, &outcome);
+    option.guess = hw_tone_rests_on_guess(task, plan);
+    hw_tone_say_mix(task, plan, option.mix, sizeof option.mix);
     return option;
-}
-
-// ---- Before the next look ----------------------------------------------------------
-
-static int passes_within_risk(const hw_tone_task *task, hw_dye_use use)
-{
-    int most = use.passes;
-    for (use.passes = 1; use.passes <= most; use.passes++) {
-        if (hw_tone_overshoot(task, &use, 1) > task->rules->risk_look) {
-            break;
-        }
-    }
-    return use.passes - 1;
-}
-
-static bool choose_next(const hw_tone_task *task, const hw_plan *plan, hw_layer *next,
-                        hw_after *after)
-{
-    hw_dye_use use = plan->use[0];
-    int passes = passes_within_risk(task, use);
-    while (passes == 0 && use.strength > hw_ladder[HW_LADDER_COUNT - 1]) {
-        use.strength *= 0.5; // too risky: one pass of a weaker liquid
-        use.passes = 1;
-        passes = passes_within_risk(task, use);
-    }
-    if (passes == 0) {
-        return false;
-    }
-    if (use.dye->guess) {
-        passes = passes / 2 > 1 ? passes / 2 : 1;
-    }
-    *next = (hw_layer){.passes = passes};
-    hw_copy_text(next->liquid.dose[0].dye, HW_NAME_SIZE, use.dye->name);
-    next->liquid.dose[0].strength = use.strength;
-    next->liquid.count = 1;
-    use.passes = passes;
-    *after = after_uses(task, &use, 1);
-    return true;
 }
 
 // ---- The answer --------------------------------------------------------------------
 
-static void say_plan(const hw_comparison *gap, hw_advice *out)
+// Why no plan reaches the old wood, or "".
+static const char *missing(const hw_tone_task *task, hw_lab reach, double done)
+{
+    if (hw_ciede2000(task->target, reach) <= fmax(done, 1.0)) {
+        return "";
+    }
+    double chroma = hw_lab_chroma(reach) - hw_lab_chroma(task->target);
+    return reach.L - task->target.L < no_depth_L
+               ? " Only in part: no depth is left for the rest of it."
+           : chroma < -1.0 ? " Only in part: no dye here gives the rest of its colour."
+                           : " Only in part: no two dyes here go the rest of the way.";
+}
+
+static void say_plan(const hw_comparison *gap, const hw_tone_task *task, hw_lab reach, double done,
+                     hw_advice *out)
 {
     const hw_option *best = &out->option[0];
     const hw_after *end = &best->after[best->after_count - 1];
-    hw_text text = {0};
-    hw_text_add(&text, "It is ");
-    for (size_t i = 0; i < gap->direction_count; i++) {
-        hw_text_add(&text, "%s%s",
-                    i == 0                          ? ""
-                    : i + 1 == gap->direction_count ? " and "
-                                                    : ", ",
-                    hw_direction_words(gap->direction[i]));
+    const char *short_of = missing(task, reach, done);
+    char off[120], liquid[160], whole[80] = "";
+    hw_tone_say_gap(gap, off, sizeof off);
+    hw_tone_say_liquid(&out->next.liquid, liquid, sizeof liquid);
+    if (end->passes > out->next.passes) {
+        hw_format_text(whole, sizeof whole, "; the whole way ends at about %.1f", end->de00);
     }
-    if (gap->direction_count == 0) {
-        hw_text_add(&text, "off");
-    }
-    for (size_t i = 0; i < best->layer_count; i++) {
-        hw_text_add(&text, "%s%s", i == 0 ? ": " : ", then ", best->layer[i].liquid.dose[0].dye);
-    }
-    hw_text_add(&text,
-                " should bring the difference from %.1f to about %.1f. Lay %d pass%s, let it dry, "
-                "photograph, ask again.",
-                gap->gap.de00, end->de00, out->next.passes, out->next.passes == 1 ? "" : "es");
-    hw_copy_text(out->why, sizeof out->why, text.bytes && !text.failed ? text.bytes : "");
-    hw_text_free(&text);
+    hw_format_text(out->why, sizeof out->why,
+                   "%s: %s. %d pass%s should bring the difference from %.1f to about %.1f%s.%s",
+                   off, liquid, out->next.passes, out->next.passes == 1 ? "" : "es", gap->gap.de00,
+                   out->after_next.de00, whole, short_of);
+    out->in_part = short_of[0] != 0;
 }
 
 static int passes_of(const hw_layer *layers, size_t count)
@@ -205,74 +200,157 @@ static int passes_of(const hw_layer *layers, size_t count)
     return passes;
 }
 
-static void plan_for(const hw_comparison *gap, const hw_shelf *shelf, const hw_tone_rules *rules,
+// Half of what the job has left at most, so that it never runs out.
+static double risk_allowed(const hw_tone_request *request, const hw_tone_rules *rules)
+{
+    return fmin(rules->risk_look, fmax(0.5 * (rules->risk_job - request->risk_spent), 0.0));
+}
+
+static void take_next(const hw_tone_task *task, const hw_next *next, hw_advice *out)
+{
+    out->has_next = true;
+    out->next = (hw_layer){hw_tone_liquid(task, &next->step.coat[0]), next->step.coat[0].passes};
+    out->after_next = next->after;
+    out->next_risk = next->risk;
+    out->next_help = next->help;
+    out->next_guess = next->guess;
+}
+
+static void plan_for(const hw_tone_request *request, hw_tone_task *task, double done,
                      hw_advice *out)
 {
-    hw_tone_task task = hw_tone_task_of(gap, rules);
-    hw_plan plans[HW_OPTIONS_MAX];
-    int budget = rules->passes_most - out->passes_so_far;
+    const hw_comparison *gap = request->gap;
+    hw_plan plans[HW_OPTIONS_MAX], none = {.count = 0};
+    hw_next next;
+    hw_lab reach;
+    int budget = task->rules.film_most - out->passes_so_far;
+    budget = budget < task->rules.passes_most ? budget : task->rules.passes_most;
     if (budget < 1) {
-        stop_for(out, "",
-                 "The film is thick enough: six passes or more lie on it already. Judge it from "
-                 "where it will be seen, or take the film down first.");
+        stop_for(out, HW_STOP_FILM, "",
+                 "The film is thick enough: a dozen passes or more lie on it already. Judge it "
+                 "from where it will be seen, or take the film down first.");
         return;
     }
-    double now = hw_tone_loss(&task, NULL, 0);
-    size_t count = hw_tone_search(&task, shelf, budget, plans);
+    hw_outcome still = hw_tone_outcome(task, &none, 1.0);
+    double now = hw_tone_loss(task, &still, 0);
+    size_t count = hw_tone_search(task, budget, plans, &reach);
     for (size_t i = 0; i < count; i++) {
-        if (plans[i].loss <= now - rules->least_gain) {
-            out->option[out->option_count++] = option_of(&task, &plans[i]);
+        if (plans[i].loss <= now - task->rules.least_gain) {
+            out->option[out->option_count++] = option_of(gap, task, &plans[i]);
         }
     }
     if (out->option_count == 0) {
-        stop_for(out, "",
-                 gap->gap.L <= 0.0
-                     ? "Its depth is right or past it already, and every dye darkens: no dye helps."
-                     : "No dye on the shelf brings it nearer without going past the old wood.");
-        say_other_ways(gap, out);
+        stop_without_dye(gap, request, out);
         return;
     }
-    if (!choose_next(&task, &plans[0], &out->next, &out->after_next)) {
-        stop_for(out, "",
-                 "So near to the old wood in depth that even one weak pass may end too dark. Leave "
-                 "it, or work grain lines and edges by brush.");
+    hw_next_answer answer =
+        hw_tone_next(task, &plans[0], risk_allowed(request, &task->rules), &next);
+    if (answer != HW_NEXT_LAY) {
+        stop_without_step(answer, gap, request, out);
         return;
     }
-    out->has_next = true;
-    say_plan(gap, out);
-    if (gap->gap.de00 > far_off) {
+    take_next(task, &next, out);
+    say_plan(gap, task, reach, done, out);
+    if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_UNSAID) {
         hw_copy_text(out->other_ways, sizeof out->other_ways,
                      "Far off: if it is still unsealed, go back to the base colour rather than lay "
                      "many passes.");
     }
 }
 
-hw_status hw_tone_advise(const hw_comparison *gap, const hw_shelf *shelf, const hw_layer *so_far,
-                         size_t so_far_count, const hw_tone_rules *rules, hw_advice *out,
-                         hw_error *err)
+static double doubt_of(const hw_comparison *gap)
 {
-    hw_tone_rules usual = hw_tone_rules_default();
-    hw_advice advice = {.verdict = gap->verdict};
-    if (shelf->count == 0) {
+    double gradient[3], sum = 0.0;
+    hw_ciede2000_gradient(gap->target_lab, gap->patch_lab, gradient);
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            sum += gradient[r] * gap->covariance.m[r][c] * gradient[c];
+        }
+    }
+    return sqrt(fmax(sum, 0.0));
+}
+
+// What the reading alone decides; false: plan.
+static bool decided(const hw_tone_request *request, double done, hw_advice *out)
+{
+    const hw_comparison *gap = request->gap;
+    bool let_in = gap->kind == HW_KIND_LET_IN, begun = out->passes_so_far > 0;
+    if (gap->verdict == HW_VERDICT_TOO_DARK) {
+        stop_for(out, HW_STOP_TOO_DARK, "Too dark: no dye helps.", gap->why);
+        say_other_ways(gap, request, out);
+        return true;
+    }
+    if (gap->verdict == HW_VERDICT_LEAVE && (!let_in || !begun || gap->ground.matches)) {
+        stop_for(out, HW_STOP_LEAVE, "Stop here.", gap->why);
+        return true;
+    }
+    if (let_in && gap->gap.de00 <= done) {
+        char why[160];
+        hw_format_text(why, sizeof why,
+                       done > seen_at
+                           ? "Done: what is left (%.1f) is no more than this photo can tell."
+                           : "Done: what is left (%.1f) is too close to see.",
+                       gap->gap.de00);
+        stop_for(out, HW_STOP_DONE, "", why);
+        return true;
+    }
+    if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_OPEN) {
+        stop_for(out, HW_STOP_BASE_COLOUR, "",
+                 "It is a different colour and not sealed yet: go back to the base colour on the "
+                 "bare wood, on the light side, seal it, and photograph it again.");
+        return true;
+    }
+    return false;
+}
+
+// A reading that may be left, or that cannot tell, asks for more before anything is laid.
+static void ask_for_more(const hw_comparison *gap, hw_tone_rules *rules)
+{
+    if (gap->verdict == HW_VERDICT_LEAVE) {
+        rules->least_gain = fmax(rules->least_gain, gain_of_leave);
+    } else if (gap->verdict == HW_VERDICT_UNSURE) {
+        rules->least_help = fmax(rules->least_help, help_in_doubt);
+        rules->passes_most = 1;
+    }
+}
+
+// The verdict stays the answer where the plan has none.
+static void fall_back(const hw_comparison *gap, hw_advice *out)
+{
+    if (out->has_next) {
+        return;
+    }
+    if (gap->verdict == HW_VERDICT_UNSURE) {
+        stop_for(out, HW_STOP_CANNOT_TELL, "Lay nothing on this reading.", gap->why);
+        out->option_count = 0;
+    } else if (gap->verdict == HW_VERDICT_LEAVE) {
+        stop_for(out, HW_STOP_LEAVE, "Stop here.", gap->why);
+        out->option_count = 0;
+        out->other_ways[0] = 0;
+    }
+}
+
+hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err)
+{
+    const hw_comparison *gap = request->gap;
+    hw_advice advice = {.verdict = gap->verdict, .aim = gap->target_lab};
+    hw_tone_task task;
+    if (request->known->count == 0) {
         return hw_fail(err, HW_ERR_CALL, "shelf-empty", gap->patch, "Put a dye on the shelf.",
                        "there is no dye to plan with");
     }
     hw_copy_text(advice.patch, sizeof advice.patch, gap->patch);
-    advice.passes_so_far = passes_of(so_far, so_far_count);
-    switch (gap->verdict) {
-    case HW_VERDICT_LEAVE:
-        stop_for(&advice, "Stop here.", gap->why);
-        break;
-    case HW_VERDICT_UNSURE:
-        stop_for(&advice, "Lay nothing on this reading.", gap->why);
-        break;
-    case HW_VERDICT_TOO_DARK:
-        stop_for(&advice, "Too dark: no dye helps.", gap->why);
-        say_other_ways(gap, &advice);
-        break;
-    case HW_VERDICT_TONE:
-        plan_for(gap, shelf, rules ? rules : &usual, &advice);
-        break;
+    advice.passes_so_far = passes_of(request->so_far, request->so_far_count);
+    double done = fmax(seen_at, told_at * doubt_of(gap));
+    if (!decided(request, done, &advice)) {
+        hw_status status = hw_tone_task_of(request, &task, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        ask_for_more(gap, &task.rules);
+        plan_for(request, &task, done, &advice);
+        fall_back(gap, &advice);
+        hw_tone_task_free(&task);
     }
     *out = advice;
     return HW_OK;

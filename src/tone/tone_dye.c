@@ -28,8 +28,9 @@ static const struct {
     [HW_FAMILY_VIOLET] = {"violet", {0.008, 0.040, 0.020}},
 };
 
-// s.d. of ln strength of a guess: 20 to 50 % off between shops (common practice, no source).
-static const double u_guess = 0.35;
+// s.d. of ln strength of a guess against the other guesses of a shop (common practice, no source); what all
+// of a shop are off by is told apart in tone_learn.c.
+static const double u_guess = 0.20;
 
 // s.d. of a guess's direction: each band by this share, and by this share of the largest band
 // (chosen: invented dyes of a family, tests/scene, lie as far from its guess).
@@ -143,4 +144,55 @@ const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name)
         }
     }
     return NULL;
+}
+
+// ---- Observations ------------------------------------------------------------------
+
+static bool same_place(const hw_observation *one, const hw_observation *other)
+{
+    return one->event == other->event && strcmp(one->job, other->job) == 0 &&
+           strcmp(one->patch, other->patch) == 0;
+}
+
+static bool same_fact(const hw_observation *one, const hw_observation *other)
+{
+    const double least = 1e-5; // what files are rounded to
+    bool same = one->questioned == other->questioned && one->laid_count == other->laid_count &&
+                one->photo_before == other->photo_before && one->photo_after == other->photo_after;
+    for (int band = 0; band < 3; band++) {
+        same = same && fabs(one->density[band] - other->density[band]) < least;
+    }
+    for (size_t k = 0; same && k < one->laid_count; k++) {
+        same = strcmp(one->laid[k].dye, other->laid[k].dye) == 0 &&
+               fabs(one->laid[k].amount - other->laid[k].amount) < least &&
+               fabs(one->laid[k].before - other->laid[k].before) < least;
+    }
+    return same;
+}
+
+hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t count,
+                             bool *changed, hw_error *err)
+{
+    bool other = false;
+    if (count > 0) {
+        hw_observation *grown =
+            hw_resize_array(shelf->seen, shelf->seen_count + count, sizeof *grown);
+        if (!grown) {
+            return hw_fail_memory(err, "learning from the passes");
+        }
+        shelf->seen = grown;
+    }
+    for (size_t i = 0; i < count; i++) {
+        size_t at = 0;
+        while (at < shelf->seen_count && !same_place(&shelf->seen[at], &seen[i])) {
+            at++;
+        }
+        other = other || at == shelf->seen_count || !same_fact(&shelf->seen[at], &seen[i]);
+        shelf->seen[at] = seen[i];
+        shelf->seen_count += at == shelf->seen_count;
+    }
+    if (changed) {
+        *changed = other;
+    }
+    return HW_OK;
 }

@@ -25,18 +25,28 @@ hw_lab hw_tone_under(hw_lab wood, const double density[3])
     return hw_lab_from_xyz(hw_unsharpen(bands), hw_white_d50);
 }
 
-static double amount(const hw_dye_use *use)
+void hw_tone_between(hw_lab before, hw_lab after, double density[3])
 {
-    double laid = use->passes * use->strength;
-    return use->dye->exponent == 1.0 ? laid : pow(laid, use->dye->exponent);
+    double high[3], low[3];
+    hw_sharpen(hw_xyz_from_lab(before, hw_white_d50), high);
+    hw_sharpen(hw_xyz_from_lab(after, hw_white_d50), low);
+    for (int band = 0; band < 3; band++) {
+        density[band] = log(fmax(high[band], band_least) / fmax(low[band], band_least));
+    }
 }
 
-void hw_tone_density(const hw_dye_use *use, size_t count, double density[3])
+// By central differences.
+void hw_tone_density_by_lab(hw_lab colour, double out[3][3])
 {
-    for (int band = 0; band < 3; band++) {
-        density[band] = 0.0;
-        for (size_t i = 0; i < count; i++) {
-            density[band] += use[i].dye->density[band] * amount(&use[i]);
+    const double step = 1e-3;
+    for (int axis = 0; axis < 3; axis++) {
+        hw_lab up = colour, down = colour;
+        double density[3];
+        *(axis == 0 ? &up.L : axis == 1 ? &up.a : &up.b) += step;
+        *(axis == 0 ? &down.L : axis == 1 ? &down.a : &down.b) -= step;
+        hw_tone_between(down, up, density);
+        for (int band = 0; band < 3; band++) {
+            out[band][axis] = density[band] / (2.0 * step);
         }
     }
 }
@@ -54,22 +64,22 @@ static double total_laid(const hw_layer *layers, size_t count, const char *dye)
     return laid;
 }
 
-hw_status hw_tone_predict(const hw_shelf *shelf, hw_lab wood, const hw_layer *layers, size_t count,
+hw_status hw_tone_predict(const hw_known *known, hw_lab wood, const hw_layer *layers, size_t count,
                           hw_lab *out, hw_error *err)
 {
     double density[3] = {0.0, 0.0, 0.0};
     for (size_t i = 0; i < count; i++) {
         for (size_t k = 0; k < layers[i].liquid.count; k++) {
             const char *name = layers[i].liquid.dose[k].dye;
-            if (!hw_shelf_find(shelf, name)) {
+            if (!hw_known_find(known, name)) {
                 return hw_fail(err, HW_ERR_CALL, "dye-unknown", name,
                                "Use a dye of the shelf (huewright shelf show lists them).",
                                "there is no dye of this name on the shelf");
             }
         }
     }
-    for (size_t i = 0; i < shelf->count; i++) {
-        const hw_dye *dye = &shelf->dye[i];
+    for (size_t i = 0; i < known->count; i++) {
+        const hw_known_dye *dye = &known->dye[i];
         double laid = total_laid(layers, count, dye->name);
         for (int band = 0; band < 3 && laid > 0.0; band++) {
             density[band] += dye->density[band] * pow(laid, dye->exponent);

@@ -72,7 +72,7 @@ int main(int count, char **arguments)
             s.region[i].layer[k] =
                 (scene_layer){layer[k].family, shop_strength * layer[k].amount, NULL};
         }
-        s.region[i].layer_count = patch ? layers : 0;
+        s.region[i].layer_count = patch ? layers : s.region[i].layer_count;
     }
     if (!scene_write(&s, arguments[2], name, quality)) {
         fprintf(stderr, "hw_scene: cannot write to %s\n", arguments[2]);

@@ -149,6 +149,35 @@ static scene bench(void)
     return s;
 }
 
+// ---- A step board ------------------------------------------------------------------
+
+// Two dyes in rows of five strips, 0 to 4 passes, on one oak board; each strip has a figure of its own.
+static scene step_board(void)
+{
+    static const char *const name[2][5] = {
+        {"walnut 0", "walnut 1", "walnut 2", "walnut 3", "walnut 4"},
+        {"cherry 0", "cherry 1", "cherry 2", "cherry 3", "cherry 4"}};
+    static const char *const family[2] = {"brown", "red"};
+    scene s = shop();
+    s.name = "board";
+    s.shows = "step board on oak: walnut and cherry dye, 0 to 4 passes";
+    s.fall_off[0] = 0.0;
+    add(&s, "bench", SCENE_GROUND, NULL, 0, 0, 1400, 1050, (hw_lab){48, 1, 3});
+    for (int row = 0; row < 2; row++) {
+        for (int passes = 0; passes < 5; passes++) {
+            scene_region *strip =
+                add(&s, name[row][passes], SCENE_BOARD, "board_strip", 100 + 240 * passes,
+                    60 + 370 * row, 240, 340, (hw_lab){62, 10, 26});
+            upright(strip);
+            strip->figure = 0.06;
+            strip->layer[0] = (scene_layer){family[row], passes};
+            strip->layer_count = passes > 0;
+        }
+    }
+    add_card(&s, 590, 850);
+    return s;
+}
+
 // ---- The lid under the troubles of photos: for the accuracy run --------------------
 
 static scene variant(const char *name)
@@ -233,6 +262,7 @@ static const struct {
     {"lid", lid},
     {"doors", doors},
     {"bench", bench},
+    {"board", step_board},
     {"plain", plain},
     {"cast", cast},
     {"poor-lamp", poor_lamp},

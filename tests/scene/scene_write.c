@@ -54,8 +54,11 @@ static void write_truth(const scene *s, const scene_truth *truth, FILE *file)
                 comma, name, r->role, m[0], m[1], m[2], m[3], lab->L, lab->a, lab->b);
     }
     hw_lab target = target_mean(s, truth);
-    fprintf(file, "\n ],\n \"target_lab\": [%.3f, %.3f, %.3f],\n \"patches\": [", target.L,
-            target.a, target.b);
+    fprintf(file, "\n ],\n");
+    if (isfinite(target.L)) { // a step board has no old wood
+        fprintf(file, " \"target_lab\": [%.3f, %.3f, %.3f],\n", target.L, target.a, target.b);
+    }
+    fprintf(file, " \"patches\": [");
     comma = "";
     for (size_t i = 0; i < s->region_count; i++) {
         const scene_region *r = &s->region[i];

@@ -69,29 +69,32 @@ static hw_layer layer_of(const char *dye, double strength, int passes)
 static void test_addition(void)
 {
     hw_shelf shelf;
+    hw_known known = {0};
     hw_lab one, two;
     check_true(hw_shelf_guesses(&shelf, NULL) == HW_OK && shelf.count == 9);
+    check_true(hw_tone_learn(&shelf, "", mid_brown, &known, NULL) == HW_OK && known.count == 9);
     hw_layer full = layer_of("red", 1.0, 1), half = layer_of("red", 0.5, 2);
-    check_true(hw_tone_predict(&shelf, mid_brown, &full, 1, &one, NULL) == HW_OK);
-    check_true(hw_tone_predict(&shelf, mid_brown, &half, 1, &two, NULL) == HW_OK);
+    check_true(hw_tone_predict(&known, mid_brown, &full, 1, &one, NULL) == HW_OK);
+    check_true(hw_tone_predict(&known, mid_brown, &half, 1, &two, NULL) == HW_OK);
     check_close(one.L, two.L, 1e-9);
     check_close(one.a, two.a, 1e-9);
     hw_layer ab[2] = {layer_of("amber", 1, 2), layer_of("black", 0.25, 3)};
     hw_layer ba[2] = {ab[1], ab[0]};
-    check_true(hw_tone_predict(&shelf, mid_brown, ab, 2, &one, NULL) == HW_OK);
-    check_true(hw_tone_predict(&shelf, mid_brown, ba, 2, &two, NULL) == HW_OK);
+    check_true(hw_tone_predict(&known, mid_brown, ab, 2, &one, NULL) == HW_OK);
+    check_true(hw_tone_predict(&known, mid_brown, ba, 2, &two, NULL) == HW_OK);
     check_close(one.b, two.b, 1e-12);
     // With an exponent, splitting a layer changes nothing: what is laid of one dye adds first.
-    shelf.dye[HW_FAMILY_RED].exponent = 0.9;
+    known.dye[HW_FAMILY_RED].exponent = 0.9;
     hw_layer split[2] = {layer_of("red", 1, 1), layer_of("red", 1, 2)},
              whole = layer_of("red", 1, 3);
-    check_true(hw_tone_predict(&shelf, mid_brown, split, 2, &one, NULL) == HW_OK);
-    check_true(hw_tone_predict(&shelf, mid_brown, &whole, 1, &two, NULL) == HW_OK);
+    check_true(hw_tone_predict(&known, mid_brown, split, 2, &one, NULL) == HW_OK);
+    check_true(hw_tone_predict(&known, mid_brown, &whole, 1, &two, NULL) == HW_OK);
     check_close(one.L, two.L, 1e-9);
     hw_error err = {0};
     hw_layer unknown = layer_of("moonlight", 1, 1);
-    check_true(hw_tone_predict(&shelf, mid_brown, &unknown, 1, &one, &err) == HW_ERR_CALL);
+    check_true(hw_tone_predict(&known, mid_brown, &unknown, 1, &one, &err) == HW_ERR_CALL);
     check_text(err.code, "dye-unknown");
+    hw_known_free(&known);
     hw_shelf_free(&shelf);
 }
 

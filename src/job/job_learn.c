@@ -1,0 +1,357 @@
+// job_learn.c: what the passes of a job really did, as observations to learn from, each beside what was
+// expected of it.
+//
+// From each photo of a patch to the next that can be compared with it (job_change.c: the session goes
+// out by the old wood). What lies far off its forecast is questioned: kept, asked about, not
+// learned from. So is a change that no logged pass explains.
+#include "job_internal.h"
+
+#include <math.h>
+
+// Normal deviate beyond which a pass is questioned: 1 in 2000 (chosen).
+static const double questioned_beyond = 3.3;
+// A change without a pass is asked about when its range starts above this (CIEDE2000, chosen: below it
+// two photos of the same state may differ).
+static const double unexplained_above = 1.2;
+static const size_t back_most = 6; // earlier photos tried, the latest first (chosen)
+
+// ---- Between two photos ------------------------------------------------------------
+
+static bool is_between(const hw_event *event, long before, long after, const char *patch)
+{
+    return event->kind == HW_EVENT_PASS_LAID && event->number > before && event->number < after &&
+           hw_pass_is_on(&event->of.pass, patch);
+}
+
+// Expected density of all passes between two photos. False where one carries no forecast, or there is
+// none. Their doubts go the same way (one strength), so the standard deviations add, not the variances.
+static bool expected_between(const hw_job *job, long before, long after, const char *patch,
+                             double density[3], hw_covariance *covariance)
+{
+    int passes = 0;
+    density[0] = density[1] = density[2] = 0.0;
+    *covariance = (hw_covariance){{{0.0}}};
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_forecast *found = NULL;
+        if (!is_between(event, before, after, patch)) {
+            continue;
+        }
+        for (size_t k = 0; k < event->of.pass.forecast_count && !found; k++) {
+            const hw_forecast *one = &event->of.pass.forecast[k];
+            found = strcmp(one->patch, patch) == 0 ? one : NULL;
+        }
+        if (!found) {
+            return false;
+        }
+        for (int band = 0; band < 3; band++) {
+            density[band] += found->density[band];
+        }
+        *covariance = hw_covariance_sum(covariance, &found->covariance);
+        passes++;
+    }
+    *covariance = hw_covariance_times(covariance, passes); // (sum of s.d.)^2 <= n sum of variances
+    return passes > 0;
+}
+
+static bool change_is_told(const hw_patch_change *change)
+{
+    return change->status == HW_CHANGE_COMPARABLE || change->status == HW_CHANGE_WIDENED;
+}
+
+static void seen_density(const hw_patch_change *change, double density[3],
+                         hw_covariance *covariance)
+{
+    const double sides = 2.0 * HW_NINETY;
+    double jacobian[3][3],
+        u[3] = {(change->high.L - change->low.L) / sides, (change->high.a - change->low.a) / sides,
+                (change->high.b - change->low.b) / sides};
+    hw_covariance lab = hw_covariance_diagonal(u[0] * u[0], u[1] * u[1], u[2] * u[2]);
+    hw_tone_between(change->before, change->after, density);
+    hw_tone_density_by_lab(change->after, jacobian);
+    *covariance = hw_covariance_map((const double(*)[3])jacobian, &lab);
+}
+
+// ---- Forecast and fact -------------------------------------------------------------
+
+// d (L*, a*, b*) / d density, the inverse of hw_tone_density_by_lab, by central differences.
+static void forecast_range(hw_forecast_check *check, hw_lab before, const double density[3],
+                           const hw_covariance *covariance)
+{
+    const double step = 1e-3;
+    double jacobian[3][3];
+    for (int band = 0; band < 3; band++) {
+        double more[3] = {density[0], density[1], density[2]};
+        more[band] += step;
+        hw_lab up = hw_tone_under(before, more);
+        more[band] -= 2.0 * step;
+        hw_lab down = hw_tone_under(before, more);
+        jacobian[0][band] = (up.L - down.L) / (2.0 * step);
+        jacobian[1][band] = (up.a - down.a) / (2.0 * step);
+        jacobian[2][band] = (up.b - down.b) / (2.0 * step);
+    }
+    hw_covariance lab = hw_covariance_map((const double(*)[3])jacobian, covariance);
+    hw_difference middle = hw_difference_of(before, check->forecast);
+    double u[3] = {HW_NINETY * sqrt(lab.m[0][0]), HW_NINETY * sqrt(lab.m[1][1]),
+                   HW_NINETY * sqrt(lab.m[2][2])};
+    check->low = (hw_difference){.L = middle.L - u[0], .a = middle.a - u[1], .b = middle.b - u[2]};
+    check->high = (hw_difference){.L = middle.L + u[0], .a = middle.a + u[1], .b = middle.b + u[2]};
+}
+
+// Common practice, no source: what is behind a pass that did something else.
+static void ask(hw_forecast_check *check)
+{
+    const char *what =
+        check->ratio < 0.0
+            ? "it became lighter: was it wiped back, is the sheen another, or did a mark move?"
+        : check->ratio < 0.8
+            ? "it did far less than forecast: was it laid at this strength, wiped back, or did a "
+              "mark move?"
+        : check->ratio > 1.25
+            ? "it did far more than forecast: is it still wet, was a pass forgotten in the log, is "
+              "the sheen another, or did a mark move?"
+            : "it went another way than forecast: was it this dye, is it still wet, is the sheen "
+              "another, or did a mark move?";
+    hw_copy_text(check->question, sizeof check->question, what);
+}
+
+hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change *change,
+                                        const char *patch)
+{
+    hw_forecast_check check = {.ratio = (double)NAN, .far_off = (double)NAN};
+    double expected[3], seen[3], along = 0.0, square = 0.0;
+    hw_covariance expected_covariance, seen_covariance;
+    if (!change_is_told(change) || !expected_between(job, change->photo_before, change->photo_after,
+                                                     patch, expected, &expected_covariance)) {
+        return check;
+    }
+    seen_density(change, seen, &seen_covariance);
+    check.known = true;
+    check.forecast = hw_tone_under(change->before, expected);
+    forecast_range(&check, change->before, expected, &expected_covariance);
+    for (int band = 0; band < 3; band++) {
+        along += expected[band] * seen[band];
+        square += expected[band] * expected[band];
+    }
+    check.ratio = square > 0.0 ? along / square : (double)NAN;
+    check.far_off = hw_tone_far_off(expected, &expected_covariance, seen, &seen_covariance);
+    check.questioned = check.far_off > questioned_beyond;
+    if (check.questioned) {
+        ask(&check);
+    }
+    return check;
+}
+
+// ---- Observations ------------------------------------------------------------------
+
+typedef struct observing {
+    const hw_job *job;
+    hw_observation *seen;
+    size_t count, room;
+    long ask_photo; // 0: all
+    hw_warnings *asked;
+} observing;
+
+static hw_laid *laid_of(hw_observation *seen, const char *dye)
+{
+    for (size_t k = 0; k < seen->laid_count; k++) {
+        if (strcmp(seen->laid[k].dye, dye) == 0) {
+            return &seen->laid[k];
+        }
+    }
+    if (seen->laid_count == HW_LAID_MOST) {
+        return NULL;
+    }
+    hw_laid *laid = &seen->laid[seen->laid_count++];
+    hw_copy_text(laid->dye, sizeof laid->dye, dye);
+    return laid;
+}
+
+// False where more dyes lie between the photos than one observation holds.
+static bool note_laid(hw_observation *seen, const hw_event *event)
+{
+    const hw_pass_event *pass = &event->of.pass;
+    for (size_t k = 0; k < pass->liquid.count; k++) {
+        const hw_dose *dose = &pass->liquid.dose[k];
+        hw_laid *laid = laid_of(seen, dose->dye);
+        if (!laid) {
+            return false;
+        }
+        laid->amount += pass->passes * dose->strength;
+        laid->squares += pass->passes * dose->strength * dose->strength;
+    }
+    seen->event = event->number;
+    seen->at = event->at;
+    if (pass->dye_count) {
+        seen->tool = pass->dye[0].tool;
+    }
+    return true;
+}
+
+static void note_before(hw_observation *seen, const hw_event *event)
+{
+    const hw_pass_event *pass = &event->of.pass;
+    for (size_t k = 0; k < pass->liquid.count; k++) {
+        for (size_t i = 0; i < seen->laid_count; i++) {
+            if (strcmp(seen->laid[i].dye, pass->liquid.dose[k].dye) == 0) {
+                seen->laid[i].before += pass->passes * pass->liquid.dose[k].strength;
+            }
+        }
+    }
+}
+
+// What was laid between the two photos of a change; false: nothing, or more than can be told apart.
+static bool fill_laid(const hw_job *job, const hw_patch_change *change, const char *patch,
+                      hw_observation *out)
+{
+    bool few = true;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (is_between(event, change->photo_before, change->photo_after, patch)) {
+            few = note_laid(out, event) && few;
+        }
+    }
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (is_between(event, 0, change->photo_before, patch)) {
+            note_before(out, event);
+        }
+    }
+    return few && out->laid_count > 0;
+}
+
+static bool laid_between(const hw_job *job, long before, long after, const char *patch)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        if (is_between(hw_job_event(job, i), before, after, patch)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool asks_about(const observing *o, const hw_patch_change *change)
+{
+    return o->asked && (o->ask_photo == 0 || o->ask_photo == change->photo_after);
+}
+
+static void ask_unexplained(observing *o, const hw_patch_change *change, const char *patch)
+{
+    if (!asks_about(o, change) || !(change->de00_low > unexplained_above)) {
+        return;
+    }
+    hw_warn(
+        o->asked,
+        "%s changed by %.1f between photo %ld and photo %ld (%s) and no pass between them is "
+        "logged: was a pass forgotten, was it wiped back, or did a mark move? Nothing is learned "
+        "from it.",
+        patch, change->change.de00, change->photo_before, change->photo_after,
+        change->change.L < 0.0 ? "darker" : "lighter");
+}
+
+static bool keep_observation(observing *o, const hw_patch_change *change, const char *patch)
+{
+    hw_observation seen = {.photo_before = change->photo_before,
+                           .photo_after = change->photo_after,
+                           .wood = change->before};
+    if (!fill_laid(o->job, change, patch, &seen)) {
+        return true;
+    }
+    if (o->count == o->room) {
+        size_t room = o->room ? 2 * o->room : 8;
+        hw_observation *grown = hw_resize_array(o->seen, room, sizeof *grown);
+        if (!grown) {
+            return false;
+        }
+        o->seen = grown;
+        o->room = room;
+    }
+    hw_copy_text(seen.job, sizeof seen.job, hw_job_id(o->job));
+    hw_copy_text(seen.patch, sizeof seen.patch, patch);
+    seen_density(change, seen.density, &seen.covariance);
+    hw_forecast_check check = hw_job_check_forecast(o->job, change, patch);
+    seen.questioned = check.questioned;
+    hw_copy_text(seen.question, sizeof seen.question, check.question);
+    if (check.questioned && asks_about(o, change)) {
+        hw_warn(o->asked, "%s, photo %ld to photo %ld: %s Nothing is learned from it.", patch,
+                change->photo_before, change->photo_after, check.question);
+    }
+    o->seen[o->count++] = seen;
+    return true;
+}
+
+// The latest earlier photo of the patch that a photo can be compared with.
+static bool compare_back(const hw_job *job, size_t index, const char *patch, hw_patch_change *out)
+{
+    long now = hw_job_event(job, index)->number;
+    size_t tried = 0;
+    for (size_t i = index; i-- > 0 && tried < back_most;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind != HW_EVENT_PHOTO_ADDED ||
+            !hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
+            continue;
+        }
+        *out = hw_job_patch_change(job, event->number, now, patch);
+        if (change_is_told(out)) {
+            return true;
+        }
+        tried++;
+    }
+    return false;
+}
+
+static bool observe_photo(observing *o, size_t index)
+{
+    const hw_event *event = hw_job_event(o->job, index);
+    for (size_t k = 0; k < event->of.photo.marks.count; k++) {
+        const hw_mark *mark = &event->of.photo.marks.mark[k];
+        hw_patch_change change;
+        if (mark->role != HW_ROLE_PATCH || !compare_back(o->job, index, mark->name, &change)) {
+            continue;
+        }
+        if (!laid_between(o->job, change.photo_before, change.photo_after, mark->name)) {
+            ask_unexplained(o, &change, mark->name);
+        } else if (!keep_observation(o, &change, mark->name)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+hw_status hw_job_observe(const hw_job *job, long ask_photo, hw_observation **out, size_t *count,
+                         hw_warnings *asked, hw_error *err)
+{
+    observing o = {.job = job, .ask_photo = ask_photo, .asked = asked};
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        if (hw_job_event(job, i)->kind == HW_EVENT_PHOTO_ADDED && !observe_photo(&o, i)) {
+            hw_free(o.seen);
+            return hw_fail_memory(err, "learning from the passes");
+        }
+    }
+    *out = o.seen;
+    *count = o.count;
+    return HW_OK;
+}
+
+void hw_free_observations(hw_observation *seen)
+{
+    hw_free(seen);
+}
+
+// ---- Risk --------------------------------------------------------------------------
+
+double hw_job_risk_spent(const hw_job *job, const char *patch)
+{
+    double spent = 0.0, shown = 0.0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PLAN_SHOWN && strcmp(event->of.plan.patch, patch) == 0) {
+            shown = event->of.plan.has_next && isfinite(event->of.plan.risk) ? event->of.plan.risk
+                                                                             : 0.0;
+        } else if (event->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&event->of.pass, patch)) {
+            spent += shown; // once: what was shown was laid
+            shown = 0.0;
+        }
+    }
+    return spent;
+}

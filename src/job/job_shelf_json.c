@@ -1,0 +1,360 @@
+// job_shelf_json.c: a dye and an observation of the shelf as JSON, and back.
+//
+//   {"name":"walnut","family":"brown","tool":"spray","density":[0.06,0.08,0.11],
+//    "covariance":[v11,v12,v13,v22,v23,v33],"exponent":1,"u_exponent":0.1,"u_strength":0.1,"guess":false,
+//    "wood":[62,12,28],"board_passes":4,"learned_at":"2026-05-03T10:27:36Z","note":""}
+//
+// density: one pass at strength 1, natural logarithm, long, middle and short sharpened band;
+// covariance: of it, the upper triangle row by row. u_strength: standard deviation of the logarithm of
+// its strength. A member that is missing is the family's guess; without `density` all of the dye is.
+// Only name and family must be there.
+//
+//   {"job":"3f2a...","event":7,"patch":"lid strip","photo_before":2,"photo_after":9,"at":"...","tool":"spray",
+//    "wood":[50,12,25],"laid":[{"dye":"walnut","before":0,"amount":0.5,"squares":0.25}],
+//    "density":[...],"covariance":[...],"questioned":false,"question":""}
+//
+// What always holds: nothing that is read here is out of its bounds, and a covariance is one.
+#include "job_internal.h"
+
+#include <math.h>
+
+// Bounds of what can be meant (chosen): beyond them a number is a slip or a broken file.
+static const double density_most = 10.0, amount_most = 1000.0, number_most = 1e9;
+static const double u_known = 0.2; // s.d. of ln strength of a dye whose file says none (chosen)
+static const double u_band_known = 0.15; // and of each band on its own (chosen)
+
+// ---- Numbers -----------------------------------------------------------------------
+
+static bool inside(double value, double least, double most)
+{
+    return value >= least && value <= most; // not a number: false
+}
+
+// Exactly `count` numbers, each between least and most.
+static bool read_list(const hw_json *list, double *out, size_t count, double least, double most)
+{
+    const hw_json *item = hw_json_first(list);
+    size_t found = 0;
+    for (; hw_json_is_array(list) && item; item = hw_json_next(item), found++) {
+        if (found == count || !hw_json_number(item, &out[found]) ||
+            !inside(out[found], least, most)) {
+            return false;
+        }
+    }
+    return found == count;
+}
+
+// A member that may be missing: then *out stays.
+static bool read_number(const hw_json *json, const char *name, double least, double most,
+                        double *out)
+{
+    const hw_json *member = hw_json_member(json, name);
+    double value = 0.0;
+    if (!member) {
+        return true;
+    }
+    if (!hw_json_number(member, &value) || !inside(value, least, most)) {
+        return false;
+    }
+    *out = value;
+    return true;
+}
+
+static bool read_whole(const hw_json *json, const char *name, double least, long *out)
+{
+    double value = -1.0;
+    if (!hw_json_member_number(json, name, &value) || !inside(value, least, number_most) ||
+        value != floor(value)) {
+        return false;
+    }
+    *out = (long)value;
+    return true;
+}
+
+static bool read_lab(const hw_json *list, hw_lab *out)
+{
+    double value[3];
+    if (!read_list(list, value, 3, -128.0, 128.0) || !inside(value[0], 0.0, 100.0)) {
+        return false;
+    }
+    *out = (hw_lab){value[0], value[1], value[2]};
+    return true;
+}
+
+static void add_list(hw_json *parent, const char *name, const double *value, size_t count)
+{
+    hw_json *list = hw_json_add_array(parent, name);
+    for (size_t i = 0; i < count; i++) {
+        hw_json_add_number(list, NULL, value[i]);
+    }
+}
+
+static void add_lab(hw_json *parent, const char *name, hw_lab lab)
+{
+    hw_json *list = hw_json_add_array(parent, name);
+    hw_json_add_rounded(list, NULL, lab.L, 4);
+    hw_json_add_rounded(list, NULL, lab.a, 4);
+    hw_json_add_rounded(list, NULL, lab.b, 4);
+}
+
+// ---- Covariance --------------------------------------------------------------------
+
+// No principal minor is negative (Sylvester), but for rounding.
+static bool is_covariance(const hw_covariance *v)
+{
+    const double rounding = 1e-9;
+    const double(*m)[3] = v->m;
+    for (int i = 0; i < 3; i++) {
+        int j = (i + 1) % 3;
+        double product = m[i][i] * m[j][j];
+        if (m[i][i] < 0.0 || m[i][j] * m[i][j] > product * (1.0 + rounding)) {
+            return false;
+        }
+    }
+    double det = m[0][0] * (m[1][1] * m[2][2] - m[1][2] * m[1][2]) -
+                 m[0][1] * (m[0][1] * m[2][2] - m[1][2] * m[0][2]) +
+                 m[0][2] * (m[0][1] * m[1][2] - m[1][1] * m[0][2]);
+    return det >= -rounding * m[0][0] * m[1][1] * m[2][2];
+}
+
+static bool read_covariance(const hw_json *list, hw_covariance *out)
+{
+    double v[6];
+    if (!read_list(list, v, 6, -100.0, 100.0)) {
+        return false;
+    }
+    *out = (hw_covariance){{{v[0], v[1], v[2]}, {v[1], v[3], v[4]}, {v[2], v[4], v[5]}}};
+    return is_covariance(out);
+}
+
+static void add_covariance(hw_json *parent, const hw_covariance *v)
+{
+    const double triangle[6] = {v->m[0][0], v->m[0][1], v->m[0][2],
+                                v->m[1][1], v->m[1][2], v->m[2][2]};
+    add_list(parent, "covariance", triangle, 6);
+}
+
+static void add_along(hw_covariance *v, const double density[3], double variance)
+{
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            v->m[r][c] += variance * density[r] * density[c];
+        }
+    }
+}
+
+// ---- A dye -------------------------------------------------------------------------
+
+// Density and its doubt; NULL when all is well, or what is wrong.
+static const char *read_density(const hw_json *json, hw_dye *dye)
+{
+    const hw_json *covariance = hw_json_member(json, "covariance");
+    double u_guess = dye->u_strength;
+    if (hw_json_member(json, "density")) {
+        if (!read_list(hw_json_member(json, "density"), dye->density, 3, 0.0, density_most)) {
+            return "has a density that is not three numbers from 0 to 10";
+        }
+        dye->guess = false;
+        dye->u_strength = u_known;
+    }
+    hw_json_bool(hw_json_member(json, "guess"), &dye->guess);
+    if (!read_number(json, "exponent", 0.3, 3.0, &dye->exponent) ||
+        !read_number(json, "u_exponent", 0.0, 3.0, &dye->u_exponent) ||
+        !read_number(json, "u_strength", 0.0, 3.0, &dye->u_strength)) {
+        return "has an exponent or a doubt that cannot be";
+    }
+    if (covariance) {
+        return read_covariance(covariance, &dye->covariance) ? NULL
+                                                             : "has a covariance that is none";
+    }
+    double variance = dye->u_strength * dye->u_strength;
+    if (!hw_json_member(json, "density")) { // the guess, with the strength as sure as the file says
+        add_along(&dye->covariance, dye->density, variance - u_guess * u_guess);
+        return NULL;
+    }
+    dye->covariance = hw_covariance_diagonal(0.0, 0.0, 0.0);
+    add_along(&dye->covariance, dye->density, variance);
+    for (int band = 0; band < 3; band++) {
+        double own = u_band_known * dye->density[band];
+        dye->covariance.m[band][band] += own * own;
+    }
+    return NULL;
+}
+
+static const char *read_tool(const hw_json *json, hw_tool *out)
+{
+    const hw_json *member = hw_json_member(json, "tool");
+    *out = HW_TOOL_UNSAID;
+    return !member || hw_json_is_null(member) || hw_tool_from_name(hw_json_text(member), out)
+               ? NULL
+               : "has a tool that huewright does not know";
+}
+
+static const char *read_origin(const hw_json *json, hw_dye *dye)
+{
+    const hw_json *wood = hw_json_member(json, "wood"), *at = hw_json_member(json, "learned_at"),
+                  *note = hw_json_member(json, "note");
+    double passes = 0.0;
+    if (wood && !read_lab(wood, &dye->wood)) {
+        return "has a wood that is no colour";
+    }
+    dye->has_wood = wood != NULL;
+    if (!read_number(json, "board_passes", 0.0, 50.0, &passes) || passes != floor(passes)) {
+        return "has board_passes that are no whole number from 0 to 50";
+    }
+    dye->board_passes = (int)passes;
+    if (at && !hw_parse_time(hw_json_text(at), &dye->learned_at)) {
+        return "has a learned_at that is no time";
+    }
+    if (note && !hw_json_text(note)) {
+        return "has a note that is no text";
+    }
+    hw_copy_text(dye->note, sizeof dye->note, note ? hw_json_text(note) : "");
+    return NULL;
+}
+
+const char *hw_shelf_read_dye(const hw_json *json, hw_dye *out)
+{
+    hw_family family;
+    const char *name = hw_json_member_text(json, "name");
+    if (!hw_family_from_name(hw_json_member_text(json, "family"), &family)) {
+        return "has no family that huewright knows";
+    }
+    if (!name || !hw_name_is_usable(name)) {
+        return "has no usable name";
+    }
+    hw_dye dye = hw_dye_guess(family);
+    hw_copy_text(dye.name, sizeof dye.name, name);
+    const char *why = read_density(json, &dye);
+    why = why ? why : read_tool(json, &dye.tool);
+    why = why ? why : read_origin(json, &dye);
+    if (!why) {
+        *out = dye;
+    }
+    return why;
+}
+
+static void add_tool(hw_json *parent, hw_tool tool)
+{
+    if (tool != HW_TOOL_UNSAID) {
+        hw_json_add_text(parent, "tool", hw_tool_name(tool));
+    }
+}
+
+static void add_time(hw_json *parent, const char *name, int64_t at)
+{
+    char text[40];
+    hw_format_time(text, at);
+    hw_json_add_text(parent, name, text);
+}
+
+hw_json *hw_shelf_dye_json(const hw_dye *dye)
+{
+    hw_json *json = hw_json_new_object();
+    hw_json_add_text(json, "name", dye->name);
+    hw_json_add_text(json, "family", hw_family_name(dye->family));
+    add_tool(json, dye->tool);
+    add_list(json, "density", dye->density, 3);
+    add_covariance(json, &dye->covariance);
+    hw_json_add_number(json, "exponent", dye->exponent);
+    hw_json_add_number(json, "u_exponent", dye->u_exponent);
+    hw_json_add_number(json, "u_strength", dye->u_strength);
+    hw_json_add_bool(json, "guess", dye->guess);
+    if (dye->has_wood) {
+        add_lab(json, "wood", dye->wood);
+        hw_json_add_number(json, "board_passes", dye->board_passes);
+    }
+    if (dye->learned_at != 0) {
+        add_time(json, "learned_at", dye->learned_at);
+    }
+    if (dye->note[0]) {
+        hw_json_add_text(json, "note", dye->note);
+    }
+    return json;
+}
+
+// ---- An observation ----------------------------------------------------------------
+
+static bool read_name(const hw_json *json, const char *member, char *out, size_t size)
+{
+    const char *name = hw_json_member_text(json, member);
+    return name && hw_name_is_usable(name) && hw_copy_text(out, size, name);
+}
+
+static const char *read_laid(const hw_json *list, hw_observation *out)
+{
+    for (const hw_json *item = hw_json_first(list); item; item = hw_json_next(item)) {
+        hw_laid *laid = &out->laid[out->laid_count];
+        if (out->laid_count == HW_LAID_MOST) {
+            return "names too many dyes";
+        }
+        if (!read_name(item, "dye", laid->dye, sizeof laid->dye) ||
+            !hw_json_member_number(item, "before", &laid->before) ||
+            !hw_json_member_number(item, "amount", &laid->amount) ||
+            !hw_json_member_number(item, "squares", &laid->squares) ||
+            !inside(laid->before, 0.0, amount_most) || !inside(laid->amount, 1e-6, amount_most) ||
+            !inside(laid->squares, 1e-12, amount_most * amount_most)) {
+            return "has a layer that cannot be";
+        }
+        out->laid_count++;
+    }
+    return out->laid_count > 0 ? NULL : "names no dye that was laid";
+}
+
+const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out)
+{
+    hw_observation seen = {0};
+    const hw_json *question = hw_json_member(json, "question");
+    if (!read_name(json, "job", seen.job, sizeof seen.job) ||
+        !read_name(json, "patch", seen.patch, sizeof seen.patch) ||
+        !read_whole(json, "event", 1.0, &seen.event) ||
+        !read_whole(json, "photo_before", 0.0, &seen.photo_before) ||
+        !read_whole(json, "photo_after", 0.0, &seen.photo_after) ||
+        !hw_parse_time(hw_json_member_text(json, "at"), &seen.at)) {
+        return "does not say of which pass it is";
+    }
+    if (!read_lab(hw_json_member(json, "wood"), &seen.wood) ||
+        !read_list(hw_json_member(json, "density"), seen.density, 3, -density_most, density_most) ||
+        !read_covariance(hw_json_member(json, "covariance"), &seen.covariance)) {
+        return "has a wood, a density or a covariance that cannot be";
+    }
+    hw_json_bool(hw_json_member(json, "questioned"), &seen.questioned);
+    if (question && !hw_json_text(question)) {
+        return "has a question that is no text";
+    }
+    hw_copy_text(seen.question, sizeof seen.question, question ? hw_json_text(question) : "");
+    const char *why = read_tool(json, &seen.tool);
+    why = why ? why : read_laid(hw_json_member(json, "laid"), &seen);
+    if (!why) {
+        *out = seen;
+    }
+    return why;
+}
+
+hw_json *hw_shelf_seen_json(const hw_observation *seen)
+{
+    hw_json *json = hw_json_new_object();
+    hw_json_add_text(json, "job", seen->job);
+    hw_json_add_number(json, "event", (double)seen->event);
+    hw_json_add_text(json, "patch", seen->patch);
+    hw_json_add_number(json, "photo_before", (double)seen->photo_before);
+    hw_json_add_number(json, "photo_after", (double)seen->photo_after);
+    add_time(json, "at", seen->at);
+    add_tool(json, seen->tool);
+    add_lab(json, "wood", seen->wood);
+    hw_json *list = hw_json_add_array(json, "laid");
+    for (size_t i = 0; i < seen->laid_count; i++) {
+        hw_json *laid = hw_json_add_object(list, NULL);
+        hw_json_add_text(laid, "dye", seen->laid[i].dye);
+        hw_json_add_number(laid, "before", seen->laid[i].before);
+        hw_json_add_number(laid, "amount", seen->laid[i].amount);
+        hw_json_add_number(laid, "squares", seen->laid[i].squares);
+    }
+    add_list(json, "density", seen->density, 3);
+    add_covariance(json, &seen->covariance);
+    hw_json_add_bool(json, "questioned", seen->questioned);
+    if (seen->question[0]) {
+        hw_json_add_text(json, "question", seen->question);
+    }
+    return json;
+}

@@ -1,0 +1,149 @@
+// steps_learn.c: what the passes of a job showed joins the shelf, and what is known then says what the
+// next pass is expected to do.
+//
+// A job's observations are made from its log each time, so reading the same job twice changes nothing,
+// and advice rests on them even where the shelf file cannot be written.
+#include "steps_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+static hw_status keep_new(const char *path, const hw_observation *seen, size_t count, bool changed,
+                          const hw_limits *limits, hw_warnings *warnings)
+{
+    hw_error why = {0};
+    if (changed && path[0] && hw_shelf_keep_seen(path, limits, seen, count, &why) != HW_OK) {
+        hw_warn(
+            warnings,
+            "What the passes did counts for this job, but the shelf could not keep it for the next "
+            "one: %s: %s. %s",
+            why.subject, why.what, why.next);
+    }
+    return HW_OK;
+}
+
+hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
+                         const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
+                         hw_error *err)
+{
+    char path[1024];
+    hw_shelf shelf = {0};
+    hw_observation *seen = NULL;
+    size_t count = 0;
+    bool changed = false;
+    hw_status status = hw_steps_shelf(shelf_path, limits, &shelf, path, sizeof path, err);
+    if (status == HW_OK) {
+        status = hw_job_observe(job, ask_photo, &seen, &count, ask_photo ? warnings : NULL, err);
+    }
+    if (status == HW_OK) {
+        status = hw_shelf_take_seen(&shelf, seen, count, &changed, err);
+    }
+    if (status == HW_OK) {
+        status = keep_new(path, seen, count, changed, limits, warnings);
+    }
+    hw_free_observations(seen);
+    if (status == HW_OK) {
+        *out = shelf;
+    } else {
+        hw_shelf_free(&shelf);
+    }
+    return status;
+}
+
+size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,
+                          hw_used_dye out[HW_LIQUID_DYES_MAX])
+{
+    size_t count = 0;
+    for (size_t k = 0; k < liquid->count; k++) {
+        const hw_known_dye *dye = hw_known_find(known, liquid->dose[k].dye);
+        const hw_dye *kept = hw_shelf_find(shelf, liquid->dose[k].dye);
+        if (!dye || !kept) {
+            continue;
+        }
+        hw_used_dye *used = &out[count++];
+        *used = (hw_used_dye){.family = dye->family,
+                              .tool = kept->tool,
+                              .density = {dye->density[0], dye->density[1], dye->density[2]},
+                              .exponent = dye->exponent,
+                              .u_strength = dye->u_strength,
+                              .guess = dye->guess};
+        hw_copy_text(used->name, sizeof used->name, dye->name);
+    }
+    return count;
+}
+
+// The patch as it was read last.
+static bool last_colour(const hw_job *job, const char *patch, hw_lab *out)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_reading_event *reading = &event->of.reading;
+        for (size_t k = 0; event->kind == HW_EVENT_READING && k < reading->sample_count; k++) {
+            if (reading->samples[k].role == HW_ROLE_PATCH &&
+                strcmp(reading->samples[k].name, patch) == 0) {
+                *out = reading->samples[k].lab;
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+static double laid_before(const hw_job *job, const char *patch, const char *dye)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_pass_event *pass = &event->of.pass;
+        for (size_t p = 0; event->kind == HW_EVENT_PASS_LAID && p < pass->patch_count; p++) {
+            for (size_t k = 0; k < pass->liquid.count; k++) {
+                sum += strcmp(pass->patches[p], patch) == 0 &&
+                               strcmp(pass->liquid.dose[k].dye, dye) == 0
+                           ? pass->passes * pass->liquid.dose[k].strength
+                           : 0.0;
+            }
+        }
+    }
+    return sum;
+}
+
+static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
+                                const char *patch, hw_error *err)
+{
+    hw_lab wood;
+    hw_known known = {0};
+    hw_laid laid[HW_LIQUID_DYES_MAX];
+    if (!last_colour(job, patch, &wood)) {
+        return HW_OK;
+    }
+    hw_status status = hw_tone_learn(shelf, hw_job_id(job), wood, &known, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    pass->dye_count = hw_steps_used_dyes(shelf, &known, &pass->liquid, pass->dye);
+    for (size_t k = 0; k < pass->liquid.count; k++) {
+        const hw_dose *dose = &pass->liquid.dose[k];
+        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye),
+                            .amount = pass->passes * dose->strength,
+                            .squares = pass->passes * dose->strength * dose->strength};
+        hw_copy_text(laid[k].dye, sizeof laid[k].dye, dose->dye);
+    }
+    if (pass->dye_count == pass->liquid.count) { // else nothing can be expected
+        hw_forecast *forecast = &pass->forecast[pass->forecast_count++];
+        hw_copy_text(forecast->patch, sizeof forecast->patch, patch);
+        hw_tone_expect(&known, laid, pass->liquid.count, forecast->density, &forecast->covariance);
+    }
+    hw_known_free(&known);
+    return HW_OK;
+}
+
+hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
+                            hw_error *err)
+{
+    pass->forecast = hw_alloc_array(pass->patch_count, sizeof *pass->forecast);
+    hw_status status = pass->forecast ? HW_OK : hw_fail_memory(err, "logging the pass");
+    for (size_t i = 0; status == HW_OK && i < pass->patch_count; i++) {
+        status = forecast_patch(job, shelf, pass, pass->patches[i], err);
+    }
+    return status;
+}

@@ -1,0 +1,454 @@
+// The shelf file: round trips, old files, damaged files, writers at once, a disk that refuses, memory that
+// runs out. No outside reference: the format is our own (src/job/job_shelf_json.c).
+#include "base_internal.h"
+#include "check.h"
+#include "job_internal.h"
+
+#include <math.h>
+#include <sys/resource.h>
+#include <sys/stat.h>
+#include <sys/wait.h>
+#include <signal.h>
+#include <unistd.h>
+
+static char path[600];
+
+static void write_shelf(const char *text)
+{
+    check_true(hw_file_replace(path, text, strlen(text), NULL) == HW_OK);
+}
+
+static void remove_shelf(void)
+{
+    char lock[700];
+    unlink(path);
+    snprintf(lock, sizeof lock, "%s.lock", path);
+    unlink(lock);
+}
+
+static hw_shelf loaded(void)
+{
+    hw_shelf shelf = {0};
+    hw_error err = {0};
+    if (!check_true(hw_shelf_load(path, NULL, &shelf, &err) == HW_OK)) {
+        printf("%s: %s\n", err.code, err.what);
+    }
+    return shelf;
+}
+
+static hw_dye dye_of(const char *name)
+{
+    hw_dye dye = hw_dye_guess(HW_FAMILY_BROWN);
+    snprintf(dye.name, sizeof dye.name, "%s", name);
+    dye.tool = HW_TOOL_SPRAY;
+    dye.density[0] = 1.0 / 3.0;
+    dye.exponent = 0.91;
+    dye.guess = false;
+    dye.has_wood = true;
+    dye.wood = (hw_lab){62, 12, 28};
+    dye.board_passes = 4;
+    dye.learned_at = 1780000000;
+    snprintf(dye.note, sizeof dye.note, "a third of \"dark\" \xc3\xa9\n");
+    return dye;
+}
+
+static hw_observation seen_of(const char *job, long event, int64_t at)
+{
+    hw_observation seen = {.event = event,
+                           .photo_before = 2,
+                           .photo_after = 9,
+                           .at = at,
+                           .tool = HW_TOOL_BRUSH,
+                           .wood = {50, 12, 25},
+                           .laid_count = 2,
+                           .density = {0.02, -0.01, 1.0 / 7.0},
+                           .covariance = {{{0.01, 0.001, 0}, {0.001, 0.02, 0}, {0, 0, 0.03}}},
+                           .questioned = true};
+    snprintf(seen.job, sizeof seen.job, "%s", job);
+    snprintf(seen.patch, sizeof seen.patch, "lid strip");
+    snprintf(seen.question, sizeof seen.question, "Was it dry?");
+    seen.laid[0] = (hw_laid){.dye = "walnut", .before = 0.5, .amount = 0.25, .squares = 0.0625};
+    seen.laid[1] = (hw_laid){.dye = "red", .before = 0.0, .amount = 2.0, .squares = 2.0};
+    return seen;
+}
+
+// ---- Round trips -------------------------------------------------------------------
+
+static void test_round_trip(void)
+{
+    hw_dye dye = dye_of("walnut");
+    hw_observation seen = seen_of("a job", 7, 1780000001);
+    remove_shelf();
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
+    check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_OK);
+    hw_shelf shelf = loaded();
+    if (check_true(shelf.count == 1 && shelf.seen_count == 1)) {
+        const hw_dye *d = &shelf.dye[0];
+        check_text(d->name, "walnut");
+        check_text(d->note, dye.note);
+        check_true(d->family == HW_FAMILY_BROWN && d->tool == HW_TOOL_SPRAY && !d->guess);
+        check_close(d->density[0], 1.0 / 3.0, 1e-15);
+        check_close(d->density[2], dye.density[2], 1e-15);
+        for (int r = 0; r < 3; r++) {
+            for (int c = r; c < 3; c++) {
+                // (The JSON library may drop the last bit.)
+                check_close(d->covariance.m[r][c], dye.covariance.m[r][c], 1e-15);
+                check_true(d->covariance.m[c][r] == d->covariance.m[r][c]);
+            }
+        }
+        check_true(d->exponent == 0.91);
+        check_close(d->u_exponent, dye.u_exponent, 1e-15);
+        check_close(d->u_strength, dye.u_strength, 1e-15);
+        check_true(d->has_wood && d->wood.b == 28 && d->board_passes == 4 &&
+                   d->learned_at == 1780000000);
+        const hw_observation *s = &shelf.seen[0];
+        check_true(s->event == 7 && s->photo_before == 2 && s->photo_after == 9 &&
+                   s->at == 1780000001 && s->tool == HW_TOOL_BRUSH && s->questioned);
+        check_text(s->job, "a job");
+        check_text(s->patch, "lid strip");
+        check_text(s->question, "Was it dry?");
+        check_close(s->density[1], -0.01, 0.0);
+        check_close(s->density[2], 1.0 / 7.0, 1e-15);
+        check_true(memcmp(&s->covariance, &seen.covariance, sizeof s->covariance) == 0);
+        check_true(s->laid_count == 2 && s->laid[0].before == 0.5 && s->laid[0].amount == 0.25 &&
+                   s->laid[0].squares == 0.0625);
+        check_text(s->laid[1].dye, "red");
+    }
+    hw_shelf_free(&shelf);
+}
+
+static uint8_t *bytes_of(size_t *count)
+{
+    uint8_t *bytes = NULL;
+    check_true(hw_file_read(path, 1 << 26, &bytes, count, NULL) == HW_OK);
+    return bytes;
+}
+
+static void test_changes(void)
+{
+    hw_observation seen[3] = {seen_of("a job", 7, 100), seen_of("a job", 8, 200),
+                              seen_of("another", 7, 300)};
+    hw_dye dyes[2] = {dye_of("walnut"), dye_of("cherry")};
+    size_t count = 0, gone = 99;
+    struct stat before, after;
+    hw_error err = {0};
+    remove_shelf();
+    snprintf(seen[2].laid[0].dye, HW_NAME_SIZE, "cherry");
+    check_true(hw_shelf_keep_seen(path, NULL, seen, 3, NULL) == HW_OK);
+    check_true(hw_shelf_put_dye(path, NULL, &dyes[0], NULL) == HW_OK);
+    check_true(hw_shelf_put_dye(path, NULL, &dyes[1], NULL) == HW_OK);
+    // The same again changes nothing: the file is the very same one.
+    uint8_t *bytes = bytes_of(&count);
+    check_true(stat(path, &before) == 0);
+    check_true(hw_shelf_keep_seen(path, NULL, seen, 3, NULL) == HW_OK);
+    check_true(stat(path, &after) == 0 && before.st_ino == after.st_ino);
+    hw_free(bytes);
+    // One of them learned anew takes the old one's place.
+    seen[1].density[0] = 0.5;
+    check_true(hw_shelf_keep_seen(path, NULL, &seen[1], 1, NULL) == HW_OK);
+    dyes[0].exponent = 0.8;
+    dyes[0].has_wood = false;
+    dyes[0].note[0] = 0;
+    check_true(hw_shelf_put_dye(path, NULL, &dyes[0], NULL) == HW_OK);
+    hw_shelf shelf = loaded();
+    if (check_true(shelf.count == 2 && shelf.seen_count == 3)) {
+        check_true(shelf.dye[0].exponent == 0.8 && !shelf.dye[0].has_wood && !shelf.dye[0].note[0]);
+        check_true(shelf.seen[2].event == 8 && shelf.seen[2].density[0] == 0.5);
+    }
+    hw_shelf_free(&shelf);
+    // Removing a dye takes what names it along, also in company.
+    check_true(hw_shelf_remove_dye(path, NULL, "walnut", &gone, NULL) == HW_OK && gone == 2);
+    check_true(hw_shelf_remove_dye(path, NULL, "red", &gone, NULL) == HW_OK && gone == 1);
+    shelf = loaded();
+    check_true(shelf.count == 1 && shelf.seen_count == 0);
+    hw_shelf_free(&shelf);
+    check_true(hw_shelf_remove_dye(path, NULL, "walnut", &gone, &err) == HW_ERR_CALL);
+    check_text(err.code, "dye-unknown");
+    remove_shelf();
+    err = (hw_error){0};
+    check_true(hw_shelf_remove_dye(path, NULL, "walnut", &gone, &err) == HW_ERR_CALL);
+    check_true(access(path, F_OK) != 0); // asking made no file
+}
+
+// What a newer version has written beside ours stays, in the file, in a dye that is replaced, in an
+// observation that is replaced.
+static void test_unknown_members(void)
+{
+    write_shelf(
+        "{\"format\":1,\"Mood\":[1,{\"a\":2}],\"dyes\":[{\"name\":\"walnut\",\"family\":\"brown\","
+        "\"density\":[0.1,0.1,0.1],\"smell\":\"tar\",\"note\":\"old\"},"
+        "{\"name\":\"x\",\"family\":\"red\",\"Tool\":7}],\"seen\":[]}");
+    hw_dye dye = dye_of("walnut");
+    dye.note[0] = 0;
+    hw_observation seen = seen_of("a job", 7, 100);
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
+    check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_OK);
+    dye = dye_of("x");
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
+    size_t count = 0;
+    char *text = (char *)bytes_of(&count);
+    check_holds(text, "\"Mood\"");
+    check_holds(text, "\"a\"");
+    check_holds(text, "\"smell\":\t\"tar\"");
+    check_true(!strstr(text, "\"old\""));  // our own member, and no longer so
+    check_true(!strstr(text, "\"Tool\"")); // would be a twin of "tool", and the file unreadable
+    hw_free(text);
+    hw_shelf shelf = loaded();
+    check_true(shelf.count == 2 && shelf.dye[1].tool == HW_TOOL_SPRAY);
+    hw_shelf_free(&shelf);
+}
+
+// ---- Old files, damaged files ------------------------------------------------------
+
+static void test_old_format(void)
+{
+    write_shelf(
+        "{\"format\":1,\"dyes\":[{\"name\":\"walnut\",\"family\":\"brown\",\"density\":[0.06,0.08,"
+        "0.1],\"exponent\":0.9,\"u_strength\":0.1,\"guess\":false},"
+        "{\"name\":\"red\",\"family\":\"red\",\"u_strength\":0.2}]}");
+    hw_shelf shelf = loaded();
+    if (check_true(shelf.count == 2 && shelf.seen_count == 0)) {
+        const hw_dye *d = &shelf.dye[0];
+        // u_strength along the density and 15 % a band (chosen).
+        check_close(d->covariance.m[0][1], 0.01 * 0.06 * 0.08, 1e-12);
+        check_close(d->covariance.m[1][1], (0.01 + 0.0225) * 0.08 * 0.08, 1e-12);
+        check_true(!d->guess && d->exponent == 0.9 && d->tool == HW_TOOL_UNSAID && !d->has_wood);
+        // A guess said to be surer than usual.
+        hw_dye guess = hw_dye_guess(HW_FAMILY_RED);
+        check_true(shelf.dye[1].guess);
+        check_close(shelf.dye[1].covariance.m[1][1],
+                    guess.covariance.m[1][1] + (0.04 - guess.u_strength * guess.u_strength) *
+                                                   guess.density[1] * guess.density[1],
+                    1e-12);
+    }
+    hw_shelf_free(&shelf);
+    write_shelf("{\"format\":1,\"seen\":[]}"); // no dyes yet
+    shelf = loaded();
+    check_true(shelf.count == 0);
+    hw_shelf_free(&shelf);
+}
+
+static void bad(const char *text, const char *what)
+{
+    hw_shelf shelf = {0};
+    hw_error err = {0};
+    hw_dye dye = dye_of("new");
+    size_t count = 0;
+    write_shelf(text);
+    check_true(hw_shelf_load(path, NULL, &shelf, &err) == HW_ERR_INPUT && !shelf.dye &&
+               !shelf.seen);
+    check_true(err.next[0] != 0);
+    check_holds(err.what, what);
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_ERR_INPUT); // not touched either
+    char *kept = (char *)bytes_of(&count);
+    check_text(kept, text);
+    hw_free(kept);
+}
+
+#define DYE(members) "{\"format\":1,\"dyes\":[{\"name\":\"x\",\"family\":\"red\"," members "}]}"
+#define SEEN(at, wood, laid, covariance)                                                           \
+    "{\"job\":\"j\",\"event\":1,\"patch\":\"p\",\"photo_before\":1,\"photo_after\":2,\"at\":" at   \
+    ",\"wood\":" wood ",\"laid\":" laid ",\"density\":[0,0,0],\"covariance\":" covariance "}"
+#define LAID "[{\"dye\":\"red\",\"before\":0,\"amount\":1,\"squares\":1}]"
+#define TIME "\"2026-05-03T10:27:36Z\""
+
+static void test_damaged(void)
+{
+    bad("", "ends too early");
+    bad("{\"format\":1,\"dyes\":[", "too early");
+    bad("{\"format\":2,\"dyes\":[]}", "a newer huewright wrote this");
+    bad("{\"format\":1}", "no shelf");
+    bad("{\"format\":1,\"dyes\":{}}", "no shelf");
+    bad("{\"format\":1,\"dyes\":[],\"seen\":7}", "no shelf");
+    bad("{\"format\":1,\"dyes\":[7]}", "no family");
+    bad("{\"format\":1,\"dyes\":[{\"name\":\" \",\"family\":\"red\"}]}", "no usable name");
+    bad(DYE("\"density\":[1,2]"), "dye 1 has a density");
+    bad(DYE("\"density\":[1,2,3,4]"), "density");
+    bad(DYE("\"density\":[1,-1,0]"), "density");
+    bad(DYE("\"density\":\"red\""), "density");
+    bad(DYE("\"exponent\":0"), "exponent");
+    bad(DYE("\"u_strength\":-1"), "exponent or a doubt");
+    bad(DYE("\"covariance\":[1,0,0,1,0]"), "covariance");
+    bad(DYE("\"covariance\":[1,2,0,1,0,1]"), "covariance");          // correlation above 1
+    bad(DYE("\"covariance\":[-1,0,0,1,0,1]"), "covariance");         // negative variance
+    bad(DYE("\"covariance\":[1,-0.9,-0.9,1,-0.9,1]"), "covariance"); // three that cannot all be
+    bad(DYE("\"tool\":\"spoon\""), "tool");
+    bad(DYE("\"wood\":[101,0,0]"), "wood");
+    bad(DYE("\"board_passes\":2.5"), "board_passes");
+    bad(DYE("\"learned_at\":\"yesterday\""), "learned_at");
+    bad(DYE("\"note\":7"), "note");
+    bad("{\"format\":1,\"seen\":[{}]}", "observation 1");
+    bad("{\"format\":1,\"seen\":[" SEEN("0", "[50,0,0]", LAID, "[1,0,0,1,0,1]") "]}", "which pass");
+    bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0]", LAID, "[1,0,0,1,0,1]") "]}", "wood");
+    bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0,0]", "[]", "[1,0,0,1,0,1]") "]}", "no dye");
+    bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0,0]", "[7]", "[1,0,0,1,0,1]") "]}", "layer");
+    bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0,0]", LAID, "[1,0,0,1,0]") "]}", "covariance");
+    bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0,0]", LAID, "[1,0,0,1,0,1]") "," SEEN(
+            TIME, "[50,0,0]", LAID, "[1,0,0,1,0,1]") "]}",
+        "is there twice");
+}
+
+// What could not be read again is not written.
+static void test_wrong_calls(void)
+{
+    hw_error err = {0};
+    hw_dye dye = dye_of("walnut");
+    remove_shelf();
+    dye.covariance.m[0][0] = NAN;
+    check_true(hw_shelf_put_dye(path, NULL, &dye, &err) == HW_ERR_CALL);
+    check_text(err.code, "shelf-change");
+    dye = dye_of("walnut");
+    snprintf(dye.note, sizeof dye.note, "broken \xc3");
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_ERR_CALL);
+    hw_observation seen = seen_of("", 7, 1);
+    check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_ERR_CALL);
+    check_true(access(path, F_OK) != 0);
+}
+
+// ---- How many ----------------------------------------------------------------------
+
+static void test_many(void)
+{
+    enum { MANY = 5003 };
+    hw_observation *seen = hw_alloc_array(MANY, sizeof *seen);
+    hw_error err = {0};
+    remove_shelf();
+    if (!check_true(seen != NULL)) {
+        return;
+    }
+    for (int i = 0; i < MANY; i++) { // the oldest in the middle
+        seen[i] = seen_of("a job", i + 1, 1000 + (i + 2500) % MANY);
+    }
+    check_true(hw_shelf_keep_seen(path, NULL, seen, 5000, NULL) == HW_OK);
+    check_true(hw_shelf_keep_seen(path, NULL, seen + 5000, 3, NULL) == HW_OK);
+    hw_shelf shelf = loaded();
+    check_true(shelf.seen_count == 5000);
+    int64_t oldest = INT64_MAX;
+    for (size_t i = 0; i < shelf.seen_count; i++) {
+        oldest = shelf.seen[i].at < oldest ? shelf.seen[i].at : oldest;
+    }
+    check_true(oldest == 1003); // 1000 to 1002 went
+    hw_shelf_free(&shelf);
+    hw_free(seen);
+    remove_shelf();
+    char name[40];
+    hw_text text = {0};
+    hw_text_add(&text, "{\"format\":1,\"dyes\":[");
+    for (int i = 0; i < 200; i++) {
+        hw_text_add(&text, "%s{\"name\":\"dye %d\",\"family\":\"red\"}", i ? "," : "", i);
+    }
+    hw_text_add(&text, "]}");
+    write_shelf(text.bytes);
+    hw_text_free(&text);
+    hw_dye dye = dye_of("one more");
+    check_true(hw_shelf_put_dye(path, NULL, &dye, &err) == HW_ERR_CALL);
+    check_text(err.code, "shelf-full");
+    snprintf(name, sizeof name, "dye 7");
+    dye = dye_of(name);
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
+    remove_shelf();
+}
+
+// ---- Two at once -------------------------------------------------------------------
+
+static void test_writers_at_once(void)
+{
+    enum { WRITERS = 4, TURNS = 12 };
+    remove_shelf();
+    pid_t child[WRITERS];
+    for (int w = 0; w < WRITERS; w++) {
+        child[w] = fork();
+        if (child[w] == 0) {
+            int failed = 0;
+            for (int i = 0; i < TURNS; i++) {
+                char name[40];
+                snprintf(name, sizeof name, "dye %d of %d", i, w);
+                hw_dye dye = dye_of(name);
+                hw_observation seen = seen_of("a job", 1 + i + 100 * w, 1000 + i);
+                failed += hw_shelf_put_dye(path, NULL, &dye, NULL) != HW_OK;
+                failed += hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) != HW_OK;
+            }
+            _exit(failed > 0);
+        }
+    }
+    for (int w = 0; w < WRITERS; w++) {
+        int state = 0;
+        check_true(child[w] > 0 && waitpid(child[w], &state, 0) == child[w]);
+        check_true(WIFEXITED(state) && WEXITSTATUS(state) == 0);
+    }
+    hw_shelf shelf = loaded();
+    check_true(shelf.count == WRITERS * TURNS && shelf.seen_count == WRITERS * TURNS);
+    hw_shelf_free(&shelf);
+}
+
+// ---- The disk, the memory ----------------------------------------------------------
+
+// A disk with no room, by a limit on the size of files, in a child; and a folder that may not be written.
+static void test_disk(void)
+{
+    write_shelf("{\"format\":1,\"dyes\":[]}");
+    pid_t child = fork();
+    if (child == 0) {
+        struct rlimit limit = {10, 10};
+        hw_dye dye = dye_of("walnut");
+        signal(SIGXFSZ, SIG_IGN);
+        bool good = setrlimit(RLIMIT_FSIZE, &limit) == 0 &&
+                    hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_ERR_STORAGE;
+        _exit(good ? 0 : 1);
+    }
+    int state = 0;
+    check_true(child > 0 && waitpid(child, &state, 0) == child);
+    check_true(WIFEXITED(state) && WEXITSTATUS(state) == 0);
+    hw_shelf shelf = loaded(); // as it was
+    check_true(shelf.count == 0);
+    hw_shelf_free(&shelf);
+    hw_error err = {0};
+    hw_dye dye = dye_of("walnut");
+    check_true(hw_shelf_put_dye("/dev/null/none/shelf.json", NULL, &dye, &err) == HW_ERR_STORAGE);
+    check_true(err.next[0] != 0);
+    // A folder that is missing is made, with those above it.
+    char deep[700];
+    snprintf(deep, sizeof deep, "%s.d/one/two/shelf.json", path);
+    check_true(hw_shelf_put_dye(deep, NULL, &dye, NULL) == HW_OK && access(deep, F_OK) == 0);
+}
+
+static void test_memory(void)
+{
+    hw_dye dye = dye_of("cherry");
+    hw_observation seen = seen_of("a job", 8, 2);
+    hw_shelf shelf = {0};
+    bool done = false;
+    for (long n = 0; n < 5000 && !done; n++) {
+        remove_shelf();
+        write_shelf(
+            "{\"format\":1,\"more\":[1],\"dyes\":[{\"name\":\"walnut\",\"family\":\"brown\"}],"
+            "\"seen\":[" SEEN(TIME, "[50,0,0]", LAID, "[1,0,0,1,0,1]") "]}");
+        hw_test_fail_alloc(n);
+        hw_status status = hw_shelf_put_dye(path, NULL, &dye, NULL);
+        status = status == HW_OK ? hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) : status;
+        status = status == HW_OK ? hw_shelf_remove_dye(path, NULL, "red", NULL, NULL) : status;
+        hw_test_fail_alloc(-1);
+        done = status == HW_OK;
+        check_true(done || status == HW_ERR_STORAGE);
+        check_true(hw_shelf_load(path, NULL, &shelf, NULL) == HW_OK); // whole at any point
+        hw_shelf_free(&shelf);
+    }
+    check_true(done);
+    remove_shelf();
+}
+
+int main(void)
+{
+    snprintf(path, sizeof path, "%s/own shelf %ld.json", HW_SCRATCH, (long)getpid());
+    test_round_trip();
+    test_changes();
+    test_unknown_members();
+    test_old_format();
+    test_damaged();
+    test_wrong_calls();
+    test_many();
+    test_writers_at_once();
+    test_disk();
+    test_memory();
+    return check_done();
+}
