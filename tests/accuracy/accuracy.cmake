@@ -6,10 +6,18 @@ foreach(program accuracy chart_photos)
   target_include_directories(${program} PRIVATE src/base)
   target_link_libraries(${program} PRIVATE huewright_core)
 endforeach()
+add_library(hw_scene_marks STATIC ${CMAKE_SOURCE_DIR}/tests/accuracy/scene_marks.c)
+target_include_directories(hw_scene_marks PUBLIC ${CMAKE_SOURCE_DIR}/tests/accuracy)
+target_link_libraries(hw_scene_marks PUBLIC hw_scene_lib)
 add_executable(conditions ${CMAKE_SOURCE_DIR}/tests/accuracy/conditions.c)
 target_include_directories(conditions PRIVATE src/base src/steps)
 target_compile_definitions(conditions PRIVATE HW_MALLOC_ALLOWED)
-target_link_libraries(conditions PRIVATE hw_scene_lib)
+target_link_libraries(conditions PRIVATE hw_scene_marks)
+add_executable(loop ${CMAKE_SOURCE_DIR}/tests/accuracy/loop.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_run.c
+  ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_numbers.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_world.c)
+target_include_directories(loop PRIVATE src/base)
+target_compile_definitions(loop PRIVATE HW_MALLOC_ALLOWED)
+target_link_libraries(loop PRIVATE hw_scene_marks)
 if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/pictures COMMAND accuracy ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/chart_photos COMMAND chart_photos ${CMAKE_SOURCE_DIR}/../shared/photos/real)
@@ -29,6 +37,5 @@ add_test(NAME accuracy/conditions COMMAND conditions --scenes 12 --jobs 2 --chec
 # What a pass did, read between two photos of a job; the long form takes 20 pairs a scene.
 add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accuracy/standing.py
   $<TARGET_FILE:huewright> $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/standing --pairs 3 --check)
-# The whole job in a circle; the long form is the same without --short.
-add_test(NAME accuracy/loop COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accuracy/loop.py $<TARGET_FILE:huewright>
-  $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/loop --short)
+# The whole job in a circle; the long form takes 300 runs a row.
+add_test(NAME accuracy/loop COMMAND loop --runs 3 --jobs 2 --check)

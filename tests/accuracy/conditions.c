@@ -16,6 +16,7 @@
 // --list prints each scene's line.
 #include "huewright/huewright.h"
 #include "scene.h"
+#include "scene_marks.h"
 #include "steps_internal.h"
 #include "write_jpeg.h"
 
@@ -68,28 +69,6 @@ typedef struct result {
 } result;
 
 // ---- One scene ---------------------------------------------------------------------
-
-static bool add_marks(const scene *s, hw_marks *marks)
-{
-    bool good = true;
-    for (size_t i = 0; i < s->region_count; i++) {
-        const scene_region *r = &s->region[i];
-        hw_role role;
-        double m[4];
-        char text[160];
-        if (!r->role || !hw_role_from_name(r->role, &role)) {
-            continue;
-        }
-        scene_mark(r, m);
-        if (role == HW_ROLE_CHART || role == HW_ROLE_NEUTRAL) { // small: nearly all of it
-            m[0] = r->x + 5, m[1] = r->y + 5, m[2] = r->width - 10, m[3] = r->height - 10;
-        }
-        snprintf(text, sizeof text, "%.0f,%.0f,%.0f,%.0f", floor(m[0]), floor(m[1]), floor(m[2]),
-                 floor(m[3]));
-        good = good && hw_marks_add(marks, role, r->name, text, NULL, NULL) == HW_OK;
-    }
-    return good;
-}
 
 // Mean linear sRGB of a mark, as it stands.
 static void naive_mean(const hw_photo *photo, const scene_region *r, double out[3])
@@ -290,7 +269,7 @@ static bool run_scene(const char *row, const char *noticed, unsigned seed, resul
     bool good = scene_random(row, seed, &s, &quality) && (codes = scene_render(&s, &truth)) &&
                 (bytes = write_jpeg_memory(s.width, s.height, codes, quality, &count)) &&
                 hw_photo_decode(bytes, count, row, NULL, &photo, &err) == HW_OK &&
-                add_marks(&s, &marks);
+                scene_marks(&s, 0, 0, &marks);
     if (good) {
         hw_difference gap = true_gap(&s, &truth, &out->should), naive = naive_gap(photo, &s);
         if (hw_steps_read_decoded(photo, &marks, NULL, NULL, NULL, &reading, &err) == HW_OK) {

@@ -28,7 +28,7 @@ static bool parse_dye(char *text, scene_layer *out)
         return false;
     }
     *equals = 0;
-    *out = (scene_layer){text, strength * passes};
+    *out = (scene_layer){text, strength * passes, NULL};
     return scene_dye(text, &unused);
 }
 
@@ -69,7 +69,8 @@ int main(int count, char **arguments)
     for (size_t i = 0; i < s.region_count; i++) {
         bool patch = s.region[i].role && strcmp(s.region[i].role, "patch") == 0;
         for (size_t k = 0; patch && k < layers; k++) {
-            s.region[i].layer[k] = (scene_layer){layer[k].family, shop_strength * layer[k].amount};
+            s.region[i].layer[k] =
+                (scene_layer){layer[k].family, shop_strength * layer[k].amount, NULL};
         }
         s.region[i].layer_count = patch ? layers : s.region[i].layer_count;
     }

@@ -15,19 +15,28 @@
 #include <stddef.h>
 #include <stdint.h>
 
-#define SCENE_REGIONS_MOST 48
+#define SCENE_REGIONS_MOST 64
 #define SCENE_SPOTS_MOST   6
-#define SCENE_LAYERS_MOST  9 // one a family
+#define SCENE_LAYERS_MOST  9  // one a family
+#define SCENE_GRAINS       33 // degrees of grain
 
 // ---- What is in the picture --------------------------------------------------------
 
 typedef enum scene_kind { SCENE_BOARD, SCENE_CARD, SCENE_GROUND } scene_kind;
 
-// A dye laid: family by name, strength times passes.
+// A dye laid: its spectrum (absorbance of one pass; borrowed) or its family's, strength times passes.
 typedef struct scene_layer {
     const char *family;
     double amount;
+    const hw_spectrum *own; // NULL: as scene_dye has it
 } scene_layer;
+
+// Where the dye is and how light goes through it (scene_depth.c).
+typedef enum scene_depth {
+    SCENE_ON_TOP = 0,   // in a clear film: R 10^-A
+    SCENE_IN_WOOD,      // among what scatters: adds to K/S
+    SCENE_INNER_MIRROR, // in a film that throws light back inside
+} scene_depth;
 
 typedef struct scene_region {
     const char *name;
@@ -44,6 +53,9 @@ typedef struct scene_region {
     unsigned seed;
     scene_layer layer[SCENE_LAYERS_MOST];
     size_t layer_count;
+    scene_depth depth;
+    bool stepped; // a strip of scene_board: its mark is named by dye and step
+    int step;     // its passes
 } scene_region;
 
 // A soft spot of shine: white light on top of the wood.
@@ -93,6 +105,12 @@ scene_region *scene_add(scene *s, const char *name, scene_kind kind, const char 
 const char *scene_condition(size_t index);
 bool scene_random(const char *condition, unsigned seed, scene *out, int *quality);
 
+// The same in fewer pixels; grain keeps its size in pixels.
+void scene_scale(scene *s, double factor);
+// A step board (scene_random.c): regions of the role board_strip named "DYE n", without dye as yet.
+void scene_board(const scene *job, unsigned seed, bool plain, const char *const *dye, size_t dyes,
+                 int passes, scene *out);
+
 // The scene of that name, or false. scene_name(i): NULL at the end.
 bool scene_find(const char *name, scene *out);
 const char *scene_name(size_t index);
@@ -103,6 +121,13 @@ const char *scene_name(size_t index);
 hw_spectrum scene_wood(hw_lab colour, double bump);
 // Absorbance (decadic, both crossings of the film) of one weak pass; false for an unknown family.
 bool scene_dye(const char *family, hw_spectrum *out);
+// The same of another maker's dye: two bands and a flat part, each changed.
+typedef struct scene_change {
+    double shift[2];          // nm, of the bands' centres
+    double width[2], high[2]; // factors
+    double flat;              // factor
+} scene_change;
+bool scene_dye_changed(const char *family, const scene_change *change, hw_spectrum *out);
 hw_spectrum scene_led(double blue, double red); // share of the blue peak; strength of the red side
 hw_spectrum scene_tube(double lines);           // a fluorescent tube; strength of its lines
 // The smoothest reflectance between 0 and 1 of any colour under D50: R = (1 + tanh z) / 2 with the
@@ -119,6 +144,22 @@ typedef struct scene_camera {
 scene_camera scene_camera_for(int kind, const hw_spectrum *lamp, const double balance[3]);
 void scene_camera_see(const scene_camera *camera, const hw_spectrum *reflectance, double rgb[3]);
 
+// ---- Chance ------------------------------------------------------------------------
+
+// The same row of numbers for the same state to begin with.
+double scene_chance(uint64_t *state); // 0 to 1
+double scene_between(uint64_t *state, double low, double high);
+double scene_normal(uint64_t *state); // mean 0, s.d. 1, at most 6 off
+
+// ---- Dye in the wood, and light thrown back inside a film (scene_depth.c) -----------
+
+double scene_ks(double reflectance); // Kubelka and Munk 1931, of an opaque layer: (1 - R)^2 / 2R
+double scene_from_ks(double ks);
+double scene_inside(double reflectance); // Saunderson 1942, without the mirror image of the lamp
+double scene_outside(double inside);
+// Reflectance of a wood under an absorbance (decadic).
+double scene_under(scene_depth depth, double reflectance, double absorbance);
+
 // ---- The picture -------------------------------------------------------------------
 
 typedef struct scene_truth {
@@ -128,8 +169,28 @@ typedef struct scene_truth {
 // 8-bit R, G, B of width x height; the caller frees it with free(). NULL when memory is out.
 uint8_t *scene_render(const scene *what, scene_truth *truth);
 
-// Where a region is marked: drawn in from its edges.
+// Where a region is marked: drawn in from its edges; and the name of its mark.
 void scene_mark(const scene_region *region, double out[4]);
+void scene_mark_name(const scene_region *region, char *out, size_t size);
+
+// The same in steps, for many photos of one scene. The scene is borrowed. NULL when memory is out.
+typedef struct scene_drawing scene_drawing;
+scene_drawing *scene_draw(const scene *what, scene_truth *truth);
+void scene_draw_again(scene_drawing *drawing, size_t region); // when its layers have changed
+// A photo: light times `exposure`, the picture moved by whole pixels (its edge is drawn out).
+uint8_t *scene_expose(const scene_drawing *drawing, double exposure, unsigned noise_seed, int right,
+                      int down);
+void scene_drawing_free(scene_drawing *drawing);
+
+// Mean reflectance of a region's mark: how often each degree of grain comes, once, then the mean
+// under any layers. Its colour is that of scene_truth.
+typedef struct scene_grain {
+    double share[SCENE_GRAINS];
+} scene_grain;
+scene_grain scene_grain_of(const scene *what, size_t region);
+hw_spectrum scene_mean_reflectance(const scene_region *region, const scene_grain *grain);
+// L*a*b* under D50.
+hw_lab scene_colour(const hw_spectrum *reflectance);
 
 // NAME.jpg, NAME.json (truth) and NAME-marks.json into a folder.
 bool scene_write(const scene *what, const char *folder, const char *name, int quality);

@@ -7,30 +7,6 @@
 #include <stdio.h>
 #include <string.h>
 
-// ---- Chance ------------------------------------------------------------------------
-
-static double chance(uint64_t *state) // 0 to 1; splitmix64
-{
-    uint64_t z = *state += 0x9e3779b97f4a7c15u;
-    z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
-    z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
-    return (double)((z ^ (z >> 31)) >> 11) / 9007199254740992.0;
-}
-
-static double between(uint64_t *state, double low, double high)
-{
-    return low + (high - low) * chance(state);
-}
-
-static double normal(uint64_t *state)
-{
-    double sum = -6.0;
-    for (int i = 0; i < 12; i++) {
-        sum += chance(state);
-    }
-    return sum;
-}
-
 // ---- Conditions --------------------------------------------------------------------
 
 enum {
@@ -83,14 +59,16 @@ const char *scene_condition(size_t index)
 
 static hw_lab near(uint64_t *state, hw_lab mean, double share)
 {
-    return (hw_lab){mean.L + share * 1.5 * normal(state), mean.a + share * 0.5 * normal(state),
-                    mean.b + share * 0.9 * normal(state)};
+    return (hw_lab){mean.L + share * 1.5 * scene_normal(state),
+                    mean.a + share * 0.5 * scene_normal(state),
+                    mean.b + share * 0.9 * scene_normal(state)};
 }
 
 static hw_lab off_colour(uint64_t *state, hw_lab wood)
 {
-    return (hw_lab){wood.L + between(state, -1.5, 6.5), wood.a + between(state, -3.5, 2.0),
-                    wood.b + between(state, -3.5, 3.5)};
+    return (hw_lab){wood.L + scene_between(state, -1.5, 6.5),
+                    wood.a + scene_between(state, -3.5, 2.0),
+                    wood.b + scene_between(state, -3.5, 3.5)};
 }
 
 // Where things lie. In the second and third layout the strip lies at one end and the old wood
@@ -128,16 +106,16 @@ static const part layouts[3][PARTS + 1] = {
 
 static void add_piece(scene *s, uint64_t *state, bool like_boards)
 {
-    double hue = between(state, 52.0, 76.0) * 3.14159265 / 180.0;
-    double L = between(state, 31.0, 62.0);
-    double chroma = between(state, 11.0, 18.0) + 0.28 * (L - 31.0); // darker woods are duller
+    double hue = scene_between(state, 52.0, 76.0) * 3.14159265 / 180.0;
+    double L = scene_between(state, 31.0, 62.0);
+    double chroma = scene_between(state, 11.0, 18.0) + 0.28 * (L - 31.0); // darker woods are duller
     hw_lab wood = {L, chroma * cos(hue), chroma * sin(hue)};
     // How much the boards differ, and how strong their grain is.
-    double spread = between(state, 0.3, 1.0), figure = between(state, 0.05, 0.14);
-    double pores = chance(state) < 0.4 ? between(state, 0.03, 0.09) : 0.0;
-    bool belongs = like_boards && chance(state) < 0.5;
+    double spread = scene_between(state, 0.3, 1.0), figure = scene_between(state, 0.05, 0.14);
+    double pores = scene_chance(state) < 0.4 ? scene_between(state, 0.03, 0.09) : 0.0;
+    bool belongs = like_boards && scene_chance(state) < 0.5;
     hw_lab strip = belongs ? near(state, wood, 0.5 * spread) : off_colour(state, wood);
-    const part *layout = layouts[(int)(2.999 * chance(state))];
+    const part *layout = layouts[(int)(2.999 * scene_chance(state))];
     for (int i = 0; i <= PARTS; i++) {
         const part *p = &layout[i];
         bool new_wood = i == PARTS;
@@ -150,8 +128,8 @@ static void add_piece(scene *s, uint64_t *state, bool like_boards)
         r->upright = p->upright;
         r->figure = figure;
         r->pores = pores;
-        r->seed = (unsigned)(1e6 * chance(state));
-        r->bump = new_wood ? between(state, 0.0, 0.03) : 0.0;
+        r->seed = (unsigned)(1e6 * scene_chance(state));
+        r->bump = new_wood ? scene_between(state, 0.0, 0.03) : 0.0;
     }
 }
 
@@ -159,7 +137,8 @@ static void add_piece(scene *s, uint64_t *state, bool like_boards)
 
 static hw_lab card_colour(uint64_t *state)
 {
-    return (hw_lab){49.5 + 0.5 * normal(state), 0.3 * normal(state), 0.3 * normal(state)};
+    return (hw_lab){49.5 + 0.5 * scene_normal(state), 0.3 * scene_normal(state),
+                    0.3 * scene_normal(state)};
 }
 
 static void add_steps(scene *s, uint64_t *state, bool black_alone)
@@ -169,7 +148,8 @@ static void add_steps(scene *s, uint64_t *state, bool black_alone)
     const double L[3] = {95.0, 49.5, 22.0};
     for (int i = black_alone ? 2 : 0; i < 3; i++) {
         scene_add(s, name[i], SCENE_CARD, "neutral", 768 + 56 * i, 296, 54, 58,
-                  (hw_lab){L[i] + 0.4 * normal(state), 0.25 * normal(state), 0.25 * normal(state)});
+                  (hw_lab){L[i] + 0.4 * scene_normal(state), 0.25 * scene_normal(state),
+                           0.25 * scene_normal(state)});
     }
 }
 
@@ -192,8 +172,9 @@ static void add_chart(scene *s, uint64_t *state)
     scene_add(s, "chart rim", SCENE_CARD, NULL, 758, 292, 188, 282, (hw_lab){25, 0, 0});
     for (int i = 0; i < 24; i++) { // turned a quarter: rows of four
         scene_add(s, name[i], SCENE_CARD, "chart", 762 + 46 * (i / 6), 296 + 46 * (i % 6), 40, 40,
-                  (hw_lab){chart[i][0] + 0.3 * normal(state), chart[i][1] + 0.3 * normal(state),
-                           chart[i][2] + 0.3 * normal(state)})
+                  (hw_lab){chart[i][0] + 0.3 * scene_normal(state),
+                           chart[i][1] + 0.3 * scene_normal(state),
+                           chart[i][2] + 0.3 * scene_normal(state)})
             ->paint = true;
     }
 }
@@ -202,23 +183,25 @@ static void add_chart(scene *s, uint64_t *state)
 
 static hw_spectrum good_lamp(uint64_t *state)
 {
-    double which = chance(state);
-    return which < 0.6   ? hw_daylight(between(state, 4600.0, 6800.0))
-           : which < 0.8 ? hw_planckian(between(state, 2750.0, 3300.0))
-                         : scene_led(between(state, 0.4, 0.7), between(state, 0.7, 1.0));
+    double which = scene_chance(state);
+    return which < 0.6 ? hw_daylight(scene_between(state, 4600.0, 6800.0))
+           : which < 0.8
+               ? hw_planckian(scene_between(state, 2750.0, 3300.0))
+               : scene_led(scene_between(state, 0.4, 0.7), scene_between(state, 0.7, 1.0));
 }
 
 static hw_spectrum poor_lamp(uint64_t *state)
 {
-    return chance(state) < 0.5 ? scene_led(between(state, 0.8, 1.2), between(state, 0.2, 0.35))
-                               : scene_tube(between(state, 0.8, 1.6));
+    return scene_chance(state) < 0.5
+               ? scene_led(scene_between(state, 0.8, 1.2), scene_between(state, 0.2, 0.35))
+               : scene_tube(scene_between(state, 0.8, 1.6));
 }
 
 static void set_cast(scene *s, uint64_t *state, double least, double most)
 {
-    double warm = between(state, least, most) * (chance(state) < 0.5 ? -1.0 : 1.0);
+    double warm = scene_between(state, least, most) * (scene_chance(state) < 0.5 ? -1.0 : 1.0);
     s->balance[0] = 1.0 + warm;
-    s->balance[1] = 1.0 + 0.03 * normal(state);
+    s->balance[1] = 1.0 + 0.03 * scene_normal(state);
     s->balance[2] = 1.0 - warm;
 }
 
@@ -226,8 +209,9 @@ static void set_cast(scene *s, uint64_t *state, double least, double most)
 // by 3 a / (a^2 + h^2) a pixel, and the picture is 960 wide.
 static void set_falling(scene *s, uint64_t *state, double fall, double nearest)
 {
-    double turn = between(state, -0.5, 0.5) + (chance(state) < 0.5 ? 0.0 : 3.14159265);
-    double away = between(state, nearest, 1500.0), slope = fmax(-log(1.0 - fall), 1e-3) / 960.0;
+    double turn = scene_between(state, -0.5, 0.5) + (scene_chance(state) < 0.5 ? 0.0 : 3.14159265);
+    double away = scene_between(state, nearest, 1500.0),
+           slope = fmax(-log(1.0 - fall), 1e-3) / 960.0;
     s->near_lamp[0] = 480.0 + away * cos(turn);
     s->near_lamp[1] = 320.0 + away * sin(turn);
     s->near_lamp[2] = sqrt(3.0 * away / slope - away * away);
@@ -235,32 +219,32 @@ static void set_falling(scene *s, uint64_t *state, double fall, double nearest)
 
 static void set_tone(scene *s, uint64_t *state, double least, double most)
 {
-    s->curve = (scene_curve)(int)(2.999 * chance(state));
-    s->tone = between(state, least, most);
+    s->curve = (scene_curve)(int)(2.999 * scene_chance(state));
+    s->tone = scene_between(state, least, most);
 }
 
 static void add_shine(scene *s, uint64_t *state, size_t count, double most)
 {
     for (s->spot_count = 0; s->spot_count < count; s->spot_count++) {
-        s->spot[s->spot_count] =
-            (scene_spot){.x = between(state, 130.0, 730.0),
-                         .y = between(state, 60.0, 600.0),
-                         .radius = {between(state, 25.0, 90.0), between(state, 8.0, 30.0)},
-                         .share = between(state, 0.02, most)};
+        s->spot[s->spot_count] = (scene_spot){
+            .x = scene_between(state, 130.0, 730.0),
+            .y = scene_between(state, 60.0, 600.0),
+            .radius = {scene_between(state, 25.0, 90.0), scene_between(state, 8.0, 30.0)},
+            .share = scene_between(state, 0.02, most)};
     }
 }
 
 static void set_shot(scene *s, uint64_t *state, unsigned what)
 {
-    double falling = between(state, 0.25, 0.35), share = between(state, 0.15, 0.45);
-    double everyday_fall = between(state, 0.0, 0.2);
+    double falling = scene_between(state, 0.25, 0.35), share = scene_between(state, 0.15, 0.45);
+    double everyday_fall = scene_between(state, 0.0, 0.2);
     s->lamp = what & POOR_LAMP ? poor_lamp(state) : good_lamp(state);
-    s->camera = 3 + (int)(1e5 * chance(state));
+    s->camera = 3 + (int)(1e5 * scene_chance(state));
     set_cast(s, state, what & (CAST | EVERYDAY) ? 0.10 : 0.0, what & CAST ? 0.25 : 0.10);
-    s->exposure = between(state, 0.70, 0.95);
-    s->flare = between(state, 0.001, 0.006);
-    s->noise = between(state, 0.006, 0.02);
-    s->second_lamp = hw_planckian(between(state, 2700.0, 3100.0));
+    s->exposure = scene_between(state, 0.70, 0.95);
+    s->flare = scene_between(state, 0.001, 0.006);
+    s->noise = scene_between(state, 0.006, 0.02);
+    s->second_lamp = hw_planckian(scene_between(state, 2700.0, 3100.0));
     if (what & IDEAL) {
         s->lamp = hw_daylight(5003.0);
         s->camera = 0;
@@ -272,8 +256,8 @@ static void set_shot(scene *s, uint64_t *state, unsigned what)
         set_falling(s, state, falling, what & NEAR ? 150.0 : 700.0);
     }
     if (what & TWO_LAMPS) {
-        s->lamp = hw_daylight(between(state, 5200.0, 6800.0));
-        bool right = chance(state) < 0.5;
+        s->lamp = hw_daylight(scene_between(state, 5200.0, 6800.0));
+        bool right = scene_chance(state) < 0.5;
         s->second_share[right] = share;
         s->second_share[!right] = 0.1 * share;
     }
@@ -281,17 +265,83 @@ static void set_shot(scene *s, uint64_t *state, unsigned what)
         set_tone(s, state, 0.1, 0.35);
     }
     if (what & SHINE) {
-        add_shine(s, state, 2 + (size_t)(3.0 * chance(state)), 0.25);
+        add_shine(s, state, 2 + (size_t)(3.0 * scene_chance(state)), 0.25);
     }
     if (what & EVERYDAY) {
         set_tone(s, state, 0.0, 0.25);
         set_falling(s, state, everyday_fall, 400.0);
-        s->flare = between(state, 0.003, 0.010);
-        add_shine(s, state, (size_t)(3.0 * chance(state)), 0.06);
-        if (chance(state) < 0.3) {
-            s->second_share[chance(state) < 0.5] = 0.2;
+        s->flare = scene_between(state, 0.003, 0.010);
+        add_shine(s, state, (size_t)(3.0 * scene_chance(state)), 0.06);
+        if (scene_chance(state) < 0.3) {
+            s->second_share[scene_chance(state) < 0.5] = 0.2;
         }
     }
+}
+
+void scene_scale(scene *s, double factor)
+{
+    s->width = (size_t)((double)s->width * factor);
+    s->height = (size_t)((double)s->height * factor);
+    for (size_t i = 0; i < s->region_count; i++) {
+        scene_region *r = &s->region[i];
+        double right = floor((r->x + r->width) * factor), down = floor((r->y + r->height) * factor);
+        r->x = floor(r->x * factor);
+        r->y = floor(r->y * factor);
+        r->width = right - r->x;
+        r->height = down - r->y;
+    }
+    for (size_t i = 0; i < s->spot_count; i++) {
+        scene_spot *spot = &s->spot[i];
+        spot->x *= factor, spot->y *= factor;
+        spot->radius[0] *= factor, spot->radius[1] *= factor;
+    }
+    for (int k = 0; k < 3; k++) {
+        s->near_lamp[k] *= factor;
+    }
+    s->fall_off[0] /= factor, s->fall_off[1] /= factor;
+}
+
+// A scrap board of wood much like that of `job`, its rows each a dye and its columns 0, 1, 2 ... passes:
+// the grain runs through all of it. Even light, the same camera. A plain board is lighter and has
+// little figure.
+void scene_board(const scene *job, unsigned seed, bool plain, const char *const *dye, size_t dyes,
+                 int passes, scene *out)
+{
+    uint64_t state = 104729u * (uint64_t)seed + 7u;
+    const scene_region *old = NULL, *card = NULL;
+    for (size_t i = 0; i < job->region_count; i++) {
+        const scene_region *r = &job->region[i];
+        old = !old && r->role && strcmp(r->role, "target") == 0 ? r : old;
+        card = !card && r->role && strcmp(r->role, "card") == 0 ? r : card;
+    }
+    *out = *job;
+    out->name = out->shows = "step board";
+    out->width = 960;
+    out->height = 640;
+    out->region_count = out->spot_count = 0;
+    memset(out->near_lamp, 0, sizeof out->near_lamp);
+    memset(out->fall_off, 0, sizeof out->fall_off);
+    memset(out->second_share, 0, sizeof out->second_share);
+    scene_add(out, "bench", SCENE_GROUND, NULL, 0, 0, 960, 640,
+              (hw_lab){scene_between(&state, 20, 70), 1, 3});
+    hw_lab wood = {old->colour.L + scene_between(&state, plain ? 4.0 : -8.0, 8.0),
+                   old->colour.a + scene_between(&state, -1.0, 1.0),
+                   old->colour.b + scene_between(&state, -2.0, 2.0)};
+    double width = 740.0 / (passes + 1), height = 620.0 / (double)dyes;
+    unsigned grain = (unsigned)(1e6 * scene_chance(&state));
+    for (size_t row = 0; row < dyes; row++) {
+        for (int k = 0; k <= passes; k++) {
+            scene_region *r = scene_add(out, dye[row], SCENE_BOARD, "board_strip", 10.0 + width * k,
+                                        10.0 + height * (double)row, width, height, wood);
+            r->stepped = true;
+            r->step = k;
+            r->figure = plain ? 0.5 * old->figure : old->figure;
+            r->pores = old->pores;
+            r->seed = grain;
+        }
+    }
+    scene_add(out, "card rim", SCENE_CARD, NULL, 774, 106, 152, 142, (hw_lab){86, 0, 2});
+    scene_add(out, "grey card", SCENE_CARD, "card", 780, 112, 140, 130, card->colour);
 }
 
 bool scene_random(const char *condition, unsigned seed, scene *out, int *quality)
@@ -311,7 +361,7 @@ bool scene_random(const char *condition, unsigned seed, scene *out, int *quality
                .height = 640,
                .noise_seed = seed};
     scene_add(&s, "bench", SCENE_GROUND, NULL, 0, 0, 960, 640,
-              (hw_lab){between(&state, 20, 70), 1, 3});
+              (hw_lab){scene_between(&state, 20, 70), 1, 3});
     add_piece(&s, &state, what & LIKE_BOARDS);
     hw_lab grey = card_colour(&state);
     scene_add(&s, "card rim", SCENE_CARD, NULL, 774, 106, 152, 142, (hw_lab){86, 0, 2});
@@ -327,7 +377,7 @@ bool scene_random(const char *condition, unsigned seed, scene *out, int *quality
         add_chart(&s, &state);
     }
     set_shot(&s, &state, what);
-    *quality = what & IDEAL ? 100 : what & EVERYDAY ? (int)between(&state, 84, 95) : 92;
+    *quality = what & IDEAL ? 100 : what & EVERYDAY ? (int)scene_between(&state, 84, 95) : 92;
     *out = s;
     return true;
 }

@@ -4,6 +4,7 @@
 #include "scene.h"
 
 #include <math.h>
+#include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
 
@@ -70,7 +71,7 @@ static double grain_at(const scene_region *board, double x, double y)
 
 // ---- A surface as the camera and as the eye see it ---------------------------------
 
-#define RUNGS 33
+#define RUNGS SCENE_GRAINS
 static const double g_low = 0.4, g_step = 0.05; // to 2.0
 
 typedef struct surface {
@@ -78,29 +79,48 @@ typedef struct surface {
     hw_xyz xyz[RUNGS]; // under D50
 } surface;
 
-static void lay_dye(const scene_region *region, hw_spectrum *r)
+// All layers together, decadic.
+static hw_spectrum absorbance_of(const scene_region *region)
 {
+    hw_spectrum sum = {{0}};
     for (size_t k = 0; k < region->layer_count; k++) {
+        const scene_layer *layer = &region->layer[k];
         hw_spectrum dye;
-        if (scene_dye(region->layer[k].family, &dye)) {
-            for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
-                r->at[i] *= pow(10.0, -region->layer[k].amount * dye.at[i]);
-            }
+        if (layer->own) {
+            dye = *layer->own;
+        } else if (!scene_dye(layer->family, &dye)) {
+            continue;
+        }
+        for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+            sum.at[i] += layer->amount * dye.at[i];
         }
     }
+    return sum;
+}
+
+static hw_spectrum bare(const scene_region *region)
+{
+    return region->paint ? scene_paint(region->colour) : scene_wood(region->colour, region->bump);
+}
+
+static hw_spectrum dyed(const scene_region *region, const hw_spectrum *wood,
+                        const hw_spectrum *absorbance, int rung)
+{
+    hw_spectrum r;
+    for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+        r.at[i] = pow(wood->at[i], g_low + g_step * rung);
+        if (region->layer_count > 0) {
+            r.at[i] = scene_under(region->depth, r.at[i], absorbance->at[i]);
+        }
+    }
+    return r;
 }
 
 static void make_surface(const scene_region *region, const scene_camera *camera, surface *out)
 {
-    hw_spectrum wood = region->paint ? scene_paint(region->colour)
-                                     : scene_wood(region->colour, region->bump),
-                d50 = hw_daylight(5003.0);
+    hw_spectrum wood = bare(region), absorbance = absorbance_of(region), d50 = hw_daylight(5003.0);
     for (int rung = 0; rung < RUNGS; rung++) {
-        hw_spectrum r;
-        for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
-            r.at[i] = pow(wood.at[i], g_low + g_step * rung);
-        }
-        lay_dye(region, &r);
+        hw_spectrum r = dyed(region, &wood, &absorbance, rung);
         scene_camera_see(camera, &r, out->rgb[rung]);
         out->xyz[rung] = hw_xyz_of_reflectance(&r, &d50);
     }
@@ -122,6 +142,15 @@ void scene_mark(const scene_region *region, double out[4])
     out[1] = region->y + in;
     out[2] = region->width - 2.0 * in;
     out[3] = region->height - 2.0 * in;
+}
+
+void scene_mark_name(const scene_region *region, char *out, size_t size)
+{
+    if (region->stepped) {
+        snprintf(out, size, "%s %d", region->name, region->step);
+    } else {
+        snprintf(out, size, "%s", region->name);
+    }
 }
 
 static double s_curve(double v, double a)
@@ -205,13 +234,18 @@ typedef struct sums {
     double X, Y, Z, n;
 } sums;
 
-static void add_truth(const scene_region *r, const surface *look, int rung, double part, double x,
-                      double y, sums *sum)
+static bool marks_pixel(const scene_region *r, double x, double y)
 {
     double mark[4];
     scene_mark(r, mark);
-    if (x < floor(mark[0]) || y < floor(mark[1]) || x >= floor(mark[0]) + floor(mark[2]) ||
-        y >= floor(mark[1]) + floor(mark[3])) {
+    return x >= floor(mark[0]) && y >= floor(mark[1]) && x < floor(mark[0]) + floor(mark[2]) &&
+           y < floor(mark[1]) + floor(mark[3]);
+}
+
+static void add_truth(const scene_region *r, const surface *look, int rung, double part, double x,
+                      double y, sums *sum)
+{
+    if (!marks_pixel(r, x, y)) {
         return;
     }
     const hw_xyz *low = &look->xyz[rung], *high = &look->xyz[rung + 1];
@@ -232,34 +266,51 @@ static hw_spectrum perfect_diffuser(void)
 
 // What is drawn with: each region's look under the first lamp and, where there is one, under the
 // second, which is made as bright as the first to the green channel.
-typedef struct drawing {
+struct scene_drawing {
     const scene *s;
+    scene_camera camera[2]; // the same camera under each lamp
     surface looks[2][SCENE_REGIONS_MOST];
     bool two_lamps;
     double white[3];
-} drawing;
+    double (*linear)[3]; // width x height
+};
+typedef struct scene_drawing drawing;
+
+static void look_at(drawing *d, size_t region)
+{
+    for (int lamp = 0; lamp <= (int)d->two_lamps; lamp++) {
+        make_surface(&d->s->region[region], &d->camera[lamp], &d->looks[lamp][region]);
+    }
+}
 
 static void prepare(drawing *d)
 {
     const scene *s = d->s;
     hw_spectrum all = perfect_diffuser();
-    scene_camera camera = scene_camera_for(s->camera, &s->lamp, s->balance), other = camera;
+    d->camera[0] = d->camera[1] = scene_camera_for(s->camera, &s->lamp, s->balance);
     d->two_lamps = s->second_share[0] > 0.0 || s->second_share[1] > 0.0;
-    scene_camera_see(&camera, &all, d->white);
+    scene_camera_see(&d->camera[0], &all, d->white);
     if (d->two_lamps) {
         double white[3];
-        other.lamp = s->second_lamp;
-        scene_camera_see(&other, &all, white);
+        d->camera[1].lamp = s->second_lamp;
+        scene_camera_see(&d->camera[1], &all, white);
         for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
-            other.lamp.at[i] *= d->white[1] / white[1];
+            d->camera[1].lamp.at[i] *= d->white[1] / white[1];
         }
     }
     for (size_t i = 0; i < s->region_count; i++) {
-        make_surface(&s->region[i], &camera, &d->looks[0][i]);
-        if (d->two_lamps) {
-            make_surface(&s->region[i], &other, &d->looks[1][i]);
-        }
+        look_at(d, i);
     }
+}
+
+// Exponent of the grain at a place of a region, as a rung of the ladder and a part of the next.
+static int grain_rung(const scene_region *r, double x, double y, double *part)
+{
+    double g = r->kind == SCENE_BOARD ? grain_at(r, x, y) : 1.0;
+    if (r->kind == SCENE_GROUND) {
+        g += 0.05 * smooth_noise(x / 3.0, y / 3.0, r->seed);
+    }
+    return rung_of(g, part);
 }
 
 static void draw_pixel(const drawing *d, double x, double y, double out[3], sums *sum)
@@ -268,11 +319,7 @@ static void draw_pixel(const drawing *d, double x, double y, double out[3], sums
     double part;
     size_t index = 0;
     const scene_region *r = top_region(s, x, y, &index);
-    double g = r->kind == SCENE_BOARD ? grain_at(r, x, y) : 1.0;
-    if (r->kind == SCENE_GROUND) {
-        g += 0.05 * smooth_noise(x / 3.0, y / 3.0, r->seed);
-    }
-    int rung = rung_of(g, &part);
+    int rung = grain_rung(r, x, y, &part);
     double share[2] = {1.0, d->two_lamps ? second_at(s, x) : 0.0};
     share[0] -= share[1];
     double light = s->exposure * edge_shade(r, x, y) * light_at(s, x, y);
@@ -298,46 +345,123 @@ static void tell_truth(const scene *s, const sums *sum, scene_truth *truth)
     }
 }
 
-static void expose(const scene *s, double (*linear)[3], const double mean[3], uint8_t *codes)
+void scene_drawing_free(scene_drawing *d)
 {
+    if (d) {
+        free(d->linear);
+        free(d);
+    }
+}
+
+scene_drawing *scene_draw(const scene *s, scene_truth *truth)
+{
+    drawing *d = calloc(1, sizeof *d);
+    sums sum[SCENE_REGIONS_MOST] = {{0}};
+    if (!d || !(d->linear = calloc(s->width * s->height, sizeof *d->linear))) {
+        free(d);
+        return NULL;
+    }
+    d->s = s;
+    prepare(d);
     for (size_t p = 0; p < s->width * s->height; p++) {
+        draw_pixel(d, (double)(p % s->width) + 0.5, (double)(p / s->width) + 0.5, d->linear[p],
+                   sum);
+    }
+    tell_truth(s, sum, truth);
+    return d;
+}
+
+void scene_draw_again(scene_drawing *d, size_t region)
+{
+    const scene_region *r = &d->s->region[region];
+    sums unused[SCENE_REGIONS_MOST] = {{0}};
+    look_at(d, region);
+    for (size_t y = (size_t)r->y; y <= (size_t)(r->y + r->height) && y < d->s->height; y++) {
+        for (size_t x = (size_t)r->x; x <= (size_t)(r->x + r->width) && x < d->s->width; x++) {
+            draw_pixel(d, (double)x + 0.5, (double)y + 0.5, d->linear[y * d->s->width + x], unused);
+        }
+    }
+}
+
+static size_t moved(size_t at, int by, size_t size)
+{
+    long to = (long)at - by;
+    return to < 0 ? 0 : to >= (long)size ? size - 1 : (size_t)to;
+}
+
+uint8_t *scene_expose(const scene_drawing *d, double exposure, unsigned noise_seed, int right,
+                      int down)
+{
+    const scene *s = d->s;
+    size_t pixels = s->width * s->height;
+    uint8_t *codes = malloc(pixels * 3);
+    double mean[3] = {0};
+    for (size_t p = 0; p < pixels && codes; p++) {
         for (int k = 0; k < 3; k++) {
-            double value = linear[p][k] + s->flare * mean[k];
+            mean[k] += d->linear[p][k] / (double)pixels;
+        }
+    }
+    for (size_t p = 0; p < pixels && codes; p++) {
+        size_t from =
+            moved(p / s->width, down, s->height) * s->width + moved(p % s->width, right, s->width);
+        for (int k = 0; k < 3; k++) {
+            double value = exposure * (d->linear[from][k] + s->flare * mean[k]);
             // Photon noise: its variance grows with the light; 0.18 is the middle.
             double grain = s->noise * sqrt(fmax(value, 0.0) / 0.18) * 0.4;
             if (grain > 0.0) {
-                value += grain * normal((uint32_t)p, (uint32_t)k, s->noise_seed);
+                value += grain * normal((uint32_t)p, (uint32_t)k, noise_seed);
             }
             double code = fmin(fmax(encoded(value, s), 0.0), 1.0);
             codes[3 * p + (size_t)k] = (uint8_t)(code * 255.0 + 0.5);
         }
     }
+    return codes;
 }
 
 uint8_t *scene_render(const scene *s, scene_truth *truth)
 {
-    size_t pixels = s->width * s->height;
-    double(*linear)[3] = calloc(pixels, sizeof *linear), mean[3] = {0};
-    uint8_t *codes = malloc(pixels * 3);
-    drawing *d = calloc(1, sizeof *d);
-    sums sum[SCENE_REGIONS_MOST] = {{0}};
-    if (!linear || !codes || !d) {
-        free(codes);
-        codes = NULL;
-        goto done;
-    }
-    d->s = s;
-    prepare(d);
-    for (size_t p = 0; p < pixels; p++) {
-        draw_pixel(d, (double)(p % s->width) + 0.5, (double)(p / s->width) + 0.5, linear[p], sum);
-        for (int k = 0; k < 3; k++) {
-            mean[k] += linear[p][k] / (double)pixels;
+    scene_drawing *d = scene_draw(s, truth);
+    uint8_t *codes = d ? scene_expose(d, 1.0, s->noise_seed, 0, 0) : NULL;
+    scene_drawing_free(d);
+    return codes;
+}
+
+// ---- A region's mean ---------------------------------------------------------------
+
+scene_grain scene_grain_of(const scene *s, size_t region)
+{
+    const scene_region *r = &s->region[region];
+    scene_grain grain = {{0}};
+    double n = 0.0;
+    for (double y = floor(r->y) + 0.5; y < r->y + r->height; y += 1.0) {
+        for (double x = floor(r->x) + 0.5; x < r->x + r->width; x += 1.0) {
+            size_t top = 0;
+            double part;
+            if (!marks_pixel(r, x, y) || !top_region(s, x, y, &top) || top != region) {
+                continue;
+            }
+            int rung = grain_rung(r, x, y, &part);
+            grain.share[rung] += 1.0 - part;
+            grain.share[rung + 1] += part;
+            n += 1.0;
         }
     }
-    tell_truth(s, sum, truth);
-    expose(s, linear, mean, codes);
-done:
-    free(linear);
-    free(d);
-    return codes;
+    for (int rung = 0; rung < RUNGS && n > 0.0; rung++) {
+        grain.share[rung] /= n;
+    }
+    return grain;
+}
+
+hw_spectrum scene_mean_reflectance(const scene_region *region, const scene_grain *grain)
+{
+    hw_spectrum wood = bare(region), absorbance = absorbance_of(region), mean = {{0}};
+    for (int rung = 0; rung < RUNGS; rung++) {
+        if (grain->share[rung] > 0.0) {
+            hw_spectrum r = dyed(region, &wood, &absorbance, rung);
+            for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+                mean.at[i] += grain->share[rung] * r.at[i];
+            }
+        }
+    }
+    return mean;
 }

@@ -28,7 +28,7 @@ static hw_spectrum log_quadratic(const double c[3], double bump)
     return r;
 }
 
-static hw_lab lab_of(const hw_spectrum *r)
+hw_lab scene_colour(const hw_spectrum *r)
 {
     hw_spectrum d50 = hw_daylight(5003.0);
     hw_spectrum one;
@@ -44,14 +44,14 @@ hw_spectrum scene_wood(hw_lab colour, double bump)
     double c[3] = {log(0.2), 0.3, 0.0};
     for (int turn = 0; turn < 30; turn++) {
         hw_spectrum r = log_quadratic(c, bump);
-        hw_lab now = lab_of(&r);
+        hw_lab now = scene_colour(&r);
         double off[3] = {colour.L - now.L, colour.a - now.a, colour.b - now.b};
         double j[3][4];
         for (int k = 0; k < 3; k++) {
             double moved[3] = {c[0], c[1], c[2]};
             moved[k] += 1e-4;
             hw_spectrum s = log_quadratic(moved, bump);
-            hw_lab next = lab_of(&s);
+            hw_lab next = scene_colour(&s);
             j[0][k] = (next.L - now.L) / 1e-4;
             j[1][k] = (next.a - now.a) / 1e-4;
             j[2][k] = (next.b - now.b) / 1e-4;
@@ -181,22 +181,31 @@ static const struct {
     {"violet", 0.004, {{0.045, 560, 45}}},
 };
 
-bool scene_dye(const char *family, hw_spectrum *out)
+bool scene_dye_changed(const char *family, const scene_change *change, hw_spectrum *out)
 {
     for (size_t k = 0; k < sizeof dyes / sizeof *dyes; k++) {
         if (strcmp(family, dyes[k].family) != 0) {
             continue;
         }
         for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
-            out->at[i] = dyes[k].flat;
+            out->at[i] = change->flat * dyes[k].flat;
             for (int b = 0; b < 2; b++) {
                 const double *band = dyes[k].band[b];
-                out->at[i] += band[0] > 0.0 ? band[0] * bell(nanometres(i), band[1], band[2]) : 0.0;
+                out->at[i] += band[0] > 0.0 ? change->high[b] * band[0] *
+                                                  bell(nanometres(i), band[1] + change->shift[b],
+                                                       change->width[b] * band[2])
+                                            : 0.0;
             }
         }
         return true;
     }
     return false;
+}
+
+bool scene_dye(const char *family, hw_spectrum *out)
+{
+    const scene_change none = {{0.0, 0.0}, {1.0, 1.0}, {1.0, 1.0}, 1.0};
+    return scene_dye_changed(family, &none, out);
 }
 
 // ---- Lamps -------------------------------------------------------------------------

@@ -44,12 +44,14 @@ static void write_truth(const scene *s, const scene_truth *truth, FILE *file)
     const char *comma = "";
     double m[4];
     size_t at = 0;
+    char name[HW_NAME_SIZE];
     for (const scene_region *r; (r = next_marked(s, &at, m)) != NULL; comma = ",") {
         const hw_lab *lab = &truth->lab[at - 1];
+        scene_mark_name(r, name, sizeof name);
         fprintf(file,
                 "%s\n  {\"name\": \"%s\", \"role\": \"%s\", \"rect\": [%.0f, %.0f, %.0f, %.0f], "
                 "\"lab\": [%.3f, %.3f, %.3f]}",
-                comma, r->name, r->role, m[0], m[1], m[2], m[3], lab->L, lab->a, lab->b);
+                comma, name, r->role, m[0], m[1], m[2], m[3], lab->L, lab->a, lab->b);
     }
     hw_lab target = target_mean(s, truth);
     fprintf(file, "\n ],\n");
@@ -84,10 +86,12 @@ static void write_marks(const scene *s, FILE *file)
     size_t at = 0;
     for (const scene_region *r; (r = next_marked(s, &at, m)) != NULL; comma = ",") {
         double right = m[0] + m[2], below = m[1] + m[3];
+        char name[HW_NAME_SIZE];
+        scene_mark_name(r, name, sizeof name);
         fprintf(file,
                 "%s\n  {\"role\":\"%s\",\"name\":\"%s\",\"polygon\":[[%.0f,%.0f],[%.0f,%.0f],"
                 "[%.0f,%.0f],[%.0f,%.0f]]%s}",
-                comma, r->role, r->name, m[0], m[1], right, m[1], right, below, m[0], below,
+                comma, r->role, name, m[0], m[1], right, m[1], right, below, m[0], below,
                 r->whole_board ? ",\"kind\":\"board\"" : "");
     }
     fprintf(file, "]}\n");

@@ -105,8 +105,92 @@ static void test_repeats(void)
     free(c);
 }
 
+// Worked from the published formulae: Kubelka and Munk 1931, K/S = (1 - R)^2 / 2R and back; Saunderson
+// 1942 with k1 = 0.04, k2 = 0.6, a density of 0.2 (natural logarithm) inside the film.
+static void test_depth(void)
+{
+    check_close(scene_ks(0.4), 0.45, 1e-12);
+    check_close(scene_from_ks(0.45), 0.4, 1e-12);
+    check_close(scene_from_ks(0.75), 0.313859, 5e-7);
+    check_close(scene_inside(0.4), 0.641026, 5e-7);
+    check_close(scene_outside(scene_inside(0.4)), 0.4, 1e-12);
+    check_close(scene_under(SCENE_INNER_MIRROR, 0.4, 0.2 / log(10.0)), 0.294165, 5e-7);
+    check_close(scene_under(SCENE_ON_TOP, 0.4, 0.2 / log(10.0)), 0.4 * exp(-0.2), 1e-12);
+    // In wood: as in a film on 0.2 while weak; later passes do less (chosen scale, scene_depth.c).
+    double once = scene_under(SCENE_IN_WOOD, 0.2, 1e-6);
+    check_close((0.2 - once) / 0.2, 1e-6 * log(10.0), 1e-10);
+    double ten = scene_under(SCENE_IN_WOOD, 0.2, 0.5);
+    check_true(ten > 0.2 * pow(10.0, -0.5) && ten < 0.2);
+}
+
+// A dye of its own is laid as it is; changed by nothing it is the family's; moved, wider and stronger
+// bands do what they say.
+static void test_changed_dye(void)
+{
+    const scene_change none = {{0, 0}, {1, 1}, {1, 1}, 1}, moved = {{20, 0}, {1, 1}, {2, 1}, 1};
+    hw_spectrum plain, same, other;
+    check_true(scene_dye("red", &plain) && scene_dye_changed("red", &none, &same) &&
+               scene_dye_changed("red", &moved, &other));
+    check_true(!scene_dye_changed("white", &none, &same));
+    int top = 0;
+    for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+        check_close(same.at[i], plain.at[i], 0.0);
+        top = other.at[i] > other.at[top] ? i : top;
+    }
+    check_close(HW_SPECTRUM_FIRST_NM + HW_SPECTRUM_STEP_NM * top, 535.0, 0.0); // 515 and 20 nm
+    check_close(other.at[top], 2.0 * 0.060 + 0.003, 1e-12);
+    scene_region by_family = {.colour = {50, 12, 25}, .layer_count = 1}, own = by_family;
+    scene_grain grain = {{0}};
+    grain.share[12] = 1.0; // the bare wood itself
+    by_family.layer[0] = (scene_layer){"red", 2.0, NULL};
+    own.layer[0] = (scene_layer){NULL, 2.0, &plain};
+    hw_spectrum a = scene_mean_reflectance(&by_family, &grain),
+                b = scene_mean_reflectance(&own, &grain), bare = scene_wood(own.colour, 0.0);
+    for (int i = 0; i < HW_SPECTRUM_COUNT; i++) {
+        check_close(a.at[i], b.at[i], 0.0);
+        check_close(a.at[i], bare.at[i] * pow(10.0, -2.0 * plain.at[i]), 1e-12);
+    }
+}
+
+// The mean over grain is the truth that the picture tells; a region drawn again is as if drawn at
+// first; a picture moved by whole pixels is the same picture, moved.
+static void test_drawing(void)
+{
+    scene s;
+    int quality;
+    scene_truth truth, later;
+    size_t strip = 0;
+    check_true(scene_random("everyday", 5, &s, &quality));
+    while (strcmp(s.region[strip].name, "strip") != 0) {
+        strip++;
+    }
+    scene_drawing *first = scene_draw(&s, &truth);
+    s.region[strip].layer[0] = (scene_layer){"brown", 2.0, NULL};
+    s.region[strip].layer_count = 1;
+    scene_grain grain = scene_grain_of(&s, strip);
+    hw_spectrum mean = scene_mean_reflectance(&s.region[strip], &grain);
+    scene_drawing *second = scene_draw(&s, &later);
+    scene_draw_again(first, strip);
+    check_close(hw_ciede2000(scene_colour(&mean), later.lab[strip]), 0.0, 1e-9);
+    check_true(later.lab[strip].L < truth.lab[strip].L - 1.0);
+    s.noise = 0.0;
+    uint8_t *a = scene_expose(first, 0.97, 3, 0, 0), *b = scene_expose(second, 0.97, 3, 0, 0);
+    uint8_t *c = scene_expose(first, 0.97, 3, 4, -3);
+    check_true(a && b && c && memcmp(a, b, s.width * s.height * 3) == 0);
+    size_t from = 3 * (100 * s.width + 200), to = 3 * (97 * s.width + 204);
+    check_true(memcmp(a + from, c + to, 3 * 100) == 0);
+    free(a);
+    free(b);
+    free(c);
+    scene_drawing_free(first);
+    scene_drawing_free(second);
+}
+
 int main(void)
 {
+    test_depth();
+    test_changed_dye();
+    test_drawing();
     test_wood();
     test_exact_camera();
     test_camera_error();
