@@ -7,10 +7,10 @@
 
 // Set to 1 when the library has hw_steps_stepboard, and hw_tone_learn.
 #ifndef HW_HAS_STEPBOARD
-#define HW_HAS_STEPBOARD 0
+#define HW_HAS_STEPBOARD 1
 #endif
 #ifndef HW_HAS_LEARN
-#define HW_HAS_LEARN 0
+#define HW_HAS_LEARN 1
 #endif
 
 #define LOOP_PHOTOS_MOST 15
