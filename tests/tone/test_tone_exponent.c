@@ -174,10 +174,11 @@ static void test_exponent(void)
 // ---- Another wood ------------------------------------------------------------------
 
 // Strength on one wood over strength on another, as a logarithm, along the density learned; root of its
-// mean square over pairs of woods whose L* differ by `least` to `most`.
-static double strength_moves(layer_kind kind, double least, double most)
+// mean square over pairs of woods whose L* differ by `least` to `most`. *to_darker: its mean from the
+// lighter to the darker wood.
+static double strength_moves(layer_kind kind, double least, double most, double *to_darker)
 {
-    double square = 0.0;
+    double square = 0.0, darker = 0.0;
     int pairs = 0;
     for (size_t w = 0; w < LAYER_WOODS; w++) {
         for (size_t v = 0; v < LAYER_WOODS; v++) {
@@ -201,10 +202,12 @@ static double strength_moves(layer_kind kind, double least, double most)
                     length += here[band] * here[band];
                 }
                 square += log(along / length) * log(along / length);
+                darker += bare_there.L < bare.L ? log(along / length) : -log(along / length);
                 pairs++;
             }
         }
     }
+    *to_darker = pairs ? darker / pairs : (double)NAN;
     return pairs ? sqrt(square / pairs) : (double)NAN;
 }
 
@@ -215,13 +218,19 @@ static double strength_moves(layer_kind kind, double least, double most)
 static void test_other_wood(void)
 {
     const double most[LAYER_KINDS] = {0.10, 0.13, 0.55};
-    double moves[LAYER_KINDS];
+    double moves[LAYER_KINDS], to_darker[LAYER_KINDS];
     printf("\nstrength moves by, on woods 8 to 16 L* apart:\n");
     for (int kind = 0; kind < LAYER_KINDS; kind++) {
-        moves[kind] = strength_moves((layer_kind)kind, 8.0, 16.0);
-        printf("  %-26s %.3f\n", layer_names[kind], moves[kind]);
+        moves[kind] = strength_moves((layer_kind)kind, 8.0, 16.0, &to_darker[kind]);
+        printf("  %-26s %.3f, from lighter to darker %+.3f\n", layer_names[kind], moves[kind],
+               to_darker[kind]);
         check_true(moves[kind] < most[kind]);
     }
+    // Not by chance: light that goes through a layer more often is paler wood's. The same dye does less on
+    // darker wood, more on lighter (Saunderson: as 1 / (1 - k2 R)).
+    check_close(to_darker[LAYER_FILM], 0.0, 0.02);
+    check_true(to_darker[LAYER_REFLECTING] < -0.05);
+    check_true(to_darker[LAYER_IN_WOOD] < to_darker[LAYER_REFLECTING]);
     check_true(moves[LAYER_IN_WOOD] > 3.0 * moves[LAYER_FILM]);
 }
 
