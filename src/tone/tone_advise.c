@@ -18,7 +18,7 @@ hw_tone_rules hw_tone_rules_default(void)
         .risk_job = 0.02,
         .too_dark = 1.0,
         .least_help = 0.6,
-        .least_gain = 0.1,
+        .least_gain = 0.05,
         .pass_cost = 0.05,
         .dark_cost = 2.0,
         .hue_cost = 1.0,
