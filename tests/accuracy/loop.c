@@ -333,7 +333,7 @@ int main(int count, char **arguments)
             each = true;
         } else if (strcmp(arguments[i], "--check") == 0) {
             check = true;
-        } else if (strcmp(arguments[i], "--without-photos") == 0 && HW_HAS_LEARN) {
+        } else if (strcmp(arguments[i], "--without-photos") == 0) {
             numbers = true;
         } else {
             fprintf(stderr, "use: loop [--runs N] [--first SEED] [--only TEXT] [--jobs N] "
@@ -345,7 +345,7 @@ int main(int count, char **arguments)
     show_head();
     for (size_t k = 0; k < ROW_COUNT && results; k++) {
         const row *r = &rows[k];
-        if (!strstr(r->name, only) || (r->kind.board && !numbers && !HW_HAS_STEPBOARD)) {
+        if (!strstr(r->name, only)) {
             continue;
         }
         loop_kind kind = r->kind;
