@@ -64,10 +64,11 @@ HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_erro
 HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
 
 // ---- Shelf, errors -----------------------------------------------------------------
-HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **out,
-                                        hw_error *err);
-HW_CHECK hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out,
-                                        hw_error *err);
+// `known`: with what the passes taught (hw_steps_shelf_known).
+HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const hw_known *known,
+                                        const char *path, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_shelf_json(const hw_shelf *shelf, const hw_known *known,
+                                        const char *path, char **out, hw_error *err);
 // A dye put on the shelf without a board; a dye taken off it.
 HW_CHECK hw_status hw_report_dye_text(const hw_dye *dye, hw_dye_change change, char **out,
                                       hw_error *err);

@@ -246,7 +246,8 @@ typedef struct hw_layer {
     int passes; // whole, >= 1
 } hw_layer;
 
-// Colour of wood under these layers. Layers of a dye that is not known are HW_ERR_CALL, code
+// Colour of wood that bears none of these dyes yet under these layers (over what lies there already:
+// hw_tone_expect). Layers of a dye that is not known are HW_ERR_CALL, code
 // dye-unknown.
 HW_CHECK hw_status hw_tone_predict(const hw_known *known, hw_lab wood, const hw_layer *layers,
                                    size_t count, hw_lab *out, hw_error *err);
@@ -321,17 +322,18 @@ const char *hw_stop_name(hw_stop stop); // "not", "leave", "done", ...; static
 typedef struct hw_advice {
     char patch[HW_NAME_SIZE];
     hw_verdict verdict;
-    char why[480]; // why to lay this, or why to stop
+    char why[640]; // why to lay this, or why to stop
     bool stop;     // nothing more to lay
     hw_stop stop_reason;
     bool has_next;
-    hw_layer next;                    // to lay before the next look: whole passes of one liquid
-    hw_after after_next;              // forecast after `next` alone
-    double next_risk;                 // chance that it ends over rules.too_dark too dark
-    double next_help;                 // chance that it ends nearer than it is now
-    bool next_guess;                  // rests on a dye not yet seen on this finisher's work
-    bool in_part;                     // no plan reaches the old wood; `why` says what is missing
-    hw_lab aim;                       // what the plan steers for
+    hw_layer next;       // to lay before the next look: whole passes of one liquid
+    hw_after after_next; // forecast after `next` alone
+    double next_risk;    // chance that it ends over rules.too_dark too dark
+    double next_help;    // chance that it ends nearer than it is now
+    bool next_guess;     // rests on a dye not yet seen on this finisher's work
+    bool may_be_left;    // the verdict is to leave it; `next` is for a joint that still shows
+    bool in_part;        // no plan reaches the old wood; `why` says what is missing
+    hw_lab aim;          // what the plan steers for
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
     char other_ways[480]; // where no dye helps, or far off: what else there is; "" otherwise

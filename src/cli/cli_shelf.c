@@ -8,17 +8,22 @@
 hw_status cli_run_shelf_show(cli_call *call, hw_error *err)
 {
     hw_shelf shelf = {0};
+    hw_known known = {0};
     char path[1024];
     char *text = NULL;
     hw_status status =
         hw_steps_shelf(cli_value(call, "shelf"), NULL, &shelf, path, sizeof path, err);
     if (status == HW_OK) {
-        status = cli_has(call, "json") ? hw_report_shelf_json(&shelf, path, &text, err)
-                                       : hw_report_shelf_text(&shelf, path, &text, err);
+        status = hw_steps_shelf_known(&shelf, &known, err);
+    }
+    if (status == HW_OK) {
+        status = cli_has(call, "json") ? hw_report_shelf_json(&shelf, &known, path, &text, err)
+                                       : hw_report_shelf_text(&shelf, &known, path, &text, err);
     }
     if (status == HW_OK) {
         status = cli_print(text, err);
     }
+    hw_known_free(&known);
     hw_shelf_free(&shelf);
     return status;
 }

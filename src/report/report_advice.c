@@ -23,7 +23,8 @@ static void add_headline(hw_text *text, const hw_advice *advice)
         hw_text_add(text, advice->stop ? ": STOP. Lay nothing.\n" : ": LAY NOTHING NOW.\n");
         return;
     }
-    hw_text_add(text, ": LAY %d PASS%s of ", advice->next.passes,
+    hw_text_add(text, "%s: LAY %d PASS%s of ",
+                advice->may_be_left ? ": MAY BE LEFT. To bring it nearer" : "", advice->next.passes,
                 advice->next.passes == 1 ? "" : "ES");
     hw_report_add_liquid(text, &advice->next.liquid);
     hw_text_add(text, ", let it dry, photograph it, ask again.%s\n",
@@ -195,6 +196,7 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     hw_report_json_text(told, "why", advice->why);
     hw_json_add_bool(told, "stop", advice->stop);
     hw_json_add_text(told, "stop_reason", hw_stop_name(advice->stop_reason));
+    hw_json_add_bool(told, "may_be_left", advice->may_be_left);
     hw_json_add_bool(told, "in_part", advice->in_part);
     hw_report_json_lab(told, "aim", advice->aim);
     if (advice->has_next) {

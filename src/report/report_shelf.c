@@ -16,8 +16,9 @@ static const double much_less = 0.93, much_more = 1.07; // exponents (chosen)
 void hw_report_add_sureness(hw_text *text, const hw_dye *dye)
 {
     double percent = 100.0 * HW_NINETY * dye->u_strength;
-    if (percent >= 100.0) {
-        hw_text_add(text, "strength hardly known");
+    if (percent > 50.0) { // strength is known by its logarithm: told as such where that matters
+        hw_text_add(text, "strength hardly known: from %.1f to %.1f times this",
+                    exp(-0.01 * percent), exp(0.01 * percent));
     } else {
         hw_text_add(text, "strength known within about %.0f %%", fmax(ceil(percent), 1.0));
     }
@@ -44,7 +45,8 @@ void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood)
     hw_report_add_change(text, under.L - wood.L, under.a - wood.a, under.b - wood.b);
 }
 
-static void add_known(hw_text *text, const hw_dye *dye)
+// `from_guess`: nothing but a guess was known before any pass.
+static void add_known(hw_text *text, const hw_dye *dye, bool from_guess)
 {
     char when[64];
     if (dye->has_wood) {
@@ -57,6 +59,8 @@ static void add_known(hw_text *text, const hw_dye *dye)
         }
     } else if (dye->guess) {
         hw_text_add(text, "GUESS of its family");
+    } else if (from_guess) {
+        hw_text_add(text, "began as its family's guess, learned from your passes");
     } else {
         hw_text_add(text, "learned from your work");
     }
@@ -126,15 +130,32 @@ static void add_seen(hw_text *text, const seen_count *seen, bool guess)
 
 // ---- The shelf ---------------------------------------------------------------------
 
-static void add_dye(hw_text *text, const hw_dye *dye, const seen_count *seen)
+// The dye with what its passes taught in place of what was known before them.
+static hw_dye as_known(const hw_dye *dye, const hw_known_dye *known)
 {
+    hw_dye shown = *dye;
+    if (known) {
+        memcpy(shown.density, known->density, sizeof shown.density);
+        shown.exponent = known->exponent;
+        shown.u_exponent = known->u_exponent;
+        shown.u_strength = known->u_strength;
+        shown.guess = known->guess;
+    }
+    return shown;
+}
+
+// `known` and `seen` may be NULL: nothing but the dye itself.
+static void add_dye(hw_text *text, const hw_dye *kept, const hw_known_dye *known,
+                    const seen_count *seen)
+{
+    const hw_dye shown = as_known(kept, known), *dye = &shown;
     hw_report_add_clean(text, dye->name);
     hw_text_add(text, ": %s", hw_family_name(dye->family));
     if (dye->tool != HW_TOOL_UNSAID) {
         hw_text_add(text, ", laid by %s", hw_tool_name(dye->tool));
     }
     hw_text_add(text, "\n    ");
-    add_known(text, dye);
+    add_known(text, dye, kept->guess);
     if (seen) {
         add_seen(text, seen, dye->guess);
     }
@@ -167,7 +188,8 @@ static bool all_guesses(const hw_shelf *shelf)
     return shelf->seen_count == 0;
 }
 
-hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **out, hw_error *err)
+hw_status hw_report_shelf_text(const hw_shelf *shelf, const hw_known *known, const char *path,
+                               char **out, hw_error *err)
 {
     hw_text text = {0};
     hw_text_add(&text, "Shelf: ");
@@ -175,7 +197,7 @@ hw_status hw_report_shelf_text(const hw_shelf *shelf, const char *path, char **o
     hw_text_add(&text, "\n");
     for (size_t i = 0; i < shelf->count; i++) {
         seen_count seen = count_seen(shelf, shelf->dye[i].name);
-        add_dye(&text, &shelf->dye[i], &seen);
+        add_dye(&text, &shelf->dye[i], hw_known_find(known, shelf->dye[i].name), &seen);
     }
     if (all_guesses(shelf)) {
         hw_text_add(
@@ -218,7 +240,19 @@ void hw_report_json_dye(hw_json *told, const hw_dye *dye)
     hw_report_json_text(told, "note", dye->note);
 }
 
-hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **out, hw_error *err)
+static void add_known_json(hw_json *told, const hw_known_dye *known)
+{
+    hw_json *one = hw_json_add_object(told, "known");
+    hw_report_json_triple(one, "density", known->density, 5);
+    hw_json_add_rounded(one, "exponent", known->exponent, 4);
+    hw_json_add_rounded(one, "u_exponent", known->u_exponent, 4);
+    hw_json_add_rounded(one, "u_strength", known->u_strength, 4);
+    hw_json_add_bool(one, "guess", known->guess);
+    hw_json_add_number(one, "times_seen", (double)known->times_seen);
+}
+
+hw_status hw_report_shelf_json(const hw_shelf *shelf, const hw_known *known, const char *path,
+                               char **out, hw_error *err)
 {
     hw_json *root = hw_json_new_object();
     hw_json *told = hw_json_add_object(root, "shelf");
@@ -233,6 +267,10 @@ hw_status hw_report_shelf_json(const hw_shelf *shelf, const char *path, char **o
         hw_json *one = hw_json_add_object(dyes, NULL);
         hw_report_json_text(one, "name", shelf->dye[i].name);
         hw_report_json_dye(one, &shelf->dye[i]);
+        const hw_known_dye *learned = hw_known_find(known, shelf->dye[i].name);
+        if (learned) {
+            add_known_json(one, learned);
+        }
         hw_json_add_number(one, "seen", (double)seen.passes);
         hw_json_add_number(one, "seen_jobs", (double)seen.jobs);
         hw_json_add_number(one, "questioned", (double)seen.questioned);
@@ -248,7 +286,7 @@ hw_status hw_report_dye_text(const hw_dye *dye, hw_dye_change change, char **out
     hw_text text = {0};
     hw_report_add_clean(&text, dye->name);
     hw_text_add(&text, ": %s.\n", hw_report_change_words(change));
-    add_dye(&text, dye, NULL);
+    add_dye(&text, dye, NULL, NULL);
     if (dye->guess) {
         hw_text_add(&text, "Next: lay a step board with it and read it: huewright stepboard.\n");
     }

@@ -274,13 +274,13 @@ static double doubt_of(const hw_comparison *gap)
 static bool decided(const hw_tone_request *request, double done, hw_advice *out)
 {
     const hw_comparison *gap = request->gap;
-    bool let_in = gap->kind == HW_KIND_LET_IN, begun = out->passes_so_far > 0;
+    bool let_in = gap->kind == HW_KIND_LET_IN;
     if (gap->verdict == HW_VERDICT_TOO_DARK) {
         stop_for(out, HW_STOP_TOO_DARK, "Too dark: no dye helps.", gap->why);
         say_other_ways(gap, request, out);
         return true;
     }
-    if (gap->verdict == HW_VERDICT_LEAVE && (!let_in || !begun || gap->ground.matches)) {
+    if (gap->verdict == HW_VERDICT_LEAVE && (!let_in || gap->ground.matches)) {
         stop_for(out, HW_STOP_LEAVE, "Stop here.", gap->why);
         return true;
     }
@@ -303,10 +303,10 @@ static bool decided(const hw_tone_request *request, double done, hw_advice *out)
     return false;
 }
 
-// A reading that may be left, or that cannot tell, asks for more before anything is laid.
-static void ask_for_more(const hw_comparison *gap, hw_tone_rules *rules)
+// What may be left, or what the photo cannot tell, asks for more before the first thing is laid.
+static void ask_for_more(const hw_comparison *gap, bool begun, hw_tone_rules *rules)
 {
-    if (gap->verdict == HW_VERDICT_LEAVE) {
+    if (gap->verdict == HW_VERDICT_LEAVE && !begun) {
         rules->least_gain = fmax(rules->least_gain, gain_of_leave);
     } else if (gap->verdict == HW_VERDICT_UNSURE) {
         rules->least_help = fmax(rules->least_help, help_in_doubt);
@@ -314,9 +314,16 @@ static void ask_for_more(const hw_comparison *gap, hw_tone_rules *rules)
     }
 }
 
-// The verdict stays the answer where the plan has none.
+// The verdict stays the answer where the plan has none; where it has one, what may be left is said so.
 static void fall_back(const hw_comparison *gap, hw_advice *out)
 {
+    if (out->has_next && gap->verdict == HW_VERDICT_LEAVE) {
+        char plan[sizeof out->why];
+        hw_copy_text(plan, sizeof plan, out->why);
+        out->may_be_left = true;
+        hw_format_text(out->why, sizeof out->why, "It may be left: %s If the joint still shows: %s",
+                       gap->why, plan);
+    }
     if (out->has_next) {
         return;
     }
@@ -347,7 +354,7 @@ hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_erro
         if (status != HW_OK) {
             return status;
         }
-        ask_for_more(gap, &task.rules);
+        ask_for_more(gap, advice.passes_so_far > 0, &task.rules);
         plan_for(request, &task, done, &advice);
         fall_back(gap, &advice);
         hw_tone_task_free(&task);

@@ -12,6 +12,8 @@ static const double too_unsure = 1.0;                       // s.d. of ln streng
 static const double saturates_from =
     0.93; // exponent below which later passes clearly do less (chosen)
 static const double ninety = 1.645;
+// A photo of nine dyes holds a hundred such tests: only what chance does not do is refused (chosen).
+static const double beyond_doubt = 3.5;
 
 // ---- The board ---------------------------------------------------------------------
 
@@ -107,7 +109,7 @@ static hw_status check_possible(const char *dye, const hw_board_row *one, hw_err
         for (int band = 0; band < 3; band++) {
             double y = zero[band] - seen[band];
             double u = sqrt(doubt.m[band][band] + zero_doubt.m[band][band]);
-            if (y + ninety * u < impossible * strip->passes) {
+            if (y + beyond_doubt * u < impossible * strip->passes) {
                 return hw_fail(err, HW_ERR_INPUT, "board-impossible", dye,
                                "Check which strip is which, that all are dry and of one wood, and "
                                "that no shine lies on them; then read them again.",

@@ -23,9 +23,9 @@ const double hw_u_pass = 0.10;
 // fifth; a day's liquid and weather by a tenth (common practice, no source).
 static const double u_shop = 0.40, u_boards = 0.20, u_day = 0.10;
 // A dye seen on another wood acts otherwise by this share, for each 12 L* of difference; one that goes
-// into the wood three times as much (chosen after simulated woods: film 11 %, in the wood a third and
-// more).
-static const double u_wood = 0.10, unlike_L = 12.0, in_wood_below = 0.9, in_wood_more = 3.0;
+// into the wood four times as much (chosen after simulated woods 8 to 16 L* apart: 11 % under a film with
+// inner reflection, 48 % in the wood).
+static const double u_wood = 0.12, unlike_L = 12.0, in_wood_below = 0.95, in_wood_more = 4.0;
 // What a board on unlike wood is doubted by more (chosen: as a guess of the family).
 static const double u_unlike_board = 0.35;
 static const double known_below = 0.25; // s.d. of ln strength from which a dye is no guess (chosen)
@@ -90,6 +90,31 @@ static void sort_chains(learner *l)
     }
 }
 
+static int group_of(const learner *l, size_t dye)
+{
+    return l->shelf->dye[dye].guess ? SHOP : BOARDS;
+}
+
+// Light that the film throws back inside passes the dye again, more so over light wood: what one layer does
+// to ln reflectance goes with 1 / (1 - k2 r), r the reflectance below the film's surface (Saunderson 1942, k1
+// 0.04, k2 0.6). Half of that is taken (its root): dyes in a film without inner reflection do alike on all
+// woods, and which it is nobody knows (chosen: so carried over from wood to wood each of the two errs by less
+// than half of what it would under the other's law).
+static void wood_factor(hw_lab from, hw_lab to, double out[3])
+{
+    const double k1 = 0.04, k2 = 0.6;
+    double one[3], other[3], white[3];
+    hw_sharpen(hw_xyz_from_lab(from, hw_white_d50), one);
+    hw_sharpen(hw_xyz_from_lab(to, hw_white_d50), other);
+    hw_sharpen(hw_white_d50, white);
+    for (int band = 0; band < 3; band++) {
+        double a = fmax(one[band] / white[band], 0.0), b = fmax(other[band] / white[band], 0.0);
+        a = fmin(a / ((1.0 - k1) * (1.0 - k2) + k2 * a), 1.0);
+        b = fmin(b / ((1.0 - k1) * (1.0 - k2) + k2 * b), 1.0);
+        out[band] = sqrt((1.0 - k2 * a) / (1.0 - k2 * b));
+    }
+}
+
 // Strength alone is doubted by `u` more, against all bands together.
 static void doubt_strength(hw_dye *dye, double u)
 {
@@ -103,6 +128,16 @@ static void doubt_strength(hw_dye *dye, double u)
 static hw_dye prior_of(const learner *l, const hw_dye *dye)
 {
     hw_dye prior = *dye;
+    if (dye->has_wood) {
+        double factor[3];
+        wood_factor(dye->wood, l->wood, factor);
+        for (int r = 0; r < 3; r++) {
+            prior.density[r] *= factor[r];
+            for (int c = 0; c < 3; c++) {
+                prior.covariance.m[r][c] *= factor[r] * factor[c];
+            }
+        }
+    }
     double unlike = dye->has_wood ? fabs(dye->wood.L - l->wood.L) / unlike_L : 0.0;
     if (unlike > 1.0) {
         prior.guess = true;
@@ -180,11 +215,6 @@ static void tear_down(learner *l)
 
 // ---- The model ---------------------------------------------------------------------
 
-static int group_of(const hw_dye *prior)
-{
-    return prior->guess ? SHOP : BOARDS;
-}
-
 double hw_amount_law(double before, double amount, double g, double *slope)
 {
     double after = before + amount;
@@ -227,21 +257,25 @@ static bool of_this_job(const learner *l, const hw_observation *seen)
 static void expect(const learner *l, const hw_observation *seen, chain *c, size_t row,
                    double expected[3], double scatter[3])
 {
+    double on_wood[3] = {1.0, 1.0, 1.0};
     for (int band = 0; band < 3; band++) {
         expected[band] = scatter[band] = 0.0;
+    }
+    if (!of_this_job(l, seen)) {
+        wood_factor(l->wood, seen->wood, on_wood);
     }
     for (size_t k = 0; k < seen->laid_count; k++) {
         const hw_laid *laid = &seen->laid[k];
         size_t dye = dye_index(l->shelf, laid->dye);
         const double *own = &l->x[l->column[dye]];
-        int group = group_of(&l->prior[dye]);
+        int group = group_of(l, dye);
         double by_exponent, factor = exp(l->x[group] + (of_this_job(l, seen) ? l->x[DAY] : 0.0));
         double amount = hw_amount_law(laid->before, laid->amount, own[3], &by_exponent);
         size_t at_group = place_of(c, group), at_exponent = place_of(c, l->column[dye] + 3);
         for (int band = 0; band < 3; band++) {
-            double one = factor * own[band];
+            double one = factor * on_wood[band] * own[band];
             size_t at_band = place_of(c, l->column[dye] + band);
-            c->slope[row + (size_t)band][at_band] += factor * amount;
+            c->slope[row + (size_t)band][at_band] += factor * on_wood[band] * amount;
             c->slope[row + (size_t)band][at_exponent] += one * by_exponent;
             c->slope[row + (size_t)band][at_group] += one * amount;
             expected[band] += one * amount;
@@ -259,15 +293,17 @@ static void expect(const learner *l, const hw_observation *seen, chain *c, size_
 // s.d. of ln strength by which an observation of another day or wood is doubted.
 static double unlike(const learner *l, const hw_observation *seen)
 {
-    double day = of_this_job(l, seen) ? 0.0 : u_day;
     double wood = u_wood * fabs(seen->wood.L - l->wood.L) / unlike_L;
+    if (of_this_job(l, seen)) {
+        return 0.0; // the same wood under fewer passes
+    }
     for (size_t k = 0; k < seen->laid_count; k++) {
         if (l->x[l->column[dye_index(l->shelf, seen->laid[k].dye)] + 3] < in_wood_below) {
             wood *= in_wood_more;
             break;
         }
     }
-    return hypot(day, fmin(wood, 1.0));
+    return hypot(u_day, fmin(wood, 1.0));
 }
 
 static double trace(const hw_covariance *v)
@@ -280,6 +316,7 @@ static void fill_chain(learner *l, chain *c, double shared)
 {
     size_t rows = 3 * c->length;
     const hw_observation *before = NULL;
+    double day[3 * CHAIN_MOST]; // what another day and wood may do to each, all of a chain alike
     memset(c->covariance, 0, sizeof c->covariance);
     for (size_t i = 0; i < c->length; i++) {
         const hw_observation *seen = &l->shelf->seen[l->order[c->first + i]];
@@ -287,11 +324,11 @@ static void fill_chain(learner *l, chain *c, double shared)
         expect(l, seen, c, 3 * i, expected, scatter);
         for (size_t r = 0; r < 3; r++) {
             c->residual[3 * i + r] = seen->density[r] - expected[r];
+            day[3 * i + r] = other * expected[r];
             for (size_t k = 0; k < 3; k++) {
                 double *at = &c->covariance[(3 * i + r) * rows + 3 * i + k];
-                *at = (seen->covariance.m[r][k] + scatter[r] * scatter[k] +
-                       other * other * expected[r] * expected[k]) /
-                      l->weight[c->first + i];
+                *at =
+                    (seen->covariance.m[r][k] + scatter[r] * scatter[k]) / l->weight[c->first + i];
                 if (before && before->photo_after == seen->photo_before) {
                     const hw_observation *less =
                         trace(&before->covariance) < trace(&seen->covariance) ? before : seen;
@@ -302,6 +339,11 @@ static void fill_chain(learner *l, chain *c, double shared)
             }
         }
         before = seen;
+    }
+    for (size_t r = 0; r < rows; r++) {
+        for (size_t k = 0; k < rows; k++) {
+            c->covariance[r * rows + k] += day[r] * day[k];
+        }
     }
 }
 
@@ -314,7 +356,7 @@ static void weigh(learner *l, const chain *c)
         for (size_t r = 0; r < 3; r++) {
             z[r] = c->residual[3 * i + r];
             for (size_t k = 0; k < 3; k++) {
-                own[3 * r + k] = *weight * c->covariance[(3 * i + r) * rows + 3 * i + k];
+                own[3 * r + k] = *weight * c->covariance[(3 * i + r) * rows + 3 * i + k]; // about
             }
         }
         if (hw_cholesky(own, 3)) {
@@ -443,14 +485,14 @@ static hw_status estimate(learner *l, hw_error *err)
 
 static double factor_of(const learner *l, size_t dye)
 {
-    return exp(l->x[group_of(&l->prior[dye])] + l->x[DAY]);
+    return exp(l->x[group_of(l, dye)] + l->x[DAY]);
 }
 
 // d (density as laid today, band) / d unknown.
 static double slope_of(const learner *l, size_t dye, const double density[3], size_t band,
                        size_t unknown)
 {
-    if (unknown == (size_t)group_of(&l->prior[dye]) || unknown == DAY) {
+    if (unknown == (size_t)group_of(l, dye) || unknown == DAY) {
         return density[band];
     }
     if (l->column[dye] != NO_COLUMN && unknown == (size_t)l->column[dye] + band) {
@@ -462,7 +504,7 @@ static double slope_of(const learner *l, size_t dye, const double density[3], si
 // Unknowns that one band of a dye as laid depends on: shop or boards, day, and its own.
 static size_t touched(const learner *l, size_t dye, size_t band, size_t out[3])
 {
-    out[0] = (size_t)group_of(&l->prior[dye]);
+    out[0] = (size_t)group_of(l, dye);
     out[1] = DAY;
     out[2] = l->column[dye] != NO_COLUMN ? (size_t)l->column[dye] + band : 0;
     return l->column[dye] != NO_COLUMN ? 3 : 2;

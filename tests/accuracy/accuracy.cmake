@@ -1,7 +1,7 @@
 # accuracy: a table of errors on pictures with known truth; chart_photos: the same on real photos of a colour
-# chart. On our own rendered scenes everywhere; on further pictures where ../shared/photos lies beside
-# the source tree.
-foreach(program accuracy chart_photos)
+# chart; toning: what learning is worth on series of pictures of one job. On our own rendered scenes
+# everywhere; on further pictures where ../shared/photos lies beside the source tree.
+foreach(program accuracy chart_photos toning)
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/accuracy/${program}.c)
   target_include_directories(${program} PRIVATE src/base)
   target_link_libraries(${program} PRIVATE huewright_core)
@@ -21,6 +21,8 @@ target_link_libraries(loop PRIVATE hw_scene_marks)
 if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/pictures COMMAND accuracy ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/chart_photos COMMAND chart_photos ${CMAKE_SOURCE_DIR}/../shared/photos/real)
+  add_test(NAME accuracy/toning COMMAND toning --check ${CMAKE_SOURCE_DIR}/../shared/photos
+    21-walnut-gramophone-cabinet 22-oak-hall-bench 23-cherry-writing-table)
 endif()
 # Our own scenes, rendered into the build folder.
 set(HW_ACCURACY_SCENES ${CMAKE_BINARY_DIR}/accuracy-scenes)
@@ -38,4 +40,4 @@ add_test(NAME accuracy/conditions COMMAND conditions --scenes 12 --jobs 2 --chec
 add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accuracy/standing.py
   $<TARGET_FILE:huewright> $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/standing --pairs 3 --check)
 # The whole job in a circle; the long form takes 300 runs a row.
-add_test(NAME accuracy/loop COMMAND loop --runs 2 --jobs 2 --check)
+add_test(NAME accuracy/loop COMMAND loop --runs 2 --first 5 --jobs 2 --check)

@@ -214,17 +214,21 @@ static double percent(size_t part, size_t of)
     return of ? 100.0 * (double)part / (double)of : 0.0;
 }
 
-static bool within(const tally *sum, const bound *most, double luck)
+// Few runs may be unlucky: by a factor, by one run that overshot, by two forecasts; and say nothing of what
+// was learned.
+static const size_t lucky_forecasts = 2, learned_enough = 10;
+
+static bool within(const tally *sum, const bound *most, bool few)
 {
-    double one = luck > 1.0 ? percent(1, sum->helped) : 0.0; // a single run
-    double inside = percent(sum->inside, sum->forecasts);
+    double luck = few ? 1.7 : 1.0;
+    size_t inside = few ? sum->inside + lucky_forecasts : sum->inside;
+    bool told = sum->forecasts > 0, learned = sum->learned > (few ? learned_enough : 0);
     return sum->median <= luck * most->median && sum->high <= luck * most->high &&
-           percent(sum->overshoot, sum->helped) <= most->overshoot + one &&
+           percent(sum->overshoot - (few && sum->overshoot > 0), sum->helped) <= most->overshoot &&
            sum->passes <= luck * most->passes && sum->photos <= luck * most->photos &&
-           sum->endless == 0 &&
-           (sum->forecasts == 0 ||
-            (inside >= most->inside_least / luck && inside <= most->inside_most)) &&
-           (sum->learned == 0 || 100.0 * sum->learned_median <= luck * most->learned);
+           sum->endless == 0 && (!told || percent(inside, sum->forecasts) >= most->inside_least) &&
+           (!told || few || percent(inside, sum->forecasts) <= most->inside_most) &&
+           (!learned || 100.0 * sum->learned_median <= luck * most->learned);
 }
 
 static void show_head(void)
@@ -262,14 +266,14 @@ static bool show_row(const row *r, const tally *sum)
     if (r->kind.second_job) {
         printf("  photos of the first job %.1f", sum->first_photos);
     }
+    bool ran = 10 * sum->failed <= sum->helped + sum->others;
     if (r->kind.way != LOOP_BY_ADVICE || sum->helped == 0) {
         printf("\n");
-        return true;
+        return ran;
     }
     bool fewer = !r->kind.second_job || sum->photos < sum->first_photos;
-    printf("%s\n", within(sum, &r->aim, 1.0) && fewer ? "" : "  wanted better");
-    return within(sum, &r->kept, sum->helped < 40 ? 1.7 : 1.0) &&
-           10 * sum->failed <= sum->helped + sum->others;
+    printf("%s\n", within(sum, &r->aim, false) && fewer ? "" : "  wanted better");
+    return within(sum, &r->kept, sum->helped < 40) && 10 * sum->failed <= sum->helped + sum->others;
 }
 
 static void list(const loop_result *results, size_t count)

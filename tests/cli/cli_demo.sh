@@ -14,7 +14,7 @@ done > missing
 is_empty missing
 
 run 0 advise cabinet --patch 'lid strip'
-says out 'lid strip: LAY 1 PASS of red-brown'
+says out 'lid strip: LAY 1 PASS of '
 says out 'GUESS'
 says out 'Solvent vapour'
 run 0 pass cabinet --patch 'lid strip' --dye red-brown=1 --passes 1

@@ -8,6 +8,9 @@ static hw_advice advice_made(void)
                         .verdict = HW_VERDICT_TONE,
                         .why = "It is 2.4 too green: red takes that out.",
                         .has_next = true,
+                        .next_guess = true,
+                        .next_help = 0.93,
+                        .next_risk = 0.002,
                         .next = {{{{"red", 0.25}}, 1}, 1},
                         .option_count = 1,
                         .passes_so_far = 2};
@@ -112,18 +115,19 @@ static void json(void)
 static void shelf(void)
 {
     hw_shelf guesses = {0};
+    hw_known known = {0};
     hw_error err = {0};
     char *out = NULL;
     if (!check_true(hw_shelf_guesses(&guesses, &err) == HW_OK)) {
         return;
     }
-    if (check_true(hw_report_shelf_text(&guesses, "", &out, &err) == HW_OK)) {
+    if (check_true(hw_report_shelf_text(&guesses, &known, "", &out, &err) == HW_OK)) {
         check_holds(out, "red-brown");
         check_holds(out, "GUESS");
         check_holds(out, "no file of yours");
         hw_report_free(out);
     }
-    if (check_true(hw_report_shelf_json(&guesses, "", &out, &err) == HW_OK)) {
+    if (check_true(hw_report_shelf_json(&guesses, &known, "", &out, &err) == HW_OK)) {
         hw_json *root = parsed(out);
         check_true(hw_json_count(hw_json_member(hw_json_member(root, "shelf"), "dyes")) ==
                    HW_FAMILY_COUNT);

@@ -170,7 +170,7 @@ static scene step_board(void)
                     60 + 370 * row, 240, 340, (hw_lab){62, 10, 26});
             upright(strip);
             strip->figure = 0.06;
-            strip->layer[0] = (scene_layer){family[row], passes, NULL};
+            strip->layer[0] = (scene_layer){.family = family[row], .amount = passes};
             strip->layer_count = passes > 0;
         }
     }

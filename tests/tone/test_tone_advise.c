@@ -294,10 +294,27 @@ static void test_stops(void)
     gap.verdict = HW_VERDICT_TOO_DARK;
     advice = advise(&gap, &known);
     check_holds(advice.other_ways, "base colour");
+    // What may be left: a board is; what is let in too, unless a step would bring it clearly nearer; then
+    // both are said.
     gap = gap_of((hw_lab){51.5, 12, 25}, (hw_lab){50, 12, 25});
     gap.verdict = HW_VERDICT_LEAVE;
+    gap.kind = HW_KIND_BOARD;
     advice = advise(&gap, &known);
     check_true(advice.stop_reason == HW_STOP_LEAVE && advice.verdict == HW_VERDICT_LEAVE);
+    gap.kind = HW_KIND_LET_IN;
+    gap.ground.matches = true;
+    advice = advise(&gap, &known);
+    check_true(advice.stop_reason == HW_STOP_LEAVE);
+    gap = gap_of((hw_lab){52.2, 12.2, 25.4}, (hw_lab){50, 12, 25});
+    gap.verdict = HW_VERDICT_LEAVE;
+    advice = advise(&gap, &known);
+    check_true(advice.has_next && advice.may_be_left);
+    check_holds(advice.why, "It may be left: because If the joint still shows: 2 lighter");
+    gap = gap_of((hw_lab){51.2, 12, 25}, (hw_lab){50, 12, 25});
+    gap.covariance = hw_covariance_diagonal(0.5, 0.3, 0.3);
+    gap.verdict = HW_VERDICT_LEAVE;
+    advice = advise(&gap, &known);
+    check_true(advice.stop && !advice.may_be_left);
     gap = gap_of((hw_lab){50.5, 12, 25}, (hw_lab){50, 12, 25});
     advice = advise(&gap, &known);
     check_true(advice.stop_reason == HW_STOP_DONE);

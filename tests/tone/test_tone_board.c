@@ -347,7 +347,7 @@ static void test_refusals(void)
     refused(strips, 2, HW_ERR_CALL, "board-strip");
     strips[1] = strip_of(1, (hw_lab){NAN, 0, 0}, 0.3);
     refused(strips, 2, HW_ERR_CALL, "board-strip");
-    strips[1] = strip_of(1, (hw_lab){64.0, 12.0, 28.0}, 0.3); // lighter than without toner
+    strips[1] = strip_of(1, (hw_lab){65.0, 12.0, 28.0}, 0.3); // lighter than without toner
     refused(strips, 2, HW_ERR_INPUT, "board-impossible");
     strips[1] = strip_of(1, (hw_lab){62.1, 12.0, 28.0}, 0.3); // a reading's own scatter
     refused(strips, 2, HW_ERR_INPUT, "board-nothing");

@@ -162,7 +162,7 @@ static void test_unlike_board(void)
     brown->wood = (hw_lab){wood.L + 11.5, 8, 20};
     hw_known known = learn(&shelf, "");
     check_true(known.dye[HW_FAMILY_RED].guess && !known.dye[HW_FAMILY_BROWN].guess);
-    check_true(known.dye[HW_FAMILY_RED].u_strength > known.dye[HW_FAMILY_BROWN].u_strength + 0.2);
+    check_true(known.dye[HW_FAMILY_RED].u_strength > known.dye[HW_FAMILY_BROWN].u_strength + 0.1);
     hw_known_free(&known);
     hw_shelf_free(&shelf);
 }
