@@ -14,7 +14,7 @@ static const double u_day = 0.10, u_pass = 0.12, pass_least = 0.4;
 static const double exposure_jitter = 0.05;
 static const int moved_px = 4; // a camera that is not quite where it was
 static const int board_passes = 4;
-static const double picture_scale = 2.0 / 3.0; // 640 x 426: reads as well as 960 x 640
+static const double picture_scale = 1.0;
 
 // ---- Dyes --------------------------------------------------------------------------
 
