@@ -52,8 +52,6 @@ hw_comparison loop_read_numbers(world *w)
     return gap;
 }
 
-#if HW_HAS_LEARN
-
 // ---- A step board ------------------------------------------------------------------
 
 static const double board_day = 0.10, board_passes = 0.05, board_band = 0.04; // ln, ln, share
@@ -65,7 +63,7 @@ bool loop_board_numbers(const world *w, hw_shelf *shelf)
     for (size_t i = 0; i < shelf->count; i++) {
         hw_dye *dye = &shelf->dye[i];
         double strength = exp(day + board_passes * scene_normal(&state)), u = hypot(0.05, 0.02);
-        world_density(w, dye->family, dye->density);
+        world_density(w, dye->family, 1.0, dye->density);
         for (int band = 0; band < 3; band++) {
             dye->density[band] *= strength * (1.0 + board_band * scene_normal(&state));
         }
@@ -187,21 +185,3 @@ void loop_run_numbers(world *w, loop_job *j, loop_result *out)
         hw_known_free(&known);
     }
 }
-
-#else
-
-bool loop_board_numbers(const world *w, hw_shelf *shelf)
-{
-    (void)w;
-    (void)shelf;
-    return false;
-}
-
-void loop_run_numbers(world *w, loop_job *j, loop_result *out)
-{
-    (void)w;
-    (void)j;
-    (void)out;
-}
-
-#endif

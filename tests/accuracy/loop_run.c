@@ -145,6 +145,7 @@ static void note_moved(const hw_layer *layer, double by, loop_job *j)
         hw_family family;
         if (hw_family_from_name(layer->liquid.dose[i].dye, &family)) {
             j->moved[family] += by;
+            j->laid[family] += layer->passes * layer->liquid.dose[i].strength;
         }
     }
 }
@@ -183,7 +184,6 @@ static bool turn(world *w, loop_job *j, loop_result *out)
     return more;
 }
 
-#if HW_HAS_LEARN
 static const double moved_least = 3.0; // CIEDE2000: then a dye's strength should be known
 
 void loop_compare_known(const world *w, const loop_job *j, const hw_known *known, loop_result *out)
@@ -191,10 +191,11 @@ void loop_compare_known(const world *w, const loop_job *j, const hw_known *known
     for (int family = 0; family < HW_FAMILY_COUNT; family++) {
         const hw_known_dye *dye = hw_known_find(known, hw_family_name((hw_family)family));
         if (dye && j->moved[family] >= moved_least) {
-            double is[3];
-            world_density(w, (hw_family)family, is);
-            double ratio =
-                (dye->density[0] + dye->density[1] + dye->density[2]) / (is[0] + is[1] + is[2]);
+            // Of as much as was laid here: (amount)^g for amount (tone.h).
+            double is[3], laid = j->laid[family], bent = pow(laid, dye->exponent - 1.0);
+            world_density(w, (hw_family)family, laid, is);
+            double ratio = bent * (dye->density[0] + dye->density[1] + dye->density[2]) /
+                           (is[0] + is[1] + is[2]);
             out->learned[out->learned_count++] = fabs(ratio - 1.0);
             loop_say(out, " (%s known as %.2f)", dye->name, ratio);
         }
@@ -218,14 +219,6 @@ static void compare_learned(const world *w, const loop_job *j, loop_result *out)
     hw_known_free(&known);
     hw_shelf_free(&shelf);
 }
-#else
-static void compare_learned(const world *w, const loop_job *j, loop_result *out)
-{
-    (void)w;
-    (void)j;
-    (void)out;
-}
-#endif
 
 static void run_job(world *w, loop_job *j, loop_result *out)
 {
@@ -244,7 +237,6 @@ static void run_job(world *w, loop_job *j, loop_result *out)
 
 // ---- What is known before the first job --------------------------------------------
 
-#if HW_HAS_STEPBOARD
 static bool read_board(const world *w, unsigned attempt, const char *path, hw_error *err)
 {
     const char *dye[HW_FAMILY_COUNT];
@@ -276,15 +268,6 @@ static bool learn_board(const world *w, const char *path, loop_result *out)
     loop_fail(out, &err);
     return false;
 }
-#else
-static bool learn_board(const world *w, const char *path, loop_result *out)
-{
-    (void)w;
-    (void)path;
-    (void)out;
-    return true;
-}
-#endif
 
 // ---- The ways to compare with ------------------------------------------------------
 

@@ -5,14 +5,6 @@
 #include "huewright/huewright.h"
 #include "loop_world.h"
 
-// Set to 1 when the library has hw_steps_stepboard, and hw_tone_learn.
-#ifndef HW_HAS_STEPBOARD
-#define HW_HAS_STEPBOARD 1
-#endif
-#ifndef HW_HAS_LEARN
-#define HW_HAS_LEARN 1
-#endif
-
 #define LOOP_PHOTOS_MOST 15
 
 typedef enum loop_way { LOOP_BY_ADVICE = 0, LOOP_NAIVE, LOOP_ALL_KNOWING } loop_way;
@@ -53,15 +45,14 @@ typedef struct loop_job {
     int64_t now;
     hw_shelf *shelf;
     double moved[HW_FAMILY_COUNT]; // CIEDE2000 that the passes of each dye moved the strip
+    double laid[HW_FAMILY_COUNT];  // of each dye, strength times passes
 } loop_job;
 
 void loop_say(loop_result *out, const char *format, ...) HW_PRINTF(2, 3);
 void loop_fail(loop_result *out, const hw_error *err);
 // Lays what is advised, unless there is nothing or no photo is left; true: something was laid.
 bool loop_lay_next(world *w, loop_job *j, const hw_advice *advice, loop_result *out);
-#if HW_HAS_LEARN
 void loop_compare_known(const world *w, const loop_job *j, const hw_known *known, loop_result *out);
-#endif
 
 // By numbers (loop_numbers.c).
 void loop_run_numbers(world *w, loop_job *j, loop_result *out);

@@ -151,16 +151,21 @@ hw_difference world_gap(const world *w)
     return hw_difference_of(w->target, world_strip(w));
 }
 
-void world_density(const world *w, hw_family family, double density[3])
+static void bands_under(const world *w, hw_family family, double amount, double bands[3])
 {
-    scene_region more = w->piece.region[w->strip];
-    double before[3], after[3];
-    hw_sharpen(hw_xyz_from_lab(world_strip(w), hw_white_d50), before);
-    more.layer[family].amount += w->day;
-    hw_spectrum mean = scene_mean_reflectance(&more, &w->grain);
-    hw_sharpen(hw_xyz_from_lab(scene_colour(&mean), hw_white_d50), after);
+    scene_region strip = w->piece.region[w->strip];
+    strip.layer[family].amount = amount;
+    hw_spectrum mean = scene_mean_reflectance(&strip, &w->grain);
+    hw_sharpen(hw_xyz_from_lab(scene_colour(&mean), hw_white_d50), bands);
+}
+
+void world_density(const world *w, hw_family family, double amount, double density[3])
+{
+    double without[3], with[3];
+    bands_under(w, family, 0.0, without);
+    bands_under(w, family, amount * w->day, with);
     for (int band = 0; band < 3; band++) {
-        density[band] = log(before[band] / after[band]);
+        density[band] = log(without[band] / with[band]) / amount;
     }
 }
 

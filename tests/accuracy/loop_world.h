@@ -33,9 +33,9 @@ void world_free(world *w);
 void world_pass(world *w, const hw_liquid *liquid);
 hw_difference world_gap(const world *w); // truth: strip minus old wood
 hw_lab world_strip(const world *w);
-// What one more pass of a dye at strength 1 would do to the strip as it is: natural logarithm, three
-// sharpened bands.
-void world_density(const world *w, hw_family family, double density[3]);
+// What a dye does to the strip beside all else on it when `amount` (strength times passes) of it is laid
+// without scatter, for each 1 of amount: natural logarithm, three sharpened bands.
+void world_density(const world *w, hw_family family, double amount, double density[3]);
 
 // Takes a photo (JPEG) and marks it; the same camera and lamp for a job, other noise, place and
 // exposure. `light`: factor for a photographer who closes the aperture; 1.
