@@ -44,24 +44,25 @@ typedef struct row {
     bound aim, kept;
 } row;
 
+// The rows that aim photograph as the README says: old wood on all sides of the repair, card beside it, one
+// lamp, no shine; with three steps the light is even. "everyday" does not: fall-off up to a fifth, a second
+// lamp or shine in a third of the pictures, old wood on one side only.
+#define SHOP     "shop"
+#define STEPS    "shop, three steps"
 #define EVERYDAY "everyday"
-#define STEPS    "tone curve, three steps"
 
 // Median, high, overshoot, passes, photos, range from and to, learned.
-#define AIM_EVERYDAY  .aim = {0.8, 1.6, 2, 7, 7, 85, 95, 15}
-#define AIM_STEPS     .aim = {0.5, 1.1, 2, 7, 7, 85, 95, 15}
-#define KEPT_EVERYDAY .kept = {2.0, 4.0, 6, 6, 7, 70, 100, 50}
-#define KEPT_STEPS    .kept = {1.5, 3.0, 6, 6, 7, 70, 100, 50}
+#define AIM_SHOP   .aim = {0.8, 1.6, 2, 7, 7, 85, 95, 15}
+#define AIM_STEPS  .aim = {0.5, 1.1, 2, 7, 7, 85, 95, 15}
+#define KEPT_SHOP  .kept = {2.0, 4.0, 6, 6, 7, 70, 100, 50}
+#define KEPT_STEPS .kept = {1.5, 3.0, 6, 6, 7, 70, 100, 50}
 
 static const row rows[] = {
-    {.name = "naive, everyday", .kind = {.condition = EVERYDAY, .way = LOOP_NAIVE}},
+    {.name = "naive, shop", .kind = {.condition = SHOP, .way = LOOP_NAIVE}},
     {.name = "naive, steps", .kind = {.condition = STEPS, .way = LOOP_NAIVE}},
     {.name = "all-knowing", .kind = {.condition = STEPS, .way = LOOP_ALL_KNOWING}},
-    {.name = "everyday, guesses", .kind = {.condition = EVERYDAY}, AIM_EVERYDAY, KEPT_EVERYDAY},
-    {.name = "everyday, boards",
-     .kind = {.condition = EVERYDAY, .board = true},
-     AIM_EVERYDAY,
-     KEPT_EVERYDAY},
+    {.name = "shop, guesses", .kind = {.condition = SHOP}, AIM_SHOP, KEPT_SHOP},
+    {.name = "shop, boards", .kind = {.condition = SHOP, .board = true}, AIM_SHOP, KEPT_SHOP},
     {.name = "steps, guesses", .kind = {.condition = STEPS}, AIM_STEPS, KEPT_STEPS},
     {.name = "steps, boards", .kind = {.condition = STEPS, .board = true}, AIM_STEPS, KEPT_STEPS},
     {.name = "second job", .kind = {.condition = STEPS, .second_job = true}, AIM_STEPS, KEPT_STEPS},
@@ -73,6 +74,11 @@ static const row rows[] = {
      .kind = {.condition = STEPS, .depth = SCENE_INNER_MIRROR},
      AIM_STEPS,
      KEPT_STEPS},
+    {.name = "everyday, guesses", .kind = {.condition = EVERYDAY}, AIM_SHOP, KEPT_SHOP},
+    {.name = "everyday, boards",
+     .kind = {.condition = EVERYDAY, .board = true},
+     AIM_SHOP,
+     KEPT_SHOP},
 };
 #define ROW_COUNT (sizeof rows / sizeof *rows)
 

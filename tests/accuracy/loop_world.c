@@ -93,13 +93,33 @@ static void measure_targets(world *w)
     w->pieces = (size_t)n;
 }
 
+// The next piece wants the same kind of work: its strip is off as the first one's was, within a unit.
+static bool repeat_gap(world *w, const char *condition)
+{
+    static world first;
+    int quality;
+    uint64_t state = 15485863u * (uint64_t)w->seed + 17u;
+    first = (world){.seed = w->seed};
+    if (!scene_random(condition, w->seed, &first.piece, &quality) || !find_strip(&first)) {
+        return false;
+    }
+    const hw_lab *old = &first.piece.region[1].colour,
+                 *was = &first.piece.region[first.strip].colour;
+    const hw_lab *wood = &w->piece.region[1].colour;
+    w->piece.region[w->strip].colour =
+        (hw_lab){wood->L + was->L - old->L + 0.7 * scene_normal(&state),
+                 wood->a + was->a - old->a + 0.4 * scene_normal(&state),
+                 wood->b + was->b - old->b + 0.5 * scene_normal(&state)};
+    return true;
+}
+
 bool world_make(world *w, const char *condition, scene_depth depth, unsigned seed, int job,
                 bool photos)
 {
     scene_truth truth;
     *w = (world){.seed = seed, .day = 1.0};
     if (!scene_random(condition, seed + 500000u * (unsigned)job, &w->piece, &w->quality) ||
-        !find_strip(w)) {
+        !find_strip(w) || (job > 0 && !repeat_gap(w, condition))) {
         return false;
     }
     scene_scale(&w->piece, picture_scale);

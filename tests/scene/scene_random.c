@@ -24,6 +24,8 @@ enum {
     BLACK = 1 << 11,
     NEAR = 1 << 13,
     LIKE_BOARDS = 1 << 12, // half of the strips are like one more board
+    AROUND = 1 << 14,      // old wood on all sides of the strip
+    SHOP = 1 << 15,        // one lamp a good way off, a phone's tone curve
 };
 
 static const struct {
@@ -48,6 +50,8 @@ static const struct {
     {"everyday, chart", EVERYDAY | CHART},
     {"verdict, even light", LIKE_BOARDS},
     {"verdict, falling light", LIKE_BOARDS | FALLING},
+    {"shop", AROUND | SHOP},
+    {"shop, three steps", AROUND | CURVED_TONE | STEPS},
 };
 
 const char *scene_condition(size_t index)
@@ -104,8 +108,9 @@ static const part layouts[3][PARTS + 1] = {
      {"strip", 430, 290, 310, 110, false, false}},
 };
 
-static void add_piece(scene *s, uint64_t *state, bool like_boards)
+static void add_piece(scene *s, uint64_t *state, unsigned what)
 {
+    bool like_boards = what & LIKE_BOARDS;
     double hue = scene_between(state, 52.0, 76.0) * 3.14159265 / 180.0;
     double L = scene_between(state, 31.0, 62.0);
     double chroma = scene_between(state, 11.0, 18.0) + 0.28 * (L - 31.0); // darker woods are duller
@@ -115,7 +120,7 @@ static void add_piece(scene *s, uint64_t *state, bool like_boards)
     double pores = scene_chance(state) < 0.4 ? scene_between(state, 0.03, 0.09) : 0.0;
     bool belongs = like_boards && scene_chance(state) < 0.5;
     hw_lab strip = belongs ? near(state, wood, 0.5 * spread) : off_colour(state, wood);
-    const part *layout = layouts[(int)(2.999 * scene_chance(state))];
+    const part *layout = layouts[(int)((what & AROUND ? 0.0 : 2.999) * scene_chance(state))];
     for (int i = 0; i <= PARTS; i++) {
         const part *p = &layout[i];
         bool new_wood = i == PARTS;
@@ -267,6 +272,11 @@ static void set_shot(scene *s, uint64_t *state, unsigned what)
     if (what & SHINE) {
         add_shine(s, state, 2 + (size_t)(3.0 * scene_chance(state)), 0.25);
     }
+    if (what & SHOP) {
+        set_tone(s, state, 0.0, 0.2);
+        set_falling(s, state, scene_between(state, 0.0, 0.12), 700.0);
+        s->flare = scene_between(state, 0.002, 0.008);
+    }
     if (what & EVERYDAY) {
         set_tone(s, state, 0.0, 0.25);
         set_falling(s, state, everyday_fall, 400.0);
@@ -362,7 +372,7 @@ bool scene_random(const char *condition, unsigned seed, scene *out, int *quality
                .noise_seed = seed};
     scene_add(&s, "bench", SCENE_GROUND, NULL, 0, 0, 960, 640,
               (hw_lab){scene_between(&state, 20, 70), 1, 3});
-    add_piece(&s, &state, what & LIKE_BOARDS);
+    add_piece(&s, &state, what);
     hw_lab grey = card_colour(&state);
     scene_add(&s, "card rim", SCENE_CARD, NULL, 774, 106, 152, 142, (hw_lab){86, 0, 2});
     scene_add(&s, "grey card", SCENE_CARD, "card", 780, 112, 140, 130, grey);
@@ -377,7 +387,9 @@ bool scene_random(const char *condition, unsigned seed, scene *out, int *quality
         add_chart(&s, &state);
     }
     set_shot(&s, &state, what);
-    *quality = what & IDEAL ? 100 : what & EVERYDAY ? (int)scene_between(&state, 84, 95) : 92;
+    *quality = what & IDEAL               ? 100
+               : what & (EVERYDAY | SHOP) ? (int)scene_between(&state, 84, 95)
+                                          : 92;
     *out = s;
     return true;
 }
