@@ -14,7 +14,7 @@
 typedef struct strip_name {
     char dye[HW_NAME_SIZE];
     int passes;
-    bool coated;
+    bool coated, left_aside;
 } strip_name;
 
 static bool ends_in(const char *text, size_t length, const char *end)
@@ -231,6 +231,23 @@ static hw_status open_photo(boarding *work, hw_error *err)
     return status;
 }
 
+// A strip that cannot be read is left aside with a word; the others say enough, or the fit says that they do
+// not.
+static hw_status read_strip(boarding *work, size_t i, hw_error *err)
+{
+    hw_error why = {0};
+    hw_status status = hw_sample_take(work->photo, &work->light, &work->marks.mark[i],
+                                      &work->samples[i], &work->result.warnings, &why);
+    if (status == HW_ERR_INPUT) {
+        work->name[i].left_aside = true;
+        hw_warn(&work->result.warnings, "%s: this strip is left aside: %s. %s", why.subject,
+                why.what, why.next);
+        return HW_OK;
+    }
+    return status == HW_OK ? HW_OK
+                           : hw_fail(err, status, why.code, why.subject, why.next, "%s", why.what);
+}
+
 static hw_status read_strips(boarding *work, hw_error *err)
 {
     const hw_read_request *read = &work->request->read;
@@ -248,8 +265,7 @@ static hw_status read_strips(boarding *work, hw_error *err)
     }
     for (size_t i = 0; i < work->marks.count && status == HW_OK; i++) {
         if (is_strip(work, i)) {
-            status = hw_sample_take(work->photo, &work->light, &work->marks.mark[i],
-                                    &work->samples[i], &work->result.warnings, err);
+            status = read_strip(work, i, err);
         }
     }
     return status;
@@ -263,7 +279,8 @@ static const hw_sample *zero_of(const boarding *work, const char *dye, bool coat
     const hw_sample *found = NULL;
     for (size_t i = 0; i < work->marks.count; i++) {
         const strip_name *name = &work->name[i];
-        bool zero = is_strip(work, i) && name->passes == 0 && strcmp(name->dye, dye) == 0;
+        bool zero = is_strip(work, i) && !name->left_aside && name->passes == 0 &&
+                    strcmp(name->dye, dye) == 0;
         if (zero && (!found || name->coated == coated)) {
             found = &work->samples[i];
         }
@@ -279,7 +296,7 @@ static size_t row_of(const boarding *work, const char *dye, hw_strip *strips, do
     *most = 0.0;
     for (size_t i = 0; i < work->marks.count; i++) {
         const strip_name *name = &work->name[i];
-        if (!is_strip(work, i) || strcmp(name->dye, dye) != 0) {
+        if (!is_strip(work, i) || name->left_aside || strcmp(name->dye, dye) != 0) {
             continue;
         }
         const hw_sample *zero = zero_of(work, dye, name->coated);
@@ -297,16 +314,17 @@ static size_t row_of(const boarding *work, const char *dye, hw_strip *strips, do
     return count;
 }
 
-static hw_status fit_dye(boarding *work, size_t index, int64_t now, hw_error *err)
+// The dye goes to place `to` of the results.
+static hw_status fit_dye(boarding *work, size_t index, size_t to, int64_t now, hw_error *err)
 {
-    hw_dye *dye = &work->dye[index], *out = &work->result.dye[index];
+    hw_dye *dye = &work->dye[index], *out = &work->result.dye[to];
     hw_strip *strips = hw_alloc_array(work->marks.count, sizeof *strips);
     if (!strips) {
         return hw_fail_memory(err, "reading the step board");
     }
     double most = 0.0;
     hw_covariance size = {{{0}}};
-    hw_board *board = &work->result.board[index];
+    hw_board *board = &work->result.board[to];
     size_t count = row_of(work, dye->name, strips, &most, &size);
     hw_status status = hw_board_fit(dye->name, strips, count, board, err);
     hw_free(strips);
@@ -320,10 +338,18 @@ static hw_status fit_dye(boarding *work, size_t index, int64_t now, hw_error *er
     out->learned_at = now;
     hw_copy_text(out->note, sizeof out->note, dye->note);
     const hw_dye *old = hw_shelf_find(&work->shelf, dye->name);
-    work->result.change[index] = !old          ? HW_DYE_ADDED
-                                 : !old->guess ? HW_DYE_REPLACED
-                                               : HW_DYE_CHANGED;
+    work->result.change[to] = !old ? HW_DYE_ADDED : !old->guess ? HW_DYE_REPLACED : HW_DYE_CHANGED;
     return HW_OK;
+}
+
+static bool has_left_aside(const boarding *work, const char *dye)
+{
+    for (size_t i = 0; i < work->marks.count; i++) {
+        if (is_strip(work, i) && work->name[i].left_aside && strcmp(work->name[i].dye, dye) == 0) {
+            return true;
+        }
+    }
+    return false;
 }
 
 static hw_status fit_dyes(boarding *work, int64_t now, hw_error *err)
@@ -335,12 +361,24 @@ static hw_status fit_dyes(boarding *work, int64_t now, hw_error *err)
     if (!result->board || !result->dye || !result->change) {
         return hw_fail_memory(err, "reading the step board");
     }
-    result->count = work->dye_count;
     hw_status status = HW_OK;
     for (size_t i = 0; i < work->dye_count && status == HW_OK; i++) {
-        status = fit_dye(work, i, now, err);
+        hw_error why = {0};
+        status = fit_dye(work, i, result->count, now, &why);
+        bool last = i + 1 == work->dye_count && result->count == 0;
+        if (status == HW_OK) {
+            result->count++;
+        } else if (last || status == HW_ERR_STORAGE ||
+                   (status == HW_ERR_CALL && !has_left_aside(work, work->dye[i].name))) {
+            // A wrong call, or nothing is learned from this photo.
+            return hw_fail(err, status, why.code, why.subject, why.next, "%s", why.what);
+        } else {
+            hw_warn(&result->warnings, "%s is not learned from this board: %s. %s", why.subject,
+                    why.what, why.next);
+            status = HW_OK;
+        }
     }
-    for (size_t i = 0; i < work->dye_count && status == HW_OK; i++) {
+    for (size_t i = 0; i < result->count && status == HW_OK; i++) {
         status = hw_shelf_put_dye(work->path, &work->limits, &result->dye[i], err);
     }
     return status;
