@@ -9,7 +9,7 @@ scene=build/render/hw_scene
 $scene lid demo --name cabinet-lid-1
 # The same lid after one pass, in a shop whose passes are a little stronger than the guess; exposure and noise
 # are those of another shot.
-$scene lid demo --name cabinet-lid-2 --dye red-brown=1x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
+$scene lid demo --name cabinet-lid-2 --dye red=1x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
 $scene doors demo --name cabinet-doors
 $scene bench demo --name hall-bench
 $scene board demo --name stepboard

@@ -44,7 +44,7 @@ say "What to lay next? No dye was seen on this finisher's work yet, so all is a 
 huewright advise cabinet --patch "lid strip"
 
 say "Laid, dried, logged."
-huewright pass cabinet --patch "lid strip" --dye red-brown=1 --passes 1 --note "sprayed, dried an hour"
+huewright pass cabinet --patch "lid strip" --dye red=1 --passes 1 --note "sprayed, dried an hour"
 
 say "Photographed again from the same place: the marks are where they were."
 huewright photo cabinet cabinet-lid-2.jpg --view lid --lamp "shop lamp" --state "lid strip=sealed"

@@ -273,6 +273,7 @@ typedef struct hw_tone_rules {
     double pass_cost;  // loss a pass, CIEDE2000; default 0.05
     double dark_cost;  // loss per L* below the target; default 2
     double hue_cost;   // loss per unit past the hue; default 1
+    double mud_cost;   // per unit of a*, b* by which dyes of a plan undo each other; default 0.1
     double lamp_cost;  // of a weak pass that parts by 1 CIE 1976 under another lamp; default 0.1
 } hw_tone_rules;
 

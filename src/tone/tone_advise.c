@@ -22,6 +22,7 @@ hw_tone_rules hw_tone_rules_default(void)
         .pass_cost = 0.05,
         .dark_cost = 2.0,
         .hue_cost = 1.0,
+        .mud_cost = 0.1,
         .lamp_cost = 0.1,
     };
 }
@@ -182,7 +183,8 @@ static void say_plan(const hw_comparison *gap, const hw_tone_task *task, hw_lab 
     hw_tone_say_gap(gap, off, sizeof off);
     hw_tone_say_liquid(&out->next.liquid, liquid, sizeof liquid);
     if (end->passes > out->next.passes) {
-        hw_format_text(whole, sizeof whole, "; the whole way ends at about %.1f", end->de00);
+        hw_format_text(whole, sizeof whole, "; all of it, with looks between, aims at %.1f",
+                       hw_ciede2000(task->target, end->lab));
     }
     hw_format_text(out->why, sizeof out->why,
                    "%s: %s. %d pass%s should bring the difference from %.1f to about %.1f%s.%s",

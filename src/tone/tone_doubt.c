@@ -30,6 +30,15 @@ static void note_before(const hw_tone_request *request, hw_tone_task *task)
     }
 }
 
+static void note_turns(hw_tone_task *task)
+{
+    for (size_t i = 0; i < task->known->count; i++) {
+        hw_lab under = hw_tone_colour(task, task->known->dye[i].density);
+        task->turn[i][0] = under.a - task->patch.a;
+        task->turn[i][1] = under.b - task->patch.b;
+    }
+}
+
 hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_error *err)
 {
     const hw_comparison *gap = request->gap;
@@ -39,7 +48,9 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
                          .known = request->known,
                          .rules = request->rules ? *request->rules : hw_tone_rules_default()};
     task.before = hw_alloc_array(request->known->count, sizeof *task.before);
-    if (!task.before) {
+    task.turn = hw_alloc_array(request->known->count, sizeof *task.turn);
+    if (!task.before || !task.turn) {
+        hw_tone_task_free(&task);
         return hw_fail_memory(err, "making the plan");
     }
     hw_sharpen(hw_xyz_from_lab(task.patch, hw_white_d50), task.patch_bands);
@@ -51,6 +62,7 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
         task.hue[1] = b / hypot(a, b);
     }
     note_before(request, &task);
+    note_turns(&task);
     *out = task;
     return HW_OK;
 }
@@ -58,6 +70,7 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
 void hw_tone_task_free(hw_tone_task *task)
 {
     hw_free(task->before);
+    hw_free(task->turn);
     *task = (hw_tone_task){0};
 }
 
@@ -250,25 +263,32 @@ double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int pas
     return sum + task->rules.pass_cost * passes;
 }
 
-// How far a match made with it parts under another lamp: shift of one weak pass between D65 and
-// illuminant A, CIE 1976, from smooth dye bands of our own (computed; only the order counts: brown and
-// black least, red most).
-double hw_tone_lamp_cost(const hw_tone_task *task, const hw_plan *plan)
+// How far a match made with a dye parts under another lamp: shift of one weak pass between D65 and illuminant
+// A, CIE 1976, from smooth dye bands of our own (computed; only the order counts: brown and black least, red
+// most).
+static const double parting[HW_FAMILY_COUNT] = {
+    [HW_FAMILY_AMBER] = 0.6,     [HW_FAMILY_ORANGE] = 0.6, [HW_FAMILY_RED] = 1.0,
+    [HW_FAMILY_RED_BROWN] = 0.5, [HW_FAMILY_BROWN] = 0.2,  [HW_FAMILY_BLACK] = 0.1,
+    [HW_FAMILY_GREEN] = 0.8,     [HW_FAMILY_BLUE] = 0.7,   [HW_FAMILY_VIOLET] = 0.3,
+};
+
+// Two complements make depth too, but what they undo of each other is mud (common practice, no source): the
+// lengths of their turns less the length of the sum.
+double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan)
 {
-    static const double parting[HW_FAMILY_COUNT] = {
-        [HW_FAMILY_AMBER] = 0.6,     [HW_FAMILY_ORANGE] = 0.6, [HW_FAMILY_RED] = 1.0,
-        [HW_FAMILY_RED_BROWN] = 0.5, [HW_FAMILY_BROWN] = 0.2,  [HW_FAMILY_BLACK] = 0.1,
-        [HW_FAMILY_GREEN] = 0.8,     [HW_FAMILY_BLUE] = 0.7,   [HW_FAMILY_VIOLET] = 0.3,
-    };
-    double sum = 0.0;
+    double parts = 0.0, lengths = 0.0, sum[2] = {0.0, 0.0};
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
         for (size_t k = 0; k < coat->dyes; k++) {
-            sum +=
-                coat->passes * coat->strength[k] * parting[task->known->dye[coat->dye[k]].family];
+            double laid = coat->passes * coat->strength[k];
+            const double *turn = task->turn[coat->dye[k]];
+            parts += laid * parting[task->known->dye[coat->dye[k]].family];
+            lengths += laid * hypot(turn[0], turn[1]);
+            sum[0] += laid * turn[0];
+            sum[1] += laid * turn[1];
         }
     }
-    return task->rules.lamp_cost * sum;
+    return task->rules.lamp_cost * parts + task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
 }
 
 // ---- Chances -----------------------------------------------------------------------

@@ -116,7 +116,7 @@ static void try_plan(search *s, const hw_plan *plan)
         s->reach_loss = expected_loss;
         s->reach = expected;
     }
-    double cost = hw_tone_lamp_cost(s->task, plan);
+    double cost = hw_tone_side_cost(s->task, plan);
     if (expected_loss + s->task->rules.pass_cost * passes + cost >= beat) {
         return;
     }

@@ -14,10 +14,10 @@ done > missing
 is_empty missing
 
 run 0 advise cabinet --patch 'lid strip'
-says out 'lid strip: LAY 1 PASS of '
+says out 'lid strip: LAY 1 PASS of red at full strength'
 says out 'GUESS'
 says out 'Solvent vapour'
-run 0 pass cabinet --patch 'lid strip' --dye red-brown=1 --passes 1
+run 0 pass cabinet --patch 'lid strip' --dye red=1 --passes 1
 run 0 photo cabinet "$demo/cabinet-lid-2.jpg" --view lid
 says out 'with the marks of the last photo of this view'
 run 0 history cabinet --json
