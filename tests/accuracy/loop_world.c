@@ -294,7 +294,8 @@ static void try_layers(search *s, const exact_layer *layer, size_t count)
     }
     hw_lab lab = hw_lab_from_xyz((hw_xyz){xyz[0], xyz[1], xyz[2]}, s->white);
     double off = hw_ciede2000(s->w->target, lab);
-    if (off < s->best) {
+    // Who knows all does not overshoot: over 1 L* too dark is no way to come near.
+    if (off < s->best && lab.L >= s->w->target.L - 1.0) {
         s->best = off;
         memcpy(s->layer, layer, count * sizeof *layer);
         s->count = count;
