@@ -249,6 +249,8 @@ typedef struct hw_patch_change {
                        // capital, no full stop; "" where there is nothing to say
 } hw_patch_change;
 
+extern const char hw_same_photo[]; // the reason where both photos are one file
+
 // `photo_before`, `photo_after`: numbers of photo events. Reads the log, changes nothing; nothing
 // to free. A photo or patch that is not there gives HW_CHANGE_UNKNOWN with the reason.
 hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long photo_after,
@@ -286,6 +288,10 @@ hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const
 HW_CHECK hw_status hw_job_observe(const hw_job *job, long ask_photo, hw_observation **out,
                                   size_t *count, hw_warnings *asked, hw_error *err);
 void hw_free_observations(hw_observation *seen);
+// Is what that photo shows of a patch, against the one before it, asked about?
+bool hw_job_asks_about(const hw_job *job, long photo, const char *patch);
+// The patch as it was first read in this job; false where it never was.
+bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out);
 
 // Chance of overshoot of the advised steps that were laid on a patch so far, added up.
 double hw_job_risk_spent(const hw_job *job, const char *patch);

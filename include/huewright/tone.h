@@ -91,14 +91,15 @@ typedef struct hw_observation {
     long event;               // number of the last pass event: job and event name an observation
     char patch[HW_NAME_SIZE]; // with them, where one liquid was laid on several
     long photo_before, photo_after;
-    int64_t at; // of the pass
-    hw_tool tool;
-    hw_lab wood; // the patch before those passes
+    int64_t at;   // of the pass
+    hw_tool tool; // a note: a tool of its own is a dye of its own name
+    hw_lab wood;  // the patch before those passes
     hw_laid laid[HW_LAID_MOST];
     size_t laid_count;
     double density[3]; // seen: -ln of the ratio of the bands
     hw_covariance covariance;
     bool questioned;    // far off the forecast: kept, asked about, not learned from
+    bool forgotten;     // its dye was taken off the shelf: kept, so that no job brings it back
     char question[320]; // what is asked; ""
 } hw_observation;
 
@@ -195,6 +196,8 @@ typedef struct hw_known_dye {
     double u_strength; // s.d. of ln strength, shop and day included
     bool guess;        // not seen on this finisher's work yet, or on wood too unlike this
     size_t times_seen; // observations that it was learned from
+    bool has_board;    // strength 1 is the liquid of a step board
+    double unlike; // L* of the board's wood over this wood's, where that makes it a guess; else 0
 } hw_known_dye;
 
 typedef struct hw_known {
@@ -213,6 +216,8 @@ const hw_known_dye *hw_known_find(const hw_known *known, const char *name); // N
 // merely unlikely weigh less. `wood`: what is to be toned. HW_ERR_STORAGE when memory is out.
 HW_CHECK hw_status hw_tone_learn(const hw_shelf *shelf, const char *job, hw_lab wood, hw_known *out,
                                  hw_error *err);
+// The same for nobody's job, each dye on the wood that it was learned on: what a shelf knows.
+HW_CHECK hw_status hw_tone_learn_own(const hw_shelf *shelf, hw_known *out, hw_error *err);
 
 // What `laid` is expected to do: mean and covariance of its density (with the scatter of passes).
 // Dyes that are not known count as nothing.
@@ -221,7 +226,7 @@ void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, do
 
 // How far what was seen lies from what was expected: the root of the squared distance over three
 // bands in s.d., turned into the deviate of a normal variable with the same chance. Both covariances
-// count.
+// count. Infinite where they cannot be compared.
 double hw_tone_far_off(const double expected[3], const hw_covariance *expected_covariance,
                        const double seen[3], const hw_covariance *seen_covariance);
 
@@ -269,7 +274,7 @@ typedef struct hw_tone_rules {
     double risk_job;   // the same of a patch over all looks; 0.02
     double too_dark;   // L*; default 1.0
     double least_help; // a step must help with this chance; default 0.6
-    double least_gain; // and better the expected loss by this, CIEDE2000; default 0.1
+    double least_gain; // and better the expected loss by this, CIEDE2000; default 0.05
     double pass_cost;  // loss a pass, CIEDE2000; default 0.05
     double dark_cost;  // loss per L* below the target; default 2
     double hue_cost;   // loss per unit past the hue; default 1
@@ -327,14 +332,16 @@ typedef struct hw_advice {
     bool stop;     // nothing more to lay
     hw_stop stop_reason;
     bool has_next;
-    hw_layer next;       // to lay before the next look: whole passes of one liquid
-    hw_after after_next; // forecast after `next` alone
-    double next_risk;    // chance that it ends over rules.too_dark too dark
-    double next_help;    // chance that it ends nearer than it is now
-    bool next_guess;     // rests on a dye not yet seen on this finisher's work
-    bool may_be_left;    // the verdict is to leave it; `next` is for a joint that still shows
-    bool in_part;        // no plan reaches the old wood; `why` says what is missing
-    hw_lab aim;          // what the plan steers for
+    hw_layer next;           // to lay before the next look: whole passes of one liquid
+    hw_after after_next;     // forecast after `next` alone
+    double next_risk;        // chance that it ends over rules.too_dark too dark
+    double next_help;        // chance that it ends nearer than it is now
+    bool next_weaker;        // weaker than the plan's liquids: for the risk, or to help more surely
+    bool next_guess;         // rests on a dye not yet seen on this finisher's work
+    char full_strength[280]; // what full strength is, and why it is a guess
+    bool may_be_left;        // the verdict is to leave it; `next` is for a joint that still shows
+    bool in_part;            // no plan reaches the old wood; `why` says what is missing
+    hw_lab aim;              // what the plan steers for
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
     char other_ways[480]; // where no dye helps, or far off: what else there is; "" otherwise
@@ -355,10 +362,12 @@ typedef struct hw_tone_request {
     size_t so_far_count;
     hw_surface surface;
     double risk_spent;          // chance of overshoot of the steps laid so far
+    bool doubtful;              // the last change is asked about: one pass at most, if that
     const hw_tone_rules *rules; // NULL: the default
 } hw_tone_request;
 
-// What to lay next. HW_ERR_CALL with the code shelf-empty.
+// What to lay next. All pairs of dyes of different families are weighed (on a shelf of over 30, of each family the
+// three that are known best; with three families in a plan, the one). HW_ERR_CALL with the code shelf-empty.
 HW_CHECK hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err);
 
 // ---- Cautions ----------------------------------------------------------------------

@@ -7,11 +7,13 @@
 //  (3) One writer at a time: the lock is taken on the open file (flock), so a killed program leaves
 //      none behind.
 //  (4) Only regular files are read: a pipe or a device cannot make the program wait.
+#define _XOPEN_SOURCE 700 // realpath
 #include "base_internal.h"
 
 #include <dirent.h>
 #include <errno.h>
 #include <fcntl.h>
+#include <limits.h>
 #include <sys/file.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -262,9 +264,13 @@ done:
     return status;
 }
 
+// What a symbolic link points at is replaced, not the link.
 hw_status hw_file_replace(const char *path, const void *bytes, size_t count, hw_error *err)
 {
-    return put_file(path, bytes, count, true, err);
+    char real[PATH_MAX];
+    struct stat facts;
+    bool linked = lstat(path, &facts) == 0 && S_ISLNK(facts.st_mode) && realpath(path, real);
+    return put_file(linked ? real : path, bytes, count, true, err);
 }
 
 hw_status hw_file_keep(const char *path, const void *bytes, size_t count, hw_error *err)

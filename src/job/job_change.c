@@ -276,10 +276,21 @@ static hw_patch_change empty_change(long photo_before, long photo_after)
                              .widening = 1.0};
 }
 
+const char hw_same_photo[] = "it is the very same photo";
+
+// The very same file twice says nothing of what lies between.
+static void test_same_photo(const photos *two, hw_patch_change *change)
+{
+    if (strcmp(two->then_photo->stored, two->now_photo->stored) == 0) {
+        refuse(change, hw_same_photo);
+    }
+}
+
 // Fills the change, or leaves it unknown or refused with its reasons.
 static void compare(const photos *two, const hw_place *patch, hw_patch_change *change)
 {
     hw_place places[HW_PLACES_MOST];
+    test_same_photo(two, change);
     test_lamp(two, change);
     test_card(two, change);
     test_camera(two, change);

@@ -364,6 +364,22 @@ static bool get_triangle(const hw_json *list, hw_covariance *out)
     return true;
 }
 
+// Densities of toner, and a covariance that is one; else it is left aside.
+static bool can_be(const hw_forecast *one)
+{
+    const double most = 50.0;
+    const double(*m)[3] = one->covariance.m;
+    bool good = true;
+    for (int r = 0; r < 3; r++) {
+        good = good && one->density[r] >= 0.0 && one->density[r] <= most;
+        good = good && m[r][r] >= 0.0 && m[r][r] <= most * most;
+        for (int c = 0; c < r; c++) {
+            good = good && m[r][c] * m[r][c] <= m[r][r] * m[c][c] * (1.0 + 1e-6) + 1e-18;
+        }
+    }
+    return good;
+}
+
 static bool get_forecasts(const hw_json *list, hw_pass_event *out, bool *memory_out)
 {
     size_t count = hw_json_count(list);
@@ -376,7 +392,7 @@ static bool get_forecasts(const hw_json *list, hw_pass_event *out, bool *memory_
         hw_forecast *one = &out->forecast[out->forecast_count];
         get_text(item, "patch", one->patch, sizeof one->patch);
         if (one->patch[0] && get_three(hw_json_member(item, "density"), one->density) &&
-            get_triangle(hw_json_member(item, "covariance"), &one->covariance)) {
+            get_triangle(hw_json_member(item, "covariance"), &one->covariance) && can_be(one)) {
             out->forecast_count++;
         }
     }

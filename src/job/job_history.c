@@ -107,6 +107,22 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     return count;
 }
 
+bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_reading_event *reading = &event->of.reading;
+        for (size_t k = 0; event->kind == HW_EVENT_READING && k < reading->sample_count; k++) {
+            if (reading->samples[k].role == HW_ROLE_PATCH &&
+                strcmp(reading->samples[k].name, patch) == 0) {
+                *out = reading->samples[k].lab;
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
 // ---- What a pass did ---------------------------------------------------------------
 
 static const hw_logged_gap *gap_of(const hw_event *reading, const char *patch)

@@ -386,6 +386,7 @@ hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_d
 typedef struct removal {
     const char *name;
     bool *drop;
+    hw_observation *forgotten; // in place of those dropped, so that no job brings them back
     size_t gone;
 } removal;
 
@@ -405,13 +406,19 @@ static hw_status decide_remove(const hw_shelf *shelf, void *wish, change *what, 
     removal *wanted = wish;
     *nothing = false;
     wanted->drop = hw_alloc_array(shelf->seen_count, sizeof *wanted->drop);
-    if (!wanted->drop) {
+    wanted->forgotten = hw_alloc_array(shelf->seen_count, sizeof *wanted->forgotten);
+    if (!wanted->drop || !wanted->forgotten) {
         return hw_fail_memory(err, "changing the shelf");
     }
     for (size_t i = 0; i < shelf->seen_count; i++) {
-        wanted->drop[i] = names_dye(&shelf->seen[i], wanted->name);
-        wanted->gone += wanted->drop[i];
+        wanted->drop[i] = !shelf->seen[i].forgotten && names_dye(&shelf->seen[i], wanted->name);
+        if (wanted->drop[i]) {
+            wanted->forgotten[wanted->gone] = shelf->seen[i];
+            wanted->forgotten[wanted->gone++].forgotten = true;
+        }
     }
+    what->seen = wanted->forgotten;
+    what->seen_count = wanted->gone;
     what->remove = wanted->name;
     what->drop_seen = wanted->drop;
     if (!hw_shelf_find(shelf, wanted->name) && wanted->gone == 0) {
@@ -436,6 +443,7 @@ hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const c
         *seen_gone = wanted.gone;
     }
     hw_free(wanted.drop);
+    hw_free(wanted.forgotten);
     return status;
 }
 
@@ -511,6 +519,7 @@ static hw_status decide_keep(const hw_shelf *shelf, void *wish, change *what, bo
         if (status != HW_OK) {
             return status;
         }
+        same = same || shelf->seen[i].forgotten;
         wanted->drop[same ? old + k : i] = true;
     }
     drop_oldest(shelf, wanted);

@@ -319,6 +319,7 @@ const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out)
         return "has a wood, a density or a covariance that cannot be";
     }
     hw_json_bool(hw_json_member(json, "questioned"), &seen.questioned);
+    hw_json_bool(hw_json_member(json, "forgotten"), &seen.forgotten);
     if (question && !hw_json_text(question)) {
         return "has a question that is no text";
     }
@@ -353,6 +354,9 @@ hw_json *hw_shelf_seen_json(const hw_observation *seen)
     add_list(json, "density", seen->density, 3);
     add_covariance(json, &seen->covariance);
     hw_json_add_bool(json, "questioned", seen->questioned);
+    if (seen->forgotten) {
+        hw_json_add_bool(json, "forgotten", true);
+    }
     if (seen->question[0]) {
         hw_json_add_text(json, "question", seen->question);
     }

@@ -96,9 +96,16 @@ static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_s
         hw_text_add(text, "; nearer than now: %.0f in 100; over 1 L* too dark: ",
                     fmin(100.0 * advice->next_help, 99.0));
         add_chance(text, advice->next_risk);
-        hw_text_add(text, ".\n    Full strength is %s.\n",
-                    advice->next_guess ? "a guess: a weak toner of which one pass can just be seen"
-                                       : "the liquid that the step board was made with");
+        hw_text_add(text, ".\n");
+        if (advice->next_weaker) {
+            hw_text_add(text,
+                        "    Weaker than the whole plan: what is not sure yet is laid thin.\n");
+        }
+        if (advice->full_strength[0]) {
+            hw_text_add(text, "    ");
+            hw_report_add_clean(text, advice->full_strength);
+            hw_text_add(text, "\n");
+        }
     }
     if (advice->passes_so_far > 0) {
         char passes[32];
@@ -212,6 +219,8 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
         hw_json_add_rounded(told, "next_risk", advice->next_risk, 5);
         hw_json_add_rounded(told, "next_help", advice->next_help, 3);
         hw_json_add_bool(told, "next_guess", advice->next_guess);
+        hw_json_add_bool(told, "next_weaker", advice->next_weaker);
+        hw_report_json_text(told, "full_strength", advice->full_strength);
     }
     hw_json *options = hw_json_add_array(told, "options");
     for (size_t i = 0; i < advice->option_count; i++) {

@@ -16,7 +16,8 @@ static const double much_less = 0.93, much_more = 1.07; // exponents (chosen)
 void hw_report_add_sureness(hw_text *text, const hw_dye *dye)
 {
     double percent = 100.0 * HW_NINETY * dye->u_strength;
-    if (percent > 50.0) { // strength is known by its logarithm: told as such where that matters
+    if (percent > 50.0 ||
+        dye->guess) { // strength is known by its logarithm: told as such where that matters
         hw_text_add(text, "strength hardly known: from %.1f to %.1f times this",
                     exp(-0.01 * percent), exp(0.01 * percent));
     } else {
@@ -33,6 +34,8 @@ void hw_report_add_law(hw_text *text, double exponent, double u_exponent)
     } else if (exponent > much_more && exponent - half > 1.0) {
         hw_text_add(text, "later passes do more than the first: look whether those covered all of "
                           "the wood");
+    } else if (half > 0.5) {
+        hw_text_add(text, "how passes add is not known");
     } else {
         hw_text_add(text, "passes add: each does about as much as the one before");
     }
@@ -99,7 +102,7 @@ static seen_count count_seen(const hw_shelf *shelf, const char *dye)
     seen_count sum = {0};
     for (size_t i = 0; i < shelf->seen_count; i++) {
         const hw_observation *seen = &shelf->seen[i];
-        if (!names_dye(seen, dye)) {
+        if (seen->forgotten || !names_dye(seen, dye)) {
             continue;
         }
         bool new_job = true;
@@ -120,8 +123,8 @@ static void add_seen(hw_text *text, const seen_count *seen, bool guess)
         hw_text_add(text, guess ? ", not yet seen on your work" : "");
         return;
     }
-    hw_text_add(text, "; seen in %zu logged pass%s of %zu job%s", seen->passes,
-                seen->passes == 1 ? "" : "es", seen->jobs, seen->jobs == 1 ? "" : "s");
+    hw_text_add(text, "; seen %zu time%s in %zu job%s", seen->passes, seen->passes == 1 ? "" : "s",
+                seen->jobs, seen->jobs == 1 ? "" : "s");
     if (seen->questioned > 0) {
         hw_text_add(text, " (%zu of them far off what was forecast, and not learned from)",
                     seen->questioned);

@@ -169,6 +169,14 @@ static bool stopped_by_log(const work *w, const char *patch, const hw_event *pho
                        since, since == 1 ? "" : "es", photo->number);
         return true;
     }
+    if (hw_job_state(w->job, photo->number, patch) == HW_STATE_NOT_DRY) {
+        *out = stop_advice(w, patch);
+        hw_copy_text(
+            out->why, sizeof out->why,
+            "It was not dry when it was photographed, and looks darker than it will be. Let it "
+            "dry and photograph it again.");
+        return true;
+    }
     const hw_marks *marks = &photo->of.photo.marks;
     const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
     const char *target = NULL;
@@ -217,7 +225,9 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
     hw_known known = {0};
     rules.families_most =
         w->request->families_most ? w->request->families_most : rules.families_most;
-    hw_status status = hw_tone_learn(&w->shelf, hw_job_id(w->job), gap->patch_lab, &known, err);
+    hw_lab wood = gap->patch_lab; // as it was before any pass, where the log says
+    hw_job_first_colour(w->job, gap->patch, &wood);
+    hw_status status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &known, err);
     if (status == HW_OK) {
         hw_tone_request request = {.gap = gap,
                                    .known = &known,
@@ -225,6 +235,7 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
                                    .so_far_count = layers < w->layer_room ? layers : w->layer_room,
                                    .surface = surface_of(w->job, photo->number, gap->patch),
                                    .risk_spent = hw_job_risk_spent(w->job, gap->patch),
+                                   .doubtful = hw_job_asks_about(w->job, photo->number, gap->patch),
                                    .rules = &rules};
         status = hw_tone_advise(&request, out, err);
     }

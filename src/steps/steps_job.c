@@ -95,6 +95,20 @@ static hw_status check_pass(const hw_pass_event *pass, const hw_shelf *shelf, hw
     return status == HW_OK ? check_liquid(&pass->liquid, shelf, err) : status;
 }
 
+// A family that is no dye of a shelf which holds others: what it did cannot be known.
+static void warn_unknown(const hw_shelf *shelf, const hw_pass_event *pass, hw_warnings *warnings)
+{
+    for (size_t i = 0; i < pass->liquid.count; i++) {
+        if (!hw_shelf_find(shelf, pass->liquid.dose[i].dye)) {
+            hw_warn(
+                warnings,
+                "%s is not on your shelf: the pass is logged, but nothing is learned from what is "
+                "laid up to the next photo. Put it there with: huewright shelf add.",
+                pass->liquid.dose[i].dye);
+        }
+    }
+}
+
 static void warn_unmarked(const hw_job *job, const hw_pass_event *pass, hw_warnings *warnings)
 {
     for (size_t i = 0; i < pass->patch_count; i++) {
@@ -127,6 +141,7 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
     }
     if (status == HW_OK) {
         warn_unmarked(opened, &pass, warnings);
+        warn_unknown(&shelf, &pass, warnings);
         status = hw_steps_forecast(opened, &shelf, &pass, err);
     }
     if (status == HW_OK) {

@@ -22,6 +22,63 @@ static hw_status keep_new(const char *path, const hw_observation *seen, size_t c
     return HW_OK;
 }
 
+static bool is_forgotten(const hw_shelf *shelf, const char *dye)
+{
+    for (size_t i = 0; i < shelf->seen_count; i++) {
+        for (size_t k = 0; shelf->seen[i].forgotten && k < shelf->seen[i].laid_count; k++) {
+            if (strcmp(shelf->seen[i].laid[k].dye, dye) == 0) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+// A dye as the job's log has it, for a shelf that has none of its name.
+static hw_dye dye_of_log(const hw_used_dye *used)
+{
+    hw_dye dye = hw_dye_guess(used->family);
+    hw_copy_text(dye.name, sizeof dye.name, used->name);
+    memcpy(dye.density, used->density, sizeof dye.density);
+    dye.tool = used->tool;
+    dye.exponent = used->exponent;
+    dye.u_strength = used->u_strength;
+    dye.guess = used->guess;
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3;
+             c++) { // 15 % a band beside the strength, as for a file that says none
+            double own = r == c ? 0.15 * used->density[r] : 0.0;
+            dye.covariance.m[r][c] =
+                used->u_strength * used->u_strength * used->density[r] * used->density[c] +
+                own * own;
+        }
+    }
+    return dye;
+}
+
+// So that a job goes on with its own dyes on another computer. (Not with those taken off this shelf.)
+static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *err)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
+            const hw_used_dye *used = &event->of.pass.dye[k];
+            hw_family family;
+            if (hw_shelf_find(shelf, used->name) || is_forgotten(shelf, used->name) ||
+                hw_family_from_name(used->name, &family)) {
+                continue;
+            }
+            hw_dye *grown = hw_resize_array(shelf->dye, shelf->count + 1, sizeof *grown);
+            if (!grown) {
+                return hw_fail_memory(err, "taking the job's dyes");
+            }
+            shelf->dye = grown;
+            shelf->dye[shelf->count++] = dye_of_log(used);
+        }
+    }
+    return HW_OK;
+}
+
 hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
                          const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
                          hw_error *err)
@@ -37,6 +94,9 @@ hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_pho
     }
     if (status == HW_OK) {
         status = hw_shelf_take_seen(&shelf, seen, count, &changed, err);
+    }
+    if (status == HW_OK) {
+        status = take_dyes_of_job(job, &shelf, err);
     }
     if (status == HW_OK) {
         status = keep_new(path, seen, count, changed, limits, warnings);
@@ -72,23 +132,6 @@ size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw
     return count;
 }
 
-// The patch as it was read last.
-static bool last_colour(const hw_job *job, const char *patch, hw_lab *out)
-{
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        const hw_event *event = hw_job_event(job, i);
-        const hw_reading_event *reading = &event->of.reading;
-        for (size_t k = 0; event->kind == HW_EVENT_READING && k < reading->sample_count; k++) {
-            if (reading->samples[k].role == HW_ROLE_PATCH &&
-                strcmp(reading->samples[k].name, patch) == 0) {
-                *out = reading->samples[k].lab;
-                return true;
-            }
-        }
-    }
-    return false;
-}
-
 static double laid_before(const hw_job *job, const char *patch, const char *dye)
 {
     double sum = 0.0;
@@ -113,7 +156,7 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, hw_pas
     hw_lab wood;
     hw_known known = {0};
     hw_laid laid[HW_LIQUID_DYES_MAX];
-    if (!last_colour(job, patch, &wood)) {
+    if (!hw_job_first_colour(job, patch, &wood)) {
         return HW_OK;
     }
     hw_status status = hw_tone_learn(shelf, hw_job_id(job), wood, &known, err);

@@ -272,6 +272,9 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
             continue;
         }
         hw_patch_change change = hw_job_patch_change(job, earlier, number, mark->name);
+        if (change.status == HW_CHANGE_REFUSED && strcmp(change.reason, hw_same_photo) == 0) {
+            continue; // said already
+        }
         if (change.status == HW_CHANGE_REFUSED) {
             hw_warn(warnings, "This photo cannot be set beside photo %ld: %s.", earlier,
                     change.reason);

@@ -270,22 +270,5 @@ hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name, const 
 
 hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err)
 {
-    const hw_lab mid_brown = {50.0, 12.0, 25.0};
-    hw_known known = {.dye = hw_alloc_array(shelf->count, sizeof *known.dye)};
-    hw_status status = known.dye ? HW_OK : hw_fail_memory(err, "looking at the shelf");
-    for (size_t i = 0; status == HW_OK && i < shelf->count; i++) {
-        const hw_dye *dye = &shelf->dye[i];
-        hw_known there = {0};
-        status = hw_tone_learn(shelf, "", dye->has_wood ? dye->wood : mid_brown, &there, err);
-        if (status == HW_OK) {
-            known.dye[known.count++] = there.dye[i];
-        }
-        hw_known_free(&there);
-    }
-    if (status == HW_OK) {
-        *out = known;
-    } else {
-        hw_known_free(&known);
-    }
-    return status;
+    return hw_tone_learn_own(shelf, out, err);
 }

@@ -74,7 +74,10 @@ static void say_other_ways(const hw_comparison *gap, const hw_tone_request *requ
         out->other_ways, sizeof out->other_ways,
         "Wipe back over a barrier coat, if one is logged; a pigment toner, which can cover "
         "and lighten; tone the neighbours down to it; or accept it.%s",
-        far ? " Far off and still unsealed: go back to the base colour." : "");
+        !far ? ""
+        : request->surface == HW_SURFACE_OPEN
+            ? " Far off and still unsealed: go back to the base colour."
+            : " Far off: if it is still unsealed, go back to the base colour.");
 }
 
 static void stop_without_dye(const hw_comparison *gap, const hw_tone_request *request,
@@ -94,10 +97,23 @@ static void stop_without_dye(const hw_comparison *gap, const hw_tone_request *re
     say_other_ways(gap, request, out);
 }
 
-static void stop_without_step(hw_next_answer answer, const hw_comparison *gap,
-                              const hw_tone_request *request, hw_advice *out)
+// Half of what the job has left at most, so that it never runs out.
+static double risk_allowed(const hw_tone_request *request, const hw_tone_rules *rules)
 {
-    if (answer == HW_NEXT_RISKS) {
+    return fmin(rules->risk_look, fmax(0.5 * (rules->risk_job - request->risk_spent), 0.0));
+}
+
+static const double risk_least = 0.0005; // below it no pass is possible any more (chosen)
+
+static void stop_without_step(hw_next_answer answer, const hw_comparison *gap,
+                              const hw_tone_request *request, const hw_tone_rules *rules,
+                              hw_advice *out)
+{
+    if (answer == HW_NEXT_RISKS && risk_allowed(request, rules) < risk_least) {
+        stop_for(out, HW_STOP_NO_DEPTH, "",
+                 "The chances taken on this repair are used up: another pass without a surer photo "
+                 "would be one too many. Judge it by eye, or photograph it with more references.");
+    } else if (answer == HW_NEXT_RISKS) {
         stop_for(out, HW_STOP_NO_DEPTH, "",
                  "So near to the old wood in depth that even one weak pass may end too dark. Leave "
                  "it, or work grain lines and edges by brush.");
@@ -202,12 +218,6 @@ static int passes_of(const hw_layer *layers, size_t count)
     return passes;
 }
 
-// Half of what the job has left at most, so that it never runs out.
-static double risk_allowed(const hw_tone_request *request, const hw_tone_rules *rules)
-{
-    return fmin(rules->risk_look, fmax(0.5 * (rules->risk_job - request->risk_spent), 0.0));
-}
-
 static void take_next(const hw_tone_task *task, const hw_next *next, hw_advice *out)
 {
     out->has_next = true;
@@ -216,6 +226,25 @@ static void take_next(const hw_tone_task *task, const hw_next *next, hw_advice *
     out->next_risk = next->risk;
     out->next_help = next->help;
     out->next_guess = next->guess;
+}
+
+// Is the step's liquid in none of the options?
+static bool is_weaker(const hw_layer *next, const hw_option *option, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        for (size_t k = 0; k < option[i].layer_count; k++) {
+            const hw_liquid *one = &option[i].layer[k].liquid;
+            bool same = one->count == next->liquid.count;
+            for (size_t d = 0; same && d < one->count; d++) {
+                same = strcmp(one->dose[d].dye, next->liquid.dose[d].dye) == 0 &&
+                       one->dose[d].strength == next->liquid.dose[d].strength;
+            }
+            if (same) {
+                return false;
+            }
+        }
+    }
+    return true;
 }
 
 static void plan_for(const hw_tone_request *request, hw_tone_task *task, double done,
@@ -248,10 +277,12 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
     hw_next_answer answer =
         hw_tone_next(task, &plans[0], risk_allowed(request, &task->rules), &next);
     if (answer != HW_NEXT_LAY) {
-        stop_without_step(answer, gap, request, out);
+        stop_without_step(answer, gap, request, &task->rules, out);
         return;
     }
     take_next(task, &next, out);
+    out->next_weaker = is_weaker(&out->next, out->option, out->option_count);
+    hw_tone_say_full_strength(task, &next.step, out->full_strength, sizeof out->full_strength);
     say_plan(gap, task, reach, done, out);
     if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_UNSAID) {
         hw_copy_text(out->other_ways, sizeof out->other_ways,
@@ -306,8 +337,12 @@ static bool decided(const hw_tone_request *request, double done, hw_advice *out)
 }
 
 // What may be left, or what the photo cannot tell, asks for more before the first thing is laid.
-static void ask_for_more(const hw_comparison *gap, bool begun, hw_tone_rules *rules)
+static void ask_for_more(const hw_comparison *gap, bool begun, bool doubtful, hw_tone_rules *rules)
 {
+    if (doubtful) {
+        rules->least_help = fmax(rules->least_help, help_in_doubt);
+        rules->passes_most = 1;
+    }
     if (gap->verdict == HW_VERDICT_LEAVE && !begun) {
         rules->least_gain = fmax(rules->least_gain, gain_of_leave);
     } else if (gap->verdict == HW_VERDICT_UNSURE) {
@@ -356,7 +391,7 @@ hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_erro
         if (status != HW_OK) {
             return status;
         }
-        ask_for_more(gap, advice.passes_so_far > 0, &task.rules);
+        ask_for_more(gap, advice.passes_so_far > 0, request->doubtful, &task.rules);
         plan_for(request, &task, done, &advice);
         fall_back(gap, &advice);
         hw_tone_task_free(&task);

@@ -11,7 +11,6 @@ static const double too_strong = 0.4 * 2.302585092994046;   // a pass (common pr
 static const double too_unsure = 1.0;                       // s.d. of ln strength
 static const double saturates_from =
     0.93; // exponent below which later passes clearly do less (chosen)
-static const double ninety = 1.645;
 // A photo of nine dyes holds a hundred such tests: only what chance does not do is refused (chosen).
 static const double beyond_doubt = 3.5;
 
@@ -168,7 +167,7 @@ static hw_status fill_board(hw_board *board, const hw_board_row *one, hw_error *
     board->covariance = covariance_of(one);
     board->exponent = one->g;
     board->u_exponent = sqrt(one->P[3][3]);
-    board->saturates = one->g < saturates_from && one->g + ninety * board->u_exponent < 1.0;
+    board->saturates = one->g < saturates_from && one->g + HW_NINETY * board->u_exponent < 1.0;
     fill_strips(board, false, one);
     for (size_t i = 0; i < one->count; i++) {
         off += one->strip[i]->off / (double)one->count;
@@ -212,7 +211,10 @@ static hw_status look_under_coat(hw_board *board, const hw_board_row *bare, hw_e
     }
     if (status == HW_OK && coated.zero && coated.count > 0) {
         double most = coated.strip[coated.count - 1]->passes, product = 0.0, square = 0.0;
-        status = hw_board_row_fit(&coated, err);
+        status = check_possible(board->dye, &coated, err);
+        if (status == HW_OK) {
+            status = hw_board_row_fit(&coated, err);
+        }
         for (int band = 0; band < 3; band++) {
             product += bare->d[band] * coated.d[band];
             square += bare->d[band] * bare->d[band];
@@ -220,8 +222,9 @@ static hw_status look_under_coat(hw_board *board, const hw_board_row *bare, hw_e
         hw_covariance v = covariance_of(&coated);
         board->under_coat_count = coated.count;
         board->under_coat = product / square * pow(most, coated.g - bare->g);
-        board->u_under_coat = board->under_coat *
-                              hypot(along(coated.d, &v), along(board->density, &board->covariance));
+        board->u_under_coat =
+            fmax(board->under_coat, 0.1) *
+            fmin(hypot(along(coated.d, &v), along(board->density, &board->covariance)), 10.0);
         fill_strips(board, true, &coated);
     }
     hw_board_row_free(&coated);

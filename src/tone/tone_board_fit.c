@@ -6,7 +6,7 @@
 // (Gauss and Newton) given
 //   - each strip's own covariance, carried into the bands;
 //   - that of the strip without toner, which is in every y;
-//   - passes that are not alike: each is off by 12 % (chosen: a practised hand) of a pass. Half of that
+//   - passes that are not alike: each is off by hw_u_pass. Half of that
 //     variance goes with the pass, so that later strips carry it on; half with the strip;
 //   - bands that do not follow one g: each strays by 5 % of its change (chosen: without it, the strips of a
 //     dye inside the wood were called out of line in colour);
@@ -23,7 +23,6 @@
 
 #include <math.h>
 
-static const double u_pass = 0.12;
 static const double u_band = 0.05;
 static const double u_exponent_few = 0.10, u_exponent_many = 0.20;
 static const size_t many = 3;           // strips with toner
@@ -98,7 +97,7 @@ static void find_covariance(hw_board_row *one)
                 for (size_t c = 0; c < 3; c++) {
                     one->V[(3 * i + r) * n + 3 * j + c] =
                         zero.m[r][c] + (i == j ? own.m[r][c] : 0.0) +
-                        u_pass * u_pass * passes * one->d[r] * one->d[c];
+                        hw_u_pass * hw_u_pass * passes * one->d[r] * one->d[c];
                 }
             }
         }

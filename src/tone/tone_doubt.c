@@ -175,8 +175,7 @@ static void split_scale(hw_outcome *out)
     for (int band = 0; band < 3; band++) {
         out->rest.m[band][band] = fmax(out->rest.m[band][band], 0.0);
     }
-    // What is stronger than 1 by a factor of s.d. e is so on a logarithmic scale.
-    out->scale_u = sqrt(log1p(square));
+    out->scale_u = sqrt(square); // most of it was a logarithm's to begin with (shop, boards, day)
 }
 
 hw_outcome hw_tone_outcome(const hw_tone_task *task, const hw_plan *plan, double share)
@@ -350,6 +349,16 @@ static void two_normals(uint64_t *state, double out[2])
 
 enum { DRAWS = 400 };
 
+// The deviate that a normal variable stays below with chance p, within 4.5e-4 (Abramowitz and Stegun 26.2.23): the
+// factor's draws lie evenly, so that its tails are not left to luck.
+static double normal_quantile(double p)
+{
+    double t = sqrt(-2.0 * log(fmin(p, 1.0 - p)));
+    double z = t - (2.515517 + t * (0.802853 + t * 0.010328)) /
+                       (1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308)));
+    return p < 0.5 ? -z : z;
+}
+
 void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after *out, double *help)
 {
     double reading[3][3], rest[3][3], after[DRAWS];
@@ -358,11 +367,11 @@ void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after
     root_of(&task->reading, reading);
     root_of(&outcome->rest, rest);
     for (int i = 0; i < DRAWS; i++) {
-        double normal[8], start[3] = {0.0, 0.0, 0.0}, end[3];
-        for (int k = 0; k < 8; k += 2) {
+        double normal[6], start[3] = {0.0, 0.0, 0.0}, end[3];
+        for (int k = 0; k < 6; k += 2) {
             two_normals(&state, &normal[k]);
         }
-        double factor = exp(outcome->scale_u * normal[6]);
+        double factor = exp(outcome->scale_u * normal_quantile((i + 0.5) / DRAWS));
         for (int band = 0; band < 3; band++) {
             end[band] = factor * outcome->density[band];
             for (int k = 0; k <= band; k++) {

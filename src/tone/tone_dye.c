@@ -36,7 +36,7 @@ static const double u_guess = 0.20;
 // (chosen: invented dyes of a family, tests/scene, lie as far from its guess).
 static const double u_band = 0.30, u_band_least = 0.10;
 // s.d. of the exponent: film and wood lie between 0.8 and 1.1 (chosen).
-static const double u_exponent = 0.10;
+static const double u_exponent = 0.15;
 
 const char *hw_family_name(hw_family family)
 {
@@ -161,6 +161,9 @@ static bool same_fact(const hw_observation *one, const hw_observation *other)
                 one->photo_before == other->photo_before && one->photo_after == other->photo_after;
     for (int band = 0; band < 3; band++) {
         same = same && fabs(one->density[band] - other->density[band]) < least;
+        for (int c = 0; c < 3; c++) {
+            same = same && fabs(one->covariance.m[band][c] - other->covariance.m[band][c]) < least;
+        }
     }
     for (size_t k = 0; same && k < one->laid_count; k++) {
         same = strcmp(one->laid[k].dye, other->laid[k].dye) == 0 &&
@@ -186,6 +189,9 @@ hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t
         size_t at = 0;
         while (at < shelf->seen_count && !same_place(&shelf->seen[at], &seen[i])) {
             at++;
+        }
+        if (at < shelf->seen_count && shelf->seen[at].forgotten) {
+            continue;
         }
         other = other || at == shelf->seen_count || !same_fact(&shelf->seen[at], &seen[i]);
         shelf->seen[at] = seen[i];

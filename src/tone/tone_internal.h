@@ -130,6 +130,9 @@ hw_next_answer hw_tone_next(const hw_tone_task *task, const hw_plan *plan, doubl
 hw_liquid hw_tone_liquid(const hw_tone_task *task, const hw_coat_of_dye *coat);
 bool hw_tone_rests_on_guess(const hw_tone_task *task, const hw_plan *plan);
 void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, size_t size);
+// What full strength of the step's liquid is.
+void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, char *out,
+                               size_t size);
 // "5 lighter and 3 greener than the old wood".
 void hw_tone_say_gap(const hw_comparison *gap, char *out, size_t size);
 // "red, weak".

@@ -17,7 +17,7 @@
 
 #include <math.h>
 
-const double hw_u_pass = 0.10;
+const double hw_u_pass = 0.12;
 
 // s.d. of ln factor. Shops lie between half and twice a guess; hand and gun off the board's by a
 // fifth; a day's liquid and weather by a tenth (common practice, no source).
@@ -38,6 +38,7 @@ typedef struct learner {
     const hw_shelf *shelf;
     const char *job;
     hw_lab wood;
+    bool own_wood;  // each dye on the wood that it was learned on
     hw_dye *prior;  // the shelf's dyes, doubted more where their wood was unlike
     long *column;   // of each dye: its first unknown, or NO_COLUMN
     size_t *order;  // observations to learn from, chains together
@@ -67,7 +68,8 @@ static bool is_usable(const hw_shelf *shelf, const hw_observation *seen)
         }
     }
     hw_covariance inverse;
-    return seen->laid_count > 0 && !seen->questioned && hw_invert3(&seen->covariance, &inverse);
+    return seen->laid_count > 0 && !seen->questioned && !seen->forgotten &&
+           hw_invert3(&seen->covariance, &inverse);
 }
 
 static int by_chain(const hw_observation *one, const hw_observation *other)
@@ -128,7 +130,8 @@ static void doubt_strength(hw_dye *dye, double u)
 static hw_dye prior_of(const learner *l, const hw_dye *dye)
 {
     hw_dye prior = *dye;
-    if (dye->has_wood) {
+    bool on_other = dye->has_wood && !l->own_wood;
+    if (on_other) {
         double factor[3];
         wood_factor(dye->wood, l->wood, factor);
         for (int r = 0; r < 3; r++) {
@@ -138,11 +141,12 @@ static hw_dye prior_of(const learner *l, const hw_dye *dye)
             }
         }
     }
-    double unlike = dye->has_wood ? fabs(dye->wood.L - l->wood.L) / unlike_L : 0.0;
+    double unlike = on_other ? fabs(dye->wood.L - l->wood.L) / unlike_L : 0.0;
     if (unlike > 1.0) {
         prior.guess = true;
         doubt_strength(&prior, u_unlike_board);
-    } else if (unlike > 0.0) {
+    }
+    if (unlike > 0.0) {
         doubt_strength(&prior,
                        unlike * u_wood * (dye->exponent < in_wood_below ? in_wood_more : 1));
     }
@@ -261,7 +265,7 @@ static void expect(const learner *l, const hw_observation *seen, chain *c, size_
     for (int band = 0; band < 3; band++) {
         expected[band] = scatter[band] = 0.0;
     }
-    if (!of_this_job(l, seen)) {
+    if (!of_this_job(l, seen) && !l->own_wood) {
         wood_factor(l->wood, seen->wood, on_wood);
     }
     for (size_t k = 0; k < seen->laid_count; k++) {
@@ -296,6 +300,9 @@ static double unlike(const learner *l, const hw_observation *seen)
     double wood = u_wood * fabs(seen->wood.L - l->wood.L) / unlike_L;
     if (of_this_job(l, seen)) {
         return 0.0; // the same wood under fewer passes
+    }
+    if (l->own_wood) {
+        return u_day;
     }
     for (size_t k = 0; k < seen->laid_count; k++) {
         if (l->x[l->column[dye_index(l->shelf, seen->laid[k].dye)] + 3] < in_wood_below) {
@@ -565,7 +572,10 @@ static void fill_dye(const learner *l, size_t i, const double *inverse, hw_known
     const hw_dye *prior = &l->prior[i];
     bool active = l->column[i] != NO_COLUMN;
     size_t at = active ? (size_t)l->column[i] : 0;
+    double unlike_board = prior->guess && prior->has_wood ? prior->wood.L - l->wood.L : 0.0;
     *out = (hw_known_dye){.family = prior->family,
+                          .has_board = prior->has_wood,
+                          .unlike = unlike_board,
                           .exponent = active ? l->x[at + 3] : prior->exponent,
                           .u_exponent = prior->u_exponent,
                           .times_seen = times_seen(l, prior->name)};
@@ -603,25 +613,36 @@ static hw_status tell(const learner *l, hw_known *out, hw_error *err)
     return HW_OK;
 }
 
-hw_status hw_tone_learn(const hw_shelf *shelf, const char *job, hw_lab wood, hw_known *out,
-                        hw_error *err)
+static hw_status learn(learner *l, hw_known *out, hw_error *err)
 {
-    learner l = {.shelf = shelf, .job = job, .wood = wood};
     hw_known known = {0};
-    hw_status status = set_up(&l, err);
+    hw_status status = set_up(l, err);
     if (status == HW_OK) {
-        status = estimate(&l, err);
+        status = estimate(l, err);
     }
     if (status == HW_OK) {
-        status = tell(&l, &known, err);
+        status = tell(l, &known, err);
     }
     if (status == HW_OK) {
         *out = known;
     } else {
         hw_known_free(&known);
     }
-    tear_down(&l);
+    tear_down(l);
     return status;
+}
+
+hw_status hw_tone_learn(const hw_shelf *shelf, const char *job, hw_lab wood, hw_known *out,
+                        hw_error *err)
+{
+    learner l = {.shelf = shelf, .job = job, .wood = wood};
+    return learn(&l, out, err);
+}
+
+hw_status hw_tone_learn_own(const hw_shelf *shelf, hw_known *out, hw_error *err)
+{
+    learner l = {.shelf = shelf, .job = "", .wood = {50.0, 12.0, 25.0}, .own_wood = true};
+    return learn(&l, out, err);
 }
 
 void hw_known_free(hw_known *known)
@@ -709,7 +730,7 @@ double hw_tone_far_off(const double expected[3], const hw_covariance *expected_c
     hw_covariance both = hw_covariance_times(expected_covariance, ratio), inverse;
     both = hw_covariance_sum(&both, seen_covariance);
     if (!hw_invert3(&both, &inverse)) {
-        return 0.0;
+        return INFINITY;
     }
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {

@@ -60,17 +60,18 @@ static bool helps(const hw_tone_task *task, const hw_next *next)
            next->step.loss <= hw_tone_loss(task, &still, 0) - task->rules.least_gain;
 }
 
-// Half as strong, as far as the ladder goes; false at its end.
+// Half as strong, of the same colour; false at the end of the ladder.
 static bool weaken(hw_coat_of_dye *coat)
 {
-    bool weaker = false;
     for (size_t k = 0; k < coat->dyes; k++) {
-        if (coat->strength[k] > hw_ladder[HW_LADDER_COUNT - 1]) {
-            coat->strength[k] *= 0.5;
-            weaker = true;
+        if (coat->strength[k] <= hw_ladder[HW_LADDER_COUNT - 1]) {
+            return false;
         }
     }
-    return weaker;
+    for (size_t k = 0; k < coat->dyes; k++) {
+        coat->strength[k] *= 0.5;
+    }
+    return true;
 }
 
 static hw_next_answer step_of_layer(const hw_tone_task *task, const hw_coat_of_dye *coat,

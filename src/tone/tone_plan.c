@@ -3,8 +3,9 @@
 // passes in all. Plans whose expected outcome would lie past the target are not looked at further. Of
 // each set of families the plan with the least loss stays; the best sets are the options.
 //
-// No plan is lost by the short cut: the mean loss over outcomes is not below the loss of the mean
-// outcome (Jensen 1906; the loss is all but convex), so what loses there already is not scored.
+// A short cut: the mean loss over outcomes is hardly ever below the loss of the mean outcome (Jensen 1906, were it
+// convex; 3 in 1000 plans are below, none of them the best of 60 searches by brute force), so what loses there
+// already is not scored.
 #include "base_internal.h"
 #include "tone_internal.h"
 
@@ -198,19 +199,46 @@ static bool unlike(const hw_tone_task *task, size_t i, size_t j)
     return task->known->dye[i].family != task->known->dye[j].family;
 }
 
+static const size_t shelf_large = 30; // dyes that are all paired in well under 0.2 s (chosen)
+
+// Known better: no guess before a guess, then the smaller doubt, then the earlier on the shelf.
+static bool known_better(const hw_known *known, size_t one, size_t other)
+{
+    const hw_known_dye *a = &known->dye[one], *b = &known->dye[other];
+    if (a->guess != b->guess) {
+        return b->guess;
+    }
+    return a->u_strength != b->u_strength ? a->u_strength < b->u_strength : one < other;
+}
+
+// Is it among the few of its family that are looked at? On a usual shelf all are.
+static bool is_looked_at(const search *s, size_t dye)
+{
+    const hw_known *known = s->task->known;
+    bool three = s->task->rules.families_most >= 3;
+    size_t most = three ? 1 : known->count > shelf_large ? 3 : known->count, better = 0;
+    for (size_t i = 0; i < known->count; i++) {
+        better += known->dye[i].family == known->dye[dye].family && known_better(known, i, dye);
+    }
+    return better < most;
+}
+
 static void try_all(search *s)
 {
     size_t n = s->task->known->count;
     for (size_t i = 0; i < n; i++) {
+        if (!is_looked_at(s, i)) {
+            continue;
+        }
         hw_plan alone = {.coat = {one_dye(i)}, .count = 1};
         try_amounts(s, &alone, 0, 0, s->passes_most);
         for (size_t j = i + 1; j < n && s->task->rules.families_most >= 2; j++) {
-            if (!unlike(s->task, i, j)) {
+            if (!unlike(s->task, i, j) || !is_looked_at(s, j)) {
                 continue;
             }
             try_pair(s, i, j);
             for (size_t k = j + 1; k < n && s->task->rules.families_most >= 3; k++) {
-                if (unlike(s->task, i, k) && unlike(s->task, j, k)) {
+                if (unlike(s->task, i, k) && unlike(s->task, j, k) && is_looked_at(s, k)) {
                     try_three(s, (const size_t[3]){i, j, k});
                 }
             }

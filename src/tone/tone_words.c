@@ -68,6 +68,32 @@ void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, s
     hw_text_free(&text);
 }
 
+void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, char *out,
+                               size_t size)
+{
+    const hw_coat_of_dye *coat = &step->coat[0];
+    hw_text text = {0};
+    for (size_t k = 0; k < coat->dyes; k++) {
+        const hw_known_dye *dye = &task->known->dye[coat->dye[k]];
+        hw_text_add(&text, "%sFull strength of %s is ", k ? " " : "", dye->name);
+        if (dye->has_board && dye->guess && dye->unlike != 0.0) {
+            hw_text_add(
+                &text,
+                "the liquid of its step board; the board's wood is %.0f L* %s than this, so "
+                "what it does here is a guess until one pass of it is seen.",
+                fabs(dye->unlike), dye->unlike > 0.0 ? "lighter" : "darker");
+        } else if (dye->has_board) {
+            hw_text_add(&text, "the liquid that its step board was made with.");
+        } else if (dye->guess) {
+            hw_text_add(&text, "a guess: a weak toner of which one pass can just be seen.");
+        } else {
+            hw_text_add(&text, "the liquid that you have logged at strength 1.");
+        }
+    }
+    hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
+    hw_text_free(&text);
+}
+
 // ---- Reasons -----------------------------------------------------------------------
 
 typedef struct part {

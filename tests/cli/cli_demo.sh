@@ -16,6 +16,10 @@ is_empty missing
 run 0 advise cabinet --patch 'lid strip'
 says out 'lid strip: LAY 1 PASS of red at full strength'
 says out 'GUESS'
+grep 'LAY' out | while IFS= read -r line; do
+    grep -qF -- "    $line" "$tree/README.md" || echo "$line"
+done > missing
+is_empty missing
 says out 'Solvent vapour'
 run 0 pass cabinet --patch 'lid strip' --dye red=1 --passes 1
 run 0 photo cabinet "$demo/cabinet-lid-2.jpg" --view lid

@@ -148,7 +148,7 @@ refused 'no/such'
 run 0 shelf show
 says out 'red-brown: red-brown'
 says out 'GUESS of its family, not yet seen on your work'
-says out 'GUESS of its family; seen in 1 logged pass of 1 job'
+says out 'GUESS of its family; seen 1 time in 1 job'
 run 0 shelf show --json
 json 'len(it["shelf"]["dyes"]) == 9 and all(d["guess"] and len(d["density"]) == 3 for d in it["shelf"]["dyes"])'
 run 3 shelf show --shelf gone.json

@@ -74,7 +74,7 @@ cat > seen.json << 'END'
   "laid":[{"dye":"red","before":0,"amount":1,"squares":1}],"density":[0.01,0.1,0.08],"covariance":[1e-4,0,0,1e-4,0,1e-4]}]}
 END
 run 0 shelf show --shelf seen.json
-says out 'seen in 2 logged passes of 2 jobs'
+says out 'seen 2 times in 2 jobs'
 run 0 shelf remove red --shelf seen.json --json
 json 'it == {"removed": "red", "seen_gone": 2}'
 run 0 shelf show --shelf seen.json # none left: the guesses again

@@ -142,7 +142,9 @@ typedef struct event_of_shot {
 static void fill_event(const shot *taken, event_of_shot *out)
 {
     hw_photo_event *photo = &out->photo;
-    *photo = (hw_photo_event){.stored = "photos/x.jpg", .original = "x.jpg", .view = "front"};
+    static int number;
+    *photo = (hw_photo_event){.original = "x.jpg", .view = "front"};
+    snprintf(photo->stored, sizeof photo->stored, "photos/%d.jpg", ++number);
     snprintf(photo->lamp, sizeof photo->lamp, "%s", taken->lamp ? taken->lamp : "");
     photo->states = out->states;
     for (size_t i = 0; i < taken->count; i++) {

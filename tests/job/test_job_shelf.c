@@ -160,8 +160,28 @@ static void test_changes(void)
     check_true(hw_shelf_remove_dye(path, NULL, "walnut", &gone, NULL) == HW_OK && gone == 2);
     check_true(hw_shelf_remove_dye(path, NULL, "red", &gone, NULL) == HW_OK && gone == 1);
     shelf = loaded();
-    check_true(shelf.count == 1 && shelf.seen_count == 0);
+    check_true(shelf.count == 1 && shelf.seen_count == 3);
+    for (size_t i = 0; i < shelf.seen_count;
+         i++) { // kept by name alone, so that no job brings it back
+        check_true(shelf.seen[i].forgotten);
+    }
     hw_shelf_free(&shelf);
+    check_true(hw_shelf_keep_seen(path, NULL, seen, 3, NULL) == HW_OK);
+    shelf = loaded();
+    for (size_t i = 0; i < shelf.seen_count; i++) {
+        check_true(shelf.seen[i].forgotten);
+    }
+    hw_shelf_free(&shelf);
+    // A shelf that is a link: what it points at is changed, the link stays.
+    char real[640];
+    struct stat link_facts;
+    snprintf(real, sizeof real, "%s.real", path);
+    check_true(rename(path, real) == 0 && symlink(real, path) == 0);
+    hw_dye linked = dyes[0];
+    snprintf(linked.name, sizeof linked.name, "linked");
+    check_true(hw_shelf_put_dye(path, NULL, &linked, NULL) == HW_OK);
+    check_true(lstat(path, &link_facts) == 0 && S_ISLNK(link_facts.st_mode));
+    check_true(unlink(path) == 0 && rename(real, path) == 0);
     check_true(hw_shelf_remove_dye(path, NULL, "walnut", &gone, &err) == HW_ERR_CALL);
     check_text(err.code, "dye-unknown");
     remove_shelf();

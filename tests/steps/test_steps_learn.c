@@ -289,6 +289,111 @@ static void test_no_shelf(void)
     setenv("XDG_DATA_HOME", folder, 1);
 }
 
+// The very same file as before and after says nothing of the pass between.
+static void test_same_photo(void)
+{
+    make_clean();
+    start("same");
+    photograph(repair_under(0, 1.0), "bench", HW_STATE_SEALED);
+    lay("red", 1.0, 1);
+    hw_warnings warnings = photograph(repair_under(0, 1.0), "bench", HW_STATE_UNKNOWN);
+    check_true(told(&warnings, "very same photo"));
+    hw_shelf shelf = shelf_now();
+    check_true(shelf.seen_count == 0);
+    hw_shelf_free(&shelf);
+}
+
+static hw_advice advice_now(void)
+{
+    hw_advise_request request = {.folder = path_job};
+    hw_advise_result result = {0};
+    hw_advice advice = {0};
+    check_true(hw_steps_advise(&request, NULL, clock_now, &result, NULL) == HW_OK);
+    if (check_true(result.count == 1)) {
+        advice = result.advice[0];
+    }
+    hw_advise_result_free(&result);
+    return advice;
+}
+
+// What was wet in the photo is not toned on it; what is asked about is toned thinly, if at all.
+static void test_careful(void)
+{
+    make_clean();
+    start("careful");
+    photograph(repair_under(0, 1.0), "bench", HW_STATE_NOT_DRY);
+    hw_advice advice = advice_now();
+    check_true(advice.stop && !advice.has_next && advice.stop_reason == HW_STOP_ASK_FIRST);
+    check_holds(advice.why, "Let it dry and photograph it again");
+    photograph(repair_under(0, 1.0), "bench", HW_STATE_SEALED);
+    advice = advice_now();
+    check_true(advice.has_next);
+    photograph(repair_under(1.5, 1.0), "bench", HW_STATE_SEALED); // no pass is logged
+    advice = advice_now();
+    check_true(!advice.has_next || (advice.next.passes == 1 && advice.next_help >= 0.75));
+}
+
+// A job on another computer, whose shelf holds none of its dyes, goes on with those of its own log.
+static void test_other_shelf(void)
+{
+    make_clean();
+    hw_dye dye = hw_dye_guess(HW_FAMILY_BROWN);
+    hw_copy_text(dye.name, sizeof dye.name, "walnut");
+    dye.guess = false;
+    check_true(hw_shelf_put_dye(path_shelf, NULL, &dye, NULL) == HW_OK);
+    start("moves");
+    photograph(repair_under(0, 1.0), "bench", HW_STATE_SEALED);
+    lay("walnut", 0.5, 1);
+    check_true(unlink(path_shelf) == 0);
+    lay("walnut", 0.25, 1);
+    // On a shelf with other dyes a family's name is logged, and it is said that nothing can be learned.
+    check_true(hw_shelf_put_dye(path_shelf, NULL, &dye, NULL) == HW_OK);
+    hw_error err = {0};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    char patches[1][HW_NAME_SIZE] = {"new"};
+    hw_pass_request request = {.folder = path_job,
+                               .pass = {.patches = patches,
+                                        .patch_count = 1,
+                                        .liquid = {.dose = {{"red", 0.5}}, .count = 1},
+                                        .passes = 1,
+                                        .minutes = 60}};
+    check_true(hw_steps_pass(&request, NULL, clock_now, &job, &warnings, &err) == HW_OK);
+    check_true(told(&warnings, "red is not on your shelf"));
+    hw_job_free(job);
+}
+
+// Lines of an older version carry no forecast, damaged ones a forecast that cannot be: what such a pass cannot
+// have done is questioned all the same.
+static void test_old_lines(void)
+{
+    for (int damaged = 0; damaged < 2; damaged++) {
+        make_clean();
+        start("old");
+        photograph(repair_under(0, 1.0), "bench", HW_STATE_SEALED);
+        hw_job *job = NULL;
+        check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+        char patches[1][HW_NAME_SIZE] = {"new"};
+        hw_forecast forecast = {.patch = "new", .density = {1e300, 1, 1}};
+        forecast.covariance.m[1][1] = -1.0;
+        hw_pass_event pass = {.patches = patches,
+                              .patch_count = 1,
+                              .liquid = {.dose = {{"red", 0.25}}, .count = 1},
+                              .passes = 1,
+                              .minutes = 60,
+                              .forecast = &forecast,
+                              .forecast_count = (size_t)damaged};
+        long number;
+        check_true(hw_job_add_pass(job, &pass, clock_now, &number, NULL) == HW_OK);
+        hw_job_free(job);
+        photograph(repair_under(7, 1.0), "bench", HW_STATE_UNKNOWN);
+        hw_shelf shelf = shelf_now();
+        check_true(shelf.seen_count == 1 && shelf.seen[0].questioned);
+        hw_shelf_free(&shelf);
+        check_close(red_strength(), 1.0, 1e-6);
+    }
+}
+
 // The chance of overshoot that advised steps have used up.
 static void test_risk_spent(void)
 {
@@ -323,6 +428,10 @@ int main(void)
     test_asks();
     test_passes_over();
     test_no_shelf();
+    test_same_photo();
+    test_careful();
+    test_other_shelf();
+    test_old_lines();
     test_risk_spent();
     return check_done();
 }

@@ -163,6 +163,24 @@ static void test_unlike_board(void)
     hw_known known = learn(&shelf, "");
     check_true(known.dye[HW_FAMILY_RED].guess && !known.dye[HW_FAMILY_BROWN].guess);
     check_true(known.dye[HW_FAMILY_RED].u_strength > known.dye[HW_FAMILY_BROWN].u_strength + 0.1);
+    check_true(known.dye[HW_FAMILY_RED].unlike > 12.0 && known.dye[HW_FAMILY_BROWN].unlike == 0.0);
+    hw_known_free(&known);
+    // The less alike the woods, the less sure; most of all for a dye that goes into the wood.
+    for (int deep = 0; deep < 2; deep++) {
+        double before = 0.0;
+        red->exponent = deep ? 0.85 : 1.0;
+        for (double apart = 0.0; apart < 30.0; apart += 3.0) {
+            red->wood.L = wood.L + apart;
+            known = learn(&shelf, "");
+            double now = known.dye[HW_FAMILY_RED].u_strength;
+            check_true(now > before);
+            before = now;
+            hw_known_free(&known);
+        }
+    }
+    // On its own wood it is as sure as its board.
+    check_true(hw_tone_learn_own(&shelf, &known, NULL) == HW_OK);
+    check_true(!known.dye[HW_FAMILY_RED].guess);
     hw_known_free(&known);
     hw_shelf_free(&shelf);
 }
@@ -208,6 +226,9 @@ static void test_far_off(void)
     double back = hw_tone_far_off(expected, &doubt, lighter, &reading);
     printf("deviates: as expected %.1f, half %.1f, lighter %.1f\n", same, less, back);
     check_true(same < 0.0 && less > same && back > less && back > 3.3);
+    const double nothing[3] = {0, 0, 0};
+    hw_covariance none = {{{0}}};
+    check_true(isinf(hw_tone_far_off(nothing, &none, nothing, &none)));
     hw_covariance wide = hw_covariance_times(&reading, 25.0);
     check_true(hw_tone_far_off(expected, &doubt, half, &wide) < 1.0);
 }

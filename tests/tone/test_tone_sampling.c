@@ -11,7 +11,7 @@
 #define OBSERVED 3
 
 // Standard deviations of logarithms that are stated in src/tone/tone_learn.c.
-static const double u_boards = 0.20, u_shop = 0.40, u_day = 0.10, u_pass = 0.10;
+static const double u_boards = 0.20, u_shop = 0.40, u_day = 0.10, u_pass = 0.12;
 
 // ---- Small matrices, apart from the program's ---------------------------------------
 
@@ -318,6 +318,7 @@ static void test_direction(void)
     const double d[3] = {0.06, 0.12, 0.22}, want[3] = {0.07133, 0.13308, 0.23236},
                  u[3] = {0.01154, 0.01594, 0.02386};
     const double added = 0.02 * 0.22; // what the learning adds to each band to keep it invertible
+    const double scattered = 0.1 * 0.1 / (u_pass * u_pass); // so many passes that 0.1 is left of it
     hw_dye dye = {.name = "dye", .exponent = 1.0, .u_exponent = 0.01};
     hw_observation seen = {.job = "here",
                            .event = 3,
@@ -325,7 +326,7 @@ static void test_direction(void)
                            .photo_before = 1,
                            .photo_after = 5,
                            .wood = wood,
-                           .laid = {{.dye = "dye", .amount = 1.0, .squares = 1.0}},
+                           .laid = {{.dye = "dye", .amount = 1.0, .squares = scattered}},
                            .laid_count = 1,
                            .density = {0.075, 0.135, 0.235}};
     double rest = 0.25 * 0.25 - u_boards * u_boards - u_day * u_day;
