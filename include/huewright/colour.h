@@ -80,6 +80,9 @@ hw_covariance hw_covariance_sum(const hw_covariance *one, const hw_covariance *t
 hw_covariance hw_covariance_times(const hw_covariance *covariance, double factor);
 // Carries a covariance through a linear map: J S J'.
 hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance);
+// Lower triangle whose product with its transpose is the covariance (Cholesky); a direction without
+// spread stays 0.
+void hw_covariance_root(const hw_covariance *covariance, double root[3][3]);
 // d(L*,a*,b*)/d(X,Y,Z) at a colour (analytic).
 void hw_lab_jacobian(hw_xyz colour, hw_xyz white, double jacobian[3][3]);
 

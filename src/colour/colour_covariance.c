@@ -1,6 +1,8 @@
 // colour_covariance.c: sums and linear maps of 3 x 3 covariances (ISO/IEC Guide 98-3, 5.2).
 #include "huewright/colour.h"
 
+#include <math.h>
+
 hw_covariance hw_covariance_diagonal(double v0, double v1, double v2)
 {
     return (hw_covariance){{{v0, 0.0, 0.0}, {0.0, v1, 0.0}, {0.0, 0.0, v2}}};
@@ -41,4 +43,20 @@ hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance
         }
     }
     return out;
+}
+
+void hw_covariance_root(const hw_covariance *covariance, double root[3][3])
+{
+    for (int c = 0; c < 3; c++) {
+        for (int r = 0; r < 3; r++) {
+            double rest = covariance->m[r][c];
+            for (int k = 0; k < c; k++) {
+                rest -= root[r][k] * root[c][k];
+            }
+            root[r][c] = r < c              ? 0.0
+                         : r == c           ? sqrt(fmax(rest, 0.0))
+                         : root[c][c] > 0.0 ? rest / root[c][c]
+                                            : 0.0;
+        }
+    }
 }

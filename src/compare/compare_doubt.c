@@ -45,20 +45,6 @@ static void add_moved(hw_covariance *covariance, hw_lab patch, hw_lab target, hw
     add_outer(covariance, change);
 }
 
-void hw_compare_cholesky(const hw_covariance *m, double low[3][3])
-{
-    memset(low, 0, sizeof(double[3][3]));
-    for (int c = 0; c < 3; c++) {
-        for (int r = c; r < 3; r++) {
-            double rest = m->m[r][c];
-            for (int k = 0; k < c; k++) {
-                rest -= low[r][k] * low[c][k];
-            }
-            low[r][c] = r == c ? sqrt(fmax(rest, 0.0)) : low[c][c] > 0.0 ? rest / low[c][c] : 0.0;
-        }
-    }
-}
-
 // More light on the patch than was taken out: of all bands alike, and of the long or the short band.
 static void add_light(hw_covariance *covariance, const hw_light *light, const hw_sample *patch,
                       const hw_compare_old *old)
@@ -102,7 +88,7 @@ static void add_tone(hw_covariance *covariance, const hw_light *light, hw_lab pa
 {
     double low[3][3];
     hw_xyz p = hw_xyz_from_lab(patch, hw_white_d50), t = hw_xyz_from_lab(target, hw_white_d50);
-    hw_compare_cholesky(&light->tone.doubt, low);
+    hw_covariance_root(&light->tone.doubt, low);
     for (int column = 0; column < 3; column++) {
         add_moved(covariance, patch, target, tone_moved(light, p, (const double(*)[3])low, column),
                   tone_moved(light, t, (const double(*)[3])low, column));

@@ -42,9 +42,6 @@ double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance
 // are any: variances weighed by their degrees of freedom, the usual one as four.
 void hw_compare_repeats(const hw_earlier *earlier, hw_covariance *reading);
 
-// Lower triangle with m = low low'; a direction without doubt is 0.
-void hw_compare_cholesky(const hw_covariance *m, double low[3][3]);
-
 // Chance that the true gap is below `radius` (CIEDE2000), the gap's L*, a*, b* being jointly normal about
 // the reading: 512 points of a low-discrepancy sequence, so good to about 0.01.
 double hw_compare_chance(hw_lab target, hw_lab patch, const hw_covariance *covariance,

@@ -180,7 +180,7 @@ double hw_compare_chance(hw_lab target, hw_lab patch, const hw_covariance *covar
 {
     double low[3][3];
     unsigned within = 0;
-    hw_compare_cholesky(covariance, low);
+    hw_covariance_root(covariance, low);
     for (unsigned i = 1; i <= POINTS; i++) {
         double z[3];
         normal_point(i, z);

@@ -41,22 +41,11 @@ void hw_board_ln_bands(hw_lab lab, double out[3])
     }
 }
 
-// Covariance of L*, a*, b* carried into the logarithms of the bands (central differences).
+// Covariance of L*, a*, b* carried into the logarithms of the bands.
 hw_covariance hw_board_in_bands(hw_lab lab, const hw_covariance *covariance)
 {
-    const double step = 1e-3;
     double jacobian[3][3];
-    for (int axis = 0; axis < 3; axis++) {
-        double up[3], down[3];
-        hw_lab more = lab, less = lab;
-        *(axis == 0 ? &more.L : axis == 1 ? &more.a : &more.b) += step;
-        *(axis == 0 ? &less.L : axis == 1 ? &less.a : &less.b) -= step;
-        hw_board_ln_bands(more, up);
-        hw_board_ln_bands(less, down);
-        for (int band = 0; band < 3; band++) {
-            jacobian[band][axis] = (up[band] - down[band]) / (2.0 * step);
-        }
-    }
+    hw_tone_density_by_lab(lab, jacobian);
     return hw_covariance_map((const double(*)[3])jacobian, covariance);
 }
 
@@ -108,20 +97,6 @@ static void find_covariance(hw_board_row *one)
     }
 }
 
-// Lower triangle in place, m = low low'.
-static void factor(double *m, size_t n)
-{
-    for (size_t c = 0; c < n; c++) {
-        for (size_t r = c; r < n; r++) {
-            double rest = m[r * n + c];
-            for (size_t k = 0; k < c; k++) {
-                rest -= m[r * n + k] * m[c * n + k];
-            }
-            m[r * n + c] = r == c ? sqrt(fmax(rest, 1e-20)) : rest / m[c * n + c];
-        }
-    }
-}
-
 // x = low^-1 x, of `columns` columns.
 static void whiten(const double *low, size_t n, double *x, size_t columns)
 {
@@ -136,28 +111,17 @@ static void whiten(const double *low, size_t n, double *x, size_t columns)
     }
 }
 
-// Inverse of a positive definite matrix, by elimination.
-static void invert(double m[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS],
+// Inverse of a positive definite matrix.
+static void invert(const double m[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS],
                    double out[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS])
 {
-    for (int r = 0; r < HW_ROW_PARAMETERS; r++) {
-        for (int c = 0; c < HW_ROW_PARAMETERS; c++) {
-            out[r][c] = r == c;
-        }
-    }
+    double root[HW_ROW_PARAMETERS * HW_ROW_PARAMETERS];
+    memcpy(root, m, sizeof root);
     for (int p = 0; p < HW_ROW_PARAMETERS; p++) {
-        double pivot = fmax(m[p][p], 1e-12);
-        for (int c = 0; c < HW_ROW_PARAMETERS; c++) {
-            m[p][c] /= pivot;
-            out[p][c] /= pivot;
-        }
-        for (int r = 0; r < HW_ROW_PARAMETERS; r++) {
-            double times = r == p ? 0.0 : m[r][p];
-            for (int c = 0; c < HW_ROW_PARAMETERS; c++) {
-                m[r][c] -= times * m[p][c];
-                out[r][c] -= times * out[p][c];
-            }
-        }
+        root[p * (HW_ROW_PARAMETERS + 1)] += 1e-9; // never quite singular
+    }
+    if (hw_cholesky(root, HW_ROW_PARAMETERS)) {
+        hw_cholesky_invert(root, HW_ROW_PARAMETERS, &out[0][0]);
     }
 }
 
@@ -166,7 +130,9 @@ static void linearise(hw_board_row *one)
 {
     size_t n = 3 * one->count;
     find_covariance(one);
-    factor(one->V, n);
+    if (!hw_cholesky(one->V, n)) {
+        return; // cannot be: every band has a doubt of its own
+    }
     for (size_t i = 0; i < one->count; i++) {
         double passes = one->strip[i]->passes, amount = pow(passes, one->g);
         for (size_t band = 0; band < 3; band++) {
@@ -186,7 +152,7 @@ static void linearise(hw_board_row *one)
 static void step(hw_board_row *one, const bool held[3])
 {
     double H[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS] = {{0}}, gradient[HW_ROW_PARAMETERS] = {0},
-           inverse[4][4];
+           inverse[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS] = {{0}};
     linearise(one);
     for (size_t at = 0; at < 3 * one->count; at++) {
         const double *J = &one->J[at * HW_ROW_PARAMETERS];
@@ -199,16 +165,14 @@ static void step(hw_board_row *one, const bool held[3])
     }
     H[3][3] += 1.0 / (one->u_g * one->u_g);
     gradient[3] += (1.0 - one->g) / (one->u_g * one->u_g);
-    double free_H[HW_ROW_PARAMETERS][HW_ROW_PARAMETERS];
-    memcpy(free_H, H, sizeof H);
-    invert(free_H, one->P); // as if no band was held: how sure it is
+    invert((const double(*)[HW_ROW_PARAMETERS])H, one->P); // as if no band was held: how sure it is
     for (int band = 0; band < 3; band++) {
         for (int other = 0; held[band] && other < HW_ROW_PARAMETERS; other++) {
             H[band][other] = H[other][band] = band == other;
         }
         gradient[band] = held[band] ? 0.0 : gradient[band];
     }
-    invert(H, inverse);
+    invert((const double(*)[HW_ROW_PARAMETERS])H, inverse);
     for (int r = 0; r < HW_ROW_PARAMETERS; r++) {
         double move = 0.0;
         for (int c = 0; c < HW_ROW_PARAMETERS; c++) {
@@ -276,7 +240,6 @@ static hw_status fit_row(hw_board_row *one, hw_error *err)
 // How one strip lies to what the others say of it.
 typedef struct lie {
     double amount; // s.d. of too much dye; negative: too little
-    double passes; // the same in passes
     double aside;  // chi squared of what is off in colour, not in amount
 } lie;
 
@@ -327,22 +290,13 @@ static void leave_out(const hw_board_row *one, size_t strip, double *columns, do
 // u' A^-1 u, or a negative number where A has none.
 static double inverse_form(const double A[3][3], const double u[3])
 {
-    double det = 0.0, cofactor[3][3], sum = 0.0;
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            int r1 = (r + 1) % 3, r2 = (r + 2) % 3, c1 = (c + 1) % 3, c2 = (c + 2) % 3;
-            cofactor[r][c] = A[r1][c1] * A[r2][c2] - A[r1][c2] * A[r2][c1];
-        }
-        det += r == 0
-                   ? A[0][0] * cofactor[0][0] + A[0][1] * cofactor[0][1] + A[0][2] * cofactor[0][2]
-                   : 0.0;
+    double root[9], solved[3] = {u[0], u[1], u[2]};
+    memcpy(root, A, sizeof root);
+    if (!hw_cholesky(root, 3)) {
+        return -1.0;
     }
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            sum += u[r] * cofactor[r][c] * u[c];
-        }
-    }
-    return det > 1e-9 * A[0][0] * A[1][1] * A[2][2] ? sum / det : -1.0;
+    hw_cholesky_solve(root, 3, solved);
+    return u[0] * solved[0] + u[1] * solved[1] + u[2] * solved[2];
 }
 
 static lie lie_of(const hw_board_row *one, size_t strip, double *columns)
@@ -359,18 +313,29 @@ static lie lie_of(const hw_board_row *one, size_t strip, double *columns)
     if (one->count < 2 || !(square > 1e-9)) {
         return found; // nothing else says anything of it
     }
-    double passes = one->strip[strip]->passes;
     double all = inverse_form((const double(*)[3])A, u);
     found.amount = along / sqrt(square);
-    found.passes = along / square / (one->g * pow(passes, one->g - 1.0));
     found.aside = fmax(all - found.amount * found.amount, 0.0);
     return found;
 }
 
-static void say_why(hw_strip *strip, const lie *found)
+// By how many passes a strip is off what the fit of the others says.
+static double passes_off(const hw_board_row *one, const hw_strip *strip)
+{
+    double zero[3], seen[3], along = 0.0, square = 0.0;
+    hw_board_ln_bands(one->zero->lab, zero);
+    hw_board_ln_bands(strip->lab, seen);
+    for (int band = 0; band < 3; band++) {
+        along += (zero[band] - seen[band]) * one->d[band];
+        square += one->d[band] * one->d[band];
+    }
+    return pow(fmax(along / fmax(square, 1e-12), 0.0), 1.0 / one->g) - strip->passes;
+}
+
+static void say_why(const hw_board_row *one, hw_strip *strip, const lie *found)
 {
     char much[48] = "";
-    double passes = fabs(found->passes);
+    double passes = fabs(passes_off(one, strip));
     if (fabs(found->amount) <= deviate_most) {
         hw_copy_text(strip->why, sizeof strip->why,
                      "off in colour, not in depth: another dye, dirt, or shine on the strip");
@@ -433,8 +398,23 @@ static void doubt_both(hw_board_row *one, double deviate)
     }
 }
 
-// Fits, and leaves out what is out of line.
-hw_status hw_board_row_fit(hw_board_row *one, hw_error *err)
+// Where more than a quarter of the strips is left out, the rest is believed half as well.
+static void doubt_rest(hw_board_row *one, size_t left_out)
+{
+    for (int r = 0; r < HW_ROW_PARAMETERS && 4 * left_out > one->count + left_out; r++) {
+        for (int c = 0; c < HW_ROW_PARAMETERS; c++) {
+            one->P[r][c] *= 4.0;
+        }
+    }
+}
+
+// A strip that was left out, and how it lay.
+typedef struct left_strip {
+    hw_strip *strip;
+    lie found;
+} left_strip;
+
+static hw_status fit_in_line(hw_board_row *one, left_strip *left, size_t *left_count, hw_error *err)
 {
     for (;;) {
         size_t worst = 0;
@@ -451,10 +431,27 @@ hw_status hw_board_row_fit(hw_board_row *one, hw_error *err)
             return HW_OK;
         }
         one->strip[worst]->out_of_line = true;
-        say_why(one->strip[worst], &found);
+        left[(*left_count)++] = (left_strip){one->strip[worst], found};
         for (size_t i = worst; i + 1 < one->count; i++) {
             one->strip[i] = one->strip[i + 1];
         }
         one->count--;
     }
+}
+
+// Fits, and leaves out what is out of line.
+hw_status hw_board_row_fit(hw_board_row *one, hw_error *err)
+{
+    size_t count = 0;
+    left_strip *left = hw_alloc_array(one->count, sizeof *left);
+    if (!left) {
+        return hw_fail_memory(err, "reading the step board");
+    }
+    hw_status status = fit_in_line(one, left, &count, err);
+    for (size_t i = 0; i < count && status == HW_OK; i++) {
+        say_why(one, left[i].strip, &left[i].found);
+    }
+    doubt_rest(one, count);
+    hw_free(left);
+    return status;
 }

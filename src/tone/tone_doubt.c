@@ -215,28 +215,6 @@ double hw_tone_loss_at(const hw_tone_task *task, hw_lab outcome)
            task->rules.hue_cost * fmax(past, 0.0);
 }
 
-// Lower root of a symmetric matrix that is not negative (Cholesky); a direction without spread
-// stays 0.
-static void root_of(const hw_covariance *v, double root[3][3])
-{
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            root[r][c] = 0.0;
-        }
-        for (int c = 0; c <= r; c++) {
-            double rest = v->m[r][c];
-            for (int k = 0; k < c; k++) {
-                rest -= root[r][k] * root[c][k];
-            }
-            if (r == c) {
-                root[r][r] = sqrt(fmax(rest, 0.0));
-            } else {
-                root[r][c] = root[c][c] > 1e-9 ? rest / root[c][c] : 0.0;
-            }
-        }
-    }
-}
-
 // Three factors (Gauss and Hermite) times six points m +- sqrt(3) columns of the root of the rest (a
 // cubature that is exact for quadratic losses).
 double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int passes)
@@ -245,7 +223,7 @@ double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int pas
     const double weight[3] = {1.0 / 6.0, 4.0 / 6.0, 1.0 / 6.0};
     hw_covariance rest = hw_covariance_sum(&outcome->rest, &task->reading);
     double root[3][3], sum = 0.0;
-    root_of(&rest, root);
+    hw_covariance_root(&rest, root);
     for (int z = 0; z < 3; z++) {
         double factor = exp(outcome->scale_u * node[z]);
         for (int column = 0; column < 3; column++) {
@@ -364,8 +342,8 @@ void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after
     double reading[3][3], rest[3][3], after[DRAWS];
     uint64_t state = 20261125;
     int nearer = 0;
-    root_of(&task->reading, reading);
-    root_of(&outcome->rest, rest);
+    hw_covariance_root(&task->reading, reading);
+    hw_covariance_root(&outcome->rest, rest);
     for (int i = 0; i < DRAWS; i++) {
         double normal[6], start[3] = {0.0, 0.0, 0.0}, end[3];
         for (int k = 0; k < 6; k += 2) {

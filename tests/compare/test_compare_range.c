@@ -65,7 +65,7 @@ static void test_chance(void)
     double low[3][3];
     uint64_t seed = 9;
     memcpy(s.m, covariance, sizeof s.m);
-    hw_compare_cholesky(&s, low);
+    hw_covariance_root(&s, low);
     for (int r = 0; r < 3; r++) { // the triangle is a root
         for (int c = 0; c < 3; c++) {
             double sum = low[r][0] * low[c][0] + low[r][1] * low[c][1] + low[r][2] * low[c][2];
