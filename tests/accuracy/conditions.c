@@ -15,6 +15,7 @@
 // than it has been (the bounds kept_* below, with room for the luck of few scenes).
 // --list prints each scene's line.
 #include "huewright/huewright.h"
+#include "in_children.h"
 #include "scene.h"
 #include "scene_marks.h"
 #include "steps_internal.h"
@@ -24,8 +25,6 @@
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 // What a row aims at (0: no worse than naive), and what it has kept: medians, and 95th percentiles of
 // |error of CIEDE2000|, over 60 scenes or more. `noticed` is a piece of the warning that the photo should
@@ -297,54 +296,14 @@ static bool run_scene(const char *row, const char *noticed, unsigned seed, resul
 
 // ---- A row -------------------------------------------------------------------------
 
-// Scenes first, first + step ... in a child that writes its results into a pipe.
-static bool start_child(const char *row, const char *noticed, unsigned first, unsigned count,
-                        unsigned step, int *reading_end)
-{
-    int ends[2];
-    if (pipe(ends) != 0) {
-        return false;
-    }
-    fflush(stdout);
-    pid_t child = fork();
-    if (child == 0) {
-        bool good = true;
-        for (unsigned i = 0; i < count && good; i += step) {
-            result one;
-            good = run_scene(row, noticed, first + i, &one) &&
-                   write(ends[1], &one, sizeof one) == (ssize_t)sizeof one;
-        }
-        _exit(good ? 0 : 1);
-    }
-    close(ends[1]);
-    *reading_end = ends[0];
-    return child > 0;
-}
+typedef struct row_of_scenes {
+    const char *row, *noticed;
+} row_of_scenes;
 
-static size_t collect(int from, result *out)
+static bool run_row(const void *what, unsigned seed, void *out)
 {
-    size_t count = 0, got = 0;
-    for (ssize_t n; (n = read(from, (char *)&out[count] + got, sizeof *out - got)) > 0;) {
-        got += (size_t)n;
-        if (got == sizeof *out) {
-            got = 0;
-            count++;
-        }
-    }
-    close(from);
-    return count;
-}
-
-static int by_size(const void *one, const void *other)
-{
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
-}
-
-static double quantile(double *values, size_t count, double share)
-{
-    qsort(values, count, sizeof *values, by_size);
-    return count ? values[(size_t)fmin(share * (double)count, (double)count - 1.0)] : (double)NAN;
+    const row_of_scenes *scenes = what;
+    return run_scene(scenes->row, scenes->noticed, seed, out);
 }
 
 typedef struct tally {
@@ -398,10 +357,10 @@ static tally sum_up(const result *results, size_t count, bool by_shine)
     sum.parts *= 100.0 / (3.0 * n);
     sum.width /= n;
     sum.noticed *= 100.0 / fmax((double)sum.watched, 1.0);
-    sum.median = quantile(ours, sum.read, 0.5);
-    sum.high = quantile(ours, sum.read, 0.95);
-    sum.naive_median = quantile(naive, sum.read, 0.5);
-    sum.naive_high = quantile(naive, sum.read, 0.95);
+    sum.median = quantile_of(ours, sum.read, 0.5);
+    sum.high = quantile_of(ours, sum.read, 0.95);
+    sum.naive_median = quantile_of(naive, sum.read, 0.5);
+    sum.naive_high = quantile_of(naive, sum.read, 0.95);
     free(ours);
     return sum;
 }
@@ -498,21 +457,11 @@ int main(int count, char **arguments)
     for (size_t r = 0; scene_condition(r) && results; r++) {
         const char *row = scene_condition(r);
         const bound *most = r < sizeof bounds / sizeof *bounds ? &bounds[r] : NULL;
-        int ends[16];
-        size_t found = 0;
         if (!strstr(row, only)) {
             continue;
         }
-        for (unsigned j = 0; j < jobs && j < 16; j++) {
-            if (!start_child(row, most ? most->noticed : NULL, first + j, scenes - j, jobs,
-                             &ends[j])) {
-                return 1;
-            }
-        }
-        for (unsigned j = 0; j < jobs && j < 16; j++) {
-            found += collect(ends[j], results + found);
-            wait(NULL);
-        }
+        row_of_scenes what = {row, most ? most->noticed : NULL};
+        size_t found = in_children(run_row, &what, first, scenes, jobs, sizeof *results, results);
         tally sum = sum_up(results, found, strcmp(row, "shine") == 0);
         if (each) {
             list(results, found);

@@ -19,14 +19,13 @@
 // than it has been (`kept`, with room for the luck of few runs). --list prints each run's course.
 // --without-photos: readings are the truth and noise (loop_numbers.c), to try plans on thousands of runs in
 // seconds; its table is not what photos give.
+#include "in_children.h"
 #include "loop_run.h"
 
 #include <math.h>
 #include <stdio.h>
 #include <stdlib.h>
 #include <string.h>
-#include <sys/wait.h>
-#include <unistd.h>
 
 // ---- Rows --------------------------------------------------------------------------
 
@@ -84,61 +83,17 @@ static const row rows[] = {
 
 // ---- A row -------------------------------------------------------------------------
 
-// Runs first, first + step ... in a child that writes its results into a pipe.
-static bool start_child(const loop_kind *kind, unsigned first, unsigned count, unsigned step,
-                        int *reading_end)
+static bool run_kind(const void *what, unsigned seed, void *result)
 {
-    int ends[2];
-    if (pipe(ends) != 0) {
-        return false;
-    }
-    fflush(stdout);
-    pid_t child = fork();
-    if (child == 0) {
-        bool good = true;
-        for (unsigned i = 0; i < count && good; i += step) {
-            static loop_result one;
-            memset(&one, 0, sizeof one);
-            good = loop_run(kind, first + i, &one) &&
-                   write(ends[1], &one, sizeof one) == (ssize_t)sizeof one;
-        }
-        _exit(good ? 0 : 1);
-    }
-    close(ends[1]);
-    *reading_end = ends[0];
-    return child > 0;
-}
-
-static size_t collect(int from, loop_result *out)
-{
-    size_t count = 0, got = 0;
-    for (ssize_t n; (n = read(from, (char *)&out[count] + got, sizeof *out - got)) > 0;) {
-        got += (size_t)n;
-        if (got == sizeof *out) {
-            got = 0;
-            count++;
-        }
-    }
-    close(from);
-    return count;
-}
-
-static int by_size(const void *one, const void *other)
-{
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
+    loop_result *out = result;
+    memset(out, 0, sizeof *out);
+    return loop_run(what, seed, out);
 }
 
 static int by_seed(const void *one, const void *other)
 {
     const loop_result *a = one, *b = other;
     return (a->seed > b->seed) - (a->seed < b->seed);
-}
-
-static double quantile(double *values, size_t count, double share)
-{
-    qsort(values, count, sizeof *values, by_size);
-    return count ? values[(size_t)fmin(share * (double)count, (double)count - 1.0)] : (double)NAN;
 }
 
 typedef struct tally {
@@ -205,12 +160,12 @@ static tally sum_up(const loop_result *results, size_t count)
     sum.passes /= n;
     sum.photos /= n;
     sum.first_photos /= fmax((double)sum.first_helped, 1.0);
-    sum.median = quantile(ends, sum.helped, 0.5);
-    sum.high = quantile(ends, sum.helped, 0.95);
-    sum.toned_median = quantile(toned, sum.toned, 0.5);
-    sum.toned_high = quantile(toned, sum.toned, 0.95);
-    sum.learned_median = quantile(learned, sum.learned, 0.5);
-    sum.learned_high = quantile(learned, sum.learned, 0.9);
+    sum.median = quantile_of(ends, sum.helped, 0.5);
+    sum.high = quantile_of(ends, sum.helped, 0.95);
+    sum.toned_median = quantile_of(toned, sum.toned, 0.5);
+    sum.toned_high = quantile_of(toned, sum.toned, 0.95);
+    sum.learned_median = quantile_of(learned, sum.learned, 0.5);
+    sum.learned_high = quantile_of(learned, sum.learned, 0.9);
     free(ends);
     return sum;
 }
@@ -293,19 +248,7 @@ static void list(const loop_result *results, size_t count)
 static size_t run_row(const loop_kind *kind, unsigned first, unsigned runs, unsigned jobs,
                       loop_result *results)
 {
-    int ends[16];
-    size_t found = 0;
-    jobs = jobs < 1 ? 1 : jobs > 16 ? 16 : jobs;
-    jobs = jobs > runs ? runs : jobs;
-    for (unsigned j = 0; j < jobs; j++) {
-        if (!start_child(kind, first + j, runs - j, jobs, &ends[j])) {
-            return 0;
-        }
-    }
-    for (unsigned j = 0; j < jobs; j++) {
-        found += collect(ends[j], results + found);
-        wait(NULL);
-    }
+    size_t found = in_children(run_kind, kind, first, runs, jobs, sizeof *results, results);
     qsort(results, found, sizeof *results, by_seed);
     return found;
 }
