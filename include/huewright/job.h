@@ -133,7 +133,8 @@ typedef struct hw_pass_event {
     size_t patch_count;
     hw_liquid liquid;
     int passes;
-    double minutes; // dried since, as entered; NaN when not said
+    long before_photo; // laid before that photo and logged later; 0: laid when it was logged
+    double minutes;    // dried since, as entered; NaN when not said
     char note[480];
     hw_used_dye dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known
     size_t dye_count;

@@ -88,7 +88,7 @@ typedef struct hw_laid {
 // What the passes between two photos of a patch really did, the session taken out by the old wood.
 typedef struct hw_observation {
     char job[HW_JOB_ID_SIZE]; // which job (a sum of its first log line)
-    long event;               // number of the last pass event: job and event name an observation
+    long event;               // number of the first pass event: job and event name an observation
     char patch[HW_NAME_SIZE]; // with them, where one liquid was laid on several
     long photo_before, photo_after;
     int64_t at;   // of the pass

@@ -61,6 +61,7 @@ static const cli_option pass_options[] = {
     {"dye", "DYE=STRENGTH", "a dye of the liquid, one or two; strength as 1/4 or 0.25", true},
     {"passes", "N", "how many; else 1", false},
     {"minutes", "M", "how long it has dried", false},
+    {"before-photo", "N", "it was laid before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},

@@ -319,6 +319,11 @@ static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw
     if (status == HW_OK) {
         status = take_passes(call, &pass->passes, err);
     }
+    if (status == HW_OK && cli_value(call, "before-photo")) {
+        double number = 0.0;
+        status = take_number(call, "before-photo", &number, err);
+        pass->before_photo = number >= 1.0 && number < 1e9 ? (long)number : -1; // -1: no such photo
+    }
     if (status == HW_OK && cli_value(call, "minutes")) {
         status = take_number(call, "minutes", &pass->minutes, err);
     }

@@ -450,6 +450,9 @@ hw_json *hw_event_pass_json(const hw_pass_event *pass)
     }
     put_liquid(json, &pass->liquid);
     hw_json_add_number(json, "passes", pass->passes);
+    if (pass->before_photo > 0) {
+        hw_json_add_number(json, "before_photo", (double)pass->before_photo);
+    }
     if (!isnan(pass->minutes)) {
         hw_json_add_number(json, "minutes", pass->minutes);
     }
@@ -479,6 +482,9 @@ static bool read_pass(const hw_json *json, hw_pass_event *out, bool *memory_out)
     }
     out->minutes = (double)NAN;
     hw_json_member_number(json, "minutes", &out->minutes);
+    double before = 0.0;
+    hw_json_member_number(json, "before_photo", &before);
+    out->before_photo = before >= 1.0 && before < 1e9 ? (long)before : 0;
     get_text(json, "note", out->note, sizeof out->note);
     out->dye_count = get_dyes(hw_json_member(json, "dyes"), out->dye);
     return out->patch_count > 0 && get_liquid(hw_json_member(json, "liquid"), &out->liquid) &&

@@ -11,6 +11,11 @@ bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
     return false;
 }
 
+long hw_pass_place(const hw_event *pass)
+{
+    return pass->of.pass.before_photo > 0 ? pass->of.pass.before_photo - 1 : pass->number;
+}
+
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view)
 {
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
@@ -96,7 +101,7 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     size_t count = 0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PASS_LAID && event->number > after &&
+        if (event->kind == HW_EVENT_PASS_LAID && hw_pass_place(event) > after &&
             hw_pass_is_on(&event->of.pass, patch)) {
             if (count < room) {
                 out[count] = (hw_layer){event->of.pass.liquid, event->of.pass.passes};
@@ -144,9 +149,9 @@ static size_t near_readings(const hw_job *job, const hw_event *pass, const char 
     size_t count = 0, all = hw_job_event_count(job);
     for (size_t k = 0; k < all && count < NEAR_MOST; k++) {
         const hw_event *event = hw_job_event(job, after ? k : all - 1 - k);
-        bool on_side =
-            event->kind == HW_EVENT_READING && (after ? event->of.reading.photo > pass->number
-                                                      : event->of.reading.photo < pass->number);
+        bool on_side = event->kind == HW_EVENT_READING &&
+                       (after ? event->of.reading.photo > hw_pass_place(pass)
+                              : event->of.reading.photo < hw_pass_place(pass));
         if (on_side && gap_of(event, patch)) {
             out[count++] = event;
         }
@@ -160,8 +165,8 @@ static bool others_between(const hw_job *job, const hw_pass_effect *effect, cons
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         if (event != pass && event->kind == HW_EVENT_PASS_LAID &&
-            event->number > effect->photo_before && event->number < effect->photo_after &&
-            hw_pass_is_on(&event->of.pass, patch)) {
+            hw_pass_place(event) > effect->photo_before &&
+            hw_pass_place(event) < effect->photo_after && hw_pass_is_on(&event->of.pass, patch)) {
             return true;
         }
     }

@@ -19,8 +19,8 @@ static const size_t back_most = 6; // earlier photos tried, the latest first (ch
 
 static bool is_between(const hw_event *event, long before, long after, const char *patch)
 {
-    return event->kind == HW_EVENT_PASS_LAID && event->number > before && event->number < after &&
-           hw_pass_is_on(&event->of.pass, patch);
+    return event->kind == HW_EVENT_PASS_LAID && hw_pass_place(event) > before &&
+           hw_pass_place(event) < after && hw_pass_is_on(&event->of.pass, patch);
 }
 
 // Expected density of all passes between two photos. False where one carries no forecast, or there is
@@ -182,7 +182,8 @@ static bool note_laid(hw_observation *seen, const hw_event *event)
         laid->amount += pass->passes * dose->strength;
         laid->squares += pass->passes * dose->strength * dose->strength;
     }
-    seen->event = event->number;
+    seen->event =
+        seen->event ? seen->event : event->number; // the first: one logged later is no other
     seen->at = event->at;
     if (pass->dye_count) {
         seen->tool = pass->dye[0].tool;
@@ -307,10 +308,11 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
     hw_copy_text(seen.question, sizeof seen.question, check.question);
     if (check.questioned && asks_about(o, change)) {
         hw_warn(o->asked,
-                "%s, photo %ld to photo %ld: %s Nothing is learned from it. Look into it, "
-                "photograph it "
-                "again, and go on from there.",
-                patch, change->photo_before, change->photo_after, check.question);
+                "%s, photo %ld to photo %ld: %s Nothing is learned from it. Look into it; a "
+                "forgotten pass "
+                "can be logged with --before-photo %ld.",
+                patch, change->photo_before, change->photo_after, check.question,
+                change->photo_after);
     }
     o->seen[o->count++] = seen;
     return true;

@@ -187,6 +187,9 @@ static void add_pass(hw_text *text, const hw_event *event)
         hw_text_add(text, i ? ", " : "");
         hw_report_add_clean(text, pass->patches[i]);
     }
+    if (pass->before_photo > 0) {
+        hw_text_add(text, "; logged later: laid before photo %ld", pass->before_photo);
+    }
     if (isfinite(pass->minutes)) {
         hw_text_add(text, "; %g minutes of drying", pass->minutes);
     }

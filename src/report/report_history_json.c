@@ -177,6 +177,8 @@ static void add_pass(hw_json *list, const hw_job *job, const hw_event *event)
     hw_report_json_liquid(told, &pass->liquid);
     hw_json_add_number(told, "passes", (double)pass->passes);
     hw_json_add_number(told, "minutes", pass->minutes); // not said: null
+    hw_json_add_number(told, "before_photo",
+                       pass->before_photo > 0 ? (double)pass->before_photo : NAN);
     hw_report_json_text(told, "note", pass->note);
     add_dyes(told, pass->dye, pass->dye_count);
     hw_json *effects = hw_json_add_array(told, "effects");

@@ -75,7 +75,8 @@ static hw_status check_patches(const hw_pass_event *pass, hw_error *err)
     return HW_OK;
 }
 
-static hw_status check_pass(const hw_pass_event *pass, const hw_shelf *shelf, hw_error *err)
+static hw_status check_pass(const hw_job *job, const hw_pass_event *pass, const hw_shelf *shelf,
+                            hw_error *err)
 {
     if (pass->passes < 1 || pass->passes > passes_most) {
         return hw_fail(err, HW_ERR_CALL, "pass-count", "the passes",
@@ -86,6 +87,13 @@ static hw_status check_pass(const hw_pass_event *pass, const hw_shelf *shelf, hw
         return hw_fail(err, HW_ERR_CALL, "pass-minutes", "the minutes",
                        "Give the minutes that it has dried, 0 or more.",
                        "%g minutes cannot be meant", pass->minutes);
+    }
+    if (pass->before_photo != 0 && !hw_job_photo_event(job, pass->before_photo)) {
+        char number[32];
+        hw_format_text(number, sizeof number, "photo %ld", pass->before_photo);
+        return hw_fail(err, HW_ERR_CALL, "photo-unknown", number,
+                       "Give the number of a photo as huewright history shows it.",
+                       "this job has no photo of that number");
     }
     if (!hw_is_utf8(pass->note, strlen(pass->note))) {
         return hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write it in plain letters.",
@@ -137,7 +145,7 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
         status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
     }
     if (status == HW_OK) {
-        status = check_pass(&pass, &shelf, err);
+        status = check_pass(opened, &pass, &shelf, err);
     }
     if (status == HW_OK) {
         warn_unmarked(opened, &pass, warnings);

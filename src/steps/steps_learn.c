@@ -132,12 +132,16 @@ size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw
     return count;
 }
 
-static double laid_before(const hw_job *job, const char *patch, const char *dye)
+// `before`: only what was laid before that photo; 0: all.
+static double laid_before(const hw_job *job, const char *patch, const char *dye, long before)
 {
     double sum = 0.0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_pass_event *pass = &event->of.pass;
+        if (before > 0 && event->number > before) {
+            break;
+        }
         for (size_t p = 0; event->kind == HW_EVENT_PASS_LAID && p < pass->patch_count; p++) {
             for (size_t k = 0; k < pass->liquid.count; k++) {
                 sum += strcmp(pass->patches[p], patch) == 0 &&
@@ -166,7 +170,7 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, hw_pas
     pass->dye_count = hw_steps_used_dyes(shelf, &known, &pass->liquid, pass->dye);
     for (size_t k = 0; k < pass->liquid.count; k++) {
         const hw_dose *dose = &pass->liquid.dose[k];
-        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye),
+        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, pass->before_photo),
                             .amount = pass->passes * dose->strength,
                             .squares = pass->passes * dose->strength * dose->strength};
         hw_copy_text(laid[k].dye, sizeof laid[k].dye, dose->dye);

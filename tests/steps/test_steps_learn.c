@@ -243,6 +243,50 @@ static void test_asks(void)
     check_close(red_strength(), 1.0, 1e-6);
 }
 
+// The forgotten pass, logged later, takes its place: then it is as forecast, and learned.
+static void test_forgotten_pass(void)
+{
+    make_clean();
+    start("forgotten");
+    photograph(repair_under(0, 1.1), "bench", HW_STATE_SEALED);
+    lay("red", 0.125, 1);
+    hw_warnings warnings = photograph(repair_under(3.125, 1.1), "bench", HW_STATE_UNKNOWN);
+    check_true(told(&warnings, "--before-photo"));
+    hw_shelf shelf = shelf_now();
+    check_true(shelf.seen_count == 1 && shelf.seen[0].questioned);
+    hw_shelf_free(&shelf);
+    hw_job *job = NULL;
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    long photo = hw_job_last_photo(job, NULL)->number;
+    hw_job_free(job);
+    hw_error err = {0};
+    char patches[1][HW_NAME_SIZE] = {"new"};
+    hw_pass_request request = {.folder = path_job,
+                               .pass = {.patches = patches,
+                                        .patch_count = 1,
+                                        .liquid = {.dose = {{"red", 1.0}}, .count = 1},
+                                        .passes = 3,
+                                        .before_photo = photo + 100,
+                                        .minutes = 60}};
+    check_true(hw_steps_pass(&request, NULL, clock_now, &job, &warnings, &err) == HW_ERR_CALL);
+    check_text(err.code, "photo-unknown");
+    request.pass.before_photo = photo;
+    check_true(hw_steps_pass(&request, NULL, clock_now, &job, &warnings, &err) == HW_OK);
+    check_true(hw_job_layers(job, "new", photo, NULL, 0) == 0); // nothing since the photo
+    check_true(hw_job_layers(job, "new", 0, NULL, 0) == 2);
+    hw_job_free(job);
+    hw_advise_request ask = {.folder = path_job};
+    hw_advise_result advice = {0};
+    check_true(hw_steps_advise(&ask, NULL, clock_now, &advice, NULL) == HW_OK);
+    check_true(advice.count == 1 && advice.advice[0].stop_reason != HW_STOP_ASK_FIRST);
+    hw_advise_result_free(&advice);
+    shelf = shelf_now();
+    check_true(shelf.seen_count == 1 && !shelf.seen[0].questioned &&
+               shelf.seen[0].laid[0].amount == 3.125);
+    hw_shelf_free(&shelf);
+    check_close(red_strength(), 1.1, 0.1);
+}
+
 // Another lamp, or a photo of wood that is not dry, teaches nothing; the photo after it is set beside the
 // last good one.
 static void test_passes_over(void)
@@ -426,6 +470,7 @@ int main(void)
     test_job_alone();
     test_next_job();
     test_asks();
+    test_forgotten_pass();
     test_passes_over();
     test_no_shelf();
     test_same_photo();
