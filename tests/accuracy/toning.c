@@ -8,6 +8,7 @@
 // in SERIES-dyes.json. Forecasts start from the true colour before the pass, so that the dyes' error
 // is seen alone. Prints forecast against truth in CIEDE2000, with what was learned and without.
 // --check: exits 1 unless learning lowers the error where the shop's passes are far from the boards'.
+#include "truth.h"
 #include "huewright/huewright.h"
 
 #include "base_internal.h"
@@ -49,16 +50,6 @@ static hw_json *read_json(const char *path)
     return json;
 }
 
-static bool numbers(const hw_json *array, double *out, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        if (!hw_json_number(hw_json_item(array, i), &out[i])) {
-            return false;
-        }
-    }
-    return true;
-}
-
 static hw_lab lab_at(const hw_json *array)
 {
     double value[3] = {NAN, NAN, NAN};
@@ -80,28 +71,6 @@ static const char *patch_name(const series *s)
 static const hw_json *true_pass(const series *s, int pass) // 1, 2, 3
 {
     return hw_json_item(hw_json_member(s->truth[PASSES], "passes_so_far"), (size_t)pass - 1);
-}
-
-static hw_marks marks_of(const hw_json *truth)
-{
-    hw_marks marks = {0};
-    const hw_json *regions = hw_json_member(truth, "regions");
-    for (const hw_json *region = hw_json_first(regions); region; region = hw_json_next(region)) {
-        hw_role role;
-        double rect[4];
-        char text[160];
-        hw_error err = {0};
-        if (!hw_role_from_name(hw_json_member_text(region, "role"), &role) ||
-            role > HW_ROLE_PATCH || !numbers(hw_json_member(region, "rect"), rect, 4)) {
-            continue;
-        }
-        snprintf(text, sizeof text, "%g,%g,%g,%g", rect[0], rect[1], rect[2], rect[3]);
-        if (hw_marks_add(&marks, role, hw_json_member_text(region, "name"), text, NULL, &err) !=
-            HW_OK) {
-            printf("mark: %s\n", err.what);
-        }
-    }
-    return marks;
 }
 
 // ---- The shelf ---------------------------------------------------------------------
