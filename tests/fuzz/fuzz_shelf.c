@@ -1,10 +1,35 @@
-// fuzz_shelf.c: any bytes as a shelf file: read, and what is taken is changed and read again.
+// fuzz_shelf.c: any bytes as a shelf file: read, learned from, and what is taken is changed and read again.
 #include "base_internal.h"
 #include "huewright/job.h"
 
 #include <unistd.h>
 
+#include <math.h>
+
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count);
+
+// Whatever a file says, what is learned is finite, and no dye gives light.
+static void learn(const hw_shelf *shelf)
+{
+    hw_known known = {0};
+    if (shelf->count > 12 || shelf->seen_count > 40) { // as large ones take their time
+        return;
+    }
+    if (hw_tone_learn(shelf, "here", (hw_lab){50, 12, 25}, &known, NULL) != HW_OK) {
+        abort();
+    }
+    for (size_t i = 0; i < known.count; i++) {
+        for (int band = 0; band < 3; band++) {
+            if (!(known.dye[i].density[band] >= 0.0) || !isfinite(known.dye[i].density[band])) {
+                abort();
+            }
+        }
+        if (!isfinite(known.dye[i].exponent) || !isfinite(known.dye[i].u_strength)) {
+            abort();
+        }
+    }
+    hw_known_free(&known);
+}
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
 {
@@ -18,6 +43,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
     if (hw_shelf_load(path, NULL, &shelf, NULL) == HW_OK) {
         hw_dye dye = hw_dye_guess(HW_FAMILY_RED);
         size_t before = shelf.count, seen = shelf.seen_count;
+        learn(&shelf);
         bool there = hw_shelf_find(&shelf, dye.name) != NULL, full = before == 200;
         hw_shelf_free(&shelf);
         if (hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK) {
