@@ -43,14 +43,27 @@ static void add_chance(hw_text *text, double chance)
     }
 }
 
-static void add_after(hw_text *text, const hw_after *after)
+// `half`: the widest half range of the table, so that all its rows are rounded alike.
+static void add_after(hw_text *text, const hw_after *after, double half)
 {
-    char passes[32];
+    char passes[32], number[3][32];
+    const double value[3] = {after->de00, after->de00_low, after->de00_high};
     hw_report_passes(passes, sizeof passes, after->passes);
-    hw_text_add(text, "      %s%s: gap ", after->passes == 0 ? "" : "after ",
-                after->passes == 0 ? "now" : passes);
-    hw_report_add_gap_range(text, after->de00, after->de00_low, after->de00_high);
-    hw_text_add(text, ", lightness L* %.0f\n", after->lab.L);
+    for (int i = 0; i < 3; i++) {
+        hw_report_number(number[i], sizeof number[i], value[i], half);
+    }
+    hw_text_add(text, "      %s%s: gap %s (%s to %s), lightness L* %.0f\n",
+                after->passes == 0 ? "" : "after ", after->passes == 0 ? "now" : passes, number[0],
+                number[1], number[2], after->lab.L);
+}
+
+static double widest_half(const hw_option *option)
+{
+    double half = 0.0;
+    for (size_t i = 0; i < option->after_count; i++) {
+        half = fmax(half, (option->after[i].de00_high - option->after[i].de00_low) / 2.0);
+    }
+    return half;
 }
 
 static void add_option(hw_text *text, const hw_option *option, size_t index)
@@ -71,7 +84,7 @@ static void add_option(hw_text *text, const hw_option *option, size_t index)
     // Every pass of the first choice; of the others only where they end.
     size_t from = index == 0 || option->after_count == 0 ? 0 : option->after_count - 1;
     for (size_t i = from; i < option->after_count; i++) {
-        add_after(text, &option->after[i]);
+        add_after(text, &option->after[i], widest_half(option));
     }
     hw_text_add(text, "      chance of ending too dark, if all of it is laid without a look: ");
     add_chance(text, option->overshoot_risk);

@@ -191,7 +191,8 @@ static void add_pass(hw_text *text, const hw_event *event)
         hw_text_add(text, "; logged later: laid before photo %ld", pass->before_photo);
     }
     if (isfinite(pass->minutes)) {
-        hw_text_add(text, "; %g minutes of drying", pass->minutes);
+        hw_text_add(text, "; %g minute%s of drying", pass->minutes,
+                    pass->minutes == 1.0 ? "" : "s");
     }
     add_said(text, "; note: ", pass->note);
     hw_text_add(text, "\n");

@@ -66,6 +66,21 @@ static int check_option(const hw_option *option, const hw_known *known, int fami
     return passes;
 }
 
+// While a dye is a guess never over half of the passes computed of its liquid, at least one.
+static void check_half(const hw_advice *advice)
+{
+    const hw_option *plan = &advice->option[0];
+    for (size_t k = 0; k < plan->layer_count; k++) {
+        const hw_liquid *one = &plan->layer[k].liquid, *next = &advice->next.liquid;
+        if (one->count == next->count && strcmp(one->dose[0].dye, next->dose[0].dye) == 0) {
+            int half = plan->layer[k].passes / 2;
+            check_true(advice->next.passes <= (half > 1 ? half : 1));
+            return;
+        }
+    }
+    check_true(advice->next.passes == 1); // a thin pass of something else
+}
+
 // What holds for every plan: never lighter (physics), in the mean not past the old wood by more than
 // can be told (0.3 L*, half a unit of a* or b*), nearer than now; and for what is to be laid next: the
 // chance of ending over 1 L* too dark, and half of it at most while a dye is a guess.
@@ -104,8 +119,8 @@ static void test_promises(void)
         }
         if (advice.has_next) {
             steps++;
-            check_true(advice.next_risk <= 0.005 && advice.next_help >= 0.5 && advice.next_guess);
-            check_true(advice.next.passes == 1 || advice.next.passes <= 3); // half of six
+            check_true(advice.next_risk <= 0.005 && advice.next_help >= 0.6 && advice.next_guess);
+            check_half(&advice);
             check_true(advice.after_next.de00_low <= advice.after_next.de00_high);
         }
     }
@@ -173,9 +188,31 @@ static void test_risk(void)
     printf("chance of overshoot: stated %.4f, drawn %.4f; outside the range %.3f and %.3f\n",
            stated, (double)over / draws, (double)below / draws, (double)above / draws);
     check_true(stated > 0.02); // else nothing is tested
-    check_close(stated, (double)over / draws, 0.02);
+    check_close(stated, (double)over / draws, 0.15 * stated);
     check_close(0.05, (double)below / draws, 0.025);
     check_close(0.05, (double)above / draws, 0.025);
+    // Where it decides, near 5 in 1000, within a third.
+    int decided = 0;
+    for (int passes = 1; passes <= 6; passes++) {
+        plan.coat[0].passes = passes;
+        plan.coat[0].strength[0] = plan.coat[0].strength[1] = 0.25;
+        outcome = hw_tone_outcome(&task, &plan, 1.0);
+        stated = hw_tone_overshoot(&task, &outcome);
+        over = 0;
+        draws = 200000;
+        for (int i = 0; i < draws; i++) {
+            hw_lab end;
+            draw_end(&task, &shelf, &plan, &seed, &end);
+            over += end.L < gap.target_lab.L - task.rules.too_dark;
+        }
+        double drawn = (double)over / draws;
+        printf("%d passes: %.5f stated, %.5f drawn\n", passes, stated, drawn);
+        if (drawn > 0.001 && drawn < 0.05) {
+            decided++;
+            check_close(stated / drawn, 1.0, 0.33);
+        }
+    }
+    check_true(decided > 0);
     hw_tone_task_free(&task);
     hw_known_free(&known);
     hw_shelf_free(&shelf);
@@ -252,8 +289,17 @@ static void test_trade(void)
     check_holds(advice.other_ways, "base colour");
     check_true(advice.has_next && (uses(&advice, "black") || uses(&advice, "brown")));
     // Options really differ: no two of the same families.
-    for (size_t i = 0; i + 1 < advice.option_count; i++) {
-        check_true(strcmp(advice.option[i].mix, advice.option[i + 1].mix) != 0);
+    unsigned families[HW_OPTIONS_MAX] = {0};
+    for (size_t i = 0; i < advice.option_count; i++) {
+        for (size_t k = 0; k < advice.option[i].layer_count; k++) {
+            const hw_liquid *liquid = &advice.option[i].layer[k].liquid;
+            for (size_t d = 0; d < liquid->count; d++) {
+                families[i] |= 1u << hw_known_find(&known, liquid->dose[d].dye)->family;
+            }
+        }
+        for (size_t k = 0; k < i; k++) {
+            check_true(families[k] != families[i]);
+        }
     }
     hw_known_free(&known);
 }
