@@ -294,8 +294,8 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch);
 // The patch as it was first read in this job; false where it never was.
 bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out);
 
-// Chance of overshoot of the advised steps that were laid on a patch so far, added up.
-double hw_job_risk_spent(const hw_job *job, const char *patch);
+// Chance of overshoot of the advised steps that were laid in this job so far, added up.
+double hw_job_risk_spent(const hw_job *job);
 
 // ---- The shelf ---------------------------------------------------------------------
 

@@ -271,7 +271,7 @@ typedef struct hw_tone_rules {
     int film_most;     // of all that lies on a patch; default 12 (film build)
     int families_most; // in one plan; default 2, at most 3
     double risk_look;  // most chance, before the next look, of ending over 1 L* too dark; 0.005
-    double risk_job;   // the same of a patch over all looks; 0.02
+    double risk_job;   // the same of a job over all its patches and looks; 0.02
     double too_dark;   // L*; default 1.0
     double least_help; // a step must help with this chance; default 0.6
     double least_gain; // and better the expected loss by this, CIEDE2000; default 0.05
@@ -361,7 +361,7 @@ typedef struct hw_tone_request {
     const hw_layer *so_far;   // logged on the patch
     size_t so_far_count;
     hw_surface surface;
-    double risk_spent;          // chance of overshoot of the steps laid so far
+    double risk_spent;          // chance of overshoot of the steps laid so far in this job
     bool doubtful;              // the last change is asked about: one pass at most, if that
     const hw_tone_rules *rules; // NULL: the default
 } hw_tone_request;

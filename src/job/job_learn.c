@@ -392,17 +392,42 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
 
 // ---- Risk --------------------------------------------------------------------------
 
-double hw_job_risk_spent(const hw_job *job, const char *patch)
+// Of one patch. What was shown last counts once a pass was laid on it, whatever was laid.
+static double spent_on(const hw_job *job, const char *patch)
 {
     double spent = 0.0, shown = 0.0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PLAN_SHOWN && strcmp(event->of.plan.patch, patch) == 0) {
-            shown = event->of.plan.has_next && isfinite(event->of.plan.risk) ? event->of.plan.risk
-                                                                             : 0.0;
+        const hw_plan_event *plan = &event->of.plan;
+        if (event->kind == HW_EVENT_PLAN_SHOWN && strcmp(plan->patch, patch) == 0) {
+            shown = plan->has_next && isfinite(plan->risk) ? plan->risk : 0.0;
         } else if (event->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&event->of.pass, patch)) {
-            spent += shown; // once: what was shown was laid
+            spent += shown;
             shown = 0.0;
+        }
+    }
+    return spent;
+}
+
+static bool planned_before(const hw_job *job, size_t index)
+{
+    for (size_t i = 0; i < index; i++) {
+        if (hw_job_event(job, i)->kind == HW_EVENT_PLAN_SHOWN &&
+            strcmp(hw_job_event(job, i)->of.plan.patch, hw_job_event(job, index)->of.plan.patch) ==
+                0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+double hw_job_risk_spent(const hw_job *job)
+{
+    double spent = 0.0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PLAN_SHOWN && !planned_before(job, i)) {
+            spent += spent_on(job, event->of.plan.patch);
         }
     }
     return spent;

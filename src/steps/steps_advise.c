@@ -234,7 +234,7 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
                                    .so_far = w->layers,
                                    .so_far_count = layers < w->layer_room ? layers : w->layer_room,
                                    .surface = surface_of(w->job, photo->number, gap->patch),
-                                   .risk_spent = hw_job_risk_spent(w->job, gap->patch),
+                                   .risk_spent = hw_job_risk_spent(w->job),
                                    .doubtful = hw_job_asks_about(w->job, photo->number, gap->patch),
                                    .rules = &rules};
         status = hw_tone_advise(&request, out, err);

@@ -111,7 +111,7 @@ static void stop_without_step(hw_next_answer answer, const hw_comparison *gap,
 {
     if (answer == HW_NEXT_RISKS && risk_allowed(request, rules) < risk_least) {
         stop_for(out, HW_STOP_NO_DEPTH, "",
-                 "The chances taken on this repair are used up: another pass without a surer photo "
+                 "The chances taken in this job are used up: another pass without a surer photo "
                  "would be one too many. Judge it by eye, or photograph it with more references.");
     } else if (answer == HW_NEXT_RISKS) {
         stop_for(out, HW_STOP_NO_DEPTH, "",

@@ -450,12 +450,21 @@ static void test_risk_spent(void)
     snprintf(plan.patch, sizeof plan.patch, "new");
     long number;
     check_true(hw_job_add_plan(job, &plan, clock_now, &number, NULL) == HW_OK);
-    check_close(hw_job_risk_spent(job, "new"), 0.0, 0); // shown, not laid
+    check_close(hw_job_risk_spent(job), 0.0, 0); // shown, not laid
     hw_job_free(job);
     lay("red", 0.5, 1);
     check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
-    check_close(hw_job_risk_spent(job, "new"), 0.003, 1e-9);
-    check_close(hw_job_risk_spent(job, "other"), 0.0, 0);
+    check_close(hw_job_risk_spent(job), 0.003, 1e-9);
+    // Of another repair of the same job too.
+    snprintf(plan.patch, sizeof plan.patch, "other");
+    plan.risk = 0.004;
+    hw_pass_event pass = {.patches = (char[1][HW_NAME_SIZE]){"other"},
+                          .patch_count = 1,
+                          .liquid = {.dose = {{"red", 0.5}}, .count = 1},
+                          .passes = 1};
+    check_true(hw_job_add_plan(job, &plan, clock_now, &number, NULL) == HW_OK);
+    check_true(hw_job_add_pass(job, &pass, clock_now, &number, NULL) == HW_OK);
+    check_close(hw_job_risk_spent(job), 0.007, 1e-9);
     hw_job_free(job);
 }
 
