@@ -36,7 +36,7 @@ static const double u_guess = 0.20;
 // (chosen: invented dyes of a family, tests/scene, lie as far from its guess).
 static const double u_band = 0.30, u_band_least = 0.10;
 // s.d. of the exponent: film and wood lie between 0.8 and 1.1 (chosen).
-static const double u_exponent = 0.15;
+static const double u_exponent = 0.12;
 
 const char *hw_family_name(hw_family family)
 {
