@@ -357,6 +357,7 @@ typedef enum hw_surface {
 
 typedef struct hw_tone_request {
     const hw_comparison *gap; // of the patch with all its targets
+    const char *old_wood;     // what people call it, where it is one part; NULL: "the old wood"
     const hw_known *known;    // dyes to plan with
     const hw_layer *so_far;   // logged on the patch
     size_t so_far_count;

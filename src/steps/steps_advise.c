@@ -217,6 +217,23 @@ static void fill_plan(const work *w, const hw_known *known, const hw_advice *adv
     }
 }
 
+// The name of the one part of old wood that a patch must match, or NULL where there are more.
+static const char *one_beside(const hw_marks *marks, const char *patch)
+{
+    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const char *name = NULL;
+    for (size_t i = 0; mark && i < marks->count; i++) {
+        const hw_mark *target = &marks->mark[i];
+        if (target->role == HW_ROLE_TARGET && hw_mark_is_beside(mark, target)) {
+            if (name) {
+                return NULL;
+            }
+            name = target->name;
+        }
+    }
+    return name;
+}
+
 static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison *gap,
                             hw_advice *out, hw_plan_event *plan, hw_error *err)
 {
@@ -230,6 +247,7 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
     hw_status status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &known, err);
     if (status == HW_OK) {
         hw_tone_request request = {.gap = gap,
+                                   .old_wood = one_beside(&photo->of.photo.marks, gap->patch),
                                    .known = &known,
                                    .so_far = w->layers,
                                    .so_far_count = layers < w->layer_room ? layers : w->layer_room,

@@ -189,14 +189,15 @@ static const char *missing(const hw_tone_task *task, hw_lab reach, double done)
                            : " Only in part: no two dyes here go the rest of the way.";
 }
 
-static void say_plan(const hw_comparison *gap, const hw_tone_task *task, hw_lab reach, double done,
-                     hw_advice *out)
+static void say_plan(const hw_tone_request *request, const hw_tone_task *task, hw_lab reach,
+                     double done, hw_advice *out)
 {
+    const hw_comparison *gap = request->gap;
     const hw_option *best = &out->option[0];
     const hw_after *end = &best->after[best->after_count - 1];
     const char *short_of = missing(task, reach, done);
     char off[120], liquid[160], whole[80] = "";
-    hw_tone_say_gap(gap, off, sizeof off);
+    hw_tone_say_gap(request, off, sizeof off);
     hw_tone_say_liquid(&out->next.liquid, liquid, sizeof liquid);
     if (end->passes > out->next.passes) {
         hw_format_text(whole, sizeof whole, "; all of it, with looks between, aims at %.1f",
@@ -283,7 +284,7 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
     take_next(task, &next, out);
     out->next_weaker = is_weaker(&out->next, out->option, out->option_count);
     hw_tone_say_full_strength(task, &next.step, out->full_strength, sizeof out->full_strength);
-    say_plan(gap, task, reach, done, out);
+    say_plan(request, task, reach, done, out);
     if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_UNSAID) {
         hw_copy_text(out->other_ways, sizeof out->other_ways,
                      "Far off: if it is still unsealed, go back to the base colour rather than lay "

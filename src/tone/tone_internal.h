@@ -134,7 +134,7 @@ void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, s
 void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, char *out,
                                size_t size);
 // "5 lighter and 3 greener than the old wood".
-void hw_tone_say_gap(const hw_comparison *gap, char *out, size_t size);
+void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size);
 // "red, weak".
 void hw_tone_say_liquid(const hw_liquid *liquid, char *out, size_t size);
 

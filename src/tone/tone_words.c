@@ -114,8 +114,9 @@ static void sort_parts(part parts[3])
     }
 }
 
-void hw_tone_say_gap(const hw_comparison *gap, char *out, size_t size)
+void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size)
 {
+    const hw_comparison *gap = request->gap;
     const hw_difference *d = &gap->gap, *low = &gap->low, *high = &gap->high;
     part parts[3] = {
         {fabs(d->L), d->L > 0.0 ? "lighter" : "darker", low->L > 0.0 || high->L < 0.0},
@@ -134,7 +135,7 @@ void hw_tone_say_gap(const hw_comparison *gap, char *out, size_t size)
     if (said == 0) {
         hw_text_add(&text, "%.1f %s", parts[0].size, parts[0].word);
     }
-    hw_text_add(&text, " than the old wood");
+    hw_text_add(&text, " than %s", request->old_wood ? request->old_wood : "the old wood");
     hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
     hw_text_free(&text);
 }

@@ -276,6 +276,8 @@ static void test_trade(void)
     hw_advice advice = advise(&gap, &known);
     check_true(advice.has_next && (uses(&advice, "red") || uses(&advice, "red-brown")));
     check_holds(advice.why, "6 lighter and 4 greener than the old wood: ");
+    hw_tone_request door = {.gap = &gap, .known = &known, .old_wood = "left door"};
+    check_holds(advise_with(&door).why, "6 lighter and 4 greener than left door: ");
     gap = gap_of((hw_lab){53, 16, 25}, (hw_lab){50, 12, 24}); // too red
     advice = advise(&gap, &known);
     check_true(advice.has_next && (uses(&advice, "green") || uses(&advice, "blue")));
