@@ -40,11 +40,11 @@ huewright start cabinet --title "Walnut gramophone cabinet"
 huewright photo cabinet cabinet-lid-1.jpg --marks cabinet-lid-1-marks.json --view lid \
     --lamp "shop lamp" --state "lid strip=sealed"
 
-say "What to lay next? No dye was seen on this finisher's work yet, so all is a guess and one pass is the most."
+say "What to lay next? No dye was seen on this finisher's work yet, so all is a guess and half of the passes is the most."
 huewright advise cabinet --patch "lid strip"
 
 say "Laid, dried, logged."
-huewright pass cabinet --patch "lid strip" --dye red=1 --passes 1 --note "sprayed, dried an hour"
+huewright pass cabinet --patch "lid strip" --dye red=1/4 --dye black=1/2 --passes 2 --note "sprayed, dried an hour"
 
 say "Photographed again from the same place: the marks are where they were."
 huewright photo cabinet cabinet-lid-2.jpg --view lid --lamp "shop lamp" --state "lid strip=sealed"

@@ -212,6 +212,10 @@ const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch)
 // out; returns how many there are. Passes of one liquid stay one layer.
 size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer *out, size_t room);
 
+// Where a pass stands among the numbers of the log: its own number, or just before the photo that it was laid
+// before. (A photo's number is never that of another event, and a reading lies between two photos.)
+long hw_pass_place(const hw_event *pass);
+
 // State of a part as said with photo event `photo` or, for states that last (bare, sealed,
 // finished, rubbed out), before it. `photo` 0: as it is now, of the states that last.
 hw_state hw_job_state(const hw_job *job, long photo, const char *part);

@@ -124,6 +124,8 @@ HW_CHECK hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *see
 hw_dye hw_dye_guess(hw_family family);
 // The nine families as guesses, each under its family's name.
 HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
+// Does it hold the nine guesses and nothing else?
+bool hw_shelf_is_guesses(const hw_shelf *shelf);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
 
 // What putting a dye on the shelf did.
@@ -276,6 +278,8 @@ typedef struct hw_tone_rules {
     double least_help; // a step must help with this chance; default 0.6
     double least_gain; // and better the expected loss by this, CIEDE2000; default 0.05
     double pass_cost;  // loss a pass, CIEDE2000; default 0.05
+    double look_cost; // loss a further liquid of a plan, which wants a look of its own; default 0.1
+    double guess_cost; // loss a dye that is a guess, where others are known; default 0.1
     double dark_cost;  // loss per L* below the target; default 2
     double hue_cost;   // loss per unit past the hue; default 1
     double mud_cost;   // per unit of a*, b* by which dyes of a plan undo each other; default 0.1
@@ -332,13 +336,14 @@ typedef struct hw_advice {
     bool stop;     // nothing more to lay
     hw_stop stop_reason;
     bool has_next;
-    hw_layer next;           // to lay before the next look: whole passes of one liquid
-    hw_after after_next;     // forecast after `next` alone
-    double next_risk;        // chance that it ends over rules.too_dark too dark
-    double next_help;        // chance that it ends nearer than it is now
-    bool next_weaker;        // weaker than the plan's liquids: for the risk, or to help more surely
-    bool next_guess;         // rests on a dye not yet seen on this finisher's work
-    char full_strength[280]; // what full strength is, and why it is a guess
+    hw_layer next;       // to lay before the next look: whole passes of one liquid
+    hw_after after_next; // forecast after `next` alone
+    double next_risk;    // chance that it ends over rules.too_dark too dark
+    double next_help;    // chance that it ends nearer than it is now
+    bool next_weaker; // weaker than the first option's liquid: for the risk, or to help more surely
+    bool next_other;  // no liquid of the first option: its own would be too much now
+    bool next_guess;  // rests on a dye not yet seen on this finisher's work
+    char full_strength[640]; // what full strength is, and why it is a guess
     bool may_be_left;        // the verdict is to leave it; `next` is for a joint that still shows
     bool in_part;            // no plan reaches the old wood; `why` says what is missing
     hw_lab aim;              // what the plan steers for
@@ -368,7 +373,7 @@ typedef struct hw_tone_request {
 } hw_tone_request;
 
 // What to lay next. All pairs of dyes of different families are weighed (on a shelf of over 30, of each family the
-// three that are known best; with three families in a plan, the one). HW_ERR_CALL with the code shelf-empty.
+// three that are known best; in a plan of three families, the one). HW_ERR_CALL with the code shelf-empty.
 HW_CHECK hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err);
 
 // ---- Cautions ----------------------------------------------------------------------

@@ -244,6 +244,12 @@ static hw_status put_file(const char *path, const void *bytes, size_t count, boo
         status = refuse_write(path, errno, err);
         goto done;
     }
+    struct stat old; // keeps who may read it
+    if (over && stat(path, &old) == 0 && chmod(beside.bytes, old.st_mode & 0777) != 0) {
+        status = refuse_write(path, errno, err);
+        unlink(beside.bytes);
+        goto done;
+    }
     // link fails where a file of that name already is; rename puts the new one in its place.
     bool good = over ? rename(beside.bytes, path) == 0 : link(beside.bytes, path) == 0;
     int error = errno;
@@ -269,7 +275,10 @@ hw_status hw_file_replace(const char *path, const void *bytes, size_t count, hw_
 {
     char real[PATH_MAX];
     struct stat facts;
-    bool linked = lstat(path, &facts) == 0 && S_ISLNK(facts.st_mode) && realpath(path, real);
+    bool linked = lstat(path, &facts) == 0 && S_ISLNK(facts.st_mode);
+    if (linked && !realpath(path, real)) {
+        return refuse_write(path, errno, err); // it points at nothing
+    }
     return put_file(linked ? real : path, bytes, count, true, err);
 }
 

@@ -322,7 +322,12 @@ static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw
     if (status == HW_OK && cli_value(call, "before-photo")) {
         double number = 0.0;
         status = take_number(call, "before-photo", &number, err);
-        pass->before_photo = number >= 1.0 && number < 1e9 ? (long)number : -1; // -1: no such photo
+        if (status == HW_OK && !(number >= 1.0 && number < 1e9 && number == floor(number))) {
+            status = hw_fail(err, HW_ERR_CALL, "photo-unknown", cli_value(call, "before-photo"),
+                             "Give the number of a photo as huewright history shows it.",
+                             "this is no number of a photo");
+        }
+        pass->before_photo = status == HW_OK ? (long)number : 0;
     }
     if (status == HW_OK && cli_value(call, "minutes")) {
         status = take_number(call, "minutes", &pass->minutes, err);

@@ -52,9 +52,6 @@ bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
 
 // ---- 4 History ---------------------------------------------------------------------
 
-// Where a pass stands among the numbers of the log: its own number, or just before the photo that it was laid
-// before. (A photo's number is never that of another event, and a reading lies between two photos.)
-long hw_pass_place(const hw_event *pass);
 bool hw_pass_is_on(const hw_pass_event *pass, const char *patch);
 
 // ---- 7 Learning --------------------------------------------------------------------

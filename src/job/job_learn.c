@@ -257,6 +257,21 @@ static bool is_absurd(const hw_observation *seen)
     return absurd;
 }
 
+// Forecast against fact; where none was logged, against what such a pass can do at all.
+static hw_forecast_check question(const hw_job *job, const hw_patch_change *change,
+                                  const char *patch, const hw_observation *seen)
+{
+    hw_forecast_check check = hw_job_check_forecast(job, change, patch);
+    if (!check.known && is_absurd(seen)) {
+        check.questioned = true;
+        hw_copy_text(
+            check.question, sizeof check.question,
+            "it did far from what such a pass can do: was a pass forgotten in the log, is it "
+            "still wet, or did a mark move?");
+    }
+    return check;
+}
+
 static bool asks_about(const observing *o, const hw_patch_change *change)
 {
     return o->asked && (o->ask_photo == 0 || o->ask_photo == change->photo_after);
@@ -271,9 +286,10 @@ static void ask_unexplained(observing *o, const hw_patch_change *change, const c
         o->asked,
         "%s changed by %.1f between photo %ld and photo %ld (%s) and no pass between them is "
         "logged: was a pass forgotten, was it wiped back, or did a mark move? Nothing is learned "
-        "from it.",
+        "from it. "
+        "A forgotten pass can be logged with --before-photo %ld.",
         patch, change->change.de00, change->photo_before, change->photo_after,
-        change->change.L < 0.0 ? "darker" : "lighter");
+        change->change.L < 0.0 ? "darker" : "lighter", change->photo_after);
 }
 
 static bool keep_observation(observing *o, const hw_patch_change *change, const char *patch)
@@ -296,14 +312,7 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
     hw_copy_text(seen.job, sizeof seen.job, hw_job_id(o->job));
     hw_copy_text(seen.patch, sizeof seen.patch, patch);
     seen_density(change, seen.density, &seen.covariance);
-    hw_forecast_check check = hw_job_check_forecast(o->job, change, patch);
-    if (!check.known && is_absurd(&seen)) {
-        check.questioned = true;
-        hw_copy_text(
-            check.question, sizeof check.question,
-            "it did far from what such a pass can do: was a pass forgotten in the log, is it "
-            "still wet, or did a mark move?");
-    }
+    hw_forecast_check check = question(o->job, change, patch, &seen);
     seen.questioned = check.questioned;
     hw_copy_text(seen.question, sizeof seen.question, check.question);
     if (check.questioned && asks_about(o, change)) {
@@ -383,9 +392,13 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
         if (hw_job_event(job, i)->number != photo || !compare_back(job, i, patch, &change)) {
             continue;
         }
-        return laid_between(job, change.photo_before, change.photo_after, patch)
-                   ? hw_job_check_forecast(job, &change, patch).questioned
-                   : change.de00_low > unexplained_above;
+        hw_observation seen = {.wood = change.before};
+        if (!laid_between(job, change.photo_before, change.photo_after, patch)) {
+            return change.de00_low > unexplained_above;
+        }
+        seen_density(&change, seen.density, &seen.covariance);
+        return fill_laid(job, &change, patch, &seen) &&
+               question(job, &change, patch, &seen).questioned;
     }
     return false;
 }

@@ -114,6 +114,10 @@ static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_s
             hw_text_add(text,
                         "    Weaker than the whole plan: what is not sure yet is laid thin.\n");
         }
+        if (advice->next_other) {
+            hw_text_add(text, "    Not a liquid of the first choice: those would be too much "
+                              "before the next look.\n");
+        }
         if (advice->full_strength[0]) {
             hw_text_add(text, "    ");
             hw_report_add_clean(text, advice->full_strength);
@@ -233,6 +237,7 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
         hw_json_add_rounded(told, "next_help", advice->next_help, 3);
         hw_json_add_bool(told, "next_guess", advice->next_guess);
         hw_json_add_bool(told, "next_weaker", advice->next_weaker);
+        hw_json_add_bool(told, "next_other", advice->next_other);
         hw_report_json_text(told, "full_strength", advice->full_strength);
     }
     hw_json *options = hw_json_add_array(told, "options");

@@ -84,9 +84,8 @@ static void add_coat(hw_text *text, const hw_board *board)
 static void add_next(hw_text *text, const hw_board *board, const hw_dye *dye)
 {
     if (count_fitted(board, true) > 0) {
-        hw_text_add(text,
-                    "    next: look at the strip that is out of line; lay it anew and read the "
-                    "board again, or use the dye as it is with huewright advise\n");
+        hw_text_add(text, "    next: look at what is out of line; lay it anew and read the "
+                          "board again, or use the dye as it is with huewright advise\n");
     } else if (dye->u_strength > unsure_from) {
         hw_text_add(text,
                     "    next: use it with huewright advise; a board with more strips, or a white "

@@ -158,7 +158,7 @@ static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, 
     hw_report_add_clean(text, patch);
     if (!effect.known) {
         const hw_event *last = hw_job_last_photo_of_patch(job, patch);
-        bool seen_since = last && last->number > event->number;
+        bool seen_since = last && last->number > hw_pass_place(event);
         hw_text_add(text, seen_since ? ": no photo before it, so what it did is not known\n"
                                      : ": not photographed since\n");
         return;
@@ -287,6 +287,8 @@ hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_
         hw_text_add(&text, ": %s laid so far\n", passes);
     }
     hw_report_add_warnings(&text, warnings);
-    hw_text_add(&text, "Next: let it dry, then photograph it with the card beside it.\n");
+    hw_text_add(&text, pass->of.pass.before_photo > 0
+                           ? "Next: ask for advice again; what was asked about may be clear now.\n"
+                           : "Next: let it dry, then photograph it with the card beside it.\n");
     return hw_report_finish(&text, out, err);
 }

@@ -232,6 +232,19 @@ hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         add_event(events, job, hw_job_event(job, i));
     }
+    hw_warnings asked = {0}; // what must be cleared up
+    hw_observation *seen = NULL;
+    size_t count = 0;
+    hw_status status = hw_job_observe(job, 0, &seen, &count, &asked, err);
+    hw_free_observations(seen);
+    if (status != HW_OK) {
+        hw_json_free(root);
+        return status;
+    }
+    hw_json *list = hw_json_add_array(root, "asked");
+    for (size_t i = 0; i < asked.count; i++) {
+        hw_report_json_text(list, NULL, asked.text[i]);
+    }
     return hw_report_json_finish(root, out, err);
 }
 

@@ -16,8 +16,9 @@ static const double much_less = 0.93, much_more = 1.07; // exponents (chosen)
 void hw_report_add_sureness(hw_text *text, const hw_dye *dye)
 {
     double percent = 100.0 * HW_NINETY * dye->u_strength;
-    if (percent > 50.0 ||
-        dye->guess) { // strength is known by its logarithm: told as such where that matters
+    if (percent <= 50.0 && dye->guess) {
+        hw_text_add(text, "strength not known yet");
+    } else if (percent > 50.0) { // known by its logarithm: told as such where that matters
         hw_text_add(text, "strength hardly known: from %.1f to %.1f times this",
                     exp(-0.01 * percent), exp(0.01 * percent));
     } else {

@@ -26,6 +26,7 @@ typedef struct work {
     hw_layer *layers;
     size_t layer_room;
     hw_plan_event *plan; // what is logged, one a patch
+    double risk_here;    // chances that this sheet has given away already
     const hw_advise_request *request;
 } work;
 
@@ -158,28 +159,60 @@ static hw_advice stop_advice(const work *w, const char *patch)
     return advice;
 }
 
+// The first photo event of the very same file: what was taken when.
+static const hw_event *first_of_same(const hw_job *job, const hw_event *photo)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            strcmp(event->of.photo.stored, photo->of.photo.stored) == 0) {
+            return event;
+        }
+    }
+    return photo;
+}
+
+// The patch, or the first old wood beside it, that was not dry in that photo; NULL: none.
+static const char *wet_part(const hw_job *job, long photo, const hw_marks *marks,
+                            const hw_mark *patch)
+{
+    if (patch && hw_job_state(job, photo, patch->name) == HW_STATE_NOT_DRY) {
+        return patch->name;
+    }
+    for (size_t i = 0; patch && i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        if (mark->role == HW_ROLE_TARGET && hw_mark_is_beside(patch, mark) &&
+            hw_job_state(job, photo, mark->name) == HW_STATE_NOT_DRY) {
+            return mark->name;
+        }
+    }
+    return NULL;
+}
+
 // Does the log alone forbid advice?
 static bool stopped_by_log(const work *w, const char *patch, const hw_event *photo, hw_advice *out)
 {
-    int since = passes_in(w, patch, photo->number);
+    const hw_event *taken = first_of_same(w->job, photo);
+    int since = passes_in(w, patch, taken->number);
     if (since > 0) {
         *out = stop_advice(w, patch);
         hw_format_text(out->why, sizeof out->why,
-                       "Photograph it first: %d pass%s laid since the last photo (photo %ld).",
-                       since, since == 1 ? "" : "es", photo->number);
-        return true;
-    }
-    if (hw_job_state(w->job, photo->number, patch) == HW_STATE_NOT_DRY) {
-        *out = stop_advice(w, patch);
-        hw_copy_text(
-            out->why, sizeof out->why,
-            "It was not dry when it was photographed, and looks darker than it will be. Let it "
-            "dry and photograph it again.");
+                       "Photograph it first: %d pass%s laid since the last photo (photo %ld%s).",
+                       since, since == 1 ? "" : "es", taken->number,
+                       taken == photo ? "" : "; the latest one is the very same picture");
         return true;
     }
     const hw_marks *marks = &photo->of.photo.marks;
     const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
-    const char *target = NULL;
+    const char *target = NULL, *wet = wet_part(w->job, photo->number, marks, mark);
+    if (wet) {
+        *out = stop_advice(w, patch);
+        hw_format_text(out->why, sizeof out->why,
+                       "%s was not dry when it was photographed, and looks darker than it will be. "
+                       "Let it dry and photograph it again.",
+                       mark && wet == mark->name ? "It" : wet);
+        return true;
+    }
     if (mark &&
         hw_steps_bare_beside_finished(w->job, photo->number, NULL, 0, marks, mark, &target)) {
         *out = stop_advice(w, patch);
@@ -252,12 +285,13 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
                                    .so_far = w->layers,
                                    .so_far_count = layers < w->layer_room ? layers : w->layer_room,
                                    .surface = surface_of(w->job, photo->number, gap->patch),
-                                   .risk_spent = hw_job_risk_spent(w->job),
+                                   .risk_spent = hw_job_risk_spent(w->job) + w->risk_here,
                                    .doubtful = hw_job_asks_about(w->job, photo->number, gap->patch),
                                    .rules = &rules};
         status = hw_tone_advise(&request, out, err);
     }
     if (status == HW_OK) {
+        w->risk_here += out->has_next ? out->next_risk : 0.0;
         fill_plan(w, &known, out, plan);
     }
     hw_known_free(&known);

@@ -59,6 +59,9 @@ static hw_dye dye_of_log(const hw_used_dye *used)
 // So that a job goes on with its own dyes on another computer. (Not with those taken off this shelf.)
 static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *err)
 {
+    if (!hw_shelf_is_guesses(shelf)) {
+        return HW_OK; // what a shelf of one's own does not hold was left off or taken off it
+    }
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
@@ -139,8 +142,8 @@ static double laid_before(const hw_job *job, const char *patch, const char *dye,
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_pass_event *pass = &event->of.pass;
-        if (before > 0 && event->number > before) {
-            break;
+        if (event->kind == HW_EVENT_PASS_LAID && before > 0 && hw_pass_place(event) >= before) {
+            continue;
         }
         for (size_t p = 0; event->kind == HW_EVENT_PASS_LAID && p < pass->patch_count; p++) {
             for (size_t k = 0; k < pass->liquid.count; k++) {

@@ -20,6 +20,8 @@ hw_tone_rules hw_tone_rules_default(void)
         .least_help = 0.6,
         .least_gain = 0.05,
         .pass_cost = 0.05,
+        .look_cost = 0.1,
+        .guess_cost = 0.1,
         .dark_cost = 2.0,
         .hue_cost = 1.0,
         .mud_cost = 0.1,
@@ -229,23 +231,26 @@ static void take_next(const hw_tone_task *task, const hw_next *next, hw_advice *
     out->next_guess = next->guess;
 }
 
-// Is the step's liquid in none of the options?
-static bool is_weaker(const hw_layer *next, const hw_option *option, size_t count)
+static bool same_dyes(const hw_liquid *one, const hw_liquid *other)
 {
-    for (size_t i = 0; i < count; i++) {
-        for (size_t k = 0; k < option[i].layer_count; k++) {
-            const hw_liquid *one = &option[i].layer[k].liquid;
-            bool same = one->count == next->liquid.count;
-            for (size_t d = 0; same && d < one->count; d++) {
-                same = strcmp(one->dose[d].dye, next->liquid.dose[d].dye) == 0 &&
-                       one->dose[d].strength == next->liquid.dose[d].strength;
-            }
-            if (same) {
-                return false;
-            }
+    bool same = one->count == other->count;
+    for (size_t d = 0; same && d < one->count; d++) {
+        same = strcmp(one->dose[d].dye, other->dose[d].dye) == 0;
+    }
+    return same;
+}
+
+// How the step's liquid lies to those of the first option: the same, weaker, or another.
+static void compare_step(const hw_option *plan, hw_advice *out)
+{
+    out->next_other = true;
+    for (size_t k = 0; k < plan->layer_count; k++) {
+        const hw_liquid *one = &plan->layer[k].liquid;
+        if (same_dyes(one, &out->next.liquid)) {
+            out->next_other = false;
+            out->next_weaker = out->next.liquid.dose[0].strength < one->dose[0].strength;
         }
     }
-    return true;
 }
 
 static void plan_for(const hw_tone_request *request, hw_tone_task *task, double done,
@@ -282,7 +287,7 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
         return;
     }
     take_next(task, &next, out);
-    out->next_weaker = is_weaker(&out->next, out->option, out->option_count);
+    compare_step(&out->option[0], out);
     hw_tone_say_full_strength(task, &next.step, out->full_strength, sizeof out->full_strength);
     say_plan(request, task, reach, done, out);
     if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_UNSAID) {

@@ -194,6 +194,13 @@ static hw_status fill_board(hw_board *board, const hw_board_row *one, hw_error *
     return HW_OK;
 }
 
+static void set_aside(const hw_board_row *coated, const char *why)
+{
+    for (size_t i = 0; i < coated->count; i++) {
+        hw_copy_text(coated->strip[i]->why, sizeof coated->strip[i]->why, why);
+    }
+}
+
 // The part under the clear coat: what the coat does, and whether the dye acts there as it does bare.
 static hw_status look_under_coat(hw_board *board, const hw_board_row *bare, hw_error *err)
 {
@@ -205,16 +212,19 @@ static hw_status look_under_coat(hw_board *board, const hw_board_row *bare, hw_e
         board->coat_shift =
             (hw_lab){with->L - without->L, with->a - without->a, with->b - without->b};
     }
-    for (size_t i = 0; status == HW_OK && !coated.zero && i < coated.count; i++) {
-        hw_copy_text(coated.strip[i]->why, sizeof coated.strip[i]->why,
-                     "not used: no strip without toner lies under the clear coat beside it");
+    if (status == HW_OK && !coated.zero) {
+        set_aside(&coated, "not used: no strip without toner lies under the clear coat beside it");
     }
     if (status == HW_OK && coated.zero && coated.count > 0) {
         double most = coated.strip[coated.count - 1]->passes, product = 0.0, square = 0.0;
-        status = check_possible(board->dye, &coated, err);
-        if (status == HW_OK) {
-            status = hw_board_row_fit(&coated, err);
+        if (check_possible(board->dye, &coated, NULL) != HW_OK) {
+            set_aside(&coated,
+                      "not used: lighter than the strip without toner under the clear coat");
+            hw_board_row_free(&coated);
+            hw_free(coated.strip);
+            return HW_OK;
         }
+        status = hw_board_row_fit(&coated, err);
         for (int band = 0; band < 3; band++) {
             product += bare->d[band] * coated.d[band];
             square += bare->d[band] * bare->d[band];

@@ -33,6 +33,7 @@ static void note_before(const hw_tone_request *request, hw_tone_task *task)
 static void note_turns(hw_tone_task *task)
 {
     for (size_t i = 0; i < task->known->count; i++) {
+        task->some_known = task->some_known || !task->known->dye[i].guess;
         hw_lab under = hw_tone_colour(task, task->known->dye[i].density);
         task->turn[i][0] = under.a - task->patch.a;
         task->turn[i][1] = under.b - task->patch.b;
@@ -253,19 +254,22 @@ static const double parting[HW_FAMILY_COUNT] = {
 // lengths of their turns less the length of the sum.
 double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan)
 {
-    double parts = 0.0, lengths = 0.0, sum[2] = {0.0, 0.0};
+    double parts = 0.0, lengths = 0.0, sum[2] = {0.0, 0.0}, guesses = 0.0;
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
         for (size_t k = 0; k < coat->dyes; k++) {
             double laid = coat->passes * coat->strength[k];
             const double *turn = task->turn[coat->dye[k]];
+            guesses += task->some_known && task->known->dye[coat->dye[k]].guess;
             parts += laid * parting[task->known->dye[coat->dye[k]].family];
             lengths += laid * hypot(turn[0], turn[1]);
             sum[0] += laid * turn[0];
             sum[1] += laid * turn[1];
         }
     }
-    return task->rules.lamp_cost * parts + task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
+    double looks = plan->count > 1 ? (double)(plan->count - 1) : 0.0;
+    return task->rules.look_cost * looks + task->rules.guess_cost * guesses +
+           task->rules.lamp_cost * parts + task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
 }
 
 // ---- Chances -----------------------------------------------------------------------

@@ -136,6 +136,17 @@ hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err)
     return HW_OK;
 }
 
+bool hw_shelf_is_guesses(const hw_shelf *shelf)
+{
+    for (size_t i = 0; i < shelf->count; i++) {
+        if (!shelf->dye[i].guess ||
+            strcmp(shelf->dye[i].name, hw_family_name(shelf->dye[i].family)) != 0) {
+            return false;
+        }
+    }
+    return shelf->count == HW_FAMILY_COUNT;
+}
+
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name)
 {
     for (size_t i = 0; i < shelf->count; i++) {

@@ -62,6 +62,7 @@ typedef struct hw_tone_task {
     double hue[2];         // from the target's a*, b* to the patch's, length 1; 0, 0: no way to go
     const hw_known *known;
     double *before;    // strength times passes of each known dye that lies there already; owned
+    bool some_known;   // not all dyes are guesses
     double (*turn)[2]; // by how much one pass of each turns the patch in a*, b*; owned
     hw_tone_rules rules;
 } hw_tone_task;
@@ -83,7 +84,8 @@ hw_lab hw_tone_colour(const hw_tone_task *task, const double density[3]);
 // Loss of ending at one colour; mean loss over all outcomes (and the cost of passes).
 double hw_tone_loss_at(const hw_tone_task *task, hw_lab outcome);
 double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int passes);
-// What a plan costs besides its outcome: for the lamps it may part under, and for dyes that undo each other.
+// What a plan costs besides its outcome: further looks, dyes not known, lamps it may part under, dyes that undo each
+// other.
 double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan);
 // Chance of ending more than rules.too_dark below the target's L*.
 double hw_tone_overshoot(const hw_tone_task *task, const hw_outcome *outcome);

@@ -211,16 +211,21 @@ static bool known_better(const hw_known *known, size_t one, size_t other)
     return a->u_strength != b->u_strength ? a->u_strength < b->u_strength : one < other;
 }
 
-// Is it among the few of its family that are looked at? On a usual shelf all are.
-static bool is_looked_at(const search *s, size_t dye)
+// Is it among the `most` of its family that are known best?
+static bool is_among(const search *s, size_t dye, size_t most)
 {
     const hw_known *known = s->task->known;
-    bool three = s->task->rules.families_most >= 3;
-    size_t most = three ? 1 : known->count > shelf_large ? 3 : known->count, better = 0;
+    size_t better = 0;
     for (size_t i = 0; i < known->count; i++) {
         better += known->dye[i].family == known->dye[dye].family && known_better(known, i, dye);
     }
     return better < most;
+}
+
+// On a usual shelf all are.
+static bool is_looked_at(const search *s, size_t dye)
+{
+    return s->task->known->count <= shelf_large || is_among(s, dye, 3);
 }
 
 static void try_all(search *s)
@@ -237,8 +242,11 @@ static void try_all(search *s)
                 continue;
             }
             try_pair(s, i, j);
-            for (size_t k = j + 1; k < n && s->task->rules.families_most >= 3; k++) {
-                if (unlike(s->task, i, k) && unlike(s->task, j, k) && is_looked_at(s, k)) {
+            if (s->task->rules.families_most < 3 || !is_among(s, i, 1) || !is_among(s, j, 1)) {
+                continue;
+            }
+            for (size_t k = j + 1; k < n; k++) {
+                if (unlike(s->task, i, k) && unlike(s->task, j, k) && is_among(s, k, 1)) {
                     try_three(s, (const size_t[3]){i, j, k});
                 }
             }

@@ -14,14 +14,14 @@ done > missing
 is_empty missing
 
 run 0 advise cabinet --patch 'lid strip'
-says out 'lid strip: LAY 1 PASS of red at full strength'
+says out 'lid strip: LAY 2 PASSES of red at a quarter strength with black at half strength'
 says out 'GUESS'
 grep 'LAY' out | while IFS= read -r line; do
     grep -qF -- "    $line" "$tree/README.md" || echo "$line"
 done > missing
 is_empty missing
 says out 'Solvent vapour'
-run 0 pass cabinet --patch 'lid strip' --dye red=1 --passes 1
+run 0 pass cabinet --patch 'lid strip' --dye red=1/4 --dye black=1/2 --passes 2
 run 0 photo cabinet "$demo/cabinet-lid-2.jpg" --view lid
 says out 'with the marks of the last photo of this view'
 run 0 history cabinet --json

@@ -55,7 +55,7 @@ run 0 shelf add odd --family brown --shelf odd.json \
     --steps '62,12,28 59.6,12.9,29 55.0328,14.5201,30.6630 55.0328,14.5201,30.6630 52.8602,15.2434,31.3407'
 says out 'OUT OF LINE, not used'
 says out 'darker than the other strips say'
-says out 'next: look at the strip that is out of line'
+says out 'next: look at what is out of line'
 run 0 shelf add odd --steps "$steps" --shelf odd.json --quiet
 [ "$(wc -l < out)" -eq 1 ] && good || bad 'quiet is one line a dye'
 

@@ -182,6 +182,9 @@ static void test_changes(void)
     check_true(hw_shelf_put_dye(path, NULL, &linked, NULL) == HW_OK);
     check_true(lstat(path, &link_facts) == 0 && S_ISLNK(link_facts.st_mode));
     check_true(unlink(path) == 0 && rename(real, path) == 0);
+    hw_shelf through = loaded();
+    check_true(hw_shelf_find(&through, "linked") != NULL); // in the file that it points at
+    hw_shelf_free(&through);
     check_true(hw_shelf_remove_dye(path, NULL, "walnut", &gone, &err) == HW_ERR_CALL);
     check_text(err.code, "dye-unknown");
     remove_shelf();

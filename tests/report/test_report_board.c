@@ -73,7 +73,7 @@ static void board_text(void)
     check_holds(out, "(exponent 0.80 ± 0.08)");
     check_holds(out, "the clear coat alone: darker by 3.0, redder by 1.0, yellower by 2.0");
     check_holds(out, "under it the dye does what it does bare");
-    check_holds(out, "next: look at the strip that is out of line");
+    check_holds(out, "next: look at what is out of line");
     hw_report_free(out);
     style.quiet = true;
     check_true(hw_report_boards_text(&board, &dye, &change, 1, &warnings, &style, &out, NULL) ==

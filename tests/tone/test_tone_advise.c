@@ -424,6 +424,69 @@ static void test_known_dye(void)
     hw_shelf_free(&shelf);
 }
 
+// What full strength is: a board's liquid, a guess, or one logged; and why a board counts as a guess.
+static void test_full_strength(void)
+{
+    hw_shelf shelf = shelf_of_boards(0.08);
+    hw_comparison gap = gap_of((hw_lab){57, 12.5, 26}, (hw_lab){50, 12, 25});
+    for (int apart = 0; apart <= 20; apart += 20) {
+        hw_known known = {0};
+        for (size_t i = 0; i < shelf.count; i++) {
+            shelf.dye[i].has_wood = true;
+            shelf.dye[i].wood = (hw_lab){57.0 + apart, 10, 24};
+        }
+        check_true(hw_tone_learn(&shelf, "", gap.patch_lab, &known, NULL) == HW_OK);
+        hw_advice advice = advise(&gap, &known);
+        check_true(advice.has_next && advice.next_guess == (apart > 0));
+        check_holds(advice.full_strength,
+                    apart ? "20 L* lighter than this, so what it does here is a guess"
+                          : "the liquid that its step board was made with.");
+        size_t length = strlen(advice.full_strength);
+        check_true(length > 0 &&
+                   advice.full_strength[length - 1] == '.'); // whole, for two dyes too
+        hw_known_free(&known);
+    }
+    hw_known guesses = known_guesses();
+    hw_advice advice = advise(&gap, &guesses);
+    check_holds(advice.full_strength, "a guess: a weak toner");
+    hw_known_free(&guesses);
+    hw_shelf_free(&shelf);
+}
+
+// A step that is not the plan's own says so: weaker, or another liquid.
+static void test_step_and_plan(void)
+{
+    hw_known known = known_guesses();
+    uint64_t seed = 77;
+    int weaker = 0, other = 0, same = 0;
+    for (int i = 0; i < 80; i++) {
+        hw_comparison gap =
+            gap_of((hw_lab){50.3 + 7 * picture_random(&seed), 12 + 5 * picture_random(&seed) - 3,
+                            25 + 6 * picture_random(&seed) - 3},
+                   (hw_lab){50, 12, 25});
+        gap.covariance = hw_covariance_diagonal(0.25, 0.16, 0.16);
+        hw_advice advice = advise(&gap, &known);
+        if (!advice.has_next) {
+            continue;
+        }
+        check_true(!(advice.next_weaker && advice.next_other));
+        bool found = false;
+        for (size_t k = 0; k < advice.option[0].layer_count; k++) {
+            const hw_liquid *one = &advice.option[0].layer[k].liquid;
+            found = found || (one->count == advice.next.liquid.count &&
+                              strcmp(one->dose[0].dye, advice.next.liquid.dose[0].dye) == 0 &&
+                              one->dose[0].strength == advice.next.liquid.dose[0].strength);
+        }
+        check_true(found || advice.next_weaker || advice.next_other);
+        weaker += advice.next_weaker;
+        other += advice.next_other;
+        same += found;
+    }
+    printf("steps of the plan %d, weaker %d, another liquid %d\n", same, weaker, other);
+    check_true(same > 10 && weaker + other > 3);
+    hw_known_free(&known);
+}
+
 // The more of its risk a job has spent, the less the next look may.
 static void test_risk_of_the_job(void)
 {
@@ -508,6 +571,8 @@ int main(void)
     test_stops();
     test_unsure();
     test_known_dye();
+    test_full_strength();
+    test_step_and_plan();
     test_risk_of_the_job();
     test_three_families();
     test_memory();
