@@ -3,6 +3,12 @@
 // First the one thing to do before the next look, then why, then what is to be expected after each
 // pass with its range, then the second choice. "GUESS" stands in the first line of all advice that
 // rests on a dye that was not yet seen on this finisher's work.
+//
+// JSON of one repair: {"patch","verdict","why","stop","stop_reason","may_be_left","in_part","aim":[L,a,b],
+// "next":{"jar","liquid":[{"dye","strength"}],"passes"} or null,
+// with it "after_next":{"passes","lab","de00","de00_low","de00_high"},"next_risk","next_help","next_guess","next_weaker",
+// "next_other","full_strength"; "options":[{"layers":[{"liquid","passes"}],"after":[as after_next, a pass each],
+// "overshoot_risk","loss","mix","guess"}],"other_ways","passes_so_far","cautions":[]}. stop_reason: hw_stop_name.
 #include "report_internal.h"
 
 #include <math.h>
