@@ -128,6 +128,10 @@ HW_CHECK hw_status hw_shelf_guesses(hw_shelf *out, hw_error *err);
 bool hw_shelf_is_guesses(const hw_shelf *shelf);
 const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL when missing
 
+// The same pass on the same patch of the same job? (What was measured may differ.)
+bool hw_observation_is_same(const hw_observation *one, const hw_observation *other);
+bool hw_observation_names(const hw_observation *seen, const char *dye); // was it in what was laid?
+
 // What putting a dye on the shelf did.
 typedef enum hw_dye_change {
     HW_DYE_ADDED = 0,

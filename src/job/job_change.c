@@ -47,6 +47,11 @@ const char *hw_change_status_name(hw_change_status status)
     return status_names[status];
 }
 
+bool hw_change_is_told(const hw_patch_change *change)
+{
+    return change->status == HW_CHANGE_COMPARABLE || change->status == HW_CHANGE_WIDENED;
+}
+
 // ---- Reasons -----------------------------------------------------------------------
 
 static void add_reason(hw_patch_change *change, const char *reason)

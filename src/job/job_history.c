@@ -11,6 +11,12 @@ bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
     return false;
 }
 
+bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch)
+{
+    return event->kind == HW_EVENT_PASS_LAID && hw_pass_place(event) > before &&
+           hw_pass_place(event) < after && hw_pass_is_on(&event->of.pass, patch);
+}
+
 long hw_pass_place(const hw_event *pass)
 {
     return pass->of.pass.before_photo > 0 ? pass->of.pass.before_photo - 1 : pass->number;
@@ -164,18 +170,12 @@ static bool others_between(const hw_job *job, const hw_pass_effect *effect, cons
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event != pass && event->kind == HW_EVENT_PASS_LAID &&
-            hw_pass_place(event) > effect->photo_before &&
-            hw_pass_place(event) < effect->photo_after && hw_pass_is_on(&event->of.pass, patch)) {
+        if (event != pass &&
+            hw_pass_is_between(event, effect->photo_before, effect->photo_after, patch)) {
             return true;
         }
     }
     return false;
-}
-
-static bool is_told(const hw_patch_change *change)
-{
-    return change->status == HW_CHANGE_COMPARABLE || change->status == HW_CHANGE_WIDENED;
 }
 
 // The nearest two photos that can be set beside each other; where none can, the nearest two.
@@ -189,7 +189,7 @@ static void choose_photos(const hw_job *job, const hw_event *pass, const char *p
         for (size_t i = 0; i < befores; i++) {
             hw_patch_change change = hw_job_patch_change(job, before[i]->of.reading.photo,
                                                          after[k]->of.reading.photo, patch);
-            if (effect->known && !is_told(&change)) {
+            if (effect->known && !hw_change_is_told(&change)) {
                 continue;
             }
             effect->known = true;
@@ -198,7 +198,7 @@ static void choose_photos(const hw_job *job, const hw_event *pass, const char *p
             effect->before = *gap_of(before[i], patch);
             effect->after = *gap_of(after[k], patch);
             effect->change = change;
-            if (is_told(&change)) {
+            if (hw_change_is_told(&change)) {
                 return;
             }
         }

@@ -53,6 +53,13 @@ bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
 // ---- 4 History ---------------------------------------------------------------------
 
 bool hw_pass_is_on(const hw_pass_event *pass, const char *patch);
+// Is it a pass on this patch, laid between two photos? `before` and `after` are their event numbers.
+bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch);
+
+// ---- 5 Change ----------------------------------------------------------------------
+
+// Could the two photos be set beside each other, so that the change has a size?
+bool hw_change_is_told(const hw_patch_change *change);
 
 // ---- 7 Learning --------------------------------------------------------------------
 

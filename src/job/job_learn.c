@@ -17,12 +17,6 @@ static const size_t back_most = 6; // earlier photos tried, the latest first (ch
 
 // ---- Between two photos ------------------------------------------------------------
 
-static bool is_between(const hw_event *event, long before, long after, const char *patch)
-{
-    return event->kind == HW_EVENT_PASS_LAID && hw_pass_place(event) > before &&
-           hw_pass_place(event) < after && hw_pass_is_on(&event->of.pass, patch);
-}
-
 // Expected density of all passes between two photos. False where one carries no forecast, or there is
 // none. Their doubts go the same way (one strength), so the standard deviations add, not the variances.
 static bool expected_between(const hw_job *job, long before, long after, const char *patch,
@@ -34,7 +28,7 @@ static bool expected_between(const hw_job *job, long before, long after, const c
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_forecast *found = NULL;
-        if (!is_between(event, before, after, patch)) {
+        if (!hw_pass_is_between(event, before, after, patch)) {
             continue;
         }
         for (size_t k = 0; k < event->of.pass.forecast_count && !found; k++) {
@@ -52,11 +46,6 @@ static bool expected_between(const hw_job *job, long before, long after, const c
     }
     *covariance = hw_covariance_times(covariance, passes); // (sum of s.d.)^2 <= n sum of variances
     return passes > 0;
-}
-
-static bool change_is_told(const hw_patch_change *change)
-{
-    return change->status == HW_CHANGE_COMPARABLE || change->status == HW_CHANGE_WIDENED;
 }
 
 static void seen_density(const hw_patch_change *change, double density[3],
@@ -123,8 +112,9 @@ hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change
     hw_forecast_check check = {.ratio = (double)NAN, .far_off = (double)NAN};
     double expected[3], seen[3], along = 0.0, square = 0.0;
     hw_covariance expected_covariance, seen_covariance;
-    if (!change_is_told(change) || !expected_between(job, change->photo_before, change->photo_after,
-                                                     patch, expected, &expected_covariance)) {
+    if (!hw_change_is_told(change) ||
+        !expected_between(job, change->photo_before, change->photo_after, patch, expected,
+                          &expected_covariance)) {
         return check;
     }
     seen_density(change, seen, &seen_covariance);
@@ -210,13 +200,13 @@ static bool fill_laid(const hw_job *job, const hw_patch_change *change, const ch
     bool few = true;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (is_between(event, change->photo_before, change->photo_after, patch)) {
+        if (hw_pass_is_between(event, change->photo_before, change->photo_after, patch)) {
             few = note_laid(out, event) && few;
         }
     }
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (is_between(event, 0, change->photo_before, patch)) {
+        if (hw_pass_is_between(event, 0, change->photo_before, patch)) {
             note_before(out, event);
         }
     }
@@ -226,7 +216,7 @@ static bool fill_laid(const hw_job *job, const hw_patch_change *change, const ch
 static bool laid_between(const hw_job *job, long before, long after, const char *patch)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        if (is_between(hw_job_event(job, i), before, after, patch)) {
+        if (hw_pass_is_between(hw_job_event(job, i), before, after, patch)) {
             return true;
         }
     }
@@ -339,7 +329,7 @@ static bool compare_back(const hw_job *job, size_t index, const char *patch, hw_
             continue;
         }
         *out = hw_job_patch_change(job, event->number, now, patch);
-        if (change_is_told(out)) {
+        if (hw_change_is_told(out)) {
             return true;
         }
         tried++;

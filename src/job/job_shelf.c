@@ -38,12 +38,6 @@ static hw_status bad_shelf(const char *path, const char *what, size_t number, co
                    what, number, why);
 }
 
-static bool same_seen(const hw_observation *one, const hw_observation *other)
-{
-    return one->event == other->event && strcmp(one->job, other->job) == 0 &&
-           strcmp(one->patch, other->patch) == 0;
-}
-
 static hw_status read_dyes(const hw_json *list, const char *path, hw_shelf *shelf, hw_error *err)
 {
     shelf->dye = hw_alloc_array(hw_json_count(list), sizeof *shelf->dye);
@@ -72,7 +66,7 @@ static hw_status read_seen(const hw_json *list, const char *path, hw_shelf *shel
         hw_observation *seen = &shelf->seen[shelf->seen_count];
         const char *why = hw_shelf_read_seen(item, seen);
         for (size_t i = 0; !why && i < shelf->seen_count; i++) {
-            why = same_seen(&shelf->seen[i], seen) ? "is there twice" : NULL;
+            why = hw_observation_is_same(&shelf->seen[i], seen) ? "is there twice" : NULL;
         }
         if (why) {
             return bad_shelf(path, "observation", shelf->seen_count + 1, why, err);
@@ -228,7 +222,7 @@ static void build_dyes(const hw_json *old, const hw_shelf *shelf, const change *
 static size_t find_new(const change *what, const hw_observation *old)
 {
     size_t at = what->seen_count;
-    while (at > 0 && !same_seen(&what->seen[at - 1], old)) {
+    while (at > 0 && !hw_observation_is_same(&what->seen[at - 1], old)) {
         at--;
     }
     return at > 0 ? at - 1 : what->seen_count;
@@ -249,7 +243,7 @@ static void build_seen(const hw_json *old, const hw_shelf *shelf, const change *
         hw_json *made = hw_shelf_seen_json(&what->seen[k]);
         i = 0;
         for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item), i++) {
-            if (same_seen(&shelf->seen[i], &what->seen[k])) {
+            if (hw_observation_is_same(&shelf->seen[i], &what->seen[k])) {
                 keep_unknown(item, made);
             }
         }
@@ -390,16 +384,6 @@ typedef struct removal {
     size_t gone;
 } removal;
 
-static bool names_dye(const hw_observation *seen, const char *dye)
-{
-    for (size_t i = 0; i < seen->laid_count; i++) {
-        if (strcmp(seen->laid[i].dye, dye) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
 static hw_status decide_remove(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
                                hw_error *err)
 {
@@ -411,7 +395,8 @@ static hw_status decide_remove(const hw_shelf *shelf, void *wish, change *what, 
         return hw_fail_memory(err, "changing the shelf");
     }
     for (size_t i = 0; i < shelf->seen_count; i++) {
-        wanted->drop[i] = !shelf->seen[i].forgotten && names_dye(&shelf->seen[i], wanted->name);
+        wanted->drop[i] =
+            !shelf->seen[i].forgotten && hw_observation_names(&shelf->seen[i], wanted->name);
         if (wanted->drop[i]) {
             wanted->forgotten[wanted->gone] = shelf->seen[i];
             wanted->forgotten[wanted->gone++].forgotten = true;

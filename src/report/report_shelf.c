@@ -88,28 +88,18 @@ typedef struct seen_count {
     size_t passes, jobs, questioned;
 } seen_count;
 
-static bool names_dye(const hw_observation *seen, const char *dye)
-{
-    for (size_t i = 0; i < seen->laid_count; i++) {
-        if (strcmp(seen->laid[i].dye, dye) == 0) {
-            return true;
-        }
-    }
-    return false;
-}
-
 static seen_count count_seen(const hw_shelf *shelf, const char *dye)
 {
     seen_count sum = {0};
     for (size_t i = 0; i < shelf->seen_count; i++) {
         const hw_observation *seen = &shelf->seen[i];
-        if (seen->forgotten || !names_dye(seen, dye)) {
+        if (seen->forgotten || !hw_observation_names(seen, dye)) {
             continue;
         }
         bool new_job = true;
         for (size_t k = 0; k < i && new_job; k++) {
-            new_job =
-                !names_dye(&shelf->seen[k], dye) || strcmp(shelf->seen[k].job, seen->job) != 0;
+            new_job = !hw_observation_names(&shelf->seen[k], dye) ||
+                      strcmp(shelf->seen[k].job, seen->job) != 0;
         }
         sum.passes++;
         sum.jobs += new_job;

@@ -8,8 +8,8 @@
 #include <math.h>
 #include <string.h>
 
-static hw_status keep_new(const char *path, const hw_observation *seen, size_t count, bool changed,
-                          const hw_limits *limits, hw_warnings *warnings)
+static void keep_new(const char *path, const hw_observation *seen, size_t count, bool changed,
+                     const hw_limits *limits, hw_warnings *warnings)
 {
     hw_error why = {0};
     if (changed && path[0] && hw_shelf_keep_seen(path, limits, seen, count, &why) != HW_OK) {
@@ -19,16 +19,13 @@ static hw_status keep_new(const char *path, const hw_observation *seen, size_t c
             "one: %s: %s. %s",
             why.subject, why.what, why.next);
     }
-    return HW_OK;
 }
 
 static bool is_forgotten(const hw_shelf *shelf, const char *dye)
 {
     for (size_t i = 0; i < shelf->seen_count; i++) {
-        for (size_t k = 0; shelf->seen[i].forgotten && k < shelf->seen[i].laid_count; k++) {
-            if (strcmp(shelf->seen[i].laid[k].dye, dye) == 0) {
-                return true;
-            }
+        if (shelf->seen[i].forgotten && hw_observation_names(&shelf->seen[i], dye)) {
+            return true;
         }
     }
     return false;
@@ -102,14 +99,12 @@ hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_pho
         status = take_dyes_of_job(job, &shelf, err);
     }
     if (status == HW_OK) {
-        status = keep_new(path, seen, count, changed, limits, warnings);
-    }
-    hw_free_observations(seen);
-    if (status == HW_OK) {
+        keep_new(path, seen, count, changed, limits, warnings);
         *out = shelf;
     } else {
         hw_shelf_free(&shelf);
     }
+    hw_free_observations(seen);
     return status;
 }
 

@@ -159,10 +159,20 @@ const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name)
 
 // ---- Observations ------------------------------------------------------------------
 
-static bool same_place(const hw_observation *one, const hw_observation *other)
+bool hw_observation_is_same(const hw_observation *one, const hw_observation *other)
 {
     return one->event == other->event && strcmp(one->job, other->job) == 0 &&
            strcmp(one->patch, other->patch) == 0;
+}
+
+bool hw_observation_names(const hw_observation *seen, const char *dye)
+{
+    for (size_t i = 0; i < seen->laid_count; i++) {
+        if (strcmp(seen->laid[i].dye, dye) == 0) {
+            return true;
+        }
+    }
+    return false;
 }
 
 static bool same_fact(const hw_observation *one, const hw_observation *other)
@@ -198,7 +208,7 @@ hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t
     }
     for (size_t i = 0; i < count; i++) {
         size_t at = 0;
-        while (at < shelf->seen_count && !same_place(&shelf->seen[at], &seen[i])) {
+        while (at < shelf->seen_count && !hw_observation_is_same(&shelf->seen[at], &seen[i])) {
             at++;
         }
         if (at < shelf->seen_count && shelf->seen[at].forgotten) {
