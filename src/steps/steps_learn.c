@@ -5,7 +5,6 @@
 // and advice rests on them even where the shelf file cannot be written.
 #include "steps_internal.h"
 
-#include <math.h>
 #include <string.h>
 
 static void keep_new(const char *path, const hw_observation *seen, size_t count, bool changed,
