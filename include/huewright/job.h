@@ -2,8 +2,10 @@
 // be copied and read in ten years.
 //
 //   job.json      {"format":1,"title":...,"made":...}
-//   log.jsonl     a line an event; written, synced, never changed (format in job_log.c)
+//   log.jsonl     a line an event; written, synced, never changed
 //   photos/       the originals, named by their content
+//
+// The format is told in src/job/FORMAT.md, for someone who has only the folder.
 //
 // Anything a person entered is on the disk before a call here returns HW_OK. Time
 // comes in as seconds since 1970, UTC.
@@ -51,11 +53,25 @@ typedef enum hw_event_kind {
     HW_EVENT_READING,
     HW_EVENT_PLAN_SHOWN,
     HW_EVENT_PASS_LAID,
+    HW_EVENT_PART_NAMED,
+    HW_EVENT_COAT_LAID,
+    HW_EVENT_TAKEN_OFF,
+    HW_EVENT_JAR_MIXED,
+    HW_EVENT_CORRECTION,
+    HW_EVENT_NOTE,
+    HW_EVENT_APPROVAL,
+    HW_EVENT_WITHDRAWN, // it did not happen, as a later correction says; `was` tells what it was
+    HW_EVENT_KIND_COUNT
 } hw_event_kind;
 
-// A photo as it came, with its marks.
+const char *hw_event_kind_name(hw_event_kind kind); // "photo_added", ... as in the log; static
+
+// A photo as it came, with its marks; or readings of an instrument in a photo's place, then without a
+// picture.
 typedef struct hw_photo_event {
-    char stored[96];         // "photos/3f2a....jpg", in the job folder
+    char stored[96];         // "photos/3f2a....jpg", in the job folder; "" when measured
+    bool measured;           // by an instrument: its marks have names and no corners
+    char instrument[96];     // that instrument as its file names it; "" when not said
     char original[320];      // the name it came under
     char view[HW_NAME_SIZE]; // "front" when not said
     char lamp[HW_NAME_SIZE]; // "" when not said
@@ -132,6 +148,7 @@ typedef struct hw_pass_event {
     char (*patches)[HW_NAME_SIZE];
     size_t patch_count;
     hw_liquid liquid;
+    long jar; // the mixed liquid's number; 0: not out of a jar
     int passes;
     long before_photo; // laid before that photo and logged later; 0: laid when it was logged
     double minutes;    // dried since, as entered; NaN when not said
@@ -142,16 +159,92 @@ typedef struct hw_pass_event {
     size_t forecast_count;
 } hw_pass_event;
 
+// A part gets its name when a photo first marks it, or another name later.
+typedef struct hw_part_event {
+    char part[HW_NAME_SIZE];
+    hw_role role;           // HW_ROLE_TARGET or HW_ROLE_PATCH
+    char was[HW_NAME_SIZE]; // renamed: the name until then, also in all earlier events; else ""
+} hw_part_event;
+
+// A coat of finish. Files hold the names.
+typedef enum hw_coat {
+    HW_COAT_SEALER = 0, // thin first coat that locks the colour
+    HW_COAT_BARRIER,    // clear coat between colours
+    HW_COAT_CLEAR,      // the finish itself
+    HW_COAT_COUNT
+} hw_coat;
+
+const char *hw_coat_name(hw_coat coat); // "sealer", "barrier", "clear"; static
+bool hw_coat_from_name(const char *name, hw_coat *out);
+
+typedef struct hw_coat_event {
+    hw_coat coat;
+    char (*parts)[HW_NAME_SIZE];
+    size_t part_count; // 0: on the whole piece
+    long before_photo; // as in hw_pass_event
+    char note[480];
+} hw_coat_event;
+
+// Toner, or all finish, taken off again.
+typedef struct hw_takeoff_event {
+    bool stripped; // down to the wood; false: wiped back, down to the last coat
+    char (*parts)[HW_NAME_SIZE];
+    size_t part_count;
+    long before_photo; // as in hw_pass_event
+    char note[480];
+} hw_takeoff_event;
+
+// A mixed liquid: its number is written on the jar.
+typedef struct hw_jar_event {
+    long jar; // from 1
+    hw_liquid liquid;
+    char note[480];
+} hw_jar_event;
+
+// What an earlier event should have said. The earlier line stays as it is; readers apply the change.
+typedef struct hw_correction_event {
+    long of;       // number of the event
+    bool withdraw; // it did not happen
+    char *change;  // JSON object of the members that are other now; null takes one out; owned
+    char *was;     // the same members as they were; owned
+} hw_correction_event;
+
+typedef struct hw_note_event {
+    char text[1000];
+    char part[HW_NAME_SIZE]; // "" when it is about the whole piece
+} hw_note_event;
+
+// Who found the colour right, and under which lamp.
+typedef struct hw_approval_event {
+    char by[HW_NAME_SIZE];
+    char lamp[HW_NAME_SIZE];
+    char note[480];
+} hw_approval_event;
+
+typedef struct hw_start_event {
+    char title[480];
+} hw_start_event;
+
 typedef struct hw_event {
     hw_event_kind kind;
-    long number; // from 1, in the order of the log
+    hw_event_kind was; // of a withdrawn one: what it was, and still holds; else as `kind`
+    long number;       // from 1, in the order of the log
     int64_t at;
-    char program[24]; // version that wrote it
+    char program[24];  // version that wrote it
+    long corrected_by; // number of the last correction that it was read with; 0: as it was written
     union {
+        hw_start_event start;
         hw_photo_event photo;
         hw_reading_event reading;
         hw_plan_event plan;
         hw_pass_event pass;
+        hw_part_event part;
+        hw_coat_event coat;
+        hw_takeoff_event takeoff;
+        hw_jar_event jar;
+        hw_correction_event correction;
+        hw_note_event note;
+        hw_approval_event approval;
     } of;
 } hw_event;
 
@@ -164,8 +257,9 @@ typedef struct hw_job hw_job;
 // Makes the folder (its parent must exist), job.json and the first log line. HW_ERR_CALL
 // job-exists, when there already is a job or the folder is not empty.
 HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
-// Reads the folder; writes nothing. Bad lines are skipped and named in the warnings.
-// HW_ERR_INPUT with the code job-missing, job-format (made by a newer version), job-damaged.
+// Reads the folder; writes nothing. Bad lines are skipped and named in the warnings. A folder of a
+// newer format is read as far as it is understood, and cannot be written to.
+// HW_ERR_INPUT with the code job-missing, job-damaged.
 HW_CHECK hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out,
                                hw_error *err);
 void hw_job_free(hw_job *job);
@@ -188,7 +282,9 @@ HW_CHECK hw_status hw_job_photo(const hw_job *job, const char *stored, uint8_t *
                                 size_t *count, hw_error *err);
 void hw_job_photo_free(uint8_t *bytes);
 
-// Each appends one line, syncs, and adds the event to the opened job. *number is the event's.
+// Each appends, syncs, and adds the event to the opened job. *number is the event's. HW_ERR_INPUT with
+// the codes job-format (a newer version made the folder), job-changed (it holds another log now).
+// A photo names the parts that no earlier one has marked: a line each, behind its own.
 HW_CHECK hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now,
                                     long *number, hw_error *err);
 // `reading_json`: the reading in the public JSON shape (report.h), kept whole in the line.
@@ -198,27 +294,75 @@ HW_CHECK hw_status hw_job_add_plan(hw_job *job, const hw_plan_event *plan, int64
                                    long *number, hw_error *err);
 HW_CHECK hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now,
                                    long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_part(hw_job *job, const hw_part_event *part, int64_t now,
+                                   long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_coat(hw_job *job, const hw_coat_event *coat, int64_t now,
+                                   long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_takeoff(hw_job *job, const hw_takeoff_event *takeoff, int64_t now,
+                                      long *number, hw_error *err);
+// Gives the jar the next free number, under the lock; jar->jar is not looked at.
+HW_CHECK hw_status hw_job_add_jar(hw_job *job, const hw_jar_event *jar, int64_t now, long *number,
+                                  hw_error *err);
+HW_CHECK hw_status hw_job_add_note(hw_job *job, const hw_note_event *note, int64_t now,
+                                   long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, int64_t now,
+                                       long *number, hw_error *err);
+// Event `of` should have been as `now_so`, an event of its kind; *number is 0 where nothing differs.
+HW_CHECK hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so, int64_t now,
+                                         long *number, hw_error *err);
+// Event `of` did not happen. Of a correction: it holds no more.
+HW_CHECK hw_status hw_job_add_withdrawal(hw_job *job, long of, int64_t now, long *number,
+                                         hw_error *err);
 
 // ---- What the log says -------------------------------------------------------------
 
 // The last photo event (of that view; any: NULL) or NULL; likewise the reading of a photo.
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view);
 const hw_photo_event *hw_job_photo_event(const hw_job *job, long number); // or NULL
+const hw_event *hw_job_event_numbered(const hw_job *job, long number);    // or NULL
 const hw_event *hw_job_reading_of(const hw_job *job, long photo);
 // The last photo event whose marks hold that patch, or NULL.
 const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);
 
-// Layers logged on a patch (all, or only those after event `after`; 0: all). At most room into
-// out; returns how many there are. Passes of one liquid stay one layer.
+// Layers that lie on a patch: those logged on it after event `after` (0: all) and not taken off since. At most
+// room into out; returns how many there are. Passes of one liquid stay one layer.
 size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer *out, size_t room);
 
-// Where a pass stands among the numbers of the log: its own number, or just before the photo that it was laid
-// before. (A photo's number is never that of another event, and a reading lies between two photos.)
-long hw_pass_place(const hw_event *pass);
+// Where a pass, a coat or a taking off stands among the numbers of the log: its own number, or just before the
+// photo that it was done before. (A photo's number is never that of another event, and a reading lies between
+// two photos.)
+long hw_event_place(const hw_event *event);
+// Does the pass lie on the patch at that place of the log: laid before it and not taken off before it?
+// LONG_MAX: today.
+bool hw_job_pass_lies(const hw_job *job, const hw_event *pass, const char *patch, long place);
+// Is it a coat on that part, or a taking off from it?
+bool hw_coat_is_on(const hw_event *event, const char *part);
+bool hw_takeoff_is_on(const hw_event *event, const char *part);
 
 // State of a part as said with photo event `photo` or, for states that last (bare, sealed,
-// finished, rubbed out), before it. `photo` 0: as it is now, of the states that last.
+// finished, rubbed out), before it: by a photo, or by a coat laid and finish stripped. `photo` 0: as it
+// is now, of the states that last.
 hw_state hw_job_state(const hw_job *job, long photo, const char *part);
+
+// A part of the piece as it is now.
+typedef struct hw_part_now {
+    const char *name; // borrowed from the job
+    hw_role role;     // HW_ROLE_TARGET or HW_ROLE_PATCH
+    hw_state state;
+    int passes;           // of toner that lie on it
+    const hw_event *coat; // the last coat that lies on it, or NULL
+} hw_part_now;
+
+// All parts that photos have marked or events have named, in the order of their first naming. Free *out
+// with hw_job_parts_free.
+HW_CHECK hw_status hw_job_parts(const hw_job *job, hw_part_now **out, size_t *count, hw_error *err);
+void hw_job_parts_free(hw_part_now *parts);
+
+// The jar of that number, or the one that holds just this liquid; NULL: none.
+const hw_jar_event *hw_job_jar(const hw_job *job, long number);
+const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid);
+// The last approval after which nothing was laid or taken off, or NULL.
+const hw_event *hw_job_approval(const hw_job *job);
 
 // ---- What changed between two photos -----------------------------------------------
 
@@ -295,7 +439,7 @@ HW_CHECK hw_status hw_job_observe(const hw_job *job, long ask_photo, hw_observat
 void hw_free_observations(hw_observation *seen);
 // Is what that photo shows of a patch, against the one before it, asked about?
 bool hw_job_asks_about(const hw_job *job, long photo, const char *patch);
-// The patch as it was first read in this job; false where it never was.
+// The patch as it was first read in this job, or since it was last stripped; false where it never was.
 bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out);
 
 // Chance of overshoot of the advised steps that were laid in this job so far, added up.

@@ -154,6 +154,29 @@ static void test_camera(const photos *two, hw_patch_change *change)
     }
 }
 
+// ---- Done between ------------------------------------------------------------------
+
+// A coat, or taking something off, changes what is seen by itself: no pass can be read across it.
+static bool refuse_done(const photos *two, hw_patch_change *change, const char *what,
+                        const char *part)
+{
+    const hw_event *done =
+        hw_job_done_between(two->job, change->photo_before, change->photo_after, part);
+    char reason[320];
+    if (!done) {
+        return false;
+    }
+    if (done->kind == HW_EVENT_COAT_LAID) {
+        hw_format_text(reason, sizeof reason, "a %s coat was laid on %s%s between them",
+                       hw_coat_name(done->of.coat.coat), what, part);
+    } else {
+        hw_format_text(reason, sizeof reason, "%s%s was %s between them", what, part,
+                       done->of.takeoff.stripped ? "stripped" : "wiped back");
+    }
+    refuse(change, reason);
+    return true;
+}
+
 // ---- States ------------------------------------------------------------------------
 
 // "not dry": the name as words.
@@ -189,7 +212,8 @@ static bool same_state(const photos *two, const hw_patch_change *change, const c
 static void test_patch_state(const photos *two, hw_patch_change *change)
 {
     char reason[320];
-    if (!same_state(two, change, "", two->patch, reason, sizeof reason)) {
+    if (!refuse_done(two, change, "", two->patch) &&
+        !same_state(two, change, "", two->patch, reason, sizeof reason)) {
         refuse(change, reason);
     }
 }
@@ -228,6 +252,9 @@ static size_t find_places(const photos *two, hw_patch_change *change,
             continue;
         }
         bool beside = is_beside(two, now->name);
+        if (beside && refuse_done(two, change, "the old wood ", now->name)) {
+            continue;
+        }
         if (!same_state(two, change, "the old wood ", now->name, reason, sizeof reason)) {
             if (beside) {
                 refuse(change, reason);
@@ -286,8 +313,17 @@ const char hw_same_photo[] = "it is the very same photo";
 // The very same file twice says nothing of what lies between.
 static void test_same_photo(const photos *two, hw_patch_change *change)
 {
-    if (strcmp(two->then_photo->stored, two->now_photo->stored) == 0) {
+    if (two->then_photo->stored[0] &&
+        strcmp(two->then_photo->stored, two->now_photo->stored) == 0) {
         refuse(change, hw_same_photo);
+    }
+}
+
+// What an instrument measured is set beside what it measured, not beside a photo.
+static void test_instrument(const photos *two, hw_patch_change *change)
+{
+    if (two->then_photo->measured != two->now_photo->measured) {
+        refuse(change, "one was measured by an instrument, the other is a photo");
     }
 }
 
@@ -296,9 +332,12 @@ static void compare(const photos *two, const hw_place *patch, hw_patch_change *c
 {
     hw_place places[HW_PLACES_MOST];
     test_same_photo(two, change);
-    test_lamp(two, change);
-    test_card(two, change);
-    test_camera(two, change);
+    test_instrument(two, change);
+    if (!two->now_photo->measured) {
+        test_lamp(two, change);
+        test_card(two, change);
+        test_camera(two, change);
+    }
     test_patch_state(two, change);
     size_t count = find_places(two, change, places);
     if (change->status == HW_CHANGE_REFUSED) {

@@ -1,6 +1,8 @@
 // job_history.c: what the log says when it is asked. Reads events, changes nothing.
 #include "job_internal.h"
 
+#include <limits.h>
+
 bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
 {
     for (size_t i = 0; i < pass->patch_count; i++) {
@@ -11,15 +13,125 @@ bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
     return false;
 }
 
-bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch)
+static bool is_between(const hw_event *event, long before, long after)
 {
-    return event->kind == HW_EVENT_PASS_LAID && hw_pass_place(event) > before &&
-           hw_pass_place(event) < after && hw_pass_is_on(&event->of.pass, patch);
+    return hw_event_place(event) > before && hw_event_place(event) < after;
 }
 
-long hw_pass_place(const hw_event *pass)
+bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch)
 {
-    return pass->of.pass.before_photo > 0 ? pass->of.pass.before_photo - 1 : pass->number;
+    return event->kind == HW_EVENT_PASS_LAID && is_between(event, before, after) &&
+           hw_pass_is_on(&event->of.pass, patch);
+}
+
+static bool in_list(const char *part, const char (*parts)[HW_NAME_SIZE], size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(parts[i], part) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+bool hw_coat_is_on(const hw_event *event, const char *part)
+{
+    const hw_coat_event *coat = &event->of.coat;
+    return event->kind == HW_EVENT_COAT_LAID &&
+           (coat->part_count == 0 ||
+            in_list(part, (const char(*)[HW_NAME_SIZE])coat->parts, coat->part_count));
+}
+
+bool hw_takeoff_is_on(const hw_event *event, const char *part)
+{
+    const hw_takeoff_event *takeoff = &event->of.takeoff;
+    return event->kind == HW_EVENT_TAKEN_OFF &&
+           in_list(part, (const char(*)[HW_NAME_SIZE])takeoff->parts, takeoff->part_count);
+}
+
+const hw_event *hw_job_done_between(const hw_job *job, long before, long after, const char *part)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if ((hw_coat_is_on(event, part) || hw_takeoff_is_on(event, part)) &&
+            is_between(event, before, after)) {
+            return event;
+        }
+    }
+    return NULL;
+}
+
+long hw_event_place(const hw_event *event)
+{
+    long before = event->kind == HW_EVENT_PASS_LAID   ? event->of.pass.before_photo
+                  : event->kind == HW_EVENT_COAT_LAID ? event->of.coat.before_photo
+                  : event->kind == HW_EVENT_TAKEN_OFF ? event->of.takeoff.before_photo
+                                                      : 0;
+    return before > 0 ? before - 1 : event->number;
+}
+
+// ---- What lies on a part -----------------------------------------------------------
+
+// Two events at one place, as both logged later for the same photo, stand in the order of their numbers.
+static bool is_after(const hw_event *one, const hw_event *other)
+{
+    long here = hw_event_place(one), there = hw_event_place(other);
+    return here > there || (here == there && one->number > other->number);
+}
+
+// Is there a coat on the part over `below` that lies under `above`? A wipe stops there.
+static bool coat_between(const hw_job *job, const hw_event *below, const hw_event *above,
+                         const char *part)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (hw_coat_is_on(event, part) && is_after(event, below) && is_after(above, event)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// Does this pass or coat lie on the part at that place: not taken off since it was laid?
+static bool lies(const hw_job *job, const hw_event *layer, const char *part, long place)
+{
+    if (hw_event_place(layer) >= place) {
+        return false;
+    }
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (!hw_takeoff_is_on(event, part) || hw_event_place(event) >= place ||
+            !is_after(event, layer)) {
+            continue;
+        }
+        bool stripped = event->of.takeoff.stripped;
+        bool wiped = layer->kind == HW_EVENT_PASS_LAID && !coat_between(job, layer, event, part);
+        if (stripped || wiped) {
+            return false;
+        }
+    }
+    return true;
+}
+
+bool hw_job_pass_lies(const hw_job *job, const hw_event *pass, const char *patch, long place)
+{
+    return pass->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&pass->of.pass, patch) &&
+           lies(job, pass, patch, place);
+}
+
+bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part, long place)
+{
+    return hw_coat_is_on(coat, part) && lies(job, coat, part, place);
+}
+
+const hw_event *hw_job_event_numbered(const hw_job *job, long number)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        if (hw_job_event(job, i)->number == number) {
+            return hw_job_event(job, i);
+        }
+    }
+    return NULL;
 }
 
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view)
@@ -48,13 +160,8 @@ const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch)
 
 const hw_photo_event *hw_job_photo_event(const hw_job *job, long number)
 {
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number == number) {
-            return &event->of.photo;
-        }
-    }
-    return NULL;
+    const hw_event *event = hw_job_event_numbered(job, number);
+    return event && event->kind == HW_EVENT_PHOTO_ADDED ? &event->of.photo : NULL;
 }
 
 const hw_event *hw_job_reading_of(const hw_job *job, long photo)
@@ -87,17 +194,40 @@ static bool state_in(const hw_photo_event *photo, const char *part, hw_state *ou
     return false;
 }
 
+// What a coat or a stripping makes of the surface; false: nothing that is known.
+static bool state_by_work(const hw_event *event, const char *part, hw_state *out)
+{
+    if (hw_coat_is_on(event, part)) {
+        *out = event->of.coat.coat == HW_COAT_CLEAR ? HW_STATE_FINISHED : HW_STATE_SEALED;
+        return true;
+    }
+    if (hw_takeoff_is_on(event, part) && event->of.takeoff.stripped) {
+        *out = HW_STATE_BARE;
+        return true;
+    }
+    return false;
+}
+
 hw_state hw_job_state(const hw_job *job, long photo, const char *part)
 {
-    hw_state state = HW_STATE_UNKNOWN;
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+    long latest = -1; // place of what was said last
+    hw_state found = HW_STATE_UNKNOWN;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && (photo <= 0 || event->number <= photo) &&
-            state_in(&event->of.photo, part, &state) && (lasts(state) || event->number == photo)) {
-            return state;
+        hw_state state = HW_STATE_UNKNOWN;
+        long place = hw_event_place(event);
+        if ((photo > 0 && place > photo) || place < latest) {
+            continue;
+        }
+        bool said = event->kind == HW_EVENT_PHOTO_ADDED &&
+                    state_in(&event->of.photo, part, &state) &&
+                    (lasts(state) || event->number == photo);
+        if (said || state_by_work(event, part, &state)) {
+            found = state;
+            latest = place;
         }
     }
-    return HW_STATE_UNKNOWN;
+    return found;
 }
 
 // ---- Layers ------------------------------------------------------------------------
@@ -107,8 +237,7 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     size_t count = 0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PASS_LAID && hw_pass_place(event) > after &&
-            hw_pass_is_on(&event->of.pass, patch)) {
+        if (hw_event_place(event) > after && hw_job_pass_lies(job, event, patch, LONG_MAX)) {
             if (count < room) {
                 out[count] = (hw_layer){event->of.pass.liquid, event->of.pass.passes};
             }
@@ -118,12 +247,27 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
     return count;
 }
 
-bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out)
+// Place of the last stripping of the part; 0: none. What was read before it is other wood by now.
+static long last_stripped(const hw_job *job, const char *part)
+{
+    long place = 0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (hw_takeoff_is_on(event, part) && event->of.takeoff.stripped &&
+            hw_event_place(event) > place) {
+            place = hw_event_place(event);
+        }
+    }
+    return place;
+}
+
+static bool first_after(const hw_job *job, long place, const char *patch, hw_lab *out)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_reading_event *reading = &event->of.reading;
-        for (size_t k = 0; event->kind == HW_EVENT_READING && k < reading->sample_count; k++) {
+        bool counts = event->kind == HW_EVENT_READING && reading->photo > place;
+        for (size_t k = 0; counts && k < reading->sample_count; k++) {
             if (reading->samples[k].role == HW_ROLE_PATCH &&
                 strcmp(reading->samples[k].name, patch) == 0) {
                 *out = reading->samples[k].lab;
@@ -132,6 +276,13 @@ bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out)
         }
     }
     return false;
+}
+
+bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out)
+{
+    long stripped = last_stripped(job, patch);
+    return first_after(job, stripped, patch, out) ||
+           (stripped > 0 && first_after(job, 0, patch, out));
 }
 
 // ---- What a pass did ---------------------------------------------------------------
@@ -156,8 +307,8 @@ static size_t near_readings(const hw_job *job, const hw_event *pass, const char 
     for (size_t k = 0; k < all && count < NEAR_MOST; k++) {
         const hw_event *event = hw_job_event(job, after ? k : all - 1 - k);
         bool on_side = event->kind == HW_EVENT_READING &&
-                       (after ? event->of.reading.photo > hw_pass_place(pass)
-                              : event->of.reading.photo < hw_pass_place(pass));
+                       (after ? event->of.reading.photo > hw_event_place(pass)
+                              : event->of.reading.photo < hw_event_place(pass));
         if (on_side && gap_of(event, patch)) {
             out[count++] = event;
         }

@@ -1,9 +1,13 @@
 // job_internal.h: how a job lives on the disk, in order:
 //
 //   1 job_log.c      the log's lines: written, synced, never changed
-//   2 job_event.c    an event as JSON, and back
+//   2 job_event.c    an event as JSON, and back; job_event_photo.c, _pass.c, _coat.c, _word.c
+//                    each kind, job_event_pieces.c what several have
 //   3 job_store.c    the folder: job.json, the log, the photos
+//     job_add.c      each kind of event into the log
+//     job_mend.c     corrections and renamings, applied to what is read
 //   4 job_history.c  what the log says when it is asked
+//     job_parts.c    the parts of the piece and what lies on them
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
 //   7 job_learn.c    what the passes did beside what was expected: observations
@@ -46,15 +50,106 @@ size_t hw_log_whole_bytes(const char *bytes, size_t count);
 hw_json *hw_event_photo_json(const hw_photo_event *photo);
 hw_json *hw_event_plan_json(const hw_plan_event *plan);
 hw_json *hw_event_pass_json(const hw_pass_event *pass);
+hw_json *hw_event_part_json(const hw_part_event *part);
+hw_json *hw_event_coat_json(const hw_coat_event *coat);
+hw_json *hw_event_takeoff_json(const hw_takeoff_event *takeoff);
+hw_json *hw_event_jar_json(const hw_jar_event *jar);
+hw_json *hw_event_note_json(const hw_note_event *note);
+hw_json *hw_event_approval_json(const hw_approval_event *approval);
+// Those of an event that a person entered; NULL for others, and where memory is out.
+hw_json *hw_event_body_json(const hw_event *event);
+const char *hw_event_name(const hw_event *event); // in the file; static
+
+// And back. False: it does not make sense or, with *memory_out, memory is out.
+bool hw_event_read_photo(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
+                         bool *memory_out);
+bool hw_event_read_measured(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
+                            bool *memory_out);
+bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *memory_out);
+bool hw_event_read_plan(const hw_json *json, hw_plan_event *out);
+bool hw_event_read_pass(const hw_json *json, hw_pass_event *out, bool *memory_out);
+bool hw_event_read_part(const hw_json *json, hw_part_event *out);
+bool hw_event_read_coat(const hw_json *json, hw_coat_event *out, bool *memory_out);
+bool hw_event_read_takeoff(const hw_json *json, hw_takeoff_event *out, bool *memory_out);
+bool hw_event_read_jar(const hw_json *json, hw_jar_event *out);
+bool hw_event_read_correction(const hw_json *json, hw_correction_event *out, bool *memory_out);
+bool hw_event_read_note(const hw_json *json, hw_note_event *out);
+bool hw_event_read_approval(const hw_json *json, hw_approval_event *out);
+
+// Members that several kinds have.
+void hw_event_put_lab(hw_json *parent, const char *name, hw_lab lab);
+bool hw_event_get_lab(const hw_json *list, hw_lab *out);
+bool hw_event_get_three(const hw_json *list, double out[3]);
+void hw_event_put_liquid(hw_json *parent, const hw_liquid *liquid);
+bool hw_event_get_liquid(const hw_json *list, hw_liquid *out);
+bool hw_event_get_passes(const hw_json *json, int *out);
+void hw_event_put_text(hw_json *json, const char *name, const char *text); // nothing for ""
+// Text of a member into an array of `size`; "" when it is missing.
+void hw_event_get_text(const hw_json *json, const char *name, char *out, size_t size);
+void hw_event_put_names(hw_json *json, const char *name, const char (*names)[HW_NAME_SIZE],
+                        size_t count);
+// *out is made for all of them; free with hw_free, also on failure.
+bool hw_event_get_names(const hw_json *list, char (**out)[HW_NAME_SIZE], size_t *count,
+                        bool *memory_out);
+// A whole number from 1, as of an event; else *out is 0.
+bool hw_event_get_count(const hw_json *json, const char *name, long *out);
+void hw_event_put_before_photo(hw_json *json, long before_photo); // nothing for 0
+long hw_event_get_before_photo(const hw_json *json);
 
 // Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
+
+// ---- 3 Store -----------------------------------------------------------------------
+
+typedef struct hw_new_event {
+    const char *name;      // "pass_laid"
+    hw_json *body;         // its members, without number, time and program
+    bool takes_jar_number; // the next free one, as known under the lock
+} hw_new_event;
+
+hw_limits hw_job_limits(const hw_job *job); // those it was opened with
+
+// Appends the events in one write, under the lock, and takes them into the opened job. *number is that of
+// the first. Frees all bodies, also on failure.
+HW_CHECK hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count, int64_t now,
+                                 long *number, hw_error *err);
+
+// ---- 3 Mending ---------------------------------------------------------------------
+
+// One correction line of the log.
+typedef struct hw_logged_correction {
+    long number, of;
+    bool withdraw;
+    bool off;      // taken back itself
+    hw_json *json; // the whole line
+} hw_logged_correction;
+
+typedef struct hw_corrections {
+    hw_logged_correction *item;
+    size_t count;
+} hw_corrections;
+
+// Does one of these lines change what earlier ones say?
+bool hw_log_mends(const char *bytes, size_t count);
+// All corrections of a log. False: memory is out; free *out all the same.
+bool hw_corrections_collect(const char *bytes, size_t count, const hw_limits *limits,
+                            hw_corrections *out);
+void hw_corrections_free(hw_corrections *corrections);
+// Reads an event as it is after its corrections. False: memory is out.
+bool hw_corrected_read(const hw_json *json, const hw_corrections *corrections,
+                       const hw_limits *limits, hw_event *out);
+// Once all are read: renamed parts bear their new name, readings of withdrawn photos are withdrawn.
+void hw_mend_events(hw_event *events, size_t count);
 
 // ---- 4 History ---------------------------------------------------------------------
 
 bool hw_pass_is_on(const hw_pass_event *pass, const char *patch);
 // Is it a pass on this patch, laid between two photos? `before` and `after` are their event numbers.
 bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch);
+// The first coat on that part, or taking off from it, between two photos, or NULL.
+const hw_event *hw_job_done_between(const hw_job *job, long before, long after, const char *part);
+// As hw_job_pass_lies, of a coat.
+bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part, long place);
 
 // ---- 5 Change ----------------------------------------------------------------------
 

@@ -206,7 +206,7 @@ static bool fill_laid(const hw_job *job, const hw_patch_change *change, const ch
     }
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (hw_pass_is_between(event, 0, change->photo_before, patch)) {
+        if (hw_job_pass_lies(job, event, patch, change->photo_before)) {
             note_before(out, event);
         }
     }

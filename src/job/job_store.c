@@ -12,6 +12,7 @@ struct hw_job {
     char title[480];
     char id[HW_JOB_ID_SIZE];
     hw_limits limits;
+    bool newer; // made by a newer version: read as far as it is understood, never written to
     hw_event *events;
     size_t count, room;
     size_t log_read; // bytes of whole lines that `events` holds
@@ -55,9 +56,6 @@ static hw_status write_job_file(const char *folder, const char *title, int64_t n
     return status;
 }
 
-static hw_status append(hw_job *job, const char *event, hw_json *body, int64_t now, long *number,
-                        hw_error *err);
-
 hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err)
 {
     hw_text path = {0}, photos = {0};
@@ -94,12 +92,12 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
         status = hw_job_open(folder, NULL, &job, err);
     }
     if (status == HW_OK) {
-        hw_json *body = hw_json_new_object();
-        hw_json_add_text(body, "title", title);
+        hw_new_event started = {"job_started", hw_json_new_object(), false};
+        hw_json_add_text(started.body, "title", title);
         char key[17];
         hw_chance_key(key);
-        hw_json_add_text(body, "key", key);
-        status = append(job, "job_started", body, now, &number, err);
+        hw_json_add_text(started.body, "key", key);
+        status = hw_job_append(job, &started, 1, now, &number, err);
     }
 done:
     hw_job_free(job);
@@ -110,19 +108,27 @@ done:
 
 // ---- Reading -----------------------------------------------------------------------
 
+// Leaves the job as before its log was read.
+static void forget(hw_job *job)
+{
+    for (size_t i = 0; i < job->count; i++) {
+        hw_event_free(&job->events[i]);
+    }
+    job->count = job->log_read = 0;
+    job->lines = job->last_number = 0;
+}
+
 void hw_job_free(hw_job *job)
 {
     if (job) {
-        for (size_t i = 0; i < job->count; i++) {
-            hw_event_free(&job->events[i]);
-        }
+        forget(job);
         hw_free(job->events);
         hw_free(job->folder);
         hw_free(job);
     }
 }
 
-static bool keep_event(hw_job *job, const hw_json *json)
+static bool keep_event(hw_job *job, const hw_json *json, const hw_corrections *corrections)
 {
     if (job->count == job->room) {
         size_t room = job->room ? 2 * job->room : 32;
@@ -133,11 +139,14 @@ static bool keep_event(hw_job *job, const hw_json *json)
         job->events = grown;
         job->room = room;
     }
-    if (!hw_event_read(json, &job->limits, &job->events[job->count])) {
+    hw_event *event = &job->events[job->count];
+    if (!hw_corrected_read(json, corrections, &job->limits, event)) {
         return false;
     }
-    long number = job->events[job->count].number;
-    job->last_number = number > job->last_number ? number : job->last_number;
+    if (event->kind == HW_EVENT_JOB_STARTED && (event->corrected_by || !job->title[0])) {
+        hw_copy_text(job->title, sizeof job->title, event->of.start.title);
+    }
+    job->last_number = event->number > job->last_number ? event->number : job->last_number;
     job->count++;
     return true;
 }
@@ -153,22 +162,15 @@ static void take_id(hw_job *job, const char *bytes, size_t count)
     }
 }
 
-// Takes in the lines behind what was read before.
-static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_error *err)
+static hw_status read_lines(hw_job *job, const char *bytes, size_t count,
+                            const hw_corrections *corrections, hw_error *err)
 {
-    if (count < job->log_read) {
-        return hw_fail(err, HW_ERR_INPUT, "job-damaged", job->folder,
-                       "Open the job again, or go back to a copy of the folder.",
-                       "the log has become shorter while it was open");
-    }
-    hw_log_reader reader = {(const char *)bytes, count, job->log_read, job->lines};
-    if (job->id[0] == 0) {
-        take_id(job, (const char *)bytes, count);
-    }
+    hw_log_reader reader = {bytes, count, job->log_read, job->lines};
     hw_line_state state;
     hw_json *json;
     while (hw_log_next(&reader, &job->limits, &state, &json)) {
-        bool good = state == HW_LINE_WHOLE ? keep_event(job, json) : state != HW_LINE_NO_MEMORY;
+        bool good = state == HW_LINE_WHOLE ? keep_event(job, json, corrections)
+                                           : state != HW_LINE_NO_MEMORY;
         hw_json_free(json);
         if (!good) {
             return hw_fail_memory(err, "reading the job");
@@ -188,6 +190,51 @@ static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_
         job->lines = reader.line;
     }
     return HW_OK;
+}
+
+static void warn_unknown_events(hw_job *job)
+{
+    size_t unknown = 0;
+    for (size_t i = 0; i < job->count; i++) {
+        unknown += job->events[i].kind == HW_EVENT_OTHER;
+    }
+    if (unknown) {
+        hw_warn(
+            &job->warnings,
+            "%zu line%s of the job's log %s not understood by this version (%s): kept, and left "
+            "aside. A newer huewright may read %s.",
+            unknown, unknown == 1 ? "" : "s", unknown == 1 ? "is" : "are", hw_version(),
+            unknown == 1 ? "it" : "them");
+    }
+}
+
+// Takes in the lines behind what was read before; where one of them changes an earlier event, all of it
+// is read anew.
+static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_error *err)
+{
+    const char *text = (const char *)bytes;
+    if (count < job->log_read) {
+        return hw_fail(err, HW_ERR_INPUT, "job-damaged", job->folder,
+                       "Open the job again, or go back to a copy of the folder.",
+                       "the log has become shorter while it was open");
+    }
+    bool mends = hw_log_mends(text + job->log_read, count - job->log_read);
+    hw_corrections corrections = {0};
+    if (job->id[0] == 0) {
+        take_id(job, text, count);
+    }
+    if (mends) {
+        forget(job);
+    }
+    bool good = !mends || hw_corrections_collect(text, count, &job->limits, &corrections);
+    hw_status status = good ? read_lines(job, text, count, &corrections, err)
+                            : hw_fail_memory(err, "reading the job");
+    if (status == HW_OK && mends) {
+        hw_mend_events(job->events, job->count);
+    }
+    warn_unknown_events(job);
+    hw_corrections_free(&corrections);
+    return status;
 }
 
 static hw_status read_job_file(hw_job *job, hw_error *err)
@@ -226,11 +273,12 @@ static hw_status read_job_file(hw_job *job, hw_error *err)
         goto done;
     }
     if (format > HW_JOB_FORMAT) {
-        status = hw_fail(err, HW_ERR_INPUT, "job-format", job->folder,
-                         "Use that newer version of huewright for this job.",
-                         "a newer huewright has made this job (format %.0f, this one knows %d)",
-                         format, HW_JOB_FORMAT);
-        goto done;
+        job->newer = true;
+        hw_warn(
+            &job->warnings,
+            "A newer huewright has made this job (format %.0f, this one knows %d): what is shown "
+            "may lack something, and nothing can be added to it.",
+            format, HW_JOB_FORMAT);
     }
     const char *title = hw_json_member_text(json, "title");
     hw_copy_text(job->title, sizeof job->title, title ? title : "");
@@ -258,6 +306,28 @@ static hw_status read_log(hw_job *job, hw_error *err)
     return status;
 }
 
+// Where job.json is lost or damaged the log alone makes the job, if it begins as one.
+static hw_status open_files(hw_job *job, hw_error *err)
+{
+    hw_error first = {0}, second = {0};
+    hw_status status = read_job_file(job, &first);
+    hw_status logged = status == HW_ERR_STORAGE ? HW_OK : read_log(job, &second);
+    bool begins = job->count > 0 && job->events[0].kind == HW_EVENT_JOB_STARTED;
+    if (logged != HW_OK) {
+        return hw_fail(err, logged, second.code, second.subject, second.next, "%s", second.what);
+    }
+    if (status != HW_OK && !begins) {
+        return hw_fail(err, status, first.code, first.subject, first.next, "%s", first.what);
+    }
+    if (status != HW_OK) {
+        hw_warn(&job->warnings,
+                "job.json in this folder is %s; the log beside it holds all that happened, and is "
+                "read.",
+                strcmp(first.code, "job-missing") == 0 ? "missing" : "damaged");
+    }
+    return HW_OK;
+}
+
 hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out, hw_error *err)
 {
     hw_job *job = hw_alloc_array(1, sizeof *job);
@@ -270,10 +340,7 @@ hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out,
     memcpy(copy, folder, strlen(folder) + 1);
     job->folder = copy;
     job->limits = limits ? *limits : hw_limits_default();
-    hw_status status = read_job_file(job, err);
-    if (status == HW_OK) {
-        status = read_log(job, err);
-    }
+    hw_status status = open_files(job, err);
     if (status != HW_OK) {
         hw_job_free(job);
         return status;
@@ -300,6 +367,11 @@ const char *hw_job_id(const hw_job *job)
 const hw_warnings *hw_job_warnings(const hw_job *job)
 {
     return &job->warnings;
+}
+
+hw_limits hw_job_limits(const hw_job *job)
+{
+    return job->limits;
 }
 
 size_t hw_job_event_count(const hw_job *job)
@@ -352,89 +424,117 @@ static hw_status catch_up(hw_job *job, hw_append *log, const char *path, hw_erro
     return status;
 }
 
-// Appends an event and takes it into the opened job. Frees body.
-static hw_status append(hw_job *job, const char *event, hw_json *body, int64_t now, long *number,
+static long next_jar(const hw_job *job)
+{
+    long jar = 0;
+    for (size_t i = 0; i < job->count;
+         i++) { // a withdrawn one keeps its number: it may be on a jar
+        const hw_event *event = &job->events[i];
+        bool mixed = event->was == HW_EVENT_JAR_MIXED;
+        jar = mixed && event->of.jar.jar > jar ? event->of.jar.jar : jar;
+    }
+    return jar + 1;
+}
+
+// The lines of all events, to be written at once.
+static hw_status add_lines(const hw_job *job, const hw_new_event *events, size_t count, int64_t now,
+                           hw_text *lines, hw_error *err)
+{
+    hw_status status = HW_OK;
+    for (size_t i = 0; status == HW_OK && i < count; i++) {
+        hw_json *json =
+            whole_event(events[i].name, events[i].body, job->last_number + 1 + (long)i, now);
+        if (events[i].takes_jar_number) {
+            hw_json_add_number(json, "jar", (double)next_jar(job));
+        }
+        size_t before = lines->length;
+        status = hw_log_line(json, lines, err);
+        if (status == HW_OK && lines->length - before > job->limits.json_bytes) {
+            status = hw_fail(err, HW_ERR_CALL, "event-too-long", events[i].name,
+                             "Use a shorter note or fewer marks.", "this is too long for the log");
+        }
+        hw_json_free(json);
+    }
+    return status;
+}
+
+// What was just written joins the opened job; it is on the disk already.
+static hw_status take_written(hw_job *job, hw_append *log, hw_error *err)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_error why = {0};
+    hw_status status = hw_append_read(log, job->limits.log_bytes, &bytes, &count, &why);
+    if (status == HW_OK) {
+        status = take_lines(job, bytes, count, &why);
+    }
+    hw_free(bytes);
+    if (status != HW_OK) {
+        return hw_fail(err, HW_ERR_STORAGE, why.code, job->folder,
+                       "It is saved. Open the job again to go on.", "after the event was saved: %s",
+                       why.what);
+    }
+    return HW_OK;
+}
+
+static hw_status test_bodies(const hw_new_event *events, size_t count, hw_error *err)
+{
+    hw_status status = HW_OK;
+    for (size_t i = 0; status == HW_OK && i < count; i++) {
+        char *tested = NULL;
+        status = hw_json_print(events[i].body, false, &tested, err);
+        hw_free(tested);
+    }
+    return status;
+}
+
+static hw_status append_locked(hw_job *job, const char *path, const hw_new_event *events,
+                               size_t count, int64_t now, long *number, hw_error *err)
+{
+    hw_append *log = NULL;
+    hw_text lines = {0};
+    hw_status status = hw_append_open(path, wait_ms, &log, err);
+    if (status == HW_OK) {
+        status = catch_up(job, log, path, err);
+    }
+    long first = job->last_number + 1;
+    if (status == HW_OK) {
+        status = add_lines(job, events, count, now, &lines, err);
+    }
+    if (status == HW_OK) {
+        status = hw_append_write(log, lines.bytes, lines.length, err);
+    }
+    if (status == HW_OK) {
+        *number = first;
+        status = take_written(job, log, err);
+    }
+    hw_append_close(&log);
+    hw_text_free(&lines);
+    return status;
+}
+
+hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count, int64_t now, long *number,
                         hw_error *err)
 {
-    hw_text path = {0}, line = {0};
-    hw_append *log = NULL;
-    hw_json *json = NULL;
-    char *tested = NULL;
-    hw_status status = hw_json_print(body, false, &tested, err); // is the body whole?
+    hw_text path = {0};
+    hw_status status = test_bodies(events, count, err);
+    if (status == HW_OK && job->newer) {
+        status = hw_fail(err, HW_ERR_INPUT, "job-format", job->folder,
+                         "Use that newer version of huewright for this job.",
+                         "a newer huewright has made this job, so this one writes nothing into it");
+    }
     if (status == HW_OK) {
         status = path_in(job->folder, "log.jsonl", &path, err);
     }
     if (status == HW_OK) {
-        status = hw_append_open(path.bytes, wait_ms, &log, err);
+        status = append_locked(job, path.bytes, events, count, now, number, err);
     }
-    if (status == HW_OK) {
-        status = catch_up(job, log, path.bytes, err);
+    for (size_t i = 0; i < count; i++) {
+        hw_json_free(events[i].body);
+        events[i].body = NULL;
     }
-    if (status != HW_OK) {
-        goto done;
-    }
-    json = whole_event(event, body, job->last_number + 1, now);
-    status = hw_log_line(json, &line, err);
-    if (status == HW_OK && line.length > job->limits.json_bytes) {
-        status = hw_fail(err, HW_ERR_CALL, "event-too-long", event,
-                         "Use a shorter note or fewer marks.", "this is too long for the log");
-    }
-    if (status == HW_OK) {
-        status = hw_append_write(log, line.bytes, line.length, err);
-    }
-    if (status != HW_OK) {
-        goto done;
-    }
-    *number = job->last_number + 1;
-    if (!keep_event(job, json)) {
-        status = hw_fail(err, HW_ERR_STORAGE, "memory-out", job->folder,
-                         "It is saved. Open the job again to go on.",
-                         "memory ran out after the event was saved");
-    }
-    job->last_number = *number;
-    job->log_read += line.length;
-    job->lines++;
-done:
-    hw_append_close(&log);
-    hw_free(tested);
-    hw_json_free(json);
-    hw_json_free(body);
     hw_text_free(&path);
-    hw_text_free(&line);
     return status;
-}
-
-hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now, long *number,
-                           hw_error *err)
-{
-    return append(job, "photo_added", hw_event_photo_json(photo), now, number, err);
-}
-
-hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json, int64_t now,
-                             long *number, hw_error *err)
-{
-    hw_json *reading = NULL;
-    hw_status status =
-        hw_json_parse(reading_json, strlen(reading_json), &job->limits, "reading", &reading, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    hw_json *body = hw_json_new_object();
-    hw_json_add_number(body, "photo_event", (double)photo);
-    hw_json_add_tree(body, "reading", reading);
-    return append(job, "reading", body, now, number, err);
-}
-
-hw_status hw_job_add_plan(hw_job *job, const hw_plan_event *plan, int64_t now, long *number,
-                          hw_error *err)
-{
-    return append(job, "plan_shown", hw_event_plan_json(plan), now, number, err);
-}
-
-hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now, long *number,
-                          hw_error *err)
-{
-    return append(job, "pass_laid", hw_event_pass_json(pass), now, number, err);
 }
 
 // ---- Photos ------------------------------------------------------------------------

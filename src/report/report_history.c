@@ -158,7 +158,7 @@ static void add_effect(hw_text *text, const hw_job *job, const hw_event *event, 
     hw_report_add_clean(text, patch);
     if (!effect.known) {
         const hw_event *last = hw_job_last_photo_of_patch(job, patch);
-        bool seen_since = last && last->number > hw_pass_place(event);
+        bool seen_since = last && last->number > hw_event_place(event);
         hw_text_add(text, seen_since ? ": no photo before it, so what it did is not known\n"
                                      : ": not photographed since\n");
         return;

@@ -5,6 +5,7 @@
 // and advice rests on them even where the shelf file cannot be written.
 #include "steps_internal.h"
 
+#include <limits.h>
 #include <string.h>
 
 static void keep_new(const char *path, const hw_observation *seen, size_t count, bool changed,
@@ -129,23 +130,19 @@ size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw
     return count;
 }
 
-// `before`: only what was laid before that photo; 0: all.
+// `before`: only what lay there before that photo; 0: all that lies there today.
 static double laid_before(const hw_job *job, const char *patch, const char *dye, long before)
 {
     double sum = 0.0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_pass_event *pass = &event->of.pass;
-        if (event->kind == HW_EVENT_PASS_LAID && before > 0 && hw_pass_place(event) >= before) {
+        if (!hw_job_pass_lies(job, event, patch, before > 0 ? before : LONG_MAX)) {
             continue;
         }
-        for (size_t p = 0; event->kind == HW_EVENT_PASS_LAID && p < pass->patch_count; p++) {
-            for (size_t k = 0; k < pass->liquid.count; k++) {
-                sum += strcmp(pass->patches[p], patch) == 0 &&
-                               strcmp(pass->liquid.dose[k].dye, dye) == 0
-                           ? pass->passes * pass->liquid.dose[k].strength
-                           : 0.0;
-            }
+        for (size_t k = 0; k < pass->liquid.count; k++) {
+            bool is_it = strcmp(pass->liquid.dose[k].dye, dye) == 0;
+            sum += is_it ? pass->passes * pass->liquid.dose[k].strength : 0.0;
         }
     }
     return sum;

@@ -20,14 +20,23 @@ static bool is_before(const hw_event *event, long number)
     return number == 0 || event->number < number;
 }
 
-static bool is_on(const hw_event *pass, const char *patch)
+// Something was laid on the patch, or taken off it: readings on both sides of it are no repeats.
+static bool is_done_on(const hw_event *event, const char *patch)
 {
-    for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
-        if (strcmp(pass->of.pass.patches[i], patch) == 0) {
+    for (size_t i = 0; event->kind == HW_EVENT_PASS_LAID && i < event->of.pass.patch_count; i++) {
+        if (strcmp(event->of.pass.patches[i], patch) == 0) {
             return true;
         }
     }
-    return false;
+    return hw_coat_is_on(event, patch) || hw_takeoff_is_on(event, patch);
+}
+
+// The photo that a reading of the patch belongs to; NULL also for what an instrument measured.
+static const hw_photo_event *photo_of(const hw_job *job, const hw_event *reading,
+                                      const hw_logged_gap *gap)
+{
+    const hw_photo_event *photo = gap ? hw_job_photo_event(job, reading->of.reading.photo) : NULL;
+    return photo && !photo->measured ? photo : NULL;
 }
 
 static double area_beside(const hw_marks *marks, const hw_mark *patch, size_t *count)
@@ -75,7 +84,7 @@ static void learn_spread(const hw_job *job, long number, const hw_marks *marks, 
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_logged_gap *gap = is_before(event, number) ? gap_of(event, out->patch) : NULL;
-        const hw_photo_event *photo = gap ? hw_job_photo_event(job, event->of.reading.photo) : NULL;
+        const hw_photo_event *photo = photo_of(job, event, gap);
         if (photo && gap->spread_count >= out->count && gap->spread_count > 0 &&
             gap->spread > 0.0 && gap->spread < spread_most &&
             same_wood(marks, &photo->marks, out->patch)) {
@@ -102,11 +111,11 @@ static void learn_repeats(const hw_job *job, long number, hw_earlier *out)
         if (!is_before(event, number)) {
             continue;
         }
-        if (event->kind == HW_EVENT_PASS_LAID && is_on(event, out->patch)) {
+        if (is_done_on(event, out->patch)) {
             break;
         }
         const hw_logged_gap *gap = gap_of(event, out->patch);
-        const hw_photo_event *photo = gap ? hw_job_photo_event(job, event->of.reading.photo) : NULL;
+        const hw_photo_event *photo = photo_of(job, event, gap);
         if (!photo || (latest && !is_repeat(photo, latest))) {
             continue;
         }

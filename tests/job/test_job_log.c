@@ -234,6 +234,22 @@ static void refused_open(const char *code)
     check_text(err.code, code);
 }
 
+// The job opens with its title, says what is wrong, and can or cannot be written to.
+static void check_read_alone(const char *said, bool newer)
+{
+    hw_job *job = opened();
+    hw_error err = {0};
+    char patches[1][HW_NAME_SIZE];
+    hw_pass_event pass = pass_of(patches, "red");
+    long number = 0;
+    check_true(hw_job_event_count(job) >= 1 && hw_job_title(job)[0]);
+    check_holds(hw_job_warnings(job)->text[0], said);
+    hw_status status = hw_job_add_pass(job, &pass, 1, &number, &err);
+    check_true(status == (newer ? HW_ERR_INPUT : HW_OK));
+    check_text(err.code, newer ? "job-format" : "");
+    hw_job_free(job);
+}
+
 static void test_other_folders(void)
 {
     char path[700];
@@ -243,11 +259,20 @@ static void test_other_folders(void)
     snprintf(path, sizeof path, "%s/job.json", folder);
     const char *newer = "{\"format\":2,\"title\":\"x\"}";
     check_true(hw_file_replace(path, newer, strlen(newer), NULL) == HW_OK);
-    refused_open("job-format");
+    check_read_alone("A newer huewright", true);
+    // Where job.json is damaged or gone, the log alone is the job.
     check_true(hw_file_replace(path, "{", 1, NULL) == HW_OK);
-    refused_open("job-damaged");
+    check_read_alone("job.json in this folder is damaged", false);
+    unlink(path);
+    check_read_alone("job.json in this folder is missing", false);
     remove_folder(folder);
-    // An event of a later version is kept and skipped.
+    new_folder();
+    check_true(mkdir(folder, 0777) == 0);
+    snprintf(path, sizeof path, "%s/job.json", folder);
+    check_true(hw_file_replace(path, "{", 1, NULL) == HW_OK);
+    refused_open("job-damaged"); // and no log either
+    remove_folder(folder);
+    // An event of a later version is kept, skipped and said.
     make_job(0);
     hw_text line = {0};
     hw_json *event = hw_json_new_object();
@@ -261,6 +286,7 @@ static void test_other_folders(void)
     hw_append_close(&log);
     hw_job *job = opened();
     check_true(hw_job_event_count(job) == 2 && hw_job_event(job, 1)->kind == HW_EVENT_OTHER);
+    check_holds(hw_job_warnings(job)->text[0], "1 line of the job's log is not understood");
     hw_job_free(job);
     hw_text_free(&line);
     hw_json_free(event);

@@ -1,0 +1,189 @@
+// job_add.c: each kind of event into the log.
+#include "job_internal.h"
+
+static hw_status add_one(hw_job *job, const char *name, hw_json *body, int64_t now, long *number,
+                         hw_error *err)
+{
+    hw_new_event event = {name, body, false};
+    return hw_job_append(job, &event, 1, now, number, err);
+}
+
+// ---- Photos and readings -----------------------------------------------------------
+
+static bool is_named(const hw_job *job, hw_role role, const char *part)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PART_NAMED && event->of.part.role == role &&
+            strcmp(event->of.part.part, part) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now, long *number,
+                           hw_error *err)
+{
+    hw_new_event *events = hw_alloc_array(photo->marks.count + 1, sizeof *events);
+    if (!events) {
+        return hw_fail_memory(err, "logging the photo");
+    }
+    size_t count = 0;
+    events[count++] = (hw_new_event){photo->measured ? "measured" : "photo_added",
+                                     hw_event_photo_json(photo), false};
+    for (size_t i = 0; i < photo->marks.count; i++) {
+        const hw_mark *mark = &photo->marks.mark[i];
+        if ((mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH) &&
+            !is_named(job, mark->role, mark->name)) {
+            hw_part_event part = {.role = mark->role};
+            hw_copy_text(part.part, sizeof part.part, mark->name);
+            events[count++] = (hw_new_event){"part_named", hw_event_part_json(&part), false};
+        }
+    }
+    hw_status status = hw_job_append(job, events, count, now, number, err);
+    hw_free(events);
+    return status;
+}
+
+hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json, int64_t now,
+                             long *number, hw_error *err)
+{
+    hw_json *reading = NULL;
+    hw_limits limits = hw_job_limits(job);
+    hw_status status =
+        hw_json_parse(reading_json, strlen(reading_json), &limits, "reading", &reading, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_json *body = hw_json_new_object();
+    hw_json_add_number(body, "photo_event", (double)photo);
+    hw_json_add_tree(body, "reading", reading);
+    return add_one(job, "reading", body, now, number, err);
+}
+
+// ---- What was advised, done and said -----------------------------------------------
+
+hw_status hw_job_add_plan(hw_job *job, const hw_plan_event *plan, int64_t now, long *number,
+                          hw_error *err)
+{
+    return add_one(job, "plan_shown", hw_event_plan_json(plan), now, number, err);
+}
+
+hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now, long *number,
+                          hw_error *err)
+{
+    return add_one(job, "pass_laid", hw_event_pass_json(pass), now, number, err);
+}
+
+hw_status hw_job_add_part(hw_job *job, const hw_part_event *part, int64_t now, long *number,
+                          hw_error *err)
+{
+    return add_one(job, "part_named", hw_event_part_json(part), now, number, err);
+}
+
+hw_status hw_job_add_coat(hw_job *job, const hw_coat_event *coat, int64_t now, long *number,
+                          hw_error *err)
+{
+    return add_one(job, "coat_laid", hw_event_coat_json(coat), now, number, err);
+}
+
+hw_status hw_job_add_takeoff(hw_job *job, const hw_takeoff_event *takeoff, int64_t now,
+                             long *number, hw_error *err)
+{
+    return add_one(job, "taken_off", hw_event_takeoff_json(takeoff), now, number, err);
+}
+
+hw_status hw_job_add_jar(hw_job *job, const hw_jar_event *jar, int64_t now, long *number,
+                         hw_error *err)
+{
+    hw_new_event event = {"jar_mixed", hw_event_jar_json(jar), true};
+    return hw_job_append(job, &event, 1, now, number, err);
+}
+
+hw_status hw_job_add_note(hw_job *job, const hw_note_event *note, int64_t now, long *number,
+                          hw_error *err)
+{
+    return add_one(job, "note", hw_event_note_json(note), now, number, err);
+}
+
+hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, int64_t now,
+                              long *number, hw_error *err)
+{
+    return add_one(job, "approval", hw_event_approval_json(approval), now, number, err);
+}
+
+// ---- Corrections -------------------------------------------------------------------
+
+static bool same_value(const hw_json *one, const hw_json *other)
+{
+    char *a = NULL, *b = NULL;
+    bool same = hw_json_print(one, false, &a, NULL) == HW_OK &&
+                hw_json_print(other, false, &b, NULL) == HW_OK && strcmp(a, b) == 0;
+    hw_free(a);
+    hw_free(b);
+    return same;
+}
+
+// Members of `from` that differ in `to`, with their values there; null where it has none.
+static size_t add_difference(const hw_json *from, const hw_json *to, hw_json *out)
+{
+    size_t count = 0;
+    for (const hw_json *one = hw_json_first(from); one; one = hw_json_next(one)) {
+        const hw_json *other = hw_json_member(to, hw_json_name(one));
+        if (!other) {
+            hw_json_add_null(out, hw_json_name(one));
+            count++;
+        } else if (!same_value(one, other)) {
+            hw_json_add_tree(out, hw_json_name(one), hw_json_copy(other));
+            count++;
+        }
+    }
+    return count;
+}
+
+static size_t add_missing(const hw_json *from, const hw_json *to, hw_json *out)
+{
+    size_t count = 0;
+    for (const hw_json *one = hw_json_first(to); one; one = hw_json_next(one)) {
+        if (!hw_json_member(from, hw_json_name(one))) {
+            hw_json_add_tree(out, hw_json_name(one), hw_json_copy(one));
+            count++;
+        }
+    }
+    return count;
+}
+
+hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so, int64_t now,
+                                long *number, hw_error *err)
+{
+    const hw_event *old = hw_job_event_numbered(job, of);
+    hw_json *was = old ? hw_event_body_json(old) : NULL, *is = hw_event_body_json(now_so);
+    hw_json *body = hw_json_new_object();
+    hw_json_add_number(body, "of", (double)of);
+    hw_json *change = hw_json_add_object(body, "change");
+    size_t count = add_difference(was, is, change) + add_missing(was, is, change);
+    hw_json *before = hw_json_add_object(body, "was");
+    count += add_difference(is, was, before) + add_missing(is, was, before);
+    char *tested = NULL; // what memory ran out on cannot be told from what did not change
+    hw_status status = was && is && hw_json_print(is, false, &tested, NULL) == HW_OK
+                           ? HW_OK
+                           : hw_fail_memory(err, "correcting the event");
+    hw_free(tested);
+    hw_json_free(was);
+    hw_json_free(is);
+    *number = 0;
+    if (status != HW_OK || count == 0) {
+        hw_json_free(body);
+        return status;
+    }
+    return add_one(job, "correction", body, now, number, err);
+}
+
+hw_status hw_job_add_withdrawal(hw_job *job, long of, int64_t now, long *number, hw_error *err)
+{
+    hw_json *body = hw_json_new_object();
+    hw_json_add_number(body, "of", (double)of);
+    hw_json_add_bool(body, "withdraw", true);
+    return add_one(job, "correction", body, now, number, err);
+}
