@@ -97,6 +97,13 @@ HW_CHECK hw_status hw_marks_parse(const char *bytes, size_t length, const char *
 // The same format, indented, for a person to edit. Free *out with hw_marks_text_free.
 HW_CHECK hw_status hw_marks_text(const hw_marks *marks, char **out, hw_error *err);
 void hw_marks_text_free(char *text);
+// The same two for a tree of JSON, for our own code (base_internal.h). A tree that memory ran out on is
+// noticed when it is printed.
+struct hw_json;
+HW_CHECK hw_status hw_marks_from_tree(const struct hw_json *tree, const char *subject,
+                                      const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
+                                      hw_error *err);
+struct hw_json *hw_marks_tree(const hw_marks *marks);
 
 // ---- Against the picture -----------------------------------------------------------
 

@@ -83,6 +83,12 @@ typedef struct hw_json hw_json;
 // are not finite, nesting past the limit. `subject` names the file for the message.
 HW_CHECK hw_status hw_json_parse(const char *bytes, size_t length, const hw_limits *limits,
                                  const char *subject, hw_json **out, hw_error *err);
+// The same, but of all objects in it only the members with these names (a list that ends in NULL) are
+// kept: for large texts of which little is needed. All of the text is tested as above, but a name that stands
+// twice is only noticed among what is kept.
+HW_CHECK hw_status hw_json_parse_members(const char *bytes, size_t length, const hw_limits *limits,
+                                         const char *const *wanted, const char *subject,
+                                         hw_json **out, hw_error *err);
 hw_json *hw_json_new_object(void);
 hw_json *hw_json_new_array(void);
 void hw_json_free(hw_json *root);

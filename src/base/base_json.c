@@ -43,7 +43,10 @@ static void use_our_memory(void)
 typedef struct scan {
     const char *at, *end;
     size_t depth, depth_most;
-    const char *why; // set once, at the first fault
+    const char *why;           // set once, at the first fault
+    const char *const *wanted; // names of the members to be kept; NULL: all
+    hw_text *kept;             // the text with those alone; NULL: not asked for
+    bool passing_over;         // inside a member that is not kept
 } scan;
 
 static bool fault(scan *s, const char *why)
@@ -52,6 +55,18 @@ static bool fault(scan *s, const char *why)
         s->why = why;
     }
     return false;
+}
+
+static void keep(scan *s, const char *from, const char *to)
+{
+    if (s->kept && !s->passing_over) {
+        hw_text_add_bytes(s->kept, from, (size_t)(to - from));
+    }
+}
+
+static void keep_sign(scan *s, char sign)
+{
+    keep(s, &sign, &sign + 1);
 }
 
 static void skip_blanks(scan *s)
@@ -97,7 +112,8 @@ static bool scan_number(scan *s)
     if (next_is(s, '.') && !digits(s)) {
         return false;
     }
-    if (s->at < s->end && (*s->at == 'e' || *s->at == 'E')) {
+    bool exponent = s->at < s->end && (*s->at == 'e' || *s->at == 'E');
+    if (exponent) {
         s->at++;
         if (!next_is(s, '+')) {
             next_is(s, '-');
@@ -110,6 +126,9 @@ static bool scan_number(scan *s)
     size_t length = (size_t)(s->at - start);
     if (length >= sizeof copy) { // cJSON reads 63 characters of a number
         return fault(s, "a number has too many digits");
+    }
+    if (!exponent) {
+        return true; // 63 digits are finite
     }
     memcpy(copy, start, length);
     copy[length] = 0;
@@ -173,34 +192,77 @@ static bool scan_text(scan *s)
 
 static bool scan_value(scan *s);
 
+// Is the member whose name stands in quotes from `name` to `end` one to be kept? (One with an escape is none.)
+static bool is_wanted(const scan *s, const char *name, const char *end)
+{
+    size_t length = (size_t)(end - name) - 2;
+    for (const char *const *wanted = s->wanted; wanted && *wanted; wanted++) {
+        size_t same = 0;
+        while (same < length && (*wanted)[same] == name[1 + same]) {
+            same++;
+        }
+        if (same == length && (*wanted)[same] == 0) {
+            return true;
+        }
+    }
+    return !s->wanted;
+}
+
+// A name, its colon and its value; *count counts the members kept so far.
+static bool scan_member(scan *s, size_t *count)
+{
+    const char *name = s->at;
+    if (!scan_text(s)) {
+        return false;
+    }
+    const char *end = s->at;
+    skip_blanks(s);
+    if (!next_is(s, ':')) {
+        return fault(s, "a colon is missing");
+    }
+    bool outer = s->passing_over;
+    s->passing_over = outer || !is_wanted(s, name, end);
+    if (!s->passing_over) {
+        if ((*count)++ > 0) {
+            keep_sign(s, ',');
+        }
+        keep(s, name, end);
+        keep_sign(s, ':');
+    }
+    bool good = scan_value(s);
+    s->passing_over = outer;
+    return good;
+}
+
 static bool scan_members(scan *s, bool object, char close)
 {
+    size_t count = 0;
     if (++s->depth > s->depth_most) {
         return fault(s, "it is nested too deeply");
     }
+    keep_sign(s, object ? '{' : '[');
     skip_blanks(s);
     if (next_is(s, close)) {
+        keep_sign(s, close);
         s->depth--;
         return true;
     }
     do {
         skip_blanks(s);
-        if (object) {
-            if (!scan_text(s)) {
-                return false;
-            }
-            skip_blanks(s);
-            if (!next_is(s, ':')) {
-                return fault(s, "a colon is missing");
-            }
+        if (!object && count++ > 0) {
+            keep_sign(s, ',');
         }
-        if (!scan_value(s)) {
+        if (!(object ? scan_member(s, &count) : scan_value(s))) {
             return false;
         }
         skip_blanks(s);
     } while (next_is(s, ','));
     s->depth--;
-    return next_is(s, close) || fault(s, "a comma or a closing bracket is missing");
+    if (!next_is(s, close)) {
+        return fault(s, "a comma or a closing bracket is missing");
+    }
+    keep_sign(s, close);
+    return true;
 }
 
 static bool scan_word(scan *s, const char *word)
@@ -213,19 +275,9 @@ static bool scan_word(scan *s, const char *word)
     return fault(s, "there is a word that is no value");
 }
 
-static bool scan_value(scan *s)
+static bool scan_plain(scan *s)
 {
-    skip_blanks(s);
-    if (s->at >= s->end) {
-        return fault(s, "it ends too early");
-    }
     switch (*s->at) {
-    case '{':
-        s->at++;
-        return scan_members(s, true, '}');
-    case '[':
-        s->at++;
-        return scan_members(s, false, ']');
     case '"':
         return scan_text(s);
     case 't':
@@ -237,6 +289,22 @@ static bool scan_value(scan *s)
     default:
         return scan_number(s);
     }
+}
+
+static bool scan_value(scan *s)
+{
+    skip_blanks(s);
+    if (s->at >= s->end) {
+        return fault(s, "it ends too early");
+    }
+    if (*s->at == '{' || *s->at == '[') {
+        bool object = *s->at++ == '{';
+        return scan_members(s, object, object ? '}' : ']');
+    }
+    const char *start = s->at;
+    bool good = scan_plain(s);
+    keep(s, start, s->at);
+    return good;
 }
 
 // ---- Keys said twice ---------------------------------------------------------------
@@ -299,23 +367,10 @@ static hw_status refuse(const char *subject, const char *why, hw_error *err)
                    why);
 }
 
-hw_status hw_json_parse(const char *bytes, size_t length, const hw_limits *limits,
-                        const char *subject, hw_json **out, hw_error *err)
+// A tree of text that is known to be valid.
+static hw_status build(const char *bytes, size_t length, const char *subject, hw_json **out,
+                       hw_error *err)
 {
-    hw_limits usual = hw_limits_default();
-    limits = limits ? limits : &usual;
-    if (length > limits->json_bytes) {
-        return refuse(subject, "it is too long", err);
-    }
-    if (!hw_is_utf8(bytes, length)) {
-        return refuse(subject, "it is not UTF-8 text", err);
-    }
-    scan s = {bytes, bytes + length, 0, limits->json_depth, NULL};
-    bool whole = scan_value(&s);
-    skip_blanks(&s);
-    if (!whole || s.at != s.end) {
-        return refuse(subject, s.why ? s.why : "something follows its end", err);
-    }
     use_our_memory();
     cJSON *root = cJSON_ParseWithLength(bytes, length);
     if (!root) {
@@ -329,6 +384,45 @@ hw_status hw_json_parse(const char *bytes, size_t length, const hw_limits *limit
     }
     *out = (hw_json *)root;
     return HW_OK;
+}
+
+hw_status hw_json_parse_members(const char *bytes, size_t length, const hw_limits *limits,
+                                const char *const *wanted, const char *subject, hw_json **out,
+                                hw_error *err)
+{
+    hw_limits usual = hw_limits_default();
+    limits = limits ? limits : &usual;
+    if (length > limits->json_bytes) {
+        return refuse(subject, "it is too long", err);
+    }
+    if (!hw_is_utf8(bytes, length)) {
+        return refuse(subject, "it is not UTF-8 text", err);
+    }
+    hw_text kept = {0};
+    scan s = {.at = bytes,
+              .end = bytes + length,
+              .depth_most = limits->json_depth,
+              .wanted = wanted,
+              .kept = wanted ? &kept : NULL};
+    bool whole = scan_value(&s);
+    skip_blanks(&s);
+    hw_status status = HW_OK;
+    if (!whole || s.at != s.end) {
+        status = refuse(subject, s.why ? s.why : "something follows its end", err);
+    } else if (kept.failed) {
+        status = hw_fail_memory(err, "reading JSON");
+    } else {
+        status = wanted ? build(kept.bytes, kept.length, subject, out, err)
+                        : build(bytes, length, subject, out, err);
+    }
+    hw_text_free(&kept);
+    return status;
+}
+
+hw_status hw_json_parse(const char *bytes, size_t length, const hw_limits *limits,
+                        const char *subject, hw_json **out, hw_error *err)
+{
+    return hw_json_parse_members(bytes, length, limits, NULL, subject, out, err);
 }
 
 void hw_json_free(hw_json *root)

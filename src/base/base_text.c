@@ -101,6 +101,15 @@ size_t hw_utf8_character(const char *text, size_t left)
 bool hw_is_utf8(const char *bytes, size_t length)
 {
     for (size_t at = 0; at < length;) {
+        // Plain ASCII, which most text is, eight bytes at a time.
+        uint64_t eight;
+        if (length - at >= sizeof eight) {
+            memcpy(&eight, bytes + at, sizeof eight);
+            if ((eight & 0x8080808080808080u) == 0) {
+                at += sizeof eight;
+                continue;
+            }
+        }
         size_t step = hw_utf8_character(bytes + at, length - at);
         if (step == 0) {
             return false;

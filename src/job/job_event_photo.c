@@ -63,16 +63,7 @@ hw_json *hw_event_photo_json(const hw_photo_event *photo)
     hw_event_put_text(json, "sheet", photo->sheet);
     put_states(json, photo);
     hw_json_add_bool(json, "marks_reused", photo->marks_reused);
-    // The marks in their own format, as a tree.
-    char *text = NULL;
-    hw_json *marks = NULL;
-    if (hw_marks_text(&photo->marks, &text, NULL) == HW_OK &&
-        hw_json_parse(text, strlen(text), NULL, "marks", &marks, NULL) == HW_OK) {
-        hw_json_add_tree(json, "marks", marks);
-    } else {
-        hw_json_add_tree(json, "marks", NULL); // marks the line as incomplete: it is not written
-    }
-    hw_marks_text_free(text);
+    hw_json_add_tree(json, "marks", hw_marks_tree(&photo->marks));
     return json;
 }
 
@@ -97,13 +88,10 @@ static bool read_states(const hw_json *states, hw_photo_event *out, bool *memory
 static bool read_marks(const hw_json *marks, const hw_limits *limits, hw_marks *out,
                        bool *memory_out)
 {
-    char *text = NULL;
     hw_warnings unknown = {0};
     hw_error err = {0};
-    bool good = marks && hw_json_print(marks, false, &text, &err) == HW_OK &&
-                hw_marks_parse(text, strlen(text), "log", limits, out, &unknown, &err) == HW_OK;
+    bool good = marks && hw_marks_from_tree(marks, "log", limits, out, &unknown, &err) == HW_OK;
     *memory_out = *memory_out || err.status == HW_ERR_STORAGE;
-    hw_free(text);
     return good;
 }
 

@@ -34,7 +34,8 @@ typedef enum hw_line_state {
 typedef struct hw_log_reader {
     const char *bytes;
     size_t count, at;
-    long line; // of the last one read, from 1
+    long line;  // of the last one read, from 1
+    bool whole; // keep all members, also those of a reading that the program takes nothing from
 } hw_log_reader;
 
 // The next line, or false at the end. A whole one comes back parsed in *event (free with

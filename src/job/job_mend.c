@@ -87,7 +87,7 @@ static void take_back(hw_corrections *all)
 bool hw_corrections_collect(const char *bytes, size_t count, const hw_limits *limits,
                             hw_corrections *out)
 {
-    hw_log_reader reader = {bytes, count, 0, 0};
+    hw_log_reader reader = {.bytes = bytes, .count = count};
     while (reader.at < count) {
         if (!starts_with(bytes + reader.at, count - reader.at, correction_start)) {
             const char *end = memchr(bytes + reader.at, '\n', count - reader.at);

@@ -165,7 +165,8 @@ static void take_id(hw_job *job, const char *bytes, size_t count)
 static hw_status read_lines(hw_job *job, const char *bytes, size_t count,
                             const hw_corrections *corrections, hw_error *err)
 {
-    hw_log_reader reader = {bytes, count, job->log_read, job->lines};
+    hw_log_reader reader = {
+        .bytes = bytes, .count = count, .at = job->log_read, .line = job->lines};
     hw_line_state state;
     hw_json *json;
     while (hw_log_next(&reader, &job->limits, &state, &json)) {

@@ -378,42 +378,46 @@ static bool read_size(const hw_json *picture, hw_marks *out)
     return true;
 }
 
-hw_status hw_marks_parse(const char *bytes, size_t length, const char *subject,
-                         const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
-                         hw_error *err)
+hw_status hw_marks_from_tree(const hw_json *tree, const char *subject, const hw_limits *limits,
+                             hw_marks *out, hw_warnings *warnings, hw_error *err)
 {
     hw_limits usual = hw_limits_default();
     file f = {subject, limits ? limits : &usual, warnings, err};
-    hw_json *root = NULL;
     hw_marks read = {0};
-    hw_status status = hw_json_parse(bytes, length, f.limits, subject, &root, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    const hw_json *list = hw_json_member(root, "marks");
-    if (!hw_json_is_array(list) || !read_size(hw_json_member(root, "picture"), &read)) {
-        status = hw_fail(err, HW_ERR_INPUT, "marks-format", subject,
-                         "It must look like {\"picture\":[W,H],\"marks\":[...]}.",
-                         "this is no file of marks");
-        goto done;
+    const hw_json *list = hw_json_member(tree, "marks");
+    if (!hw_json_is_array(list) || !read_size(hw_json_member(tree, "picture"), &read)) {
+        return hw_fail(err, HW_ERR_INPUT, "marks-format", subject,
+                       "It must look like {\"picture\":[W,H],\"marks\":[...]}.",
+                       "this is no file of marks");
     }
     if (hw_json_count(list) > f.limits->marks) {
-        status = hw_fail(err, HW_ERR_INPUT, "marks-format", subject, "Use fewer marks.",
-                         "it has %zu marks, more than %zu", hw_json_count(list), f.limits->marks);
-        goto done;
+        return hw_fail(err, HW_ERR_INPUT, "marks-format", subject, "Use fewer marks.",
+                       "it has %zu marks, more than %zu", hw_json_count(list), f.limits->marks);
     }
     size_t number = 1;
+    hw_status status = HW_OK;
     for (const hw_json *item = hw_json_first(list); item && status == HW_OK;
          item = hw_json_next(item)) {
         status = read_mark(&f, item, number++, &read);
     }
     if (status == HW_OK) {
         *out = read;
-        read = (hw_marks){0};
+    } else {
+        hw_marks_free(&read);
     }
-done:
+    return status;
+}
+
+hw_status hw_marks_parse(const char *bytes, size_t length, const char *subject,
+                         const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
+                         hw_error *err)
+{
+    hw_json *root = NULL;
+    hw_status status = hw_json_parse(bytes, length, limits, subject, &root, err);
+    if (status == HW_OK) {
+        status = hw_marks_from_tree(root, subject, limits, out, warnings, err);
+    }
     hw_json_free(root);
-    hw_marks_free(&read);
     return status;
 }
 
@@ -439,7 +443,7 @@ static void write_mark(hw_json *list, const hw_mark *mark)
     }
 }
 
-hw_status hw_marks_text(const hw_marks *marks, char **out, hw_error *err)
+hw_json *hw_marks_tree(const hw_marks *marks)
 {
     hw_json *root = hw_json_new_object();
     if (marks->width_px && marks->height_px) {
@@ -451,6 +455,12 @@ hw_status hw_marks_text(const hw_marks *marks, char **out, hw_error *err)
     for (size_t i = 0; i < marks->count; i++) {
         write_mark(list, &marks->mark[i]);
     }
+    return root;
+}
+
+hw_status hw_marks_text(const hw_marks *marks, char **out, hw_error *err)
+{
+    hw_json *root = hw_marks_tree(marks);
     hw_status status = hw_json_print(root, true, out, err);
     hw_json_free(root);
     return status;

@@ -153,8 +153,42 @@ static void test_memory_of_reading(void)
     hw_json_free(json);
 }
 
+// Only the members asked for are kept, at any depth; a fault in what is not kept is a fault all the same.
+static void test_members(void)
+{
+    static const char *const wanted[] = {"a", "list", "name", NULL};
+    static const struct {
+        const char *text, *kept;
+    } rows[] = {
+        {" { \"a\" : 1 , \"b\" : [ { \"a\" : 2 } ] } ", "{\"a\":1}"},
+        {"{\"b\":{},\"list\":[{\"x\":1,\"name\":\"n\\\"\"},{\"x\":[]},[],7],\"c\":null}",
+         "{\"list\":[{\"name\":\"n\\\"\"},{},[],7]}"},
+        {"{\"\\u0061\":1}", "{}"}, // a name in escapes is not looked for
+        {"{\"aa\":1,\"\":2,\"nam\":3}", "{}"},
+        {"[1.5e3,\"a\",true]", "[1500,\"a\",true]"},
+        {"{\"b\":[1,}", NULL},
+        {"{\"b\":\"\\u0000\"}", NULL},
+        {"{\"b\":1e999}", NULL},
+        {"{\"a\":1,\"A\":2,\"a\":3}", NULL}, // twice among what is kept
+        {"{\"a\":1} x", NULL},
+    };
+    for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
+        hw_json *json = NULL;
+        char *printed = NULL;
+        hw_status status = hw_json_parse_members(rows[i].text, strlen(rows[i].text), NULL, wanted,
+                                                 "test", &json, NULL);
+        check_true(status == (rows[i].kept ? HW_OK : HW_ERR_INPUT));
+        if (status == HW_OK && check_true(hw_json_print(json, false, &printed, NULL) == HW_OK)) {
+            check_text(printed, rows[i].kept);
+        }
+        hw_free(printed);
+        hw_json_free(json);
+    }
+}
+
 int main(void)
 {
+    test_members();
     check_table("base/json.tsv", 2, text);
     test_depth();
     test_building();

@@ -6,7 +6,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count);
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
 {
     hw_limits limits = hw_limits_default();
-    hw_log_reader reader = {(const char *)bytes, count, 0, 0};
+    hw_log_reader reader = {.bytes = (const char *)bytes, .count = count, .whole = true};
     hw_line_state state;
     hw_json *json = NULL;
     while (hw_log_next(&reader, &limits, &state, &json)) {
