@@ -176,6 +176,7 @@ typedef struct hw_earlier_list {
 
 // Compares every patch with its beside targets. `known` may be NULL. `marks` says which are beside which; the
 // samples are of the same photo, in any order. Patches without any target are an error.
+// `light` NULL: an instrument measured them, so only their own doubts count and there are no joints.
 // HW_ERR_CALL with the code target-missing.
 HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
                                   const hw_light *light, const hw_earlier_list *known,
@@ -193,6 +194,8 @@ void hw_compare_strip_doubt(const hw_sample *strip, const hw_sample *bare, const
 // ---- A reading: what one photo says ------------------------------------------------
 
 typedef struct hw_reading {
+    bool
+        measured; // by an instrument: photo.file names its file, photo.camera the instrument; no light
     hw_photo_facts photo;
     hw_marks marks;
     hw_light light;

@@ -338,6 +338,8 @@ bool hw_job_pass_lies(const hw_job *job, const hw_event *pass, const char *patch
 // Is it a coat on that part, or a taking off from it?
 bool hw_coat_is_on(const hw_event *event, const char *part);
 bool hw_takeoff_is_on(const hw_event *event, const char *part);
+// The first coat on that part, or taking off from it, between two places of the log, or NULL.
+const hw_event *hw_job_done_between(const hw_job *job, long before, long after, const char *part);
 
 // State of a part as said with photo event `photo` or, for states that last (bare, sealed,
 // finished, rubbed out), before it: by a photo, or by a coat laid and finish stripped. `photo` 0: as it
@@ -437,6 +439,9 @@ hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const
 HW_CHECK hw_status hw_job_observe(const hw_job *job, long ask_photo, hw_observation **out,
                                   size_t *count, hw_warnings *asked, hw_error *err);
 void hw_free_observations(hw_observation *seen);
+// Is it an observation of this very log: do its numbers name a pass and two photos here? Then it holds only
+// as long as hw_job_observe finds it. (A copy of the folder that went on by itself may have seen others.)
+bool hw_job_made(const hw_job *job, const hw_observation *seen);
 // Is what that photo shows of a patch, against the one before it, asked about?
 bool hw_job_asks_about(const hw_job *job, long photo, const char *patch);
 // The patch as it was first read in this job, or since it was last stripped; false where it never was.
@@ -462,8 +467,8 @@ HW_CHECK hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, c
 // dye-unknown where there is neither.
 HW_CHECK hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const char *name,
                                        size_t *seen_gone, hw_error *err);
-// Keeps observations; one of the same job, event and patch takes the old one's place, so that
-// learning the same twice changes nothing (the file is not written then).
+// Keeps observations; one of the same job, event and patch takes the old one's place, or takes it out where it
+// is `gone`. Learning the same twice changes nothing (the file is not written then).
 HW_CHECK hw_status hw_shelf_keep_seen(const char *path, const hw_limits *limits,
                                       const hw_observation *seen, size_t count, hw_error *err);
 

@@ -58,8 +58,11 @@ HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, c
                                         hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
                                        const hw_warnings *warnings, char **out, hw_error *err);
-HW_CHECK hw_status hw_report_pass_json(const hw_job *job, const hw_event *pass,
-                                       const hw_warnings *warnings, char **out, hw_error *err);
+// Any other event that was just logged; and any at all as JSON, in the shape of the history.
+HW_CHECK hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnings,
+                                         char **out, hw_error *err);
+HW_CHECK hw_status hw_report_logged_json(const hw_job *job, const hw_event *event,
+                                         const hw_warnings *warnings, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
 

@@ -103,6 +103,51 @@ typedef struct hw_pass_request {
 HW_CHECK hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
                                  int64_t now, hw_job **job, hw_warnings *warnings, hw_error *err);
 
+// A coat laid, something taken off, a jar mixed, a note or an approval.
+typedef struct hw_log_request {
+    const char *folder;
+    const hw_event *event;  // of one of those kinds; number and time are the log's
+    const char *shelf_path; // for a jar's dyes; NULL: the user's own
+} hw_log_request;
+
+// Logs it. *job is the job opened with the new event last: free with hw_job_free. HW_ERR_CALL with the codes
+// part-name, part-twice, part-missing, photo-unknown, note-text, approval-by, lamp-name, and those of a liquid.
+HW_CHECK hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
+                                hw_job **job, hw_warnings *warnings, hw_error *err);
+
+// What an event should have said. What is NULL, 0 or empty stays as it is.
+typedef struct hw_fix_request {
+    const char *folder;
+    long event;
+    bool withdraw; // it did not happen
+    const char *title, *note, *view, *lamp, *by, *coat,
+        *how;                          // coat: a name of hw_coat; how: wiped, stripped
+    const char (*parts)[HW_NAME_SIZE]; // of a pass, a coat, a taking off
+    size_t part_count;
+    const hw_part_state *states; // of a photo: these say other than they did
+    size_t state_count;
+    hw_liquid liquid;
+    long jar;
+    int passes;
+    double minutes;         // NaN: stays
+    bool sets_before_photo; // to before_photo; 0: it was done when it was logged
+    long before_photo;
+    const char *marks_path; // of a photo: it is read again with these
+    hw_marks marks;         // the same from options; borrowed
+    const char *shelf_path; // for the dyes' names; NULL: the user's own
+} hw_fix_request;
+
+// Logs a correction; the event's own line stays as it is. *number is 0 where nothing is other than before.
+// *job is opened with it: free with hw_job_free. HW_ERR_CALL with the codes event-unknown, fix-kind (such an
+// event is not corrected), fix-member (it has no such thing), fix-nothing, and those of the event's own command.
+HW_CHECK hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *limits, int64_t now,
+                                hw_job **job, long *number, hw_warnings *warnings, hw_error *err);
+// Another name for a part, in all that is logged so far. HW_ERR_CALL with the codes part-unknown, part-name,
+// part-taken (both names stand in one photo).
+HW_CHECK hw_status hw_steps_rename(const char *folder, const char *was, const char *part,
+                                   const hw_limits *limits, int64_t now, hw_job **job,
+                                   hw_error *err);
+
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 

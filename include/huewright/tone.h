@@ -100,6 +100,7 @@ typedef struct hw_observation {
     hw_covariance covariance;
     bool questioned;    // far off the forecast: kept, asked about, not learned from
     bool forgotten;     // its dye was taken off the shelf: kept, so that no job brings it back
+    bool gone;          // of what is to be taken in: the job says otherwise now, so it is taken out
     char question[320]; // what is asked; ""
 } hw_observation;
 
@@ -113,8 +114,8 @@ typedef struct hw_shelf {
 
 void hw_shelf_free(hw_shelf *shelf); // leaves an empty one
 
-// Takes in observations; one of the same job, event and patch takes the old one's place. *changed
-// (may be NULL): whether any was new or other than before.
+// Takes in observations; one of the same job, event and patch takes the old one's place, or takes it out where
+// it is `gone`. *changed (may be NULL): whether any was new or other than before.
 HW_CHECK hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t count,
                                       bool *changed, hw_error *err);
 
@@ -341,6 +342,7 @@ typedef struct hw_advice {
     hw_stop stop_reason;
     bool has_next;
     hw_layer next;       // to lay before the next look: whole passes of one liquid
+    long next_jar;       // number of the job's jar that holds it; 0: none (filled by the steps)
     hw_after after_next; // forecast after `next` alone
     double next_risk;    // chance that it ends over rules.too_dark too dark
     double next_help;    // chance that it ends nearer than it is now

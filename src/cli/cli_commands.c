@@ -59,10 +59,69 @@ static const cli_option advise_options[] = {
 static const cli_option pass_options[] = {
     {"patch", "NAME", "a repair that it was laid on", true},
     {"dye", "DYE=STRENGTH", "a dye of the liquid, one or two; strength as 1/4 or 0.25", true},
+    {"jar", "N", "the jar that the liquid came from, instead of its dyes", false},
     {"passes", "N", "how many; else 1", false},
     {"minutes", "M", "how long it has dried", false},
     {"before-photo", "N", "it was laid before that photo and is logged only now", false},
     {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+static const cli_option coat_options[] = {
+    {"part", "NAME", "a part that it was laid on; else the whole piece", true},
+    {"before-photo", "N", "it was laid before that photo and is logged only now", false},
+    {"note", "T", "a note", false},
+    {0},
+};
+
+static const cli_option takeoff_options[] = {
+    {"part", "NAME", "a part that it was taken off", true},
+    {"wiped", NULL, "toner wiped back, down to the last coat", false},
+    {"stripped", NULL, "everything taken off, down to the wood", false},
+    {"before-photo", "N", "it was done before that photo and is logged only now", false},
+    {"note", "T", "a note", false},
+    {0},
+};
+
+static const cli_option jar_options[] = {
+    {"dye", "DYE=STRENGTH", "a dye in it, one or two; strength as 1/4 or 0.25", true},
+    {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+static const cli_option note_options[] = {
+    {"part", "NAME", "the part that it is about; else the whole piece", false},
+    {0},
+};
+
+static const cli_option approve_options[] = {
+    {"by", "WHO", "who found the colour right", false},
+    {"lamp", "L", "the lamp that it was looked at under", false},
+    {"note", "T", "a note", false},
+    {0},
+};
+
+static const cli_option fix_options[] = {
+    {"withdraw", NULL, "it did not happen; of a correction: it holds no more", false},
+    {"rename", "OLD=NEW", "another name for a part, in all that is logged (without EVENT)", false},
+    {"part", "NAME", "the parts that it was on", true},
+    {"dye", "DYE=STRENGTH", "the dyes that were in it", true},
+    {"jar", "N", "the jar that it came from", false},
+    {"passes", "N", "how many passes it was", false},
+    {"minutes", "M", "how long it had dried", false},
+    {"before-photo", "N", "the photo that it was done before; 0: none, it is in its place", false},
+    {"coat", "KIND", "the coat that it was: sealer, barrier or clear", false},
+    {"wiped", NULL, "it was wiped back, not stripped", false},
+    {"stripped", NULL, "it was stripped, not wiped back", false},
+    {"state", "PART=S", "the state that a part was in on the photo", true},
+    {"view", "V", "the side of the piece that the photo shows", false},
+    {"lamp", "L", "the lamp that it was", false},
+    {"marks", "FILE", "the photo's marks; it is read again with them", false},
+    {"by", "WHO", "who approved it", false},
+    {"note", "T", "the note", false},
+    {"title", "T", "what the piece is called (event 1)", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},
 };
@@ -136,6 +195,42 @@ const cli_command cli_commands[] = {
      "log one liquid laid on one or more repairs",
      {pass_options, NULL, cli_everywhere},
      cli_run_pass},
+    {"coat",
+     "JOB KIND",
+     2,
+     2,
+     "log a coat of finish: sealer, barrier or clear",
+     {coat_options, NULL, cli_everywhere},
+     cli_run_coat},
+    {"takeoff",
+     "JOB",
+     1,
+     1,
+     "log that toner was wiped back, or a part stripped",
+     {takeoff_options, NULL, cli_everywhere},
+     cli_run_takeoff},
+    {"jar",
+     "JOB",
+     1,
+     1,
+     "give a mixed liquid a number to be written on its jar",
+     {jar_options, NULL, cli_everywhere},
+     cli_run_jar},
+    {"note", "JOB TEXT", 2, 2, "log a note", {note_options, NULL, cli_everywhere}, cli_run_note},
+    {"approve",
+     "JOB",
+     1,
+     1,
+     "log who found the colour right, and under which lamp",
+     {approve_options, NULL, cli_everywhere},
+     cli_run_approve},
+    {"fix",
+     "JOB [EVENT]",
+     1,
+     2,
+     "say what an event of the log should have said; its line stays",
+     {fix_options, NULL, cli_everywhere},
+     cli_run_fix},
     {"history",
      "JOB",
      1,

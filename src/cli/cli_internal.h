@@ -3,10 +3,11 @@
 //   cli_commands.c  the tables: each command with its options, in one record that drives
 //                   the parser, the help and the errors
 //   cli_options.c   words to a cli_call
+//   cli_values.c    values that several commands take
 //   cli_marks.c     marks from options
 //   cli_output.c    standard output and error, the terminal
 //   cli_help.c      help and version
-//   cli_read.c, cli_job.c, cli_shelf.c   the commands
+//   cli_read.c, cli_job.c, cli_log.c, cli_shelf.c   the commands
 //   cli_main.c      the order of all this, and the clock
 //
 // Exit: 0 done; 1 the answer is "no" and --exit-status was given; 2 wrong call; 3 input cannot be
@@ -77,6 +78,30 @@ const cli_command *cli_find_command(const char *name);
 // The names of all commands, "read, start, ...".
 void cli_list_commands(char *out, size_t size);
 
+// ---- Values ------------------------------------------------------------------------
+//
+// Of an option that may be missing: then *out stays, unless said otherwise.
+
+// All that the repeated option names; *out is made in any case and freed with hw_free.
+HW_CHECK hw_status cli_take_names(const cli_call *call, const char *option,
+                                  char (**out)[HW_NAME_SIZE], size_t *count, hw_error *err);
+HW_CHECK hw_status cli_take_text(const cli_call *call, const char *option, char *out, size_t size,
+                                 hw_error *err);
+HW_CHECK hw_status cli_copy(const char *what, const char *text, char *out, size_t size,
+                            hw_error *err);
+// --state PART=S ...; *out is freed with hw_free, also when there is none.
+HW_CHECK hw_status cli_take_states(const cli_call *call, hw_part_state **out, size_t *count,
+                                   hw_error *err);
+HW_CHECK hw_status cli_take_number(const cli_call *call, const char *option, double *out,
+                                   hw_error *err);
+HW_CHECK hw_status cli_take_passes(const cli_call *call, int *out, hw_error *err);
+// A number of the log (an event, a photo, a jar), from 1; `code` names the refusal.
+HW_CHECK hw_status cli_take_event(const cli_call *call, const char *option, const char *code,
+                                  long *out, hw_error *err);
+HW_CHECK hw_status cli_parse_event(const char *text, const char *code, long *out, hw_error *err);
+// --dye DYE=STRENGTH ...: at most as many as one liquid holds.
+HW_CHECK hw_status cli_take_doses(const cli_call *call, hw_liquid *liquid, hw_error *err);
+
 // ---- Marks -------------------------------------------------------------------------
 
 // Marks and card from the options of a read. Free request->marks with hw_marks_free.
@@ -107,6 +132,12 @@ hw_status cli_run_photo(cli_call *call, hw_error *err);
 hw_status cli_run_advise(cli_call *call, hw_error *err);
 hw_status cli_run_pass(cli_call *call, hw_error *err);
 hw_status cli_run_history(cli_call *call, hw_error *err);
+hw_status cli_run_coat(cli_call *call, hw_error *err);
+hw_status cli_run_takeoff(cli_call *call, hw_error *err);
+hw_status cli_run_jar(cli_call *call, hw_error *err);
+hw_status cli_run_note(cli_call *call, hw_error *err);
+hw_status cli_run_approve(cli_call *call, hw_error *err);
+hw_status cli_run_fix(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_show(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_add(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_remove(cli_call *call, hw_error *err);

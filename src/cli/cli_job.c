@@ -38,52 +38,6 @@ hw_status cli_run_start(cli_call *call, hw_error *err)
 
 // ---- photo -------------------------------------------------------------------------
 
-static size_t count_of(const cli_call *call, const char *option)
-{
-    size_t at = 0, count = 0;
-    while (cli_next_value(call, option, &at)) {
-        count++;
-    }
-    return count;
-}
-
-static hw_status refuse_state(const char *text, hw_error *err)
-{
-    char names[160] = "", next[320];
-    for (int i = 0; i < HW_STATE_COUNT; i++) {
-        size_t length = strlen(names);
-        hw_format_text(names + length, sizeof names - length, "%s%s", length ? ", " : "",
-                       hw_state_name((hw_state)i));
-    }
-    hw_format_text(next, sizeof next, "Write --state PART=S with S one of: %s.", names);
-    return hw_fail(err, HW_ERR_CALL, "state-unknown", text, next, "there is no such state");
-}
-
-// --state PART=S ...; *out is freed with hw_free.
-static hw_status states_from_options(const cli_call *call, hw_part_state **out, size_t *count,
-                                     hw_error *err)
-{
-    size_t at = 0, room = count_of(call, "state");
-    hw_part_state *states = hw_alloc_array(room, sizeof *states);
-    hw_status status = states ? HW_OK : hw_fail_memory(err, "reading the command line");
-    *count = 0;
-    for (const char *text;
-         status == HW_OK && (text = cli_next_value(call, "state", &at)) != NULL;) {
-        const char *name = NULL;
-        hw_part_state *state = &states[(*count)++];
-        status = cli_split("state", text, true, state->part, sizeof state->part, &name, err);
-        if (status == HW_OK && !hw_state_from_name(name, &state->state)) {
-            status = refuse_state(text, err);
-        }
-    }
-    if (status == HW_OK) {
-        *out = states;
-    } else {
-        hw_free(states);
-    }
-    return status;
-}
-
 static hw_status print_photo(const cli_call *call, const hw_photo_result *result, hw_error *err)
 {
     hw_photo_news news = {result->number, result->marks_reused, result->correlation,
@@ -164,7 +118,7 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
     if (status != HW_OK) {
         return status;
     }
-    status = states_from_options(call, &states, &request.state_count, err);
+    status = cli_take_states(call, &states, &request.state_count, err);
     if (status == HW_OK) {
         request.states = states;
         status = ask_states(call, &request, &states, err);
@@ -239,100 +193,34 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
 
 // ---- pass --------------------------------------------------------------------------
 
-static hw_status take_number(const cli_call *call, const char *option, double *out, hw_error *err)
-{
-    const char *text = cli_value(call, option);
-    if (text && !hw_parse_number(text, false, out)) {
-        char subject[320];
-        hw_format_text(subject, sizeof subject, "--%s %s", option, text);
-        return hw_fail(err, HW_ERR_CALL, "option-value", subject, "Write a plain number.",
-                       "this is not a number");
-    }
-    return HW_OK;
-}
-
-static hw_status take_passes(const cli_call *call, int *out, hw_error *err)
-{
-    const double most = 1000.0;
-    double passes = 1.0;
-    hw_status status = take_number(call, "passes", &passes, err);
-    if (status == HW_OK && (passes != floor(passes) || fabs(passes) > most)) {
-        return hw_fail(err, HW_ERR_CALL, "pass-count", cli_value(call, "passes"),
-                       "Give a whole number, 1 or more.", "this is no number of passes");
-    }
-    *out = (int)passes;
-    return status;
-}
-
-static hw_status take_doses(const cli_call *call, hw_liquid *liquid, hw_error *err)
-{
-    size_t at = 0;
-    for (const char *text; (text = cli_next_value(call, "dye", &at)) != NULL;) {
-        if (liquid->count == HW_LIQUID_DYES_MAX) {
-            return hw_fail(err, HW_ERR_CALL, "liquid-dyes", text,
-                           "Log what was laid after another as another pass.",
-                           "one liquid has one or two dyes, this is the third");
-        }
-        hw_dose *dose = &liquid->dose[liquid->count];
-        const char *strength = NULL;
-        hw_status status =
-            cli_split("dye", text, true, dose->dye, sizeof dose->dye, &strength, err);
-        if (status == HW_OK && !hw_parse_number(strength, true, &dose->strength)) {
-            status = hw_fail(err, HW_ERR_CALL, "dye-strength", text,
-                             "Write --dye DYE=STRENGTH with a strength as 1, 1/2, 1/4 or 0.25.",
-                             "the strength is not a number");
-        }
-        if (status != HW_OK) {
-            return status;
-        }
-        liquid->count++;
-    }
-    if (liquid->count == 0) {
-        return hw_fail(err, HW_ERR_CALL, "dye-missing", "pass", "Write --dye DYE=STRENGTH.",
-                       "it does not say what was laid");
-    }
-    return HW_OK;
-}
-
 // Fills the event; its patches are freed by the caller with hw_free.
 static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw_error *err)
 {
-    size_t at = 0;
+    pass->passes = 1;
     pass->minutes = (double)NAN;
-    pass->patches = hw_alloc_array(count_of(call, "patch"), sizeof *pass->patches);
-    if (!pass->patches) {
-        return hw_fail_memory(err, "reading the command line");
-    }
-    for (const char *name; (name = cli_next_value(call, "patch", &at)) != NULL;) {
-        if (!hw_copy_text(pass->patches[pass->patch_count++], HW_NAME_SIZE, name)) {
-            return hw_fail(err, HW_ERR_CALL, "patch-name", name,
-                           "Use the name that it has on the photo.",
-                           "this name is longer than %d bytes", HW_NAME_SIZE - 1);
-        }
-    }
-    const char *note = cli_value(call, "note");
-    if (note && !hw_copy_text(pass->note, sizeof pass->note, note)) {
-        return hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write a shorter note.",
-                       "it is longer than %zu bytes", sizeof pass->note - 1);
-    }
-    hw_status status = take_doses(call, &pass->liquid, err);
+    hw_status status = cli_take_names(call, "patch", &pass->patches, &pass->patch_count, err);
     if (status == HW_OK) {
-        status = take_passes(call, &pass->passes, err);
+        status = cli_take_text(call, "note", pass->note, sizeof pass->note, err);
     }
-    if (status == HW_OK && cli_value(call, "before-photo")) {
-        double number = 0.0;
-        status = take_number(call, "before-photo", &number, err);
-        if (status == HW_OK && !(number >= 1.0 && number < 1e9 && number == floor(number))) {
-            status = hw_fail(err, HW_ERR_CALL, "photo-unknown", cli_value(call, "before-photo"),
-                             "Give the number of a photo as huewright history shows it.",
-                             "this is no number of a photo");
-        }
-        pass->before_photo = status == HW_OK ? (long)number : 0;
+    if (status == HW_OK) {
+        status = cli_take_doses(call, &pass->liquid, err);
     }
-    if (status == HW_OK && cli_value(call, "minutes")) {
-        status = take_number(call, "minutes", &pass->minutes, err);
+    if (status == HW_OK) {
+        status = cli_take_event(call, "jar", "jar-unknown", &pass->jar, err);
     }
-    return status;
+    if (status == HW_OK && (pass->liquid.count > 0) == (pass->jar > 0)) {
+        status = hw_fail(err, HW_ERR_CALL, "dye-missing", "pass",
+                         "Write --dye DYE=STRENGTH, or --jar N for a mixed one.",
+                         pass->jar > 0 ? "it names a jar and dyes; the jar says what is in it"
+                                       : "it does not say what was laid");
+    }
+    if (status == HW_OK) {
+        status = cli_take_passes(call, &pass->passes, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_event(call, "before-photo", "photo-unknown", &pass->before_photo, err);
+    }
+    return status == HW_OK ? cli_take_number(call, "minutes", &pass->minutes, err) : status;
 }
 
 static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
@@ -344,7 +232,7 @@ static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_wa
         return HW_OK;
     }
     hw_status status = cli_has(call, "json")
-                           ? hw_report_pass_json(job, event, warnings, &text, err)
+                           ? hw_report_logged_json(job, event, warnings, &text, err)
                            : hw_report_pass_text(job, event, warnings, &text, err);
     return status == HW_OK ? cli_print(text, err) : status;
 }

@@ -147,6 +147,7 @@ static void compare_one(const hw_sample *patch, const hw_compare_old *wood, cons
 }
 
 // Colours that the spread rests on: the targets, and for a patch let in their pieces of its size.
+// What was measured has no pieces.
 static size_t gather_pieces(const hw_sample *samples, size_t count, const hw_marks *marks,
                             const hw_sample *patch, hw_xyz *out)
 {
@@ -155,7 +156,7 @@ static size_t gather_pieces(const hw_sample *samples, size_t count, const hw_mar
         if (!is_beside(marks, patch, &samples[i])) {
             continue;
         }
-        if (patch->kind == HW_KIND_BOARD) {
+        if (patch->kind == HW_KIND_BOARD || !samples[i].cells) {
             out[found++] = samples[i].xyz;
             continue;
         }
@@ -285,7 +286,7 @@ hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks 
         if (samples[i].role == HW_ROLE_PATCH) {
             status = compare_patch(&w, &samples[i], err);
         }
-        if (status == HW_OK && samples[i].role == HW_ROLE_PATCH) {
+        if (status == HW_OK && light && samples[i].role == HW_ROLE_PATCH) {
             status = find_seams(&w, &samples[i], err);
         }
     }

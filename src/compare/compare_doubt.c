@@ -111,9 +111,13 @@ void hw_compare_doubt(const hw_sample *patch, const hw_compare_old *old, const h
     double dL = patch->lab.L - old->lab.L, da = patch->lab.a - old->lab.a,
            db = patch->lab.b - old->lab.b;
     double length = sqrt(dL * dL + da * da + db * db);
-    const double *share = light->chart.used ? colour_chart : colour_card;
     memset(part, 0, HW_DOUBT_COUNT * sizeof *part);
     hw_covariance figure = hw_covariance_sum(&patch->covariance, &old->covariance);
+    if (!light) { // measured: the places that an instrument touched, and the instrument
+        part[HW_DOUBT_FIGURE] = figure;
+        return;
+    }
+    const double *share = light->chart.used ? colour_chart : colour_card;
     part[HW_DOUBT_FIGURE] = hw_covariance_times(&figure, texture_share * texture_share);
     part[HW_DOUBT_MARKS] = hw_covariance_sum(&patch->mark_shift, &old->mark_shift);
     add_light(&part[HW_DOUBT_LIGHT], light, patch, old);

@@ -75,7 +75,9 @@ bool hw_event_read_takeoff(const hw_json *json, hw_takeoff_event *out, bool *mem
 hw_json *hw_event_jar_json(const hw_jar_event *jar)
 {
     hw_json *json = hw_json_new_object();
-    hw_json_add_number(json, "jar", (double)jar->jar);
+    if (jar->jar > 0) { // of a new one the log gives it
+        hw_json_add_number(json, "jar", (double)jar->jar);
+    }
     hw_event_put_liquid(json, &jar->liquid);
     hw_event_put_text(json, "note", jar->note);
     return json;

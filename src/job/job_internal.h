@@ -147,8 +147,6 @@ void hw_mend_events(hw_event *events, size_t count);
 bool hw_pass_is_on(const hw_pass_event *pass, const char *patch);
 // Is it a pass on this patch, laid between two photos? `before` and `after` are their event numbers.
 bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch);
-// The first coat on that part, or taking off from it, between two photos, or NULL.
-const hw_event *hw_job_done_between(const hw_job *job, long before, long after, const char *part);
 // As hw_job_pass_lies, of a coat.
 bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part, long place);
 

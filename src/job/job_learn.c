@@ -375,6 +375,20 @@ void hw_free_observations(hw_observation *seen)
     hw_free(seen);
 }
 
+static bool was_kind(const hw_job *job, long number, hw_event_kind kind)
+{
+    const hw_event *event = hw_job_event_numbered(job, number);
+    return event && event->was == kind;
+}
+
+bool hw_job_made(const hw_job *job, const hw_observation *seen)
+{
+    return strcmp(seen->job, hw_job_id(job)) == 0 &&
+           was_kind(job, seen->event, HW_EVENT_PASS_LAID) &&
+           was_kind(job, seen->photo_before, HW_EVENT_PHOTO_ADDED) &&
+           was_kind(job, seen->photo_after, HW_EVENT_PHOTO_ADDED);
+}
+
 bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {

@@ -492,12 +492,16 @@ static hw_status decide_keep(const hw_shelf *shelf, void *wish, change *what, bo
     what->drop_seen = wanted->drop;
     what->drop_new = wanted->drop + old;
     for (size_t k = 0; k < wanted->count; k++) { // of twins the last one counts
-        wanted->drop[old + k] = find_new(what, &wanted->seen[k]) != k;
+        wanted->drop[old + k] = find_new(what, &wanted->seen[k]) != k || wanted->seen[k].gone;
     }
     for (size_t i = 0; i < old; i++) {
         size_t k = find_new(what, &shelf->seen[i]);
         bool same = false;
         if (k == wanted->count) {
+            continue;
+        }
+        if (wanted->seen[k].gone) {
+            wanted->drop[i] = !shelf->seen[i].forgotten;
             continue;
         }
         hw_status status = says_the_same(&shelf->seen[i], &wanted->seen[k], &same, err);

@@ -437,6 +437,27 @@ static long next_jar(const hw_job *job)
     return jar + 1;
 }
 
+// Nothing is written that could not be read again: then it would be lost, and said to be saved.
+static hw_status test_lines(const hw_job *job, const hw_text *lines, size_t count, hw_error *err)
+{
+    hw_log_reader reader = {.bytes = lines->bytes, .count = lines->length, .whole = true};
+    hw_line_state state;
+    hw_json *json;
+    size_t whole = 0;
+    while (hw_log_next(&reader, &job->limits, &state, &json)) {
+        hw_json_free(json);
+        if (state == HW_LINE_NO_MEMORY) {
+            return hw_fail_memory(err, "writing the log");
+        }
+        whole += state == HW_LINE_WHOLE;
+    }
+    return whole == count
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "event-unreadable", job->folder,
+                         "Use plain names and fewer marks, and say it again.",
+                         "this could not be read back from the log, so nothing was written");
+}
+
 // The lines of all events, to be written at once.
 static hw_status add_lines(const hw_job *job, const hw_new_event *events, size_t count, int64_t now,
                            hw_text *lines, hw_error *err)
@@ -456,7 +477,7 @@ static hw_status add_lines(const hw_job *job, const hw_new_event *events, size_t
         }
         hw_json_free(json);
     }
-    return status;
+    return status == HW_OK ? test_lines(job, lines, count, err) : status;
 }
 
 // What was just written joins the opened job; it is on the disk already.

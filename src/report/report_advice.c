@@ -33,6 +33,9 @@ static void add_headline(hw_text *text, const hw_advice *advice)
                 advice->may_be_left ? ": MAY BE LEFT. To bring it nearer" : "", advice->next.passes,
                 advice->next.passes == 1 ? "" : "ES");
     hw_report_add_liquid(text, &advice->next.liquid);
+    if (advice->next_jar > 0) {
+        hw_text_add(text, " (jar %ld)", advice->next_jar);
+    }
     hw_text_add(text, ", let it dry, photograph it, ask again.%s\n",
                 advice->next_guess ? " GUESS: try it on scrap first." : "");
 }
@@ -231,7 +234,8 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     hw_report_json_lab(told, "aim", advice->aim);
     if (advice->has_next) {
         hw_json *next = hw_json_add_object(told, "next");
-        hw_json_add_null(next, "jar"); // a liquid that has no number on a jar
+        hw_json_add_number(next, "jar", // null: no jar holds it
+                           advice->next_jar > 0 ? (double)advice->next_jar : (double)NAN);
         hw_report_json_liquid(next, &advice->next.liquid);
         hw_json_add_number(next, "passes", (double)advice->next.passes);
     } else {
@@ -264,13 +268,29 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     }
 }
 
+// The jars that the sheet takes from, each once.
+static void add_jars_json(hw_json *list, const hw_advice *advice, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        bool again = advice[i].next_jar == 0 || !advice[i].has_next;
+        for (size_t k = 0; k < i; k++) {
+            again = again || (advice[k].has_next && advice[k].next_jar == advice[i].next_jar);
+        }
+        if (!again) {
+            hw_json *jar = hw_json_add_object(list, NULL);
+            hw_json_add_number(jar, "jar", (double)advice[i].next_jar);
+            hw_report_json_liquid(jar, &advice[i].next.liquid);
+        }
+    }
+}
+
 hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
                                 const hw_warnings *warnings, bool sheet, char **out, hw_error *err)
 {
     static const hw_warnings none = {0};
     hw_json *root = hw_json_new_object();
     if (sheet) {
-        hw_json_add_array(root, "jars");
+        add_jars_json(hw_json_add_array(root, "jars"), advice, count);
         hw_json *patches = hw_json_add_array(root, "patches");
         for (size_t i = 0; i < count; i++) {
             fill_advice_json(hw_json_add_object(patches, NULL), &advice[i], cautions_full);

@@ -13,31 +13,43 @@
 
 // ---- Photos and readings -----------------------------------------------------------
 
-static void add_said(hw_text *text, const char *what, const char *value)
+static void add_states(hw_text *text, const hw_photo_event *photo)
 {
-    if (value[0]) {
-        hw_text_add(text, "%s", what);
-        hw_report_add_clean(text, value);
+    for (size_t i = 0; i < photo->state_count; i++) {
+        hw_report_add_said(text, "; ", photo->states[i].part);
+        hw_text_add(text, ": ");
+        hw_report_add_state(text, photo->states[i].state);
     }
+}
+
+static void add_measured(hw_text *text, const hw_event *event)
+{
+    const hw_photo_event *measured = &event->of.photo;
+    hw_text_add(text, "measured (event %ld)", event->number);
+    hw_report_add_said(text, ": ", measured->original);
+    hw_report_add_said(text, "; instrument: ", measured->instrument);
+    if (measured->has_card_lab) {
+        hw_text_add(text, "; the card's own colour: L* %.1f, a* %.1f, b* %.1f",
+                    measured->card_lab.L, measured->card_lab.a, measured->card_lab.b);
+    }
+    add_states(text, measured);
+    hw_report_add_said(text, "; note: ", measured->note);
 }
 
 static void add_photo(hw_text *text, const hw_event *event)
 {
     const hw_photo_event *photo = &event->of.photo;
+    if (photo->measured) {
+        add_measured(text, event);
+        return;
+    }
     hw_text_add(text, "photo %ld, ", event->number);
     hw_report_add_clean(text, photo->view[0] ? photo->view : "front");
-    add_said(text, ": ", photo->original);
-    add_said(text, "; lamp: ", photo->lamp);
-    for (size_t i = 0; i < photo->state_count; i++) {
-        add_said(text, "; ", photo->states[i].part);
-        hw_text_add(text, ": ");
-        const char *state = hw_state_name(photo->states[i].state);
-        for (; *state; state++) {
-            hw_text_add(text, "%c", *state == '_' ? ' ' : *state); // "not dry"
-        }
-    }
-    add_said(text, "; note: ", photo->note);
-    hw_text_add(text, "%s\n", photo->marks_reused ? "; marks of the photo before" : "");
+    hw_report_add_said(text, ": ", photo->original);
+    hw_report_add_said(text, "; lamp: ", photo->lamp);
+    add_states(text, photo);
+    hw_report_add_said(text, "; note: ", photo->note);
+    hw_text_add(text, "%s", photo->marks_reused ? "; marks of the photo before" : "");
 }
 
 static void add_gap(hw_text *text, const hw_logged_gap *gap)
@@ -64,7 +76,7 @@ static void add_plan(hw_text *text, const hw_event *event)
     hw_text_add(text, "advice on ");
     hw_report_add_clean(text, plan->patch);
     if (!plan->has_next) {
-        hw_text_add(text, plan->stop ? ": stop\n" : ": nothing to lay now\n");
+        hw_text_add(text, plan->stop ? ": stop" : ": nothing to lay now");
         return;
     }
     char passes[32];
@@ -74,7 +86,6 @@ static void add_plan(hw_text *text, const hw_event *event)
     if (isfinite(plan->forecast_de00)) {
         hw_text_add(text, "; gap expected after it: %.1f", plan->forecast_de00);
     }
-    hw_text_add(text, "\n");
 }
 
 // ---- Passes ------------------------------------------------------------------------
@@ -182,52 +193,70 @@ static void add_pass(hw_text *text, const hw_event *event)
     hw_report_passes(passes, sizeof passes, pass->passes);
     hw_text_add(text, "%s of ", passes);
     hw_report_add_liquid(text, &pass->liquid);
+    if (pass->jar > 0) {
+        hw_text_add(text, " (jar %ld)", pass->jar);
+    }
     hw_text_add(text, " laid on ");
     for (size_t i = 0; i < pass->patch_count; i++) {
         hw_text_add(text, i ? ", " : "");
         hw_report_add_clean(text, pass->patches[i]);
     }
-    if (pass->before_photo > 0) {
-        hw_text_add(text, "; logged later: laid before photo %ld", pass->before_photo);
-    }
+    hw_report_add_before_photo(text, "laid", pass->before_photo);
     if (isfinite(pass->minutes)) {
         hw_text_add(text, "; %g minute%s of drying", pass->minutes,
                     pass->minutes == 1.0 ? "" : "s");
     }
-    add_said(text, "; note: ", pass->note);
-    hw_text_add(text, "\n");
+    hw_report_add_said(text, "; note: ", pass->note);
 }
 
 // ---- All ---------------------------------------------------------------------------
 
+// The event's own line, without its end; false: it has none.
+static bool add_line(hw_text *text, const hw_event *event)
+{
+    switch (event->was) {
+    case HW_EVENT_JOB_STARTED:
+        hw_text_add(text, "job started");
+        return true;
+    case HW_EVENT_PHOTO_ADDED:
+        add_photo(text, event);
+        return true;
+    case HW_EVENT_PLAN_SHOWN:
+        add_plan(text, event);
+        return true;
+    case HW_EVENT_PASS_LAID:
+        add_pass(text, event);
+        return true;
+    case HW_EVENT_OTHER:
+        hw_text_add(text, "something that this version of huewright does not know");
+        return true;
+    default:
+        return hw_report_add_event(text, event);
+    }
+}
+
 static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
 {
     char time[48];
-    hw_report_time(time, sizeof time, event->at);
-    if (event->kind != HW_EVENT_READING) { // a reading belongs to the photo's line above it
-        hw_text_add(text, "%s  ", time);
-    }
-    switch (event->kind) {
-    case HW_EVENT_JOB_STARTED:
-        hw_text_add(text, "job started\n");
-        break;
-    case HW_EVENT_PHOTO_ADDED:
-        add_photo(text, event);
-        break;
-    case HW_EVENT_READING:
+    if (event->kind == HW_EVENT_READING) { // belongs to the photo's line above it
         add_reading(text, event);
-        break;
-    case HW_EVENT_PLAN_SHOWN:
-        add_plan(text, event);
-        break;
-    case HW_EVENT_PASS_LAID:
-        add_pass(text, event);
-        for (size_t i = 0; i < event->of.pass.patch_count; i++) {
-            add_effect(text, job, event, event->of.pass.patches[i]);
+        return;
+    }
+    hw_text line = {0};
+    if (add_line(&line, event) && !line.failed) {
+        hw_report_time(time, sizeof time, event->at);
+        hw_text_add(text, "%s %4ld  %s", time, event->number, line.bytes);
+        if (event->kind == HW_EVENT_WITHDRAWN) {
+            hw_text_add(text, " [WITHDRAWN by event %ld: it does not count]", event->corrected_by);
+        } else if (event->corrected_by > 0) {
+            hw_text_add(text, " [as corrected by event %ld]", event->corrected_by);
         }
-        break;
-    default:
-        hw_text_add(text, "something that a later version of huewright logged\n");
+        hw_text_add(text, "\n");
+    }
+    text->failed = text->failed || line.failed;
+    hw_text_free(&line);
+    for (size_t i = 0; event->kind == HW_EVENT_PASS_LAID && i < event->of.pass.patch_count; i++) {
+        add_effect(text, job, event, event->of.pass.patches[i]);
     }
 }
 
@@ -256,7 +285,10 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         add_event(&text, job, hw_job_event(job, i));
     }
-    hw_status status = add_asked(&text, job, err);
+    hw_status status = hw_report_add_parts(&text, job, err);
+    if (status == HW_OK) {
+        status = add_asked(&text, job, err);
+    }
     if (status != HW_OK) {
         hw_text_free(&text);
         return status;
@@ -272,6 +304,7 @@ hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_
     hw_text text = {0};
     hw_text_add(&text, "Saved: ");
     add_pass(&text, pass);
+    hw_text_add(&text, " (event %ld)\n", pass->number);
     for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
         const char *patch = pass->of.pass.patches[i];
         hw_layer layers[64];

@@ -18,14 +18,28 @@ static hw_json *event_object(hw_json *list, const hw_event *event, const char *k
     hw_json_add_number(told, "number", (double)event->number);
     hw_json_add_text(told, "at", time);
     hw_json_add_text(told, "kind", kind);
+    if (event->corrected_by > 0) {
+        hw_json_add_number(told,
+                           event->kind == HW_EVENT_WITHDRAWN ? "withdrawn_by" : "corrected_by",
+                           (double)event->corrected_by);
+    }
     return told;
+}
+
+static void add_before_photo(hw_json *told, long before_photo)
+{
+    hw_json_add_number(told, "before_photo", before_photo > 0 ? (double)before_photo : NAN);
 }
 
 static void add_photo(hw_json *list, const hw_event *event)
 {
     const hw_photo_event *photo = &event->of.photo;
-    hw_json *told = event_object(list, event, "photo_added");
-    hw_report_json_text(told, "stored", photo->stored);
+    hw_json *told = event_object(list, event, photo->measured ? "measured" : "photo_added");
+    if (photo->measured) {
+        hw_report_json_text(told, "instrument", photo->instrument);
+    } else {
+        hw_report_json_text(told, "stored", photo->stored);
+    }
     hw_report_json_text(told, "original", photo->original);
     hw_report_json_text(told, "view", photo->view);
     hw_report_json_text(told, "lamp", photo->lamp);
@@ -175,24 +189,90 @@ static void add_pass(hw_json *list, const hw_job *job, const hw_event *event)
         hw_report_json_text(patches, NULL, pass->patches[i]);
     }
     hw_report_json_liquid(told, &pass->liquid);
+    hw_json_add_number(told, "jar", pass->jar > 0 ? (double)pass->jar : NAN);
     hw_json_add_number(told, "passes", (double)pass->passes);
     hw_json_add_number(told, "minutes", pass->minutes); // not said: null
-    hw_json_add_number(told, "before_photo",
-                       pass->before_photo > 0 ? (double)pass->before_photo : NAN);
+    add_before_photo(told, pass->before_photo);
     hw_report_json_text(told, "note", pass->note);
     add_dyes(told, pass->dye, pass->dye_count);
     hw_json *effects = hw_json_add_array(told, "effects");
-    for (size_t i = 0; i < pass->patch_count; i++) {
+    for (size_t i = 0; event->kind == HW_EVENT_PASS_LAID && i < pass->patch_count; i++) {
         add_effect(effects, job, event, pass->patches[i]);
+    }
+}
+
+// ---- Done and said beside photos and passes ----------------------------------------
+
+static void add_names(hw_json *told, const char (*names)[HW_NAME_SIZE], size_t count)
+{
+    hw_json *list = hw_json_add_array(told, "parts");
+    for (size_t i = 0; i < count; i++) {
+        hw_report_json_text(list, NULL, names[i]);
+    }
+}
+
+static void add_correction(hw_json *told, const hw_correction_event *correction)
+{
+    hw_json_add_number(told, "of", (double)correction->of);
+    hw_json_add_bool(told, "withdraw", correction->withdraw);
+    const char *const text[2] = {correction->change, correction->was};
+    for (int i = 0; i < 2; i++) {
+        hw_json *object = NULL;
+        hw_error ignored = {0};
+        if (text[i] &&
+            hw_json_parse(text[i], strlen(text[i]), NULL, "log", &object, &ignored) == HW_OK) {
+            hw_json_add_tree(told, i == 0 ? "change" : "was", object);
+        }
+    }
+}
+
+static void fill_event(hw_json *told, const hw_event *event)
+{
+    switch (event->was) {
+    case HW_EVENT_COAT_LAID:
+        hw_json_add_text(told, "coat", hw_coat_name(event->of.coat.coat));
+        add_names(told, (const char(*)[HW_NAME_SIZE])event->of.coat.parts,
+                  event->of.coat.part_count);
+        add_before_photo(told, event->of.coat.before_photo);
+        hw_report_json_text(told, "note", event->of.coat.note);
+        break;
+    case HW_EVENT_TAKEN_OFF:
+        hw_json_add_text(told, "how", event->of.takeoff.stripped ? "stripped" : "wiped");
+        add_names(told, (const char(*)[HW_NAME_SIZE])event->of.takeoff.parts,
+                  event->of.takeoff.part_count);
+        add_before_photo(told, event->of.takeoff.before_photo);
+        hw_report_json_text(told, "note", event->of.takeoff.note);
+        break;
+    case HW_EVENT_JAR_MIXED:
+        hw_json_add_number(told, "jar", (double)event->of.jar.jar);
+        hw_report_json_liquid(told, &event->of.jar.liquid);
+        hw_report_json_text(told, "note", event->of.jar.note);
+        break;
+    case HW_EVENT_PART_NAMED:
+        hw_report_json_text(told, "part", event->of.part.part);
+        hw_json_add_text(told, "role", hw_role_name(event->of.part.role));
+        hw_report_json_text(told, "was", event->of.part.was);
+        break;
+    case HW_EVENT_CORRECTION:
+        add_correction(told, &event->of.correction);
+        break;
+    case HW_EVENT_NOTE:
+        hw_report_json_text(told, "text", event->of.note.text);
+        hw_report_json_text(told, "part", event->of.note.part);
+        break;
+    case HW_EVENT_APPROVAL:
+        hw_report_json_text(told, "by", event->of.approval.by);
+        hw_report_json_text(told, "lamp", event->of.approval.lamp);
+        hw_report_json_text(told, "note", event->of.approval.note);
+        break;
+    default:
+        break;
     }
 }
 
 static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
 {
-    switch (event->kind) {
-    case HW_EVENT_JOB_STARTED:
-        event_object(list, event, "job_started");
-        break;
+    switch (event->was) {
     case HW_EVENT_PHOTO_ADDED:
         add_photo(list, event);
         break;
@@ -206,8 +286,29 @@ static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
         add_pass(list, job, event);
         break;
     default:
-        event_object(list, event, "other");
+        fill_event(event_object(list, event, hw_event_kind_name(event->was)), event);
     }
+}
+
+static hw_status add_parts(hw_json *root, const hw_job *job, hw_error *err)
+{
+    hw_part_now *parts = NULL;
+    size_t count = 0;
+    hw_status status = hw_job_parts(job, &parts, &count, err);
+    hw_json *list = hw_json_add_array(root, "parts");
+    for (size_t i = 0; status == HW_OK && i < count; i++) {
+        hw_json *told = hw_json_add_object(list, NULL);
+        hw_report_json_text(told, "part", parts[i].name);
+        hw_json_add_text(told, "role", hw_role_name(parts[i].role));
+        hw_json_add_text(told, "state", hw_state_name(parts[i].state));
+        hw_json_add_number(told, "passes", (double)parts[i].passes);
+        hw_json_add_text(told, "coat",
+                         parts[i].coat ? hw_coat_name(parts[i].coat->of.coat.coat) : NULL);
+    }
+    hw_job_parts_free(parts);
+    const hw_event *approval = hw_job_approval(job);
+    hw_json_add_number(root, "approved_by_event", approval ? (double)approval->number : NAN);
+    return status;
 }
 
 static hw_json *job_tree(const char *folder, const char *title)
@@ -235,7 +336,10 @@ hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
     hw_warnings asked = {0}; // what must be cleared up
     hw_observation *seen = NULL;
     size_t count = 0;
-    hw_status status = hw_job_observe(job, 0, &seen, &count, &asked, err);
+    hw_status status = add_parts(root, job, err);
+    if (status == HW_OK) {
+        status = hw_job_observe(job, 0, &seen, &count, &asked, err);
+    }
     hw_free_observations(seen);
     if (status != HW_OK) {
         hw_json_free(root);
@@ -248,8 +352,8 @@ hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
     return hw_report_json_finish(root, out, err);
 }
 
-hw_status hw_report_pass_json(const hw_job *job, const hw_event *pass, const hw_warnings *warnings,
-                              char **out, hw_error *err)
+hw_status hw_report_logged_json(const hw_job *job, const hw_event *pass,
+                                const hw_warnings *warnings, char **out, hw_error *err)
 {
     hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
     hw_json *events = hw_json_add_array(root, "events");

@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c, report_shelf.c and report_board.c make the results.
+// report_reading.c, report_advice.c, report_history.c, report_event.c, report_shelf.c and report_board.c make the results.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -58,6 +58,16 @@ void hw_report_add_law(hw_text *text, double exponent, double u_exponent);
 void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood);
 const char *hw_report_change_words(hw_dye_change change); // "added to the shelf"; static
 const char *hw_report_change_name(hw_dye_change change);  // for files: "added"; static
+
+// "; lamp: bench": what was said, where anything was.
+void hw_report_add_said(hw_text *text, const char *what, const char *value);
+void hw_report_add_state(hw_text *text, hw_state state); // "not dry"
+// "; logged later: laid before photo 7"; nothing for 0.
+void hw_report_add_before_photo(hw_text *text, const char *done, long before_photo);
+// What was done or said beside photos and passes, on one line without its end; false: it has no line.
+bool hw_report_add_event(hw_text *text, const hw_event *event);
+// The parts as they are now, and the approval that stands.
+HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 
 // Hands a finished text over, or says that memory is out.
 HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);

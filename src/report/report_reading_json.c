@@ -82,18 +82,21 @@ static void add_polygon(hw_json *parent, const hw_mark *mark)
     }
 }
 
-static void add_sample(hw_json *list, const hw_sample *sample, const hw_marks *marks,
-                       const hw_light *light)
+static void add_sample(hw_json *list, const hw_sample *sample, const hw_reading *reading)
 {
+    const hw_light *light = &reading->light;
     hw_json *told = hw_json_add_object(list, NULL);
     hw_report_json_text(told, "name", sample->name);
     hw_json_add_text(told, "role", hw_role_name(sample->role));
     if (sample->role == HW_ROLE_PATCH) {
         hw_json_add_text(told, "kind", hw_kind_name(sample->kind));
     }
-    add_polygon(told, hw_marks_find(marks, sample->role, sample->name));
     hw_report_json_lab(told, "lab", sample->lab);
     hw_report_json_triple(told, "standard_error", sample->standard_error, 3);
+    if (reading->measured) {
+        return; // what follows is of pixels
+    }
+    add_polygon(told, hw_marks_find(&reading->marks, sample->role, sample->name));
     hw_json_add_bool(told, "standard_error_is_floor", sample->standard_error_is_floor);
     hw_report_json_triple(told, "spread", sample->spread, 3);
     hw_json_add_number(told, "pixels", (double)sample->pixels);
@@ -213,11 +216,17 @@ static void add_check(hw_json *root, const hw_reading *reading)
 static hw_json *reading_tree(const hw_reading *reading)
 {
     hw_json *root = hw_json_new_object();
-    add_photo(root, &reading->photo);
-    add_light(root, &reading->light);
+    if (reading->measured) {
+        hw_json *photo = hw_json_add_object(root, "photo");
+        hw_report_json_text(photo, "file", reading->photo.file);
+        hw_report_json_text(photo, "instrument", reading->photo.camera);
+    } else {
+        add_photo(root, &reading->photo);
+        add_light(root, &reading->light);
+    }
     hw_json *samples = hw_json_add_array(root, "samples");
     for (size_t i = 0; i < reading->sample_count; i++) {
-        add_sample(samples, &reading->samples[i], &reading->marks, &reading->light);
+        add_sample(samples, &reading->samples[i], reading);
     }
     hw_json *comparisons = hw_json_add_array(root, "comparisons");
     for (size_t i = 0; i < reading->comparisons.count; i++) {

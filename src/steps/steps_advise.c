@@ -6,6 +6,7 @@
 // logged before it is shown.
 #include "steps_internal.h"
 
+#include <limits.h>
 #include <math.h>
 #include <string.h>
 
@@ -39,27 +40,9 @@ static hw_status read_again(work *w, const hw_event *event, const hw_limits *lim
             return HW_OK;
         }
     }
-    const hw_photo_event *photo_event = &event->of.photo;
-    hw_photo *photo = NULL, *sheet = NULL;
-    hw_earlier_list known = {0};
     kept *place = &w->read[w->read_count];
-    hw_status status = hw_steps_decode_kept(w->job, photo_event, limits, &photo, err);
-    if (status == HW_OK && photo_event->sheet[0]) {
-        status =
-            hw_steps_decode_stored(w->job, photo_event->sheet, "the sheet", limits, &sheet, err);
-    }
-    if (status == HW_OK) {
-        hw_card_options card = {
-            .has_lab = photo_event->has_card_lab, .lab = photo_event->card_lab, .sheet = sheet};
-        status = hw_steps_look_back(w->job, event->number, &photo_event->marks, &known, err);
-        if (status == HW_OK) {
-            status = hw_steps_read_decoded(photo, &photo_event->marks, &card, &known, limits,
-                                           &place->reading, err);
-        }
-    }
-    hw_free(known.item);
-    hw_photo_free(sheet);
-    hw_photo_free(photo);
+    hw_status status =
+        hw_steps_read_kept(w->job, event, &event->of.photo.marks, limits, &place->reading, err);
     if (status == HW_OK) {
         place->photo = event->number;
         w->read_count++;
@@ -164,7 +147,7 @@ static const hw_event *first_of_same(const hw_job *job, const hw_event *photo)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+        if (event->kind == HW_EVENT_PHOTO_ADDED && photo->of.photo.stored[0] &&
             strcmp(event->of.photo.stored, photo->of.photo.stored) == 0) {
             return event;
         }
@@ -189,16 +172,43 @@ static const char *wet_part(const hw_job *job, long photo, const hw_marks *marks
     return NULL;
 }
 
+// What was done to the patch, or to old wood beside it, since that photo; false: nothing.
+static bool done_since(const work *w, const hw_event *photo, long since, const char *patch,
+                       char *words, size_t size)
+{
+    const hw_marks *marks = &photo->of.photo.marks;
+    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const char *part = patch;
+    int passes = passes_in(w, patch, since);
+    const hw_event *done = hw_job_done_between(w->job, since, LONG_MAX, patch);
+    for (size_t i = 0; mark && !done && passes == 0 && i < marks->count; i++) {
+        if (marks->mark[i].role == HW_ROLE_TARGET && hw_mark_is_beside(mark, &marks->mark[i])) {
+            part = marks->mark[i].name;
+            done = hw_job_done_between(w->job, since, LONG_MAX, part);
+        }
+    }
+    if (done && done->kind == HW_EVENT_COAT_LAID) {
+        hw_format_text(words, size, "a %s coat was laid on %s", hw_coat_name(done->of.coat.coat),
+                       part == patch ? "it" : part);
+    } else if (done) {
+        hw_format_text(words, size, "%s was %s", part == patch ? "it" : part,
+                       done->of.takeoff.stripped ? "stripped" : "wiped back");
+    } else {
+        hw_format_text(words, size, "%d pass%s laid", passes, passes == 1 ? "" : "es");
+    }
+    return done || passes > 0;
+}
+
 // Does the log alone forbid advice?
 static bool stopped_by_log(const work *w, const char *patch, const hw_event *photo, hw_advice *out)
 {
     const hw_event *taken = first_of_same(w->job, photo);
-    int since = passes_in(w, patch, taken->number);
-    if (since > 0) {
+    char done[2 * HW_NAME_SIZE];
+    if (done_since(w, photo, taken->number, patch, done, sizeof done)) {
         *out = stop_advice(w, patch);
         hw_format_text(out->why, sizeof out->why,
-                       "Photograph it first: %d pass%s laid since the last photo (photo %ld%s).",
-                       since, since == 1 ? "" : "es", taken->number,
+                       "Photograph it first: %s since the last photo (photo %ld%s).", done,
+                       taken->number,
                        taken == photo ? "" : "; the latest one is the very same picture");
         return true;
     }
@@ -291,6 +301,8 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
         status = hw_tone_advise(&request, out, err);
     }
     if (status == HW_OK) {
+        const hw_jar_event *jar = out->has_next ? hw_job_jar_of(w->job, &out->next.liquid) : NULL;
+        out->next_jar = jar ? jar->jar : 0;
         w->risk_here += out->has_next ? out->next_risk : 0.0;
         fill_plan(w, &known, out, plan);
     }
@@ -315,7 +327,9 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
     if (status != HW_OK) {
         return status;
     }
-    hw_warnings_append(warnings, &reading->light.warnings);
+    if (!reading->measured) {
+        hw_warnings_append(warnings, &reading->light.warnings);
+    }
     hw_warnings_append(warnings, &reading->warnings);
     hw_steps_warn_states(w->job, photo->number, NULL, 0, &reading->marks, warnings);
     const hw_comparison *gap = hw_comparison_beside(&reading->comparisons, patch);
@@ -395,6 +409,16 @@ static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *
     return HW_OK;
 }
 
+// Somebody found it right, and nothing was done since: whatever follows is said beside that.
+static void warn_approved(const hw_job *job, hw_warnings *warnings)
+{
+    const hw_event *approval = hw_job_approval(job);
+    if (approval) {
+        hw_warn(warnings, "This job was approved by %s under the lamp %s (event %ld).",
+                approval->of.approval.by, approval->of.approval.lamp, approval->number);
+    }
+}
+
 static hw_status advise(work *w, const hw_advise_request *request, const hw_limits *limits,
                         int64_t now, hw_advise_result *result, hw_error *err)
 {
@@ -402,6 +426,7 @@ static hw_status advise(work *w, const hw_advise_request *request, const hw_limi
     if (status == HW_OK) {
         const hw_event *last = hw_job_last_photo(w->job, NULL);
         hw_warnings_append(&result->warnings, hw_job_warnings(w->job));
+        warn_approved(w->job, &result->warnings);
         status = hw_steps_learn(w->job, request->shelf_path, last ? last->number : 0, limits,
                                 &w->shelf, &result->warnings, err);
     }

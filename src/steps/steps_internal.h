@@ -10,6 +10,10 @@
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
+//   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
+//   steps_fix.c     an event corrected or withdrawn, a part renamed
+//   steps_measured.c  what an instrument measured, as a reading
+//   steps_kept.c    a photo of the job, read again from its kept original
 //   steps_shelf.c   the dyes in use; a dye on the shelf and off it
 //   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H
@@ -50,6 +54,20 @@ HW_CHECK hw_status hw_steps_decode_stored(const hw_job *job, const char *stored,
 HW_CHECK hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
                                         const hw_limits *limits, hw_photo **out, hw_error *err);
 
+// A photo event read again with these marks, by what was known of the piece before it; what an instrument
+// measured from the log. *out is empty on failure.
+HW_CHECK hw_status hw_steps_read_kept(const hw_job *job, const hw_event *event,
+                                      const hw_marks *marks, const hw_limits *limits,
+                                      hw_reading *out, hw_error *err);
+
+// What an instrument measured, compared. *out is empty on failure.
+HW_CHECK hw_status hw_steps_make_measured(const hw_photo_event *event,
+                                          const hw_logged_sample *measured, size_t count,
+                                          hw_reading *out, hw_error *err);
+// The same from the log.
+HW_CHECK hw_status hw_steps_read_measured(const hw_job *job, const hw_event *event, hw_reading *out,
+                                          hw_error *err);
+
 // State of a part as said with photo `number` or, for states that last, before it. `said` (may be
 // NULL) are those of a photo that is not logged yet.
 hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
@@ -63,6 +81,24 @@ bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part
 void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *said, size_t count,
                           const hw_marks *marks, hw_warnings *warnings);
 
+// Checks of what a person says was done; `warnings` gets what is odd and logged all the same.
+HW_CHECK hw_status hw_steps_check_event(const hw_job *job, const hw_event *event,
+                                        const hw_shelf *shelf, hw_warnings *warnings,
+                                        hw_error *err);
+HW_CHECK hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass,
+                                       const hw_shelf *shelf, hw_error *err);
+HW_CHECK hw_status hw_steps_check_liquid(const hw_liquid *liquid, const hw_shelf *shelf,
+                                         hw_error *err);
+HW_CHECK hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_t count,
+                                        hw_error *err);
+HW_CHECK hw_status hw_steps_check_before_photo(const hw_job *job, long before_photo, hw_error *err);
+HW_CHECK hw_status hw_steps_check_text(const char *what, const char *text, hw_error *err);
+// Every state names a part that is marked on that photo.
+HW_CHECK hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err);
+hw_status hw_steps_refuse_coat(const char *coat, hw_error *err); // there is no such kind of coat
+// The liquid of the jar that a pass names; nothing where it names none.
+HW_CHECK hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *err);
+
 // The shelf in use with all that this job showed; what is new is kept in the shelf file (where that
 // fails, a warning says so). Asks about photo `ask_photo` (0: nothing is asked).
 HW_CHECK hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
@@ -72,6 +108,10 @@ HW_CHECK hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, lon
 // Fills dyes and forecasts of a pass that is about to be logged. Free pass->forecast with hw_free.
 HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
                                      hw_error *err);
+
+// The same for a pass that is event `number` of the log already: what lay there before it, without itself.
+HW_CHECK hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
+                                           hw_pass_event *pass, hw_error *err);
 
 // The job's own copy of the dyes of a liquid; returns how many are known.
 size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,

@@ -25,7 +25,7 @@ static const int passes_most = 50;
 static const double strength_most = 4.0;
 static const double minutes_most = 60.0 * 24 * 365;
 
-static hw_status check_liquid(const hw_liquid *liquid, const hw_shelf *shelf, hw_error *err)
+hw_status hw_steps_check_liquid(const hw_liquid *liquid, const hw_shelf *shelf, hw_error *err)
 {
     if (liquid->count < 1 || liquid->count > HW_LIQUID_DYES_MAX) {
         return hw_fail(err, HW_ERR_CALL, "liquid-dyes", "the liquid",
@@ -59,24 +59,11 @@ static hw_status check_patches(const hw_pass_event *pass, hw_error *err)
         return hw_fail(err, HW_ERR_CALL, "patch-missing", "the pass",
                        "Name each repair that it was laid on.", "it names no repair");
     }
-    for (size_t i = 0; i < pass->patch_count; i++) {
-        if (!hw_name_is_usable(pass->patches[i])) {
-            return hw_fail(err, HW_ERR_CALL, "patch-name", pass->patches[i],
-                           "Use the name that it has on the photo.",
-                           "this cannot be the name of a repair");
-        }
-        for (size_t k = 0; k < i; k++) {
-            if (strcmp(pass->patches[i], pass->patches[k]) == 0) {
-                return hw_fail(err, HW_ERR_CALL, "patch-twice", pass->patches[i],
-                               "Name each repair once.", "this repair is named twice");
-            }
-        }
-    }
-    return HW_OK;
+    return hw_steps_check_parts((const char(*)[HW_NAME_SIZE])pass->patches, pass->patch_count, err);
 }
 
-static hw_status check_pass(const hw_job *job, const hw_pass_event *pass, const hw_shelf *shelf,
-                            hw_error *err)
+hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass, const hw_shelf *shelf,
+                              hw_error *err)
 {
     if (pass->passes < 1 || pass->passes > passes_most) {
         return hw_fail(err, HW_ERR_CALL, "pass-count", "the passes",
@@ -88,19 +75,14 @@ static hw_status check_pass(const hw_job *job, const hw_pass_event *pass, const 
                        "Give the minutes that it has dried, 0 or more.",
                        "%g minutes cannot be meant", pass->minutes);
     }
-    if (pass->before_photo != 0 && !hw_job_photo_event(job, pass->before_photo)) {
-        char number[32];
-        hw_format_text(number, sizeof number, "photo %ld", pass->before_photo);
-        return hw_fail(err, HW_ERR_CALL, "photo-unknown", number,
-                       "Give the number of a photo as huewright history shows it.",
-                       "this job has no photo of that number");
+    hw_status status = hw_steps_check_before_photo(job, pass->before_photo, err);
+    if (status == HW_OK) {
+        status = hw_steps_check_text("the note", pass->note, err);
     }
-    if (!hw_is_utf8(pass->note, strlen(pass->note))) {
-        return hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write it in plain letters.",
-                       "it is no readable text");
+    if (status == HW_OK) {
+        status = check_patches(pass, err);
     }
-    hw_status status = check_patches(pass, err);
-    return status == HW_OK ? check_liquid(&pass->liquid, shelf, err) : status;
+    return status == HW_OK ? hw_steps_check_liquid(&pass->liquid, shelf, err) : status;
 }
 
 // A family that is no dye of a shelf which holds others: what it did cannot be known.
@@ -129,6 +111,22 @@ static void warn_unmarked(const hw_job *job, const hw_pass_event *pass, hw_warni
     }
 }
 
+hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *err)
+{
+    const hw_jar_event *jar = pass->jar > 0 ? hw_job_jar(job, pass->jar) : NULL;
+    if (pass->jar > 0 && !jar) {
+        char subject[32];
+        hw_format_text(subject, sizeof subject, "jar %ld", pass->jar);
+        return hw_fail(err, HW_ERR_CALL, "jar-unknown", subject,
+                       "Look for its number in huewright history, or mix one with: huewright jar.",
+                       "this job has no jar of that number");
+    }
+    if (jar) {
+        pass->liquid = jar->liquid;
+    }
+    return HW_OK;
+}
+
 hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits, int64_t now,
                         hw_job **job, hw_warnings *warnings, hw_error *err)
 {
@@ -145,7 +143,10 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
         status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
     }
     if (status == HW_OK) {
-        status = check_pass(opened, &pass, &shelf, err);
+        status = hw_steps_take_jar(opened, &pass, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_pass(opened, &pass, &shelf, err);
     }
     if (status == HW_OK) {
         warn_unmarked(opened, &pass, warnings);

@@ -79,6 +79,37 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
     return HW_OK;
 }
 
+static bool is_among(const hw_observation *seen, size_t count, const hw_observation *one)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (hw_observation_is_same(&seen[i], one)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// Adds to what the job shows now what the shelf has from it and it shows no more: a pass was corrected, a
+// photo withdrawn, a part renamed.
+static hw_status add_gone(const hw_job *job, const hw_shelf *shelf, hw_observation **seen,
+                          size_t *count, hw_error *err)
+{
+    size_t shown = *count;
+    for (size_t i = 0; i < shelf->seen_count; i++) {
+        if (!hw_job_made(job, &shelf->seen[i]) || is_among(*seen, shown, &shelf->seen[i])) {
+            continue;
+        }
+        hw_observation *grown = hw_resize_array(*seen, *count + 1, sizeof *grown);
+        if (!grown) {
+            return hw_fail_memory(err, "learning from the passes");
+        }
+        *seen = grown;
+        grown[*count] = shelf->seen[i];
+        grown[(*count)++].gone = true;
+    }
+    return HW_OK;
+}
+
 hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
                          const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
                          hw_error *err)
@@ -91,6 +122,9 @@ hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_pho
     hw_status status = hw_steps_shelf(shelf_path, limits, &shelf, path, sizeof path, err);
     if (status == HW_OK) {
         status = hw_job_observe(job, ask_photo, &seen, &count, ask_photo ? warnings : NULL, err);
+    }
+    if (status == HW_OK) {
+        status = add_gone(job, &shelf, &seen, &count, err);
     }
     if (status == HW_OK) {
         status = hw_shelf_take_seen(&shelf, seen, count, &changed, err);
@@ -130,14 +164,14 @@ size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw
     return count;
 }
 
-// `before`: only what lay there before that photo; 0: all that lies there today.
-static double laid_before(const hw_job *job, const char *patch, const char *dye, long before)
+// What lay there before that place of the log. An event that is no pass yet stands behind all.
+static double laid_before(const hw_job *job, const char *patch, const char *dye, long place)
 {
     double sum = 0.0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_pass_event *pass = &event->of.pass;
-        if (!hw_job_pass_lies(job, event, patch, before > 0 ? before : LONG_MAX)) {
+        if (!hw_job_pass_lies(job, event, patch, place)) {
             continue;
         }
         for (size_t k = 0; k < pass->liquid.count; k++) {
@@ -148,8 +182,8 @@ static double laid_before(const hw_job *job, const char *patch, const char *dye,
     return sum;
 }
 
-static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
-                                const char *patch, hw_error *err)
+static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long place,
+                                hw_pass_event *pass, const char *patch, hw_error *err)
 {
     hw_lab wood;
     hw_known known = {0};
@@ -164,7 +198,7 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, hw_pas
     pass->dye_count = hw_steps_used_dyes(shelf, &known, &pass->liquid, pass->dye);
     for (size_t k = 0; k < pass->liquid.count; k++) {
         const hw_dose *dose = &pass->liquid.dose[k];
-        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, pass->before_photo),
+        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, place),
                             .amount = pass->passes * dose->strength,
                             .squares = pass->passes * dose->strength * dose->strength};
         hw_copy_text(laid[k].dye, sizeof laid[k].dye, dose->dye);
@@ -178,13 +212,26 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, hw_pas
     return HW_OK;
 }
 
-hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
-                            hw_error *err)
+static hw_status forecast_at(const hw_job *job, const hw_shelf *shelf, long place,
+                             hw_pass_event *pass, hw_error *err)
 {
+    place = pass->before_photo > 0 ? pass->before_photo - 1 : place;
     pass->forecast = hw_alloc_array(pass->patch_count, sizeof *pass->forecast);
     hw_status status = pass->forecast ? HW_OK : hw_fail_memory(err, "logging the pass");
     for (size_t i = 0; status == HW_OK && i < pass->patch_count; i++) {
-        status = forecast_patch(job, shelf, pass, pass->patches[i], err);
+        status = forecast_patch(job, shelf, place, pass, pass->patches[i], err);
     }
     return status;
+}
+
+hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
+                            hw_error *err)
+{
+    return forecast_at(job, shelf, LONG_MAX, pass, err);
+}
+
+hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
+                                  hw_pass_event *pass, hw_error *err)
+{
+    return forecast_at(job, shelf, number, pass, err);
 }

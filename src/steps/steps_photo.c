@@ -10,26 +10,6 @@
 
 #include <string.h>
 
-hw_status hw_steps_decode_stored(const hw_job *job, const char *stored, const char *called,
-                                 const hw_limits *limits, hw_photo **out, hw_error *err)
-{
-    uint8_t *bytes = NULL;
-    size_t count = 0;
-    hw_status status = hw_job_photo(job, stored, &bytes, &count, err);
-    if (status == HW_OK) {
-        status = hw_photo_decode(bytes, count, called, limits, out, err);
-    }
-    hw_job_photo_free(bytes);
-    return status;
-}
-
-hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
-                               const hw_limits *limits, hw_photo **out, hw_error *err)
-{
-    return hw_steps_decode_stored(
-        job, event->stored, event->original[0] ? event->original : event->stored, limits, out, err);
-}
-
 // ---- What one call holds -----------------------------------------------------------
 
 // A photo as file and decoded.
@@ -184,10 +164,11 @@ static const char *extension_of(const hw_photo_facts *facts)
 
 // Every state names a part that is marked on this photo: a mistyped name would be believed for
 // good.
-static hw_status check_states(const hw_photo_request *request, const hw_marks *marks, hw_error *err)
+hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err)
 {
-    for (size_t i = 0; i < request->state_count; i++) {
-        const char *part = request->states[i].part;
+    const hw_marks *marks = &photo->marks;
+    for (size_t i = 0; i < photo->state_count; i++) {
+        const char *part = photo->states[i].part;
         if (hw_marks_find(marks, HW_ROLE_PATCH, part) ||
             hw_marks_find(marks, HW_ROLE_TARGET, part)) {
             continue;
@@ -231,7 +212,7 @@ static hw_status fill_event(const hw_photo_request *request, hw_reading *reading
     event->marks = reading->marks; // borrowed while it is logged
     event->states = (hw_part_state *)request->states;
     event->state_count = request->state_count;
-    return check_states(request, &reading->marks, err);
+    return hw_steps_check_states(event, err);
 }
 
 static void warn_seen_before(const hw_job *job, const char *stored, hw_warnings *warnings)

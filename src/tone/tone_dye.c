@@ -194,6 +194,15 @@ static bool same_fact(const hw_observation *one, const hw_observation *other)
     return same;
 }
 
+static void take_out(hw_shelf *shelf, size_t at)
+{
+    if (at < shelf->seen_count) {
+        shelf->seen_count--;
+        memmove(&shelf->seen[at], &shelf->seen[at + 1],
+                (shelf->seen_count - at) * sizeof *shelf->seen);
+    }
+}
+
 hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t count,
                              bool *changed, hw_error *err)
 {
@@ -212,6 +221,11 @@ hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t
             at++;
         }
         if (at < shelf->seen_count && shelf->seen[at].forgotten) {
+            continue;
+        }
+        if (seen[i].gone) {
+            other = other || at < shelf->seen_count;
+            take_out(shelf, at);
             continue;
         }
         other = other || at == shelf->seen_count || !same_fact(&shelf->seen[at], &seen[i]);

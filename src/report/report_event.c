@@ -1,0 +1,288 @@
+// report_event.c: what was done and said beside photos and passes, for people: coats, taking off, jars, names,
+// corrections, notes, approvals; and the parts as they are now.
+#include "report_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- Pieces ------------------------------------------------------------------------
+
+void hw_report_add_said(hw_text *text, const char *what, const char *value)
+{
+    if (value[0]) {
+        hw_text_add(text, "%s", what);
+        hw_report_add_clean(text, value);
+    }
+}
+
+void hw_report_add_state(hw_text *text, hw_state state)
+{
+    for (const char *name = hw_state_name(state); *name; name++) {
+        hw_text_add(text, "%c", *name == '_' ? ' ' : *name); // "not dry"
+    }
+}
+
+static void add_names(hw_text *text, const char (*names)[HW_NAME_SIZE], size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        hw_text_add(text, i ? ", " : "");
+        hw_report_add_clean(text, names[i]);
+    }
+}
+
+void hw_report_add_before_photo(hw_text *text, const char *done, long before_photo)
+{
+    if (before_photo > 0) {
+        hw_text_add(text, "; logged later: %s before photo %ld", done, before_photo);
+    }
+}
+
+// ---- Done --------------------------------------------------------------------------
+
+static void add_coat(hw_text *text, const hw_coat_event *coat)
+{
+    hw_text_add(text, "%s coat laid on ", hw_coat_name(coat->coat));
+    if (coat->part_count == 0) {
+        hw_text_add(text, "the whole piece");
+    }
+    add_names(text, (const char(*)[HW_NAME_SIZE])coat->parts, coat->part_count);
+    hw_report_add_before_photo(text, "laid", coat->before_photo);
+    hw_report_add_said(text, "; note: ", coat->note);
+}
+
+static void add_takeoff(hw_text *text, const hw_takeoff_event *takeoff)
+{
+    add_names(text, (const char(*)[HW_NAME_SIZE])takeoff->parts, takeoff->part_count);
+    hw_text_add(text, takeoff->stripped ? " stripped to the wood" : " wiped back to the last coat");
+    hw_report_add_before_photo(text, "done", takeoff->before_photo);
+    hw_report_add_said(text, "; note: ", takeoff->note);
+}
+
+static void add_jar(hw_text *text, const hw_jar_event *jar)
+{
+    hw_text_add(text, "jar %ld mixed: ", jar->jar);
+    hw_report_add_liquid(text, &jar->liquid);
+    hw_report_add_said(text, "; note: ", jar->note);
+}
+
+// ---- Corrections -------------------------------------------------------------------
+
+static void add_liquid_json(hw_text *text, const hw_json *list)
+{
+    for (const hw_json *dose = hw_json_first(list); dose; dose = hw_json_next(dose)) {
+        char strength[48];
+        double value = 0.0;
+        hw_json_member_number(dose, "strength", &value);
+        hw_report_strength(strength, sizeof strength, value);
+        const char *dye = hw_json_member_text(dose, "dye");
+        hw_text_add(text, dose == hw_json_first(list) ? "" : " with ");
+        hw_report_add_clean(text, dye ? dye : "?");
+        hw_text_add(text, " at %s", strength);
+    }
+}
+
+// A value as a person says it: a list of names, a number, a text.
+static void add_value(hw_text *text, const char *name, const hw_json *value)
+{
+    double number = 0.0;
+    if (!value || hw_json_is_null(value)) {
+        hw_text_add(text, "not said");
+    } else if (strcmp(name, "liquid") == 0) {
+        add_liquid_json(text, value);
+    } else if (hw_json_number(value, &number)) {
+        hw_text_add(text, "%g", number);
+    } else if (hw_json_text(value)) {
+        hw_report_add_clean(text, hw_json_text(value));
+    } else {
+        for (const hw_json *item = hw_json_first(value); item; item = hw_json_next(item)) {
+            hw_text_add(text, item == hw_json_first(value) ? "" : ", ");
+            hw_report_add_said(text, "", hw_json_name(item) ? hw_json_name(item) : "");
+            hw_text_add(text, hw_json_name(item) ? " " : "");
+            hw_report_add_said(text, "", hw_json_text(item) ? hw_json_text(item) : "");
+        }
+    }
+}
+
+// What follows from the rest and is no word of a person's.
+static bool is_derived(const char *name)
+{
+    return strcmp(name, "forecast") == 0 || strcmp(name, "dyes") == 0 ||
+           strcmp(name, "marks_reused") == 0;
+}
+
+static void add_changes(hw_text *text, const hw_json *change, const hw_json *was)
+{
+    bool first = true;
+    for (const hw_json *one = hw_json_first(change); one; one = hw_json_next(one)) {
+        const char *name = hw_json_name(one);
+        if (is_derived(name)) {
+            continue;
+        }
+        hw_text_add(text, first ? ": " : "; ");
+        first = false;
+        if (strcmp(name, "marks") == 0) {
+            hw_text_add(text, "other marks; read again");
+            continue;
+        }
+        for (const char *at = name; *at; at++) {
+            hw_text_add(text, "%c", *at == '_' ? ' ' : *at);
+        }
+        hw_text_add(text, " ");
+        add_value(text, name, one);
+        hw_text_add(text, ", was ");
+        add_value(text, name, hw_json_member(was, name));
+    }
+}
+
+static hw_json *parsed(const char *object)
+{
+    hw_json *json = NULL;
+    hw_error ignored = {0};
+    if (!object || hw_json_parse(object, strlen(object), NULL, "log", &json, &ignored) != HW_OK) {
+        return NULL;
+    }
+    return json;
+}
+
+static void add_correction(hw_text *text, const hw_correction_event *correction)
+{
+    if (correction->withdraw) {
+        hw_text_add(text, "event %ld withdrawn: it does not count", correction->of);
+        return;
+    }
+    hw_json *change = parsed(correction->change), *was = parsed(correction->was);
+    hw_text_add(text, "event %ld corrected", correction->of);
+    add_changes(text, change, was);
+    hw_json_free(change);
+    hw_json_free(was);
+}
+
+// ---- Said --------------------------------------------------------------------------
+
+static void add_approval(hw_text *text, const hw_approval_event *approval)
+{
+    hw_text_add(text, "approved by ");
+    hw_report_add_clean(text, approval->by);
+    hw_report_add_said(text, " under the lamp ", approval->lamp);
+    hw_report_add_said(text, "; note: ", approval->note);
+}
+
+static void add_note(hw_text *text, const hw_note_event *note)
+{
+    hw_text_add(text, "note");
+    hw_report_add_said(text, " on ", note->part);
+    hw_report_add_said(text, ": ", note->text);
+}
+
+static void add_part(hw_text *text, const hw_part_event *part)
+{
+    hw_report_add_clean(text, part->was);
+    hw_text_add(text, " is called ");
+    hw_report_add_clean(text, part->part);
+    hw_text_add(text, " from now on, and in all that was logged before");
+}
+
+bool hw_report_add_event(hw_text *text, const hw_event *event)
+{
+    switch (event->was) {
+    case HW_EVENT_COAT_LAID:
+        add_coat(text, &event->of.coat);
+        return true;
+    case HW_EVENT_TAKEN_OFF:
+        add_takeoff(text, &event->of.takeoff);
+        return true;
+    case HW_EVENT_JAR_MIXED:
+        add_jar(text, &event->of.jar);
+        return true;
+    case HW_EVENT_CORRECTION:
+        add_correction(text, &event->of.correction);
+        return true;
+    case HW_EVENT_NOTE:
+        add_note(text, &event->of.note);
+        return true;
+    case HW_EVENT_APPROVAL:
+        add_approval(text, &event->of.approval);
+        return true;
+    case HW_EVENT_PART_NAMED: // the naming by a photo is that photo's own line
+        if (event->of.part.was[0]) {
+            add_part(text, &event->of.part);
+        }
+        return event->of.part.was[0] != 0;
+    default:
+        return false;
+    }
+}
+
+// ---- The parts now -----------------------------------------------------------------
+
+static void add_part_now(hw_text *text, const hw_part_now *part)
+{
+    char passes[32];
+    hw_text_add(text, "    ");
+    hw_report_add_clean(text, part->name);
+    hw_text_add(text, part->role == HW_ROLE_TARGET ? " (old wood): " : ": ");
+    if (part->state == HW_STATE_UNKNOWN) {
+        hw_text_add(text, "surface not said");
+    } else {
+        hw_report_add_state(text, part->state);
+    }
+    if (part->coat) {
+        hw_text_add(text, ", last coat %s (event %ld)", hw_coat_name(part->coat->of.coat.coat),
+                    part->coat->number);
+    }
+    if (part->passes > 0) {
+        hw_report_passes(passes, sizeof passes, part->passes);
+        hw_text_add(text, ", %s of toner on it", passes);
+    }
+    hw_text_add(text, "\n");
+}
+
+hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err)
+{
+    hw_part_now *parts = NULL;
+    size_t count = 0;
+    hw_status status = hw_job_parts(job, &parts, &count, err);
+    if (status == HW_OK && count > 0) {
+        hw_text_add(text, "\nThe parts now:\n");
+        for (size_t i = 0; i < count; i++) {
+            add_part_now(text, &parts[i]);
+        }
+    }
+    hw_job_parts_free(parts);
+    const hw_event *approval = status == HW_OK ? hw_job_approval(job) : NULL;
+    if (approval) {
+        hw_text_add(text, "\nThe job is ");
+        add_approval(text, &approval->of.approval);
+        hw_text_add(text, ".\n");
+    }
+    return status;
+}
+
+// ---- One event, just logged --------------------------------------------------------
+
+static const char *next_step(const hw_event *event)
+{
+    switch (event->kind) {
+    case HW_EVENT_COAT_LAID:
+        return "Next: let it dry, then photograph it with the card beside it.\n";
+    case HW_EVENT_TAKEN_OFF:
+        return "Next: let it dry, then photograph it: what is left on it shows only there.\n";
+    default:
+        return "";
+    }
+}
+
+hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnings, char **out,
+                                hw_error *err)
+{
+    hw_text text = {0};
+    hw_text_add(&text, "Saved: ");
+    hw_report_add_event(&text, event);
+    hw_text_add(&text, " (event %ld)\n", event->number);
+    if (event->kind == HW_EVENT_JAR_MIXED) {
+        hw_text_add(&text, "Write %ld on the jar.\n", event->of.jar.jar);
+    }
+    hw_report_add_warnings(&text, warnings);
+    hw_text_add(&text, "%s", next_step(event));
+    return hw_report_finish(&text, out, err);
+}

@@ -1,0 +1,553 @@
+// steps_fix.c: an event corrected or withdrawn, a part renamed.
+//
+// The event is taken as it is now, changed as asked, tested as its own command tests it, and what differs is
+// logged as a correction. A pass gets a new forecast with its new liquid; a photo with new marks is read again.
+#include "steps_internal.h"
+
+#include "huewright/report.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- What can be corrected ---------------------------------------------------------
+
+// One thing that a person can ask to be other, and of which kinds of event.
+typedef struct member {
+    const char *words; // "lamp"
+    bool asked;
+    hw_event_kind kind[4]; // HW_EVENT_OTHER: none
+} member;
+
+#define MEMBERS 15
+
+static void list_members(const hw_fix_request *r, member out[MEMBERS])
+{
+    const hw_event_kind photo = HW_EVENT_PHOTO_ADDED, pass = HW_EVENT_PASS_LAID,
+                        coat = HW_EVENT_COAT_LAID, takeoff = HW_EVENT_TAKEN_OFF,
+                        jar = HW_EVENT_JAR_MIXED;
+    const member all[MEMBERS] = {
+        {"title", r->title, {HW_EVENT_JOB_STARTED}},
+        {"view", r->view, {photo}},
+        {"lamp", r->lamp, {photo, HW_EVENT_APPROVAL}},
+        {"states", r->state_count > 0, {photo}},
+        {"marks", r->marks_path || r->marks.count > 0, {photo}},
+        {"person", r->by, {HW_EVENT_APPROVAL}},
+        {"kind of coat", r->coat, {coat}},
+        {"way of taking off", r->how, {takeoff}},
+        {"parts", r->part_count > 0, {pass, coat, takeoff}},
+        {"liquid", r->liquid.count > 0, {pass, jar}},
+        {"jar", r->jar > 0, {pass}},
+        {"passes", r->passes != 0, {pass}},
+        {"minutes", !isnan(r->minutes), {pass}},
+        {"place before a photo", r->sets_before_photo, {pass, coat, takeoff}},
+        {"nothing", false, {HW_EVENT_OTHER}},
+    };
+    memcpy(out, all, sizeof all);
+}
+
+static bool belongs(const member *one, hw_event_kind kind)
+{
+    for (size_t i = 0; i < sizeof one->kind / sizeof *one->kind; i++) {
+        if (one->kind[i] == kind && kind != HW_EVENT_OTHER) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool has_note(hw_event_kind kind)
+{
+    return kind == HW_EVENT_PHOTO_ADDED || kind == HW_EVENT_PASS_LAID ||
+           kind == HW_EVENT_COAT_LAID || kind == HW_EVENT_TAKEN_OFF || kind == HW_EVENT_JAR_MIXED ||
+           kind == HW_EVENT_NOTE || kind == HW_EVENT_APPROVAL;
+}
+
+static const char *kind_words(hw_event_kind kind)
+{
+    switch (kind) {
+    case HW_EVENT_JOB_STARTED:
+        return "the start of the job";
+    case HW_EVENT_PHOTO_ADDED:
+        return "a photo";
+    case HW_EVENT_READING:
+        return "a reading";
+    case HW_EVENT_PLAN_SHOWN:
+        return "advice that was shown";
+    case HW_EVENT_PASS_LAID:
+        return "a pass";
+    case HW_EVENT_PART_NAMED:
+        return "the naming of a part";
+    case HW_EVENT_COAT_LAID:
+        return "a coat";
+    case HW_EVENT_TAKEN_OFF:
+        return "a taking off";
+    case HW_EVENT_JAR_MIXED:
+        return "a mixed jar";
+    case HW_EVENT_CORRECTION:
+        return "a correction";
+    case HW_EVENT_NOTE:
+        return "a note";
+    case HW_EVENT_APPROVAL:
+        return "an approval";
+    default:
+        return "an event that this version does not know";
+    }
+}
+
+static void event_words(char out[40], long number)
+{
+    hw_format_text(out, 40, "event %ld", number);
+}
+
+// Is anything asked for, and only what such an event has?
+static hw_status check_asked(const hw_fix_request *request, const hw_event *event, hw_error *err)
+{
+    member members[MEMBERS];
+    char subject[40];
+    bool any = request->note != NULL;
+    event_words(subject, request->event);
+    list_members(request, members);
+    for (size_t i = 0; i < MEMBERS; i++) {
+        any = any || members[i].asked;
+        if (members[i].asked && !belongs(&members[i], event->kind)) {
+            return hw_fail(err, HW_ERR_CALL, "fix-member", subject,
+                           "Look for the event that you mean in huewright history.",
+                           "it is %s, which has no %s", kind_words(event->kind), members[i].words);
+        }
+    }
+    if (request->note && !has_note(event->kind)) {
+        return hw_fail(err, HW_ERR_CALL, "fix-member", subject,
+                       "Log the note by itself: huewright note.", "it is %s, which has no note",
+                       kind_words(event->kind));
+    }
+    if (!any) {
+        return hw_fail(err, HW_ERR_CALL, "fix-nothing", subject,
+                       "Say what it should have been, as --passes 3, or --withdraw when it did not "
+                       "happen.",
+                       "nothing is said to be other");
+    }
+    return HW_OK;
+}
+
+static hw_status find_event(const hw_job *job, long number, const hw_event **out, hw_error *err)
+{
+    char subject[40];
+    event_words(subject, number);
+    *out = hw_job_event_numbered(job, number);
+    if (!*out) {
+        return hw_fail(err, HW_ERR_CALL, "event-unknown", subject,
+                       "Look for its number in huewright history.",
+                       "this job has no event of that number");
+    }
+    if ((*out)->kind == HW_EVENT_WITHDRAWN) {
+        return hw_fail(err, HW_ERR_CALL, "fix-kind", subject,
+                       "To bring it back, withdraw the correction that took it away.",
+                       "it is withdrawn, by event %ld", (*out)->corrected_by);
+    }
+    return HW_OK;
+}
+
+// ---- Withdrawing -------------------------------------------------------------------
+
+static hw_status withdraw(hw_job *job, const hw_event *event, int64_t now, long *number,
+                          hw_error *err)
+{
+    bool can = has_note(event->kind) || event->kind == HW_EVENT_CORRECTION ||
+               (event->kind == HW_EVENT_PART_NAMED && event->of.part.was[0]);
+    if (!can) {
+        char subject[40];
+        event_words(subject, event->number);
+        return hw_fail(err, HW_ERR_CALL, "fix-kind", subject,
+                       "Withdraw the photo that it belongs to, or leave it as it is.",
+                       "it is %s, which is not withdrawn by itself", kind_words(event->kind));
+    }
+    return hw_job_add_withdrawal(job, event->number, now, number, err);
+}
+
+// ---- Changing ----------------------------------------------------------------------
+
+static hw_status set_text(const char *what, const char *from, char *to, size_t size, hw_error *err)
+{
+    if (from && (!hw_is_utf8(from, strlen(from)) || !hw_copy_text(to, size, from))) {
+        return hw_fail(err, HW_ERR_CALL, "note-text", what, "Write a shorter one.",
+                       "it is longer than %zu bytes or no readable text", size - 1);
+    }
+    return HW_OK;
+}
+
+static hw_status set_note(const hw_fix_request *request, hw_event *event, hw_error *err)
+{
+    switch (event->kind) {
+    case HW_EVENT_PHOTO_ADDED:
+        return set_text("the note", request->note, event->of.photo.note,
+                        sizeof event->of.photo.note, err);
+    case HW_EVENT_PASS_LAID:
+        return set_text("the note", request->note, event->of.pass.note, sizeof event->of.pass.note,
+                        err);
+    case HW_EVENT_COAT_LAID:
+        return set_text("the note", request->note, event->of.coat.note, sizeof event->of.coat.note,
+                        err);
+    case HW_EVENT_TAKEN_OFF:
+        return set_text("the note", request->note, event->of.takeoff.note,
+                        sizeof event->of.takeoff.note, err);
+    case HW_EVENT_JAR_MIXED:
+        return set_text("the note", request->note, event->of.jar.note, sizeof event->of.jar.note,
+                        err);
+    case HW_EVENT_NOTE:
+        return set_text("the note", request->note, event->of.note.text, sizeof event->of.note.text,
+                        err);
+    case HW_EVENT_APPROVAL:
+        return set_text("the note", request->note, event->of.approval.note,
+                        sizeof event->of.approval.note, err);
+    default:
+        return HW_OK;
+    }
+}
+
+static void set_state(hw_photo_event *photo, const hw_part_state *state)
+{
+    for (size_t i = 0; i < photo->state_count; i++) {
+        if (strcmp(photo->states[i].part, state->part) == 0) {
+            photo->states[i].state = state->state;
+            return;
+        }
+    }
+    photo->states[photo->state_count++] = *state;
+}
+
+static hw_status change_photo(const hw_fix_request *request, hw_photo_event *photo,
+                              hw_part_state *states, hw_error *err)
+{
+    if ((request->view && !hw_name_is_usable(request->view)) ||
+        (request->lamp && request->lamp[0] && !hw_name_is_usable(request->lamp))) {
+        bool view = request->view && !hw_name_is_usable(request->view);
+        return hw_fail(err, HW_ERR_CALL, view ? "view-name" : "lamp-name",
+                       view ? request->view : request->lamp,
+                       "Use a short plain name, as front, window or bench lamp.",
+                       "this cannot be the name of a %s", view ? "view" : "lamp");
+    }
+    if (photo->measured && (request->view || request->lamp)) {
+        return hw_fail(err, HW_ERR_CALL, "fix-member", photo->original,
+                       "An instrument brings its own light.",
+                       "it was measured by an instrument, which has no view and no lamp");
+    }
+    memcpy(states, photo->states, photo->state_count * sizeof *states);
+    photo->states = states;
+    for (size_t i = 0; i < request->state_count; i++) {
+        set_state(photo, &request->states[i]);
+    }
+    hw_status status = set_text("the view", request->view, photo->view, sizeof photo->view, err);
+    if (status == HW_OK) {
+        status = set_text("the lamp", request->lamp, photo->lamp, sizeof photo->lamp, err);
+    }
+    return status == HW_OK ? hw_steps_check_states(photo, err) : status;
+}
+
+static void set_parts(const hw_fix_request *request, char (**parts)[HW_NAME_SIZE], size_t *count)
+{
+    if (request->part_count > 0) {
+        *parts = (char(*)[HW_NAME_SIZE])request->parts; // borrowed while it is logged
+        *count = request->part_count;
+    }
+}
+
+static hw_status change_pass(const hw_fix_request *request, const hw_job *job, hw_pass_event *pass,
+                             hw_error *err)
+{
+    set_parts(request, &pass->patches, &pass->patch_count);
+    pass->passes = request->passes ? request->passes : pass->passes;
+    pass->minutes = isnan(request->minutes) ? pass->minutes : request->minutes;
+    if (request->liquid.count > 0) {
+        pass->liquid = request->liquid;
+        pass->jar = 0;
+    }
+    if (request->jar > 0) {
+        pass->jar = request->jar;
+        return hw_steps_take_jar(job, pass, err);
+    }
+    return HW_OK;
+}
+
+static hw_status change_coat(const hw_fix_request *request, hw_coat_event *coat, hw_error *err)
+{
+    set_parts(request, &coat->parts, &coat->part_count);
+    if (request->coat && !hw_coat_from_name(request->coat, &coat->coat)) {
+        return hw_steps_refuse_coat(request->coat, err);
+    }
+    return HW_OK;
+}
+
+static hw_status change_takeoff(const hw_fix_request *request, hw_takeoff_event *takeoff)
+{
+    set_parts(request, &takeoff->parts, &takeoff->part_count);
+    if (request->how) {
+        takeoff->stripped = strcmp(request->how, "stripped") == 0;
+    }
+    return HW_OK;
+}
+
+// `states` has room for all states of a photo.
+static hw_status change(const hw_fix_request *request, const hw_job *job, hw_event *event,
+                        hw_part_state *states, hw_error *err)
+{
+    long *before = event->kind == HW_EVENT_PASS_LAID   ? &event->of.pass.before_photo
+                   : event->kind == HW_EVENT_COAT_LAID ? &event->of.coat.before_photo
+                   : event->kind == HW_EVENT_TAKEN_OFF ? &event->of.takeoff.before_photo
+                                                       : NULL;
+    if (before && request->sets_before_photo) {
+        *before = request->before_photo;
+    }
+    hw_status status = set_note(request, event, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    switch (event->kind) {
+    case HW_EVENT_JOB_STARTED:
+        return set_text("the title", request->title, event->of.start.title,
+                        sizeof event->of.start.title, err);
+    case HW_EVENT_PHOTO_ADDED:
+        return change_photo(request, &event->of.photo, states, err);
+    case HW_EVENT_PASS_LAID:
+        return change_pass(request, job, &event->of.pass, err);
+    case HW_EVENT_COAT_LAID:
+        return change_coat(request, &event->of.coat, err);
+    case HW_EVENT_TAKEN_OFF:
+        return change_takeoff(request, &event->of.takeoff);
+    case HW_EVENT_JAR_MIXED:
+        event->of.jar.liquid = request->liquid.count ? request->liquid : event->of.jar.liquid;
+        return HW_OK;
+    case HW_EVENT_APPROVAL:
+        status = set_text("who approved it", request->by, event->of.approval.by,
+                          sizeof event->of.approval.by, err);
+        return status == HW_OK ? set_text("the lamp", request->lamp, event->of.approval.lamp,
+                                          sizeof event->of.approval.lamp, err)
+                               : status;
+    default:
+        return HW_OK;
+    }
+}
+
+// ---- The correction ----------------------------------------------------------------
+
+// Everything of one call that must be freed.
+typedef struct fixing {
+    hw_job *job;
+    hw_shelf shelf;
+    hw_marks marks;
+    hw_part_state *states;
+    hw_forecast *forecast;
+    char *reading; // of a photo with new marks, as JSON
+} fixing;
+
+static hw_status read_with_marks(fixing *work, const hw_fix_request *request, const hw_event *event,
+                                 const hw_limits *limits, hw_warnings *warnings, hw_error *err)
+{
+    hw_reading reading = {0};
+    hw_read_request read = {.marks_path = request->marks_path, .marks = request->marks};
+    hw_status status = hw_steps_marks(&read, limits, &work->marks, warnings, err);
+    if (status == HW_OK && event->of.photo.measured) {
+        status = hw_fail(err, HW_ERR_CALL, "fix-member", event->of.photo.original,
+                         "Import the file again with other names instead.",
+                         "it was measured by an instrument: there is no picture to mark");
+    }
+    if (status == HW_OK) {
+        status = hw_steps_read_kept(work->job, event, &work->marks, limits, &reading, err);
+    }
+    if (status == HW_OK) {
+        hw_copy_text(reading.photo.file, sizeof reading.photo.file, event->of.photo.original);
+        status = hw_report_reading_json(&reading, &work->reading, err);
+    }
+    if (status == HW_OK) {
+        hw_marks_free(&work->marks);
+        work->marks = reading.marks; // with what the reading made of them, as for a new photo
+        reading.marks = (hw_marks){0};
+    }
+    hw_reading_free(&reading);
+    return status;
+}
+
+// The event as it should have been, tested and whole.
+static hw_status make_event(fixing *work, const hw_fix_request *request, const hw_event *old,
+                            const hw_limits *limits, hw_event *out, hw_warnings *warnings,
+                            hw_error *err)
+{
+    *out = *old; // borrows what it does not change
+    size_t states = old->kind == HW_EVENT_PHOTO_ADDED ? old->of.photo.state_count : 0;
+    work->states = hw_alloc_array(states + request->state_count, sizeof *work->states);
+    if (!work->states) {
+        return hw_fail_memory(err, "correcting the event");
+    }
+    hw_status status = HW_OK;
+    if (request->marks_path || request->marks.count > 0) {
+        status = read_with_marks(work, request, old, limits, warnings, err);
+        out->of.photo.marks = work->marks;
+        out->of.photo.marks_reused = false;
+    }
+    if (status == HW_OK) {
+        status = change(request, work->job, out, work->states, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_event(work->job, out, &work->shelf, warnings, err);
+    }
+    if (status == HW_OK && out->kind == HW_EVENT_PASS_LAID) {
+        // What was expected of it rests on the liquid; what lies there counts without the pass itself.
+        hw_pass_event *pass = &out->of.pass;
+        pass->forecast = NULL;
+        pass->forecast_count = pass->dye_count = 0;
+        status = hw_steps_forecast_again(work->job, &work->shelf, old->number, pass, err);
+        work->forecast = pass->forecast;
+    }
+    return status;
+}
+
+static hw_status fix(fixing *work, const hw_fix_request *request, const hw_limits *limits,
+                     int64_t now, long *number, hw_warnings *warnings, hw_error *err)
+{
+    const hw_event *old = NULL;
+    hw_event event;
+    hw_status status = hw_job_open(request->folder, limits, &work->job, err);
+    if (status == HW_OK) {
+        hw_warnings_append(warnings, hw_job_warnings(work->job));
+        status = find_event(work->job, request->event, &old, err);
+    }
+    if (status == HW_OK) {
+        status =
+            hw_steps_learn(work->job, request->shelf_path, 0, limits, &work->shelf, warnings, err);
+    }
+    if (status != HW_OK) {
+        return status;
+    }
+    if (request->withdraw) {
+        return withdraw(work->job, old, now, number, err);
+    }
+    status = check_asked(request, old, err);
+    if (status == HW_OK) {
+        status = make_event(work, request, old, limits, &event, warnings, err);
+    }
+    if (status == HW_OK) {
+        long photo = old->number, reading = 0;
+        status = hw_job_add_correction(work->job, photo, &event, now, number, err);
+        if (status == HW_OK && work->reading) {
+            status = hw_job_add_reading(work->job, photo, work->reading, now, &reading, err);
+        }
+    }
+    return status;
+}
+
+// What the passes showed may be other now: the shelf follows. The correction itself is saved.
+static void learn_again(const hw_job *job, const char *shelf_path, const hw_limits *limits,
+                        hw_warnings *warnings)
+{
+    hw_shelf shelf = {0};
+    hw_error why = {0};
+    if (hw_steps_learn(job, shelf_path, 0, limits, &shelf, warnings, &why) != HW_OK) {
+        hw_warn(warnings,
+                "The correction is saved, but the shelf did not learn from it: %s: %s. %s",
+                why.subject, why.what, why.next);
+    }
+    hw_shelf_free(&shelf);
+}
+
+hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *limits, int64_t now,
+                       hw_job **job, long *number, hw_warnings *warnings, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    fixing work = {0};
+    long made = 0;
+    hw_status status = fix(&work, request, &bounds, now, &made, warnings, err);
+    if (status == HW_OK) {
+        learn_again(work.job, request->shelf_path, &bounds, warnings);
+        *job = work.job;
+        *number = made;
+        work.job = NULL;
+    }
+    hw_shelf_free(&work.shelf);
+    hw_marks_free(&work.marks);
+    hw_free(work.states);
+    hw_free(work.forecast);
+    hw_report_free(work.reading);
+    hw_job_free(work.job);
+    return status;
+}
+
+// ---- Another name for a part -------------------------------------------------------
+
+static bool marks_hold(const hw_marks *marks, const char *part)
+{
+    return hw_marks_find(marks, HW_ROLE_PATCH, part) || hw_marks_find(marks, HW_ROLE_TARGET, part);
+}
+
+// The first photo that holds both names: they are two parts there; 0: none.
+static long photo_with_both(const hw_job *job, const char *one, const char *other)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && marks_hold(&event->of.photo.marks, one) &&
+            marks_hold(&event->of.photo.marks, other)) {
+            return event->number;
+        }
+    }
+    return 0;
+}
+
+static hw_status check_renaming(const hw_job *job, const char *was, const char *part, hw_role *role,
+                                hw_error *err)
+{
+    hw_part_now *parts = NULL;
+    size_t count = 0;
+    char names[320] = "", next[480];
+    bool found = false;
+    hw_status status = hw_job_parts(job, &parts, &count, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    for (size_t i = 0; i < count; i++) {
+        hw_steps_add_name(names, sizeof names, parts[i].name);
+        if (strcmp(parts[i].name, was) == 0) {
+            *role = parts[i].role;
+            found = true;
+        }
+    }
+    hw_job_parts_free(parts);
+    if (!found) {
+        hw_format_text(next, sizeof next, "Name one of: %s.", names[0] ? names : "(none yet)");
+        return hw_fail(err, HW_ERR_CALL, "part-unknown", was, next,
+                       "this job has no part of that name");
+    }
+    if (!hw_name_is_usable(part) || strcmp(part, HW_NAME_OF_ALL) == 0) {
+        return hw_fail(err, HW_ERR_CALL, "part-name", part, "Use a short plain name.",
+                       "this cannot be the name of a part");
+    }
+    long both = photo_with_both(job, was, part);
+    if (both || strcmp(was, part) == 0) {
+        return hw_fail(err, HW_ERR_CALL, "part-taken", part, "Choose another name.",
+                       both ? "photo %ld marks both of them, so they are two parts"
+                            : "this is its name already",
+                       both);
+    }
+    return HW_OK;
+}
+
+hw_status hw_steps_rename(const char *folder, const char *was, const char *part,
+                          const hw_limits *limits, int64_t now, hw_job **job, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_job *opened = NULL;
+    hw_part_event event = {.role = HW_ROLE_PATCH};
+    long number = 0;
+    hw_status status = hw_job_open(folder, &bounds, &opened, err);
+    if (status == HW_OK) {
+        status = check_renaming(opened, was, part, &event.role, err);
+    }
+    if (status == HW_OK) {
+        hw_copy_text(event.part, sizeof event.part, part);
+        hw_copy_text(event.was, sizeof event.was, was);
+        status = hw_job_add_part(opened, &event, now, &number, err);
+    }
+    if (status == HW_OK) {
+        *job = opened;
+    } else {
+        hw_job_free(opened);
+    }
+    return status;
+}

@@ -1,0 +1,271 @@
+// steps_log.c: what a person did or said, beside passes and photos: a coat laid, something taken off, a jar
+// mixed, a note, an approval.
+//
+// It is a person's word: tested for slips of the tongue and else believed. Where a name is new to the job,
+// or a wipe has no coat to stop at, it is logged all the same and said.
+#include "steps_internal.h"
+
+#include <limits.h>
+#include <math.h>
+#include <string.h>
+
+// ---- Checks ------------------------------------------------------------------------
+
+hw_status hw_steps_check_text(const char *what, const char *text, hw_error *err)
+{
+    return hw_is_utf8(text, strlen(text))
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "note-text", what, "Write it in plain letters.",
+                         "it is no readable text");
+}
+
+hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_t count, hw_error *err)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (!hw_name_is_usable(parts[i])) {
+            return hw_fail(err, HW_ERR_CALL, "part-name", parts[i],
+                           "Use the name that it has on the photo.",
+                           "this cannot be the name of a part");
+        }
+        for (size_t k = 0; k < i; k++) {
+            if (strcmp(parts[i], parts[k]) == 0) {
+                return hw_fail(err, HW_ERR_CALL, "part-twice", parts[i], "Name each part once.",
+                               "this part is named twice");
+            }
+        }
+    }
+    return HW_OK;
+}
+
+hw_status hw_steps_check_before_photo(const hw_job *job, long before_photo, hw_error *err)
+{
+    if (before_photo == 0 || hw_job_photo_event(job, before_photo)) {
+        return HW_OK;
+    }
+    char number[32];
+    hw_format_text(number, sizeof number, "photo %ld", before_photo);
+    return hw_fail(err, HW_ERR_CALL, "photo-unknown", number,
+                   "Give the number of a photo as huewright history shows it.",
+                   "this job has no photo of that number");
+}
+
+// Is a name like this known to the job: marked on a photo, or laid on before?
+static bool is_known(const hw_job *job, const char *part)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            (hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, part) ||
+             hw_marks_find(&event->of.photo.marks, HW_ROLE_TARGET, part))) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static void warn_new_parts(const hw_job *job, const char (*parts)[HW_NAME_SIZE], size_t count,
+                           hw_warnings *warnings)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (!is_known(job, parts[i])) {
+            hw_warn(
+                warnings,
+                "No photo of this job has marked %s: it is logged all the same. Check the name; "
+                "huewright fix JOB --rename changes it.",
+                parts[i]);
+        }
+    }
+}
+
+hw_status hw_steps_refuse_coat(const char *coat, hw_error *err)
+{
+    return hw_fail(
+        err, HW_ERR_CALL, "coat-unknown", coat,
+        "Write sealer (a first thin coat), barrier (clear, between colours) or clear (the "
+        "finish).",
+        "there is no such kind of coat");
+}
+
+static hw_status check_coat(const hw_job *job, const hw_coat_event *coat, hw_warnings *warnings,
+                            hw_error *err)
+{
+    const char(*parts)[HW_NAME_SIZE] = (const char(*)[HW_NAME_SIZE])coat->parts;
+    hw_status status = hw_steps_check_parts(parts, coat->part_count, err);
+    if (status == HW_OK) {
+        status = hw_steps_check_before_photo(job, coat->before_photo, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_text("the note", coat->note, err);
+    }
+    if (status == HW_OK) {
+        warn_new_parts(job, parts, coat->part_count, warnings);
+    }
+    return status;
+}
+
+static bool has_coat(const hw_job *job, const char *part, long place)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (hw_coat_is_on(event, part) && hw_event_place(event) < place) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static bool has_toner(const hw_job *job, const char *part, long place)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        if (hw_job_pass_lies(job, hw_job_event(job, i), part, place)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// Common practice, no source: what is wiped goes down to where the solvent stops.
+static void warn_takeoff(const hw_job *job, const hw_takeoff_event *takeoff, hw_warnings *warnings)
+{
+    long place = takeoff->before_photo > 0 ? takeoff->before_photo : LONG_MAX;
+    for (size_t i = 0; i < takeoff->part_count && !takeoff->stripped; i++) {
+        const char *part = takeoff->parts[i];
+        if (!has_toner(job, part, place)) {
+            hw_warn(warnings, "No toner is logged on %s that could be wiped off.", part);
+        } else if (!has_coat(job, part, place)) {
+            hw_warn(
+                warnings,
+                "No coat is logged under the toner of %s, so all of it counts as wiped off. What "
+                "the solvent left or took along, the next photo shows.",
+                part);
+        }
+    }
+}
+
+static hw_status check_takeoff(const hw_job *job, const hw_takeoff_event *takeoff,
+                               hw_warnings *warnings, hw_error *err)
+{
+    const char(*parts)[HW_NAME_SIZE] = (const char(*)[HW_NAME_SIZE])takeoff->parts;
+    if (takeoff->part_count == 0) {
+        return hw_fail(err, HW_ERR_CALL, "part-missing", "taking off",
+                       "Name each part that it was taken off.", "it names no part");
+    }
+    hw_status status = hw_steps_check_parts(parts, takeoff->part_count, err);
+    if (status == HW_OK) {
+        status = hw_steps_check_before_photo(job, takeoff->before_photo, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_text("the note", takeoff->note, err);
+    }
+    if (status == HW_OK) {
+        warn_new_parts(job, parts, takeoff->part_count, warnings);
+        warn_takeoff(job, takeoff, warnings);
+    }
+    return status;
+}
+
+static hw_status check_note(const hw_job *job, const hw_note_event *note, hw_warnings *warnings,
+                            hw_error *err)
+{
+    hw_status status = hw_steps_check_text("the note", note->text, err);
+    if (status == HW_OK && note->text[strspn(note->text, " \t\r\n")] == 0) {
+        status = hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write what is to be noted.",
+                         "there is nothing in it");
+    }
+    if (status == HW_OK && note->part[0]) {
+        const char(*part)[HW_NAME_SIZE] = (const char(*)[HW_NAME_SIZE])note->part;
+        status = hw_steps_check_parts(part, 1, err);
+        warn_new_parts(job, part, 1, warnings);
+    }
+    return status;
+}
+
+static hw_status check_approval(const hw_job *job, const hw_approval_event *approval,
+                                hw_warnings *warnings, hw_error *err)
+{
+    if (!hw_name_is_usable(approval->by) || !hw_name_is_usable(approval->lamp)) {
+        bool by = hw_name_is_usable(approval->by);
+        return hw_fail(err, HW_ERR_CALL, by ? "lamp-name" : "approval-by",
+                       by ? approval->lamp : approval->by,
+                       by ? "Use a short plain name, as window or customer's lamp."
+                          : "Write who found the colour right, as customer or workshop.",
+                       by ? "this cannot be the name of a lamp" : "this cannot be a name");
+    }
+    hw_status status = hw_steps_check_text("the note", approval->note, err);
+    if (status == HW_OK && !hw_job_last_photo(job, NULL)) {
+        hw_warn(warnings, "No photo of this job shows yet what is approved.");
+    }
+    return status;
+}
+
+hw_status hw_steps_check_event(const hw_job *job, const hw_event *event, const hw_shelf *shelf,
+                               hw_warnings *warnings, hw_error *err)
+{
+    switch (event->kind) {
+    case HW_EVENT_PASS_LAID:
+        return hw_steps_check_pass(job, &event->of.pass, shelf, err);
+    case HW_EVENT_COAT_LAID:
+        return check_coat(job, &event->of.coat, warnings, err);
+    case HW_EVENT_TAKEN_OFF:
+        return check_takeoff(job, &event->of.takeoff, warnings, err);
+    case HW_EVENT_JAR_MIXED: {
+        hw_status status = hw_steps_check_liquid(&event->of.jar.liquid, shelf, err);
+        return status == HW_OK ? hw_steps_check_text("the note", event->of.jar.note, err) : status;
+    }
+    case HW_EVENT_NOTE:
+        return check_note(job, &event->of.note, warnings, err);
+    case HW_EVENT_APPROVAL:
+        return check_approval(job, &event->of.approval, warnings, err);
+    default:
+        return HW_OK;
+    }
+}
+
+// ---- Logging -----------------------------------------------------------------------
+
+static hw_status add(hw_job *job, const hw_event *event, int64_t now, long *number, hw_error *err)
+{
+    switch (event->kind) {
+    case HW_EVENT_COAT_LAID:
+        return hw_job_add_coat(job, &event->of.coat, now, number, err);
+    case HW_EVENT_TAKEN_OFF:
+        return hw_job_add_takeoff(job, &event->of.takeoff, now, number, err);
+    case HW_EVENT_JAR_MIXED:
+        return hw_job_add_jar(job, &event->of.jar, now, number, err);
+    case HW_EVENT_NOTE:
+        return hw_job_add_note(job, &event->of.note, now, number, err);
+    case HW_EVENT_APPROVAL:
+        return hw_job_add_approval(job, &event->of.approval, now, number, err);
+    default:
+        return hw_fail(err, HW_ERR_CALL, "event-kind", hw_event_kind_name(event->kind),
+                       "Log it by its own command.", "this is no event to be logged here");
+    }
+}
+
+hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
+                       hw_job **job, hw_warnings *warnings, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_shelf shelf = {0};
+    hw_job *opened = NULL;
+    char path[1024];
+    long number = 0;
+    hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
+    if (status == HW_OK && request->event->kind == HW_EVENT_JAR_MIXED) {
+        status = hw_steps_shelf(request->shelf_path, &bounds, &shelf, path, sizeof path, err);
+    }
+    if (status == HW_OK) {
+        hw_warnings_append(warnings, hw_job_warnings(opened));
+        status = hw_steps_check_event(opened, request->event, &shelf, warnings, err);
+    }
+    if (status == HW_OK) {
+        status = add(opened, request->event, now, &number, err);
+    }
+    hw_shelf_free(&shelf);
+    if (status == HW_OK) {
+        *job = opened;
+    } else {
+        hw_job_free(opened);
+    }
+    return status;
+}
