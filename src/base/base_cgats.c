@@ -235,6 +235,7 @@ typedef struct draft {
     size_t keywords, fields;
     long said_fields, said_rows; // -1: not said
     size_t rows, row_cells, row_line;
+    char pairs[2][HW_TABLE_TEXT_MOST + 1]; // of the two keywords that may be repeated
 } draft;
 
 typedef struct reading {
@@ -339,79 +340,40 @@ static void put_quoted(hw_text *text, const char *value)
 
 // ---- Header ------------------------------------------------------------------------
 
-// LittleCMS holds these as lists of pairs "name, value; name, value".
+// These may stand more than once, each time with a pair "name, value". LittleCMS' list of such pairs gives the
+// first one's name for all of them, so they come to it as one plain value.
 static bool is_pair_keyword(const char *name)
 {
     return hw_same_letters(name, "WEIGHTING_FUNCTION") ||
            hw_same_letters(name, "COMPUTATIONAL_PARAMETER");
 }
 
-static bool is_all_blank(const char *from, const char *to)
+static void write_keyword(reading *state, const char *identifier, const char *value)
 {
-    while (from < to && *from == ' ') {
-        from++;
-    }
-    return from >= to;
+    hw_text *head = &state->now.head;
+    hw_text_add(head, "KEYWORD \"%s\"\n%s ", identifier, identifier);
+    put_quoted(head, value);
+    hw_text_add(head, "\n");
+    state->needed += 512 + 4 * strlen(identifier) + 2 * strlen(value); // entries of two lists
 }
 
-static bool holds_pairs(const char *value)
-{
-    for (const char *piece = value; piece;) {
-        const char *end = strchr(piece, ';'), *comma = NULL;
-        const char *stop = end ? end : piece + strlen(piece);
-        for (const char *at = piece; at < stop; at++) {
-            comma = *at == ',' ? at : comma;
-        }
-        if (!comma || is_all_blank(piece, comma) || is_all_blank(comma + 1, stop)) {
-            return false;
-        }
-        piece = end ? end + 1 : NULL;
-    }
-    return true;
-}
-
-// Any other text under such a keyword becomes one pair.
-static void to_pair(char value[HW_TABLE_TEXT_MOST + 1])
-{
-    char rest[HW_TABLE_TEXT_MOST + 1];
-    hw_copy_text(rest, sizeof rest, value);
-    for (char *at = rest; *at; at++) {
-        *at = *at == ',' || *at == ';' ? ' ' : *at;
-    }
-    const char *said = is_all_blank(rest, rest + strlen(rest)) ? "none" : rest;
-    hw_format_text(value, HW_TABLE_TEXT_MOST + 1, "value,%s", said);
-}
-
-static size_t count_letter(const char *text, char letter)
-{
-    size_t count = 0;
-    for (; *text; text++) {
-        count += *text == letter;
-    }
-    return count;
-}
-
-static hw_status put_keyword(reading *state, const char *name, char value[HW_TABLE_TEXT_MOST + 1])
+static hw_status put_keyword(reading *state, const char *name, const char *value)
 {
     char identifier[IDENTIFIER_MOST + 8];
-    if (state->now.keywords == HW_TABLE_KEYWORDS_MOST) {
+    draft *now = &state->now;
+    if (now->keywords++ == HW_TABLE_KEYWORDS_MOST) {
         return hw_fail(state->err, HW_ERR_INPUT, "table-large", state->subject, again,
                        "it has more than %d keywords", HW_TABLE_KEYWORDS_MOST);
     }
     to_identifier(name, identifier);
-    hw_text *head = &state->now.head;
     if (!is_pair_keyword(identifier)) {
-        hw_text_add(head, "KEYWORD \"%s\"\n", identifier);
-    } else if (!holds_pairs(value)) {
-        to_pair(value);
+        write_keyword(state, identifier, value);
+        return HW_OK;
     }
-    hw_text_add(head, "%s ", identifier);
-    put_quoted(head, value);
-    hw_text_add(head, "\n");
-    // Entries of lists, each with copies of name and value, once for every pair.
-    size_t copies = 4 + count_letter(value, ';');
-    state->needed += copies * (128 + strlen(identifier)) + 2 * strlen(value);
-    state->now.keywords++;
+    size_t which = hw_same_letters(identifier, "WEIGHTING_FUNCTION") ? 0 : 1;
+    size_t length = strlen(now->pairs[which]);
+    hw_format_text(now->pairs[which] + length, sizeof now->pairs[which] - length, "%s%s",
+                   length ? "; " : "", value);
     return HW_OK;
 }
 
@@ -663,6 +625,12 @@ static hw_status end_table(reading *state)
     if (status != HW_OK) {
         return status;
     }
+    static const char *const pair_names[2] = {"WEIGHTING_FUNCTION", "COMPUTATIONAL_PARAMETER"};
+    for (size_t i = 0; i < 2; i++) {
+        if (now->pairs[i][0]) {
+            write_keyword(state, pair_names[i], now->pairs[i]);
+        }
+    }
     hw_text *text = &state->text;
     hw_text_add(text, "%s\n", now->has_type ? now->type : "CGATS.17");
     hw_text_add_bytes(text, now->head.bytes ? now->head.bytes : "", now->head.length);
@@ -774,23 +742,8 @@ static void take_keywords(cmsHANDLE sheet, hw_table *out)
     char **names = NULL;
     cmsUInt32Number count = cmsIT8EnumProperties(sheet, &names);
     for (cmsUInt32Number i = 0; names && i < count; i++) {
-        bool known = false;
-        for (cmsUInt32Number k = 0; k < i; k++) {
-            known = known || hw_same_letters(names[k], names[i]);
-        }
-        const char **parts = NULL;
-        cmsUInt32Number pairs =
-            known ? 0 : cmsIT8EnumPropertyMulti(sheet, names[i], &parts); // asks for memory
-        for (cmsUInt32Number k = 0; parts && k < pairs; k++) {
-            char value[2 * HW_TABLE_TEXT_MOST];
-            const char *one = cmsIT8GetPropertyMulti(sheet, names[i], parts[k]);
-            hw_format_text(value, sizeof value, "%s, %s", parts[k], one ? one : "");
-            hw_table_add_keyword(out, names[i], value);
-        }
-        if (!known && pairs == 0) {
-            const char *value = cmsIT8GetProperty(sheet, names[i]);
-            hw_table_add_keyword(out, names[i], value ? value : "");
-        }
+        const char *value = cmsIT8GetProperty(sheet, names[i]);
+        hw_table_add_keyword(out, names[i], value ? value : "");
     }
 }
 

@@ -106,6 +106,24 @@ static void scan_assigned(said *known, const char *text, const char *name, bool 
     }
 }
 
+// "ILLUMINANT, D50; OBSERVER, 2 degree".
+static void scan_weights(said *known, const char *value)
+{
+    char piece[160];
+    for (const char *at = value; *at;) {
+        size_t length = strcspn(at, ";");
+        size_t blanks = strspn(at, " ");
+        if (length > blanks && length - blanks < sizeof piece) {
+            memcpy(piece, at + blanks, length - blanks);
+            piece[length - blanks] = 0;
+            bool light = strncmp(piece, "ILL", 3) == 0 || strncmp(piece, "Ill", 3) == 0;
+            bool observer = strncmp(piece, "OBS", 3) == 0 || strncmp(piece, "Obs", 3) == 0;
+            scan(known, piece, light, observer);
+        }
+        at += length + (at[length] != 0);
+    }
+}
+
 static bool name_holds(const char *name, const char *part)
 {
     char plain[HW_NAME_SIZE], wanted[HW_NAME_SIZE];
@@ -119,15 +137,12 @@ static void scan_keywords(said *known, const hw_table *table)
     for (size_t i = 0; i < hw_table_keywords(table); i++) {
         const char *name, *value;
         hw_table_keyword_at(table, i, &name, &value);
-        bool weights = hw_same_letters(name, "WEIGHTING_FUNCTION");
         bool light = name_holds(name, "illuminant") || name_holds(name, "illumination name");
         bool observer = name_holds(name, "observer");
         if (light || observer) {
             scan(known, value, light, observer);
-        } else if (weights) {
-            bool of_light = strncmp(value, "ILL", 3) == 0 || strncmp(value, "ill", 3) == 0;
-            bool of_observer = strncmp(value, "OBS", 3) == 0 || strncmp(value, "obs", 3) == 0;
-            scan(known, value, of_light, of_observer);
+        } else if (hw_same_letters(name, "WEIGHTING_FUNCTION")) {
+            scan_weights(known, value);
         } else if (hw_same_letters(name, "MEASUREMENT_SOURCE")) {
             // By itself it is the instrument's lamp, not the light of its sums.
             scan_assigned(known, value, "Illumination=", true);
