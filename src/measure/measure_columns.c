@@ -16,8 +16,9 @@ static bool is_name_letter(char letter)
 static void add_said(char *said, const char *word)
 {
     size_t length = said ? strlen(said) : 0;
-    if (said) {
-        hw_format_text(said + length, 160 - length, "%s%s", length ? " " : "", word);
+    if (said && length + 1 < 160) {
+        said[length] = ' ';
+        hw_copy_text(said + length + 1, 160 - length - 1, word);
     }
 }
 

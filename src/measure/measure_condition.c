@@ -211,7 +211,7 @@ static void find_facts(const hw_table *table, hw_measured *out)
         const char *value = hw_table_keyword(table, modes[i]);
         const char *mode = value ? find_mode(value) : NULL;
         if (mode) {
-            hw_format_text(out->condition, sizeof out->condition, "%.2s", mode);
+            hw_copy_text(out->condition, 3, mode);
             return;
         }
     }

@@ -203,7 +203,7 @@ static void name_row(const how *set, size_t row, hw_measured_reading *out, bool 
         }
     }
     if (!out->named) {
-        hw_format_text(out->name, sizeof out->name, "%zu", row + 1);
+        snprintf(out->name, sizeof out->name, "%zu", row + 1);
     }
 }
 
