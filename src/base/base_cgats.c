@@ -2,8 +2,8 @@
 //
 // LittleCMS' reader takes a file's word for much: it opens the files that a file names, takes a number
 // followed by letters for something else, drops empty cells, loses its place when a row lacks one,
-// changes columns named LABEL or $..., and goes on with a null pointer when memory is out. So it never
-// sees a file as it came. What always holds:
+// takes "" for the text before it, changes columns named LABEL or $..., and goes on with a null pointer
+// when memory is out. So it never sees a file as it came. What always holds:
 //
 //  (1) It gets the text that base_cgats_text.c makes, in which none of that can happen. Nothing in it
 //      asks for another file: .INCLUDE and $INCLUDE are refused.
@@ -97,13 +97,18 @@ static void end_work(cmsContext context)
 }
 // ---- From LittleCMS ----------------------------------------------------------------
 
+// A blank stands for an empty text.
+static const char *plain(const char *text)
+{
+    return !text || strcmp(text, " ") == 0 ? "" : text;
+}
+
 static void take_keywords(cmsHANDLE sheet, hw_table *out)
 {
     char **names = NULL;
     cmsUInt32Number count = cmsIT8EnumProperties(sheet, &names);
     for (cmsUInt32Number i = 0; names && i < count; i++) {
-        const char *value = cmsIT8GetProperty(sheet, names[i]);
-        hw_table_add_keyword(out, names[i], value ? value : "");
+        hw_table_add_keyword(out, names[i], plain(cmsIT8GetProperty(sheet, names[i])));
     }
 }
 
@@ -123,8 +128,7 @@ static bool take_table(cmsHANDLE sheet, size_t index, hw_table *out)
     }
     for (size_t row = 0; row < rows; row++) {
         for (int i = 0; i < fields; i++) {
-            const char *cell = cmsIT8GetDataRowCol(sheet, (int)row, i);
-            hw_table_add_cell(out, cell ? cell : "");
+            hw_table_add_cell(out, plain(cmsIT8GetDataRowCol(sheet, (int)row, i)));
         }
     }
     return names && fields > 0;

@@ -229,12 +229,13 @@ static void to_identifier(const char *text, char out[IDENTIFIER_MOST + 8])
     out[length] = 0;
 }
 
-// In quotes; a text with both kinds of quotes loses the double ones.
+// In quotes; a text with both kinds of quotes loses the double ones. An empty one becomes a blank:
+// LittleCMS takes "" for the text before it.
 static void put_quoted(hw_text *text, const char *value)
 {
     bool has_double = strchr(value, '"') != NULL, has_single = strchr(value, '\'') != NULL;
     char quote = has_double && !has_single ? '\'' : '"';
-    hw_text_add(text, "%c", quote);
+    hw_text_add(text, "%c%s", quote, *value ? "" : " ");
     for (const char *at = value; *at; at++) {
         char letter = *at == quote ? '\'' : *at == '\t' ? ' ' : *at;
         hw_text_add_bytes(text, &letter, 1);

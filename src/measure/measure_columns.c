@@ -195,6 +195,11 @@ bool hw_measure_has_colours(const hw_measure_columns *columns)
     return found(columns->lab) == 3 || found(columns->xyz) == 3 || columns->band_count >= 2;
 }
 
+bool hw_measure_has_some(const hw_measure_columns *columns)
+{
+    return found(columns->lab) > 1 || found(columns->xyz) > 1;
+}
+
 hw_status hw_measure_check_columns(const hw_measure_columns *columns, const char *name,
                                    hw_error *err)
 {
@@ -213,7 +218,7 @@ hw_status hw_measure_check_columns(const hw_measure_columns *columns, const char
                        "nm, or L*a*b* under D50 for the 2 degree observer.",
                        "its spectrum cannot be used: %s", fault);
     }
-    if (found(columns->lab) > 1 || found(columns->xyz) > 0) {
+    if (hw_measure_has_some(columns)) {
         return hw_fail(err, HW_ERR_INPUT, "measure-columns", name,
                        "Export all three of L*, a*, b* or of X, Y, Z.",
                        "one or two of the three columns of a colour are missing");

@@ -299,6 +299,15 @@ hw_status hw_measure_use_condition(hw_measure_condition *condition, const char *
         widen(out, u_observer);
     }
     condition->white = whites[d65][ten];
-    condition->converted = d65 || ten;
     return HW_OK;
+}
+
+// The observer cannot be changed without the spectrum: what is grey for one is taken as grey for the other.
+hw_lab hw_measure_to_d50(const hw_measure_condition *condition, hw_lab colour)
+{
+    if (condition->illuminant != HW_ILLUMINANT_D65) {
+        return colour;
+    }
+    hw_xyz xyz = hw_xyz_from_lab(colour, whites[1][0]);
+    return hw_lab_from_xyz(hw_adapt_bradford(xyz, whites[1][0], hw_white_d50), hw_white_d50);
 }

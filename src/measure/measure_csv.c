@@ -95,8 +95,8 @@ static hw_status refuse(const csv *state, size_t line, const char *name, hw_erro
 
 // ---- The header --------------------------------------------------------------------
 
-// Its names as fields of `out`, where they name colours.
-static bool is_header(csv *state, hw_table *out)
+// Its names as fields of `out`, where they name colours, and whether they name some of one.
+static bool is_header(csv *state, hw_table *out, bool *some)
 {
     hw_measure_columns columns;
     for (bool more = true; more && !state->fault && out->field.count < HW_TABLE_FIELDS_MOST;) {
@@ -104,19 +104,21 @@ static bool is_header(csv *state, hw_table *out)
         hw_table_add_field(out, state->cell);
     }
     hw_measure_find_columns(out, &columns);
+    *some = hw_measure_has_some(&columns);
     return !state->fault && ends_line(*state->at) && hw_measure_has_colours(&columns);
 }
 
 // Looks for the header from `state` on under each separator; on success `state` stands behind it and the
-// fields are in `out`.
-static bool find_header(csv *state, hw_table *out)
+// fields are in `out`. *half: there is none, but a line that names some of a colour.
+static bool find_header(csv *state, hw_table *out, bool *half)
 {
     static const char separators[] = {'\t', ';', ','};
+    bool some = false;
     for (size_t lines = 0; *state->at && lines < HEADER_LINES_MOST; lines++) {
         for (size_t i = 0; i < sizeof separators; i++) {
             csv attempt = *state;
             attempt.separator = separators[i];
-            if (is_header(&attempt, out)) {
+            if (is_header(&attempt, out, &some)) {
                 *state = attempt;
                 next_line(state);
                 return true;
@@ -124,6 +126,7 @@ static bool find_header(csv *state, hw_table *out)
             if (out->failed) {
                 return false;
             }
+            *half = *half || some;
             out->field.count = 0;
         }
         state->at += strcspn(state->at, "\r\n");
@@ -202,17 +205,19 @@ hw_status hw_measure_csv(const char *text, const char *name, hw_table *out, bool
     csv *state = hw_alloc_array(1, sizeof *state);
     hw_table made = {0};
     hw_status status = HW_OK;
+    bool half = false;
     if (!state) {
         return hw_fail_memory(err, "reading a table");
     }
     *state = (csv){.at = text, .line = 1};
-    if (find_header(state, &made)) {
+    if (find_header(state, &made, &half)) {
         take_preamble(text, state->at, state->separator, &made);
     } else if (!made.failed) {
         status = hw_fail(err, HW_ERR_INPUT, "measure-columns", name,
                          "Export L*a*b* (D50, 2 degree) with a line that names the columns, as "
                          "name,L*,a*,b*; X,Y,Z or spectra will do too.",
-                         "no line of it names columns of a colour that huewright reads");
+                         half ? "one or two of the three columns of a colour are missing"
+                              : "no line of it names columns of a colour that huewright reads");
     }
     while (status == HW_OK && !made.failed && *state->at) {
         status = take_row(state, &made, name, err);

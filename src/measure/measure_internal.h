@@ -38,6 +38,8 @@ typedef struct hw_measure_columns {
 } hw_measure_columns;
 
 bool hw_measure_has_colours(const hw_measure_columns *columns);
+// Is there some of a colour at least, of which can be said what is missing?
+bool hw_measure_has_some(const hw_measure_columns *columns);
 // A name without its dressing: "LAB_L", "CIE L*" and "L* (D65/10°)" give "labl", "ciel" and "l"; the
 // words of light and observer go to `said` (160 bytes, may be NULL).
 void hw_measure_plain_name(const char *name, char *out, size_t size, char *said);
@@ -59,8 +61,7 @@ typedef enum hw_illuminant {
 typedef struct hw_measure_condition {
     hw_illuminant illuminant;
     hw_observer observer;
-    hw_xyz white;   // of the file's X, Y, Z
-    bool converted; // not D50, 2 degree: to be adapted
+    hw_xyz white; // of the file's X, Y, Z
 } hw_measure_condition;
 
 // Is this word of a name one of light ("D65") or observer ("10°")?
@@ -73,6 +74,9 @@ HW_CHECK hw_status hw_measure_find_condition(const hw_table *table,
 // What L*a*b* or X, Y, Z of this condition need: white, warnings, u_conversion, or a refusal.
 HW_CHECK hw_status hw_measure_use_condition(hw_measure_condition *condition, const char *name,
                                             hw_measured *out, hw_error *err);
+
+// L*a*b* of this condition as L*a*b* under D50.
+hw_lab hw_measure_to_d50(const hw_measure_condition *condition, hw_lab colour);
 
 // ---- 5 Rows ------------------------------------------------------------------------
 

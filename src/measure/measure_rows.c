@@ -136,22 +136,17 @@ static hw_status read_colour(how *set, size_t row, hw_lab *out)
         set->value[i] = value;
     }
     const double *value = set->value;
-    const hw_xyz white = set->condition->white;
-    if (set->source == HW_MEASURED_SPECTRUM) {
-        *out = hw_measure_lab_of_spectrum(set->columns->wavelength, value, set->count);
-        return check_lab(set, row, *out);
+    *out = set->source == HW_MEASURED_SPECTRUM
+               ? hw_measure_lab_of_spectrum(set->columns->wavelength, value, set->count)
+           : set->source == HW_MEASURED_XYZ
+               ? hw_lab_from_xyz((hw_xyz){value[0], value[1], value[2]}, set->condition->white)
+               : (hw_lab){value[0], value[1], value[2]};
+    hw_status status = check_lab(set, row, *out);
+    if (status == HW_OK && set->source != HW_MEASURED_SPECTRUM) {
+        *out = hw_measure_to_d50(set->condition, *out);
+        status = check_lab(set, row, *out);
     }
-    *out = (hw_lab){value[0], value[1], value[2]};
-    if (set->source == HW_MEASURED_LAB) {
-        hw_status status = check_lab(set, row, *out);
-        if (status != HW_OK || !set->condition->converted) {
-            return status;
-        }
-    }
-    hw_xyz xyz = set->source == HW_MEASURED_XYZ ? (hw_xyz){value[0], value[1], value[2]}
-                                                : hw_xyz_from_lab(*out, white);
-    *out = hw_lab_from_xyz(hw_adapt_bradford(xyz, white, hw_white_d50), hw_white_d50);
-    return check_lab(set, row, *out);
+    return status;
 }
 
 static hw_status read_errors(how *set, size_t row, double out[3])
@@ -230,11 +225,12 @@ static hw_status choose_source(how *set, hw_measure_condition *condition, hw_mea
     if (spectrum && !(exact && (lab || xyz))) {
         set->source = HW_MEASURED_SPECTRUM;
         set->count = columns->band_count;
-        if (columns->wavelength[0] > HW_SPECTRUM_FIRST_NM) {
+        double first = columns->wavelength[0], last = columns->wavelength[set->count - 1];
+        if (first > 380.0 || last < 730.0) {
             hw_warn(&out->warnings,
-                    "The spectra begin at %g nm: from 380 nm on their first value is held, which "
-                    "moves b* by a tenth or less on wood.",
-                    columns->wavelength[0]);
+                    "The spectra go from %g to %g nm: beyond, their end values are held, which "
+                    "moves L*, a*, b* of wood by 0.1 or less.",
+                    first, last);
         }
         return HW_OK;
     }
@@ -272,8 +268,9 @@ static hw_status read_rows(how *set, hw_measured *out)
                        "none of its rows holds a colour");
     }
     if (skipped) {
-        hw_warn(&out->warnings, "%zu row%s without a colour left aside, the first in line %zu.",
-                skipped, skipped == 1 ? " was" : "s were", first_skipped);
+        hw_warn(&out->warnings,
+                "Left aside for want of a colour: %zu row%s, the first in line %zu.", skipped,
+                skipped == 1 ? "" : "s", first_skipped);
     }
     if (cut) {
         hw_warn(&out->warnings, "Names longer than %d bytes were cut.", HW_NAME_SIZE - 1);
