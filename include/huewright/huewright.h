@@ -5,6 +5,7 @@
 
 #include "huewright/base.h"
 #include "huewright/colour.h"
+#include "huewright/measure.h"
 #include "huewright/photo.h"
 #include "huewright/mark.h"
 #include "huewright/card.h"

@@ -272,6 +272,19 @@ const hw_warnings *hw_job_warnings(const hw_job *job);
 size_t hw_job_event_count(const hw_job *job);
 const hw_event *hw_job_event(const hw_job *job, size_t index);
 
+// The log's own lines, read again from the folder: each event as the JSON object that was written, on one line,
+// without its sum. Bad and torn lines are left out.
+typedef struct hw_job_lines {
+    char *text;
+    size_t *at; // where each line begins in it
+    size_t count;
+} hw_job_lines;
+
+HW_CHECK hw_status hw_job_read_lines(const hw_job *job, const hw_limits *limits, hw_job_lines *out,
+                                     hw_error *err);
+const char *hw_job_line(const hw_job_lines *lines, size_t index); // NULL past the last
+void hw_job_lines_free(hw_job_lines *lines);                      // leaves an empty one
+
 // Keeps an original under photos/, named by its SHA-256; `extension` as "jpg". The name for the
 // photo event goes to stored.
 HW_CHECK hw_status hw_job_keep_photo(const hw_job *job, const void *bytes, size_t count,

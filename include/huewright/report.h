@@ -66,6 +66,21 @@ HW_CHECK hw_status hw_report_logged_json(const hw_job *job, const hw_event *even
 HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
 
+// ---- Export ------------------------------------------------------------------------
+//
+// All of a job for other programs: a row a part of each reading, a row a patch of each pass (columns in
+// report_export.c).
+// RFC 4180, UTF-8, lines ended by CR LF. A text that a spreadsheet would take for a formula gets a
+// leading apostrophe.
+HW_CHECK hw_status hw_report_export_csv(const hw_job *job, char **out, hw_error *err);
+// {"job":{},"events":[],"readings":[],"passes":[],"warnings":[]}: the log's own lines, and the rows.
+HW_CHECK hw_status hw_report_export_json(const hw_job *job, const hw_job_lines *lines, char **out,
+                                         hw_error *err);
+// CGATS.17: the colours read, made at `now`. HW_ERR_INPUT with the code export-empty, where nothing was
+// read yet; export-large.
+HW_CHECK hw_status hw_report_export_cgats(const hw_job *job, int64_t now, char **out,
+                                          hw_error *err);
+
 // ---- Shelf, errors -----------------------------------------------------------------
 // `known`: with what the passes taught (hw_steps_shelf_known).
 HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const hw_known *known,

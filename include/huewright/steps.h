@@ -151,6 +151,10 @@ HW_CHECK hw_status hw_steps_rename(const char *folder, const char *was, const ch
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 
+// A job and its log's own lines, for export. Free both.
+HW_CHECK hw_status hw_steps_export(const char *folder, const hw_limits *limits, hw_job **job,
+                                   hw_job_lines *lines, hw_error *err);
+
 // What is known of each of them with all that was seen, on the wood that it was learned on. Free with
 // hw_known_free.
 HW_CHECK hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err);

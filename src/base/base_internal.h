@@ -1,9 +1,10 @@
 // base_internal.h: what all of huewright's own code stands on: checked memory,
 // growing text, JSON, checksums, files that are whole or not there, and names.
 //
-// Order to read: memory, text, names, JSON, checksums, files. Only base_memory.c
-// may call malloc, only base_json.c knows cJSON, only base_checksum.c knows zlib's
-// crc32 and nettle, only base_file.c touches the disk.
+// Order to read: memory, text, names, JSON, tables, checksums, files. Only base_memory.c
+// may call malloc, only base_json.c knows cJSON, only base_cgats.c knows LittleCMS (as
+// photo_icc.c does), only base_checksum.c knows zlib's crc32 and nettle, only base_file.c
+// touches the disk.
 #ifndef HUEWRIGHT_BASE_INTERNAL_H
 #define HUEWRIGHT_BASE_INTERNAL_H
 
@@ -126,6 +127,63 @@ bool hw_json_bool(const hw_json *value, bool *out);
 // The same for a member: object, name.
 bool hw_json_member_number(const hw_json *object, const char *name, double *out);
 const char *hw_json_member_text(const hw_json *object, const char *name);
+
+// ---- Tables ------------------------------------------------------------------------
+//
+// A table of texts as instruments write it: what kind it is, keywords with values, named fields,
+// rows of cells. {0} is an empty one. Building: once memory is out `failed` stays set and later
+// additions do nothing: check once, at the end.
+
+#define HW_TABLE_ROWS_MOST     32766 // as many as LittleCMS takes
+#define HW_TABLE_FIELDS_MOST   512   // a spectrum at 1 nm and some names
+#define HW_TABLE_KEYWORDS_MOST 500
+#define HW_TABLE_TEXT_MOST     1000 // bytes of one cell or value
+
+typedef struct hw_text_list { // offsets of texts in the pool
+    size_t *at;
+    size_t count, room;
+} hw_text_list;
+
+typedef struct hw_table {
+    hw_text pool; // all texts, each ended by 0; the first one is empty
+    size_t type;
+    hw_text_list keyword, value; // as many of one as of the other
+    hw_text_list field;
+    hw_text_list cell; // row by row
+    hw_text_list line; // of the file, a row each
+    bool failed;
+} hw_table;
+
+void hw_table_free(hw_table *table); // leaves an empty one
+void hw_table_set_type(hw_table *table, const char *type);
+void hw_table_add_keyword(hw_table *table, const char *name, const char *value);
+void hw_table_add_field(hw_table *table, const char *name);
+void hw_table_add_cell(hw_table *table, const char *text);
+// Ends a row of as many cells as there are fields: cells that miss are empty ones.
+void hw_table_end_row(hw_table *table, size_t line);
+
+size_t hw_table_rows(const hw_table *table);
+size_t hw_table_fields(const hw_table *table);
+size_t hw_table_keywords(const hw_table *table);
+const char *hw_table_type(const hw_table *table); // "" where none is said
+const char *hw_table_field(const hw_table *table, size_t field);
+const char *hw_table_cell(const hw_table *table, size_t row, size_t field);
+size_t hw_table_line(const hw_table *table, size_t row);
+void hw_table_keyword_at(const hw_table *table, size_t index, const char **name,
+                         const char **value);
+// The value of the first keyword of that name (letters alike), or NULL.
+const char *hw_table_keyword(const hw_table *table, const char *name);
+bool hw_same_letters(const char *one, const char *other); // ASCII, upper and lower case alike
+
+// CGATS.17 / ISO 28178 text by LittleCMS (base_cgats.c). Free the list with hw_tables_free.
+// HW_ERR_INPUT with the codes table-large, table-encoding, table-damaged, table-include.
+HW_CHECK hw_status hw_cgats_read(const char *bytes, size_t count, const char *subject,
+                                 const hw_limits *limits, hw_table **out, size_t *table_count,
+                                 hw_error *err);
+void hw_tables_free(hw_table *tables, size_t count);
+// The text of one table; the caller frees *out with hw_free. Texts without a place in such a file
+// (line ends, double quotes) become blanks and single quotes.
+HW_CHECK hw_status hw_cgats_write(const hw_table *table, char **out, hw_error *err);
 
 // ---- Order statistics --------------------------------------------------------------
 

@@ -126,6 +126,13 @@ static const cli_option fix_options[] = {
     {0},
 };
 
+static const cli_option export_options[] = {
+    {"csv", NULL, "a table for spreadsheets: a row a part of a reading, a row a pass", false},
+    {"cgats", NULL, "the colours read, as CGATS text", false},
+    {"output", "FILE", "the file to make; else to standard output", false},
+    {0},
+};
+
 static const cli_option shelf_options[] = {
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},
@@ -238,6 +245,13 @@ const cli_command cli_commands[] = {
      "show every photo and pass, and what each pass really did",
      {NULL, NULL, cli_everywhere},
      cli_run_history},
+    {"export",
+     "JOB",
+     1,
+     1,
+     "give all of a job to other programs, with --csv, --json or --cgats",
+     {export_options, NULL, cli_everywhere},
+     cli_run_export},
     {"shelf show",
      "",
      0,

@@ -13,6 +13,7 @@
 //   7 job_learn.c    what the passes did beside what was expected: observations
 //   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
+//  10 job_lines.c    the log's own lines, for export
 #ifndef HUEWRIGHT_JOB_INTERNAL_H
 #define HUEWRIGHT_JOB_INTERNAL_H
 

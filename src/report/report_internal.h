@@ -2,7 +2,8 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c, report_event.c, report_shelf.c and report_board.c make the results.
+// report_reading.c, report_advice.c, report_history.c, report_event.c, report_shelf.c and report_board.c make the
+// results; report_export.c makes a job's rows for other programs.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -68,6 +69,9 @@ void hw_report_add_before_photo(hw_text *text, const char *done, long before_pho
 bool hw_report_add_event(hw_text *text, const hw_event *event);
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
+
+// A cell of CSV: quoted where it must be, an apostrophe before what a spreadsheet would take for a formula.
+void hw_report_csv_text(hw_text *text, const char *value);
 
 // Hands a finished text over, or says that memory is out.
 HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);

@@ -14,6 +14,7 @@
 //   steps_fix.c     an event corrected or withdrawn, a part renamed
 //   steps_measured.c  what an instrument measured, as a reading
 //   steps_kept.c    a photo of the job, read again from its kept original
+//   steps_exchange.c  a job for other programs
 //   steps_shelf.c   the dyes in use; a dye on the shelf and off it
 //   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H

@@ -1,10 +1,11 @@
 # Checks against other people's libraries: culori (npm ci in this folder, as tests/run.sh does) and LittleCMS'
 # transicc. A missing tool is a failure.
-foreach(program srgb_to_lab photo_to_lab make_profiles)
+foreach(program srgb_to_lab photo_to_lab make_profiles measure_to_lab)
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/outside/${program}.c)
   target_link_libraries(${program} PRIVATE hw_check huewright_core)
 endforeach()
 add_test(NAME outside/culori COMMAND node ${CMAKE_SOURCE_DIR}/tests/outside/check_culori.mjs $<TARGET_FILE:srgb_to_lab>)
+add_test(NAME outside/culori_measure COMMAND node ${CMAKE_SOURCE_DIR}/tests/outside/check_culori_measure.mjs $<TARGET_FILE:measure_to_lab>)
 add_test(NAME outside/transicc COMMAND sh ${CMAKE_SOURCE_DIR}/tests/outside/check_transicc.sh
   $<TARGET_FILE:photo_to_lab> $<TARGET_FILE:srgb_to_lab> ${CMAKE_SOURCE_DIR}/testdata/outside/matrix-profile.png
   ${CMAKE_SOURCE_DIR}/testdata/outside/table-profile.png ${CMAKE_SOURCE_DIR}/testdata/photo/profile-three-parts.jpg)
