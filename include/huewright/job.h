@@ -373,6 +373,23 @@ typedef struct hw_part_now {
 HW_CHECK hw_status hw_job_parts(const hw_job *job, hw_part_now **out, size_t *count, hw_error *err);
 void hw_job_parts_free(hw_part_now *parts);
 
+// What a photo says of a part that an instrument measured too, with nothing done to it between them.
+typedef struct hw_photo_off {
+    const char *part; // borrowed from the job
+    hw_role role;
+    long photo; // number of the photo event: the nearest one, an earlier one before a later one
+    hw_lab by_photo, measured;
+    hw_difference off; // photo minus instrument
+    const hw_logged_gap *gap_by_photo,
+        *gap_measured; // of a patch, to all of its old wood; NULL: none
+} hw_photo_off;
+
+// For each part that was measured with that event. At most room into out; returns how many.
+size_t hw_job_photo_off(const hw_job *job, const hw_event *measured, hw_photo_off *out,
+                        size_t room);
+// The last event with which the card itself was measured, or NULL.
+const hw_event *hw_job_measured_card(const hw_job *job);
+
 // The jar of that number, or the one that holds just this liquid; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid);

@@ -63,6 +63,12 @@ HW_CHECK hw_status hw_report_logged_text(const hw_event *event, const hw_warning
                                          char **out, hw_error *err);
 HW_CHECK hw_status hw_report_logged_json(const hw_job *job, const hw_event *event,
                                          const hw_warnings *warnings, char **out, hw_error *err);
+// What an instrument measured, and how far photos of the same parts are off.
+HW_CHECK hw_status hw_report_import_text(const hw_job *job, long number, const hw_reading *reading,
+                                         const hw_warnings *warnings, const hw_report_style *style,
+                                         char **out, hw_error *err);
+HW_CHECK hw_status hw_report_import_json(const hw_job *job, long number, const hw_reading *reading,
+                                         const hw_warnings *warnings, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
 

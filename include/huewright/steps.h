@@ -148,6 +148,30 @@ HW_CHECK hw_status hw_steps_rename(const char *folder, const char *was, const ch
                                    const hw_limits *limits, int64_t now, hw_job **job,
                                    hw_error *err);
 
+// A part among the samples of an instrument's file.
+typedef struct hw_import_part {
+    hw_role role;        // HW_ROLE_CARD, HW_ROLE_TARGET or HW_ROLE_PATCH
+    const char *name;    // of the part; the card's is not looked at
+    const char *samples; // names of its samples in the file, "3" or "1,2": their mean is taken
+} hw_import_part;
+
+typedef struct hw_import_request {
+    const char *folder, *path;
+    const hw_import_part *parts; // others are taken by the names of the job's parts
+    size_t part_count;
+    const hw_part_state *states;
+    size_t state_count;
+    const char *note;       // NULL: none
+    const char *shelf_path; // where what passes did is learned; NULL: the user's own
+} hw_import_request;
+
+// Readings of an instrument (measure.h) as a reading of the job, in place of a photo or beside one (hw_job_photo_off).
+// *job is opened with it, *number is the event's; free with hw_job_free and hw_reading_free. HW_ERR_CALL with the
+// codes sample-unknown, part-name, part-twice, part-unknown, and those of hw_measure_parse.
+HW_CHECK hw_status hw_steps_import(const hw_import_request *request, const hw_limits *limits,
+                                   int64_t now, hw_job **job, long *number, hw_reading *reading,
+                                   hw_warnings *warnings, hw_error *err);
+
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 

@@ -126,6 +126,16 @@ static const cli_option fix_options[] = {
     {0},
 };
 
+static const cli_option import_options[] = {
+    {"card", "SAMPLE", "the sample of the file that is the grey card", false},
+    {"target", "NAME=SAMPLES", "old wood: its samples in the file, as rail=1,2", true},
+    {"patch", "NAME=SAMPLES", "a repair: its samples in the file", true},
+    {"state", "PART=S", "bare, not_dry, damp, sealed, finished or rubbed_out", true},
+    {"note", "T", "a note", false},
+    {"shelf", "FILE", "the shelf that learns from the passes; else your own", false},
+    {0},
+};
+
 static const cli_option export_options[] = {
     {"csv", NULL, "a table for spreadsheets: a row a part of a reading, a row a pass", false},
     {"cgats", NULL, "the colours read, as CGATS text", false},
@@ -245,6 +255,13 @@ const cli_command cli_commands[] = {
      "show every photo and pass, and what each pass really did",
      {NULL, NULL, cli_everywhere},
      cli_run_history},
+    {"import",
+     "JOB FILE",
+     2,
+     2,
+     "take in readings of an instrument: CGATS or CSV",
+     {import_options, NULL, cli_everywhere},
+     cli_run_import},
     {"export",
      "JOB",
      1,

@@ -139,6 +139,7 @@ hw_status cli_run_note(cli_call *call, hw_error *err);
 hw_status cli_run_approve(cli_call *call, hw_error *err);
 hw_status cli_run_fix(cli_call *call, hw_error *err);
 hw_status cli_run_export(cli_call *call, hw_error *err);
+hw_status cli_run_import(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_show(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_add(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_remove(cli_call *call, hw_error *err);

@@ -8,6 +8,7 @@
 //     job_mend.c     corrections and renamings, applied to what is read
 //   4 job_history.c  what the log says when it is asked
 //     job_parts.c    the parts of the piece and what lies on them
+//     job_measured.c  an instrument and a photo on the same part
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
 //   7 job_learn.c    what the passes did beside what was expected: observations

@@ -255,6 +255,9 @@ static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
     }
     text->failed = text->failed || line.failed;
     hw_text_free(&line);
+    if (event->kind == HW_EVENT_PHOTO_ADDED && event->of.photo.measured) {
+        hw_report_add_photo_off(text, job, event);
+    }
     for (size_t i = 0; event->kind == HW_EVENT_PASS_LAID && i < event->of.pass.patch_count; i++) {
         add_effect(text, job, event, event->of.pass.patches[i]);
     }

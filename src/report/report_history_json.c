@@ -31,7 +31,7 @@ static void add_before_photo(hw_json *told, long before_photo)
     hw_json_add_number(told, "before_photo", before_photo > 0 ? (double)before_photo : NAN);
 }
 
-static void add_photo(hw_json *list, const hw_event *event)
+static void add_photo(hw_json *list, const hw_job *job, const hw_event *event)
 {
     const hw_photo_event *photo = &event->of.photo;
     hw_json *told = event_object(list, event, photo->measured ? "measured" : "photo_added");
@@ -45,6 +45,9 @@ static void add_photo(hw_json *list, const hw_event *event)
     hw_report_json_text(told, "lamp", photo->lamp);
     hw_report_json_text(told, "note", photo->note);
     hw_json_add_bool(told, "marks_reused", photo->marks_reused);
+    if (photo->measured && event->kind == HW_EVENT_PHOTO_ADDED) {
+        hw_report_json_photo_off(told, job, event);
+    }
     hw_json *states = hw_json_add_array(told, "states");
     for (size_t i = 0; i < photo->state_count; i++) {
         hw_json *state = hw_json_add_object(states, NULL);
@@ -274,7 +277,7 @@ static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
 {
     switch (event->was) {
     case HW_EVENT_PHOTO_ADDED:
-        add_photo(list, event);
+        add_photo(list, job, event);
         break;
     case HW_EVENT_READING:
         add_reading(list, event);

@@ -3,7 +3,7 @@
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
 // report_reading.c, report_advice.c, report_history.c, report_event.c, report_shelf.c and report_board.c make the
-// results; report_export.c makes a job's rows for other programs.
+// results; report_import.c tells what an instrument measured; report_export.c makes a job's rows for other programs.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -73,6 +73,9 @@ HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_erro
 // A cell of CSV: quoted where it must be, an apostrophe before what a spreadsheet would take for a formula.
 void hw_report_csv_text(hw_text *text, const char *value);
 
+// Lines of how far photos of the parts measured with that event are off; nothing where there are none.
+void hw_report_add_photo_off(hw_text *text, const hw_job *job, const hw_event *measured);
+
 // Hands a finished text over, or says that memory is out.
 HW_CHECK hw_status hw_report_finish(hw_text *text, char **out, hw_error *err);
 
@@ -88,7 +91,9 @@ void hw_report_json_lab(hw_json *parent, const char *name, hw_lab lab);
 void hw_report_json_triple(hw_json *parent, const char *name, const double value[3], int decimals);
 void hw_report_json_warnings(hw_json *parent, const hw_warnings *warnings); // under "warnings"
 void hw_report_json_liquid(hw_json *parent, const hw_liquid *liquid);       // under "liquid"
-void hw_report_json_dye(hw_json *told, const hw_dye *dye); // its members, into an object
+void hw_report_json_dye(hw_json *told, const hw_dye *dye);  // its members, into an object
+hw_json *hw_report_reading_tree(const hw_reading *reading); // a reading in its public shape
+void hw_report_json_photo_off(hw_json *parent, const hw_job *job, const hw_event *measured);
 // Prints the tree, frees it, ends in a newline.
 HW_CHECK hw_status hw_report_json_finish(hw_json *root, char **out, hw_error *err);
 

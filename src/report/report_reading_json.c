@@ -213,7 +213,7 @@ static void add_check(hw_json *root, const hw_reading *reading)
     }
 }
 
-static hw_json *reading_tree(const hw_reading *reading)
+hw_json *hw_report_reading_tree(const hw_reading *reading)
 {
     hw_json *root = hw_json_new_object();
     if (reading->measured) {
@@ -253,13 +253,13 @@ static hw_json *reading_tree(const hw_reading *reading)
 
 hw_status hw_report_reading_json(const hw_reading *reading, char **out, hw_error *err)
 {
-    return hw_report_json_finish(reading_tree(reading), out, err);
+    return hw_report_json_finish(hw_report_reading_tree(reading), out, err);
 }
 
 hw_status hw_report_photo_json(const hw_photo_news *news, const hw_reading *reading, char **out,
                                hw_error *err)
 {
-    hw_json *root = reading_tree(reading);
+    hw_json *root = hw_report_reading_tree(reading);
     hw_json *job = hw_json_add_object(root, "job");
     hw_json_add_number(job, "photo", (double)news->number);
     hw_json_add_bool(job, "marks_reused", news->marks_reused);

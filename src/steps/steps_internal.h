@@ -15,6 +15,7 @@
 //   steps_measured.c  what an instrument measured, as a reading
 //   steps_kept.c    a photo of the job, read again from its kept original
 //   steps_exchange.c  a job for other programs
+//   steps_import.c  readings of an instrument into a job
 //   steps_shelf.c   the dyes in use; a dye on the shelf and off it
 //   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H
@@ -94,6 +95,8 @@ HW_CHECK hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_
                                         hw_error *err);
 HW_CHECK hw_status hw_steps_check_before_photo(const hw_job *job, long before_photo, hw_error *err);
 HW_CHECK hw_status hw_steps_check_text(const char *what, const char *text, hw_error *err);
+// A file's own name, without folders; bytes that are no UTF-8 as '?'.
+void hw_steps_name_of_file(char *out, size_t size, const char *path);
 // Every state names a part that is marked on that photo.
 HW_CHECK hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err);
 hw_status hw_steps_refuse_coat(const char *coat, hw_error *err); // there is no such kind of coat

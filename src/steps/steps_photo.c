@@ -138,8 +138,7 @@ static hw_status reuse_marks(const hw_job *job, const hw_photo_event *last, cons
 
 // ---- What is logged ----------------------------------------------------------------
 
-// The file's own name, without folders; bytes that are no UTF-8 as '?'.
-static void name_of_file(char *out, size_t size, const char *path)
+void hw_steps_name_of_file(char *out, size_t size, const char *path)
 {
     const char *slash = strrchr(path, '/');
     hw_copy_text(out, size, slash ? slash + 1 : path);
@@ -189,7 +188,7 @@ hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err)
 static hw_status fill_event(const hw_photo_request *request, hw_reading *reading,
                             hw_photo_event *event, hw_error *err)
 {
-    name_of_file(event->original, sizeof event->original, request->read.photo_path);
+    hw_steps_name_of_file(event->original, sizeof event->original, request->read.photo_path);
     const char *view = request->view ? request->view : "front";
     if (!hw_name_is_usable(view)) {
         return hw_fail(err, HW_ERR_CALL, "view-name", view,
@@ -357,6 +356,18 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
     return HW_OK;
 }
 
+// Where nothing else says what the card is, an instrument may have.
+static void take_measured_card(adding *work, hw_warnings *warnings)
+{
+    const hw_event *measured = hw_job_measured_card(work->job);
+    if (measured && !work->event.has_card_lab) {
+        work->event.has_card_lab = true;
+        work->event.card_lab = measured->of.photo.card_lab;
+        hw_warn(warnings, "The card's own colour is as it was measured (event %ld).",
+                measured->number);
+    }
+}
+
 static void forget_pixels(shot *one)
 {
     hw_photo_free(one->photo);
@@ -396,6 +407,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     if (status != HW_OK) {
         return status;
     }
+    take_measured_card(work, &result->warnings);
     hw_card_options card = {.has_lab = work->event.has_card_lab,
                             .lab = work->event.card_lab,
                             .sheet = work->sheet.photo};
