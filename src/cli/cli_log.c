@@ -213,6 +213,10 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
     if (status == HW_OK) {
         status = cli_take_passes(call, &request->passes, err);
     }
+    if (status == HW_OK && cli_value(call, "passes") && request->passes == 0) {
+        status = hw_fail(err, HW_ERR_CALL, "pass-count", "the passes",
+                         "When it did not happen, write --withdraw.", "0 passes are no pass");
+    }
     if (status == HW_OK) {
         status = cli_take_number(call, "minutes", &request->minutes, err);
     }

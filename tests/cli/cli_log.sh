@@ -1,0 +1,203 @@
+#!/bin/sh
+# Every event of the trade: logged, shown, corrected, withdrawn; the state of the parts; the log as others read it.
+. "$(dirname "$0")/shop.inc"
+"$maker" one.jpg && "$maker" two.jpg --repair 47,11,24.3 && "$maker" sheet.png --sheet 85 || exit 2
+state() { # PART STATE PASSES: as history says
+    run 0 history cabinet --json
+    json "[(p['state'], p['passes']) for p in it['parts'] if p['part'] == '$1'] == [('$2', $3)]"
+}
+
+run 0 start cabinet --title 'Hall bench'
+run 0 coat cabinet sealer --note 'two thin ones'
+says out 'Saved: sealer coat laid on the whole piece; note: two thin ones (event 2)'
+run 0 photo cabinet one.jpg --lamp 'north window' --card "$card" --target "left=$left" --target "right=$right" \
+    --patch "strip=$strip" --sheet sheet.png --state left=finished
+says out 'Saved as photo 3.'
+state strip sealed 0
+state left finished 0
+
+# ---- Jars
+run 0 jar cabinet --dye red=1/4 --dye black=1/2
+says out 'Write 1 on the jar.'
+run 0 jar cabinet --dye brown=1/8 --quiet
+says out 'jar 2 mixed'
+run 2 jar cabinet
+refused 'what is in it'
+run 2 jar cabinet --dye rde=1/4
+refused 'red-brown'
+run 0 pass cabinet --patch strip --jar 1 --passes 2
+says out '(jar 1) laid on strip'
+pass=$(sed -n 's/.*{"event":"pass_laid","number":\([0-9]*\),.*/\1/p' cabinet/log.jsonl)
+run 2 pass cabinet --patch strip --jar 7
+refused 'no jar of that number'
+run 2 pass cabinet --patch strip --jar 1 --dye red=1/4
+refused 'the jar says what is in it'
+run 2 pass cabinet --patch strip
+refused 'what was laid'
+state strip sealed 2
+
+# ---- Corrections: the line stays, history shows both
+before=$(head -n "$(wc -l < cabinet/log.jsonl)" cabinet/log.jsonl)
+run 0 fix cabinet "$pass" --passes 3 --note 'counted again'
+says out "event $pass corrected: passes 3, was 2; note counted again, was not said"
+[ "$(head -n "$(echo "$before" | wc -l)" cabinet/log.jsonl)" = "$before" ] && good || bad 'a line changed'
+state strip sealed 3
+run 0 history cabinet
+says out '3 passes of red at a quarter strength with black at half strength (jar 1) laid on strip; note: counted again [as corrected by event'
+run 0 history cabinet --json
+json '[(e["passes"], e["corrected_by"] > 0) for e in it["events"] if e["kind"] == "pass_laid"] == [(3, True)]'
+json '[(e["change"], e["was"]) for e in it["events"] if e["kind"] == "correction"][0][0]["passes"] == 3'
+run 0 fix cabinet "$pass" --passes 3
+says out 'nothing was logged'
+run 0 fix cabinet "$pass" --withdraw
+state strip sealed 0
+run 0 history cabinet
+says out 'WITHDRAWN'
+gone=$(sed -n 's/.*{"event":"correction","number":\([0-9]*\),.*withdraw.*/\1/p' cabinet/log.jsonl)
+run 0 fix cabinet "$gone" --withdraw
+state strip sealed 3
+run 0 fix cabinet 1 --title 'Oak hall bench'
+run 0 history cabinet
+says out 'Oak hall bench'
+run 0 fix cabinet 3 --lamp 'south window' --state strip=bare
+state strip bare 3
+run 2 fix cabinet 3 --state stirp=bare
+refused 'strip'
+run 2 fix cabinet 3 --passes 2
+refused 'it is a photo, which has no passes'
+run 2 fix cabinet "$pass" --passes 0
+refused '0 passes'
+run 2 fix cabinet "$pass" --dye rde=1
+refused 'red-brown'
+run 2 fix cabinet "$pass"
+refused 'nothing is said to be other'
+run 2 fix cabinet 999 --withdraw
+refused 'no event of that number'
+run 2 fix cabinet
+refused 'which event'
+run 2 fix cabinet soon --withdraw
+refused 'soon'
+run 2 fix cabinet 4 --withdraw
+refused 'not withdrawn by itself'
+
+run 2 fix cabinet --rename 'left=right'
+says err 'they are two parts'
+
+# ---- Marks that were wrong: the photo is read again, and the new reading counts
+cat > marks.json << END
+{"picture":[640,480],"marks":[{"role":"card","name":"card","polygon":[[40,320],[180,320],[180,440],[40,440]]},
+ {"role":"target","name":"left","polygon":[[40,40],[220,40],[220,280],[40,280]]},
+ {"role":"patch","name":"strip","polygon":[[255,60],[305,60],[305,270],[255,270]],"beside":["left"]}]}
+END
+readings=$(grep -c '"event":"reading"' cabinet/log.jsonl)
+run 0 fix cabinet 3 --marks marks.json
+says out 'other marks; read again'
+[ "$(grep -c '"event":"reading"' cabinet/log.jsonl)" -eq $((readings + 1)) ] && good || bad 'no new reading'
+run 0 advise cabinet --json --patch strip
+
+# ---- Names
+run 0 fix cabinet --rename 'strip=seat strip'
+says out 'strip is called seat strip from now on'
+state 'seat strip' bare 3
+run 2 fix cabinet --rename 'strip=other'
+refused 'seat strip'
+run 2 fix cabinet 3 --rename 'left=rear'
+refused 'alone'
+
+# ---- Coats and taking off; advice waits for a photo
+run 0 coat cabinet barrier --part 'seat strip'
+run 0 pass cabinet --patch 'seat strip' --dye brown=1/4 --passes 1
+state 'seat strip' sealed 4
+run 0 takeoff cabinet --part 'seat strip' --wiped
+says out 'wiped back to the last coat'
+state 'seat strip' sealed 3
+run 0 advise cabinet --json --patch 'seat strip'
+json '"Photograph it first: a barrier coat was laid on it since" in it["why"]'
+run 0 takeoff cabinet --part 'seat strip' --stripped --note 'all of it'
+state 'seat strip' bare 0
+run 0 takeoff cabinet --part 'seat strip' --wiped
+says out 'No toner is logged on seat strip'
+run 0 coat cabinet clear --part attic
+says out 'No photo of this job has marked attic'
+state attic finished 0
+run 2 takeoff cabinet --part 'seat strip'
+refused 'how much'
+run 2 takeoff cabinet --part 'seat strip' --wiped --stripped
+refused 'not both'
+run 2 takeoff cabinet --wiped
+refused 'names no part'
+run 2 coat cabinet varnish
+refused 'sealer'
+run 2 coat cabinet clear --part a --part a
+refused 'twice'
+run 2 coat cabinet clear --before-photo 77
+refused 'no photo of that number'
+
+# ---- Notes and approval
+run 0 note cabinet 'hinge side first' --part left
+says out 'Saved: note on left: hinge side first'
+run 2 note cabinet ' '
+refused 'nothing in it'
+run 0 approve cabinet --by customer --lamp 'hall lamp'
+run 0 history cabinet
+says out 'The job is approved by customer under the lamp hall lamp.'
+run 0 advise cabinet
+says out 'approved by customer'
+run 0 pass cabinet --patch 'seat strip' --dye brown=1/4
+run 0 history cabinet --json
+json 'it["approved_by_event"] is None'
+run 2 approve cabinet --by customer
+refused 'lamp'
+
+# ---- What an instrument measured
+printf 'name,L*,a*,b*\r\ncard,50.1,0.1,-0.2\r\nleft,50.2,11.9,25.1\r\nseat strip,55.3,9.6,25.8\r\n7,60,5,20\r\n' > spots.csv
+run 0 import cabinet spots.csv --note 'window of 8 mm'
+says out "The card's own colour is L* 50.1"
+says out 'Left aside, since no part of this job has such a name: 7.'
+says out 'seat strip: TONE IT.'
+run 0 import cabinet spots.csv --state 'seat strip=sealed' --json
+json '{p["part"] for p in it["job"]["photos_off"]} == {"left"}' # on the strip much was done since the photo
+json '[c["patch"] for c in it["comparisons"] if c["target"] == "beside"] == ["seat strip"]'
+run 0 advise cabinet --patch 'seat strip'
+says out 'LAY '
+run 0 photo cabinet two.jpg --card "$card" --target "left=$left" --patch "seat strip=$strip"
+says out "The card's own colour is as it was measured (event"
+printf 'name,L*,a*,b*\n1,50.2,11.9,25.1\n2,50.4,12.1,25.3\n3,46,11.6,24\n' > spots.csv
+run 0 import cabinet spots.csv --target left=1,2 --patch 'seat strip=3' --json
+json '[s["lab"] for s in it["samples"] if s["name"] == "left"][0][0] > 50.2'
+json '{p["part"]: p.get("agree") for p in it["job"]["photos_off"]}["seat strip"] is True'
+run 2 import cabinet spots.csv --patch 'seat strip=9'
+refused 'The file has: 1, 2, 3.'
+run 2 import cabinet spots.csv
+refused 'none of its samples'
+run 3 import cabinet one.jpg --patch strip=1
+refused 'one.jpg'
+run 3 import cabinet gone.csv --patch strip=1
+refused 'gone.csv'
+
+# ---- The log as other people's programs read it
+run 0 history cabinet
+says_not out 'damaged'
+validated=no
+for python in python3 /usr/bin/python3; do
+    if [ $validated = no ] && "$python" -c 'import jsonschema' 2> /dev/null; then
+        validated=yes
+        "$python" "$tree/tests/cli/check_log.py" "$tree/src/job/log.schema.json" cabinet job_started photo_added measured \
+            part_named reading plan_shown pass_laid coat_laid taken_off jar_mixed correction note approval > out 2>&1 &&
+            good || bad 'the log does not fit its schema'
+    fi
+done
+[ $validated = yes ] && good || bad 'no python3-jsonschema'
+# Every event and member of the schema stands in the format's own page.
+python3 - "$tree/src/job/log.schema.json" "$tree/src/job/FORMAT.md" > report << 'END'
+import json, sys
+schema, page = json.load(open(sys.argv[1])), open(sys.argv[2]).read()
+for rule in schema["allOf"]:
+    event = rule["if"]["properties"]["event"]["const"]
+    rows = [line for line in page.splitlines() if line.startswith("| `%s` |" % event)]
+    if len(rows) != 1: print("no row for", event)
+    for member in rule["then"]["properties"]:
+        if rows and "`%s`" % member not in rows[0]: print(event, "lacks", member)
+END
+[ $? -eq 0 ] && [ ! -s report ] && good || { cat report; bad 'FORMAT.md and the schema differ'; }
+done_testing
