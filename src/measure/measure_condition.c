@@ -217,9 +217,8 @@ static void find_facts(const hw_table *table, hw_measured *out)
     }
 }
 
-hw_status hw_measure_find_condition(const hw_table *table, const hw_measure_columns *columns,
-                                    const char *name, hw_measured *out,
-                                    hw_measure_condition *condition, hw_error *err)
+void hw_measure_find_condition(const hw_table *table, const hw_measure_columns *columns,
+                               hw_measured *out, hw_measure_condition *condition)
 {
     said known = {0};
     find_facts(table, out);
@@ -227,24 +226,20 @@ hw_status hw_measure_find_condition(const hw_table *table, const hw_measure_colu
     scan(&known, columns->said, false, true);
     scan_column(&known, table, columns->illuminant);
     scan_column(&known, table, columns->observer);
-    if (known.torn) {
-        return hw_fail(err, HW_ERR_INPUT, "measure-light", name,
-                       "Export the readings of one illuminant and observer alone: D50, 2 degree.",
-                       "it names more than one illuminant or observer, and does not say which of "
-                       "them its colours belong to");
-    }
-    *condition = (hw_measure_condition){.white = hw_white_d50, .observer = known.observer};
+    *condition = (hw_measure_condition){
+        .white = hw_white_d50, .observer = known.observer, .torn = known.torn};
     if (known.light) {
         condition->illuminant = strcmp(known.light, "D50") == 0   ? HW_ILLUMINANT_D50
                                 : strcmp(known.light, "D65") == 0 ? HW_ILLUMINANT_D65
                                                                   : HW_ILLUMINANT_OTHER;
+    }
+    if (known.light && !known.torn) {
         hw_copy_text(out->illuminant, sizeof out->illuminant, known.light);
     }
-    if (known.observer) {
+    if (known.observer && !known.torn) {
         hw_copy_text(out->observer, sizeof out->observer,
                      known.observer == HW_OBSERVER_2 ? "2 degree" : "10 degree");
     }
-    return HW_OK;
 }
 
 // ---- What follows ------------------------------------------------------------------
@@ -273,6 +268,12 @@ hw_status hw_measure_use_condition(hw_measure_condition *condition, const char *
 {
     bool d65 = condition->illuminant == HW_ILLUMINANT_D65;
     bool ten = condition->observer == HW_OBSERVER_10;
+    if (condition->torn) {
+        return hw_fail(err, HW_ERR_INPUT, "measure-light", name,
+                       "Export the readings of one illuminant and observer alone: D50, 2 degree.",
+                       "it names more than one illuminant or observer, and does not say which of "
+                       "them its colours belong to");
+    }
     if (condition->illuminant == HW_ILLUMINANT_OTHER) {
         return hw_fail(err, HW_ERR_INPUT, "measure-light", name,
                        "Set the instrument to D50 and the 2 degree observer and export again, or "

@@ -109,16 +109,18 @@ static bool is_header(csv *state, hw_table *out, bool *some)
 }
 
 // Looks for the header from `state` on under each separator; on success `state` stands behind it and the
-// fields are in `out`. *half: there is none, but a line that names some of a colour.
-static bool find_header(csv *state, hw_table *out, bool *half)
+// fields are in `out`; it begins at *start. *half: there is none, but a line that names some of a colour.
+static bool find_header(csv *state, hw_table *out, const char **start, bool *half)
 {
     static const char separators[] = {'\t', ';', ','};
     bool some = false;
+    *start = state->at;
     for (size_t lines = 0; *state->at && lines < HEADER_LINES_MOST; lines++) {
         for (size_t i = 0; i < sizeof separators; i++) {
             csv attempt = *state;
             attempt.separator = separators[i];
             if (is_header(&attempt, out, &some)) {
+                *start = state->at;
                 *state = attempt;
                 next_line(state);
                 return true;
@@ -205,13 +207,14 @@ hw_status hw_measure_csv(const char *text, const char *name, hw_table *out, bool
     csv *state = hw_alloc_array(1, sizeof *state);
     hw_table made = {0};
     hw_status status = HW_OK;
+    const char *start = text;
     bool half = false;
     if (!state) {
         return hw_fail_memory(err, "reading a table");
     }
     *state = (csv){.at = text, .line = 1};
-    if (find_header(state, &made, &half)) {
-        take_preamble(text, state->at, state->separator, &made);
+    if (find_header(state, &made, &start, &half)) {
+        take_preamble(text, start, state->separator, &made);
     } else if (!made.failed) {
         status = hw_fail(err, HW_ERR_INPUT, "measure-columns", name,
                          "Export L*a*b* (D50, 2 degree) with a line that names the columns, as "

@@ -61,16 +61,15 @@ typedef enum hw_illuminant {
 typedef struct hw_measure_condition {
     hw_illuminant illuminant;
     hw_observer observer;
+    bool torn;    // the file says two things
     hw_xyz white; // of the file's X, Y, Z
 } hw_measure_condition;
 
 // Is this word of a name one of light ("D65") or observer ("10°")?
 bool hw_measure_is_light_word(const char *word);
-// The facts of the file into `out` (texts, warnings).
-HW_CHECK hw_status hw_measure_find_condition(const hw_table *table,
-                                             const hw_measure_columns *columns, const char *name,
-                                             hw_measured *out, hw_measure_condition *condition,
-                                             hw_error *err);
+// The facts of the file into `out`.
+void hw_measure_find_condition(const hw_table *table, const hw_measure_columns *columns,
+                               hw_measured *out, hw_measure_condition *condition);
 // What L*a*b* or X, Y, Z of this condition need: white, warnings, u_conversion, or a refusal.
 HW_CHECK hw_status hw_measure_use_condition(hw_measure_condition *condition, const char *name,
                                             hw_measured *out, hw_error *err);

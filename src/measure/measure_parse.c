@@ -127,9 +127,7 @@ static hw_status take_table(const hw_table *table, bool comma, const char *name,
     hw_measure_find_columns(table, columns);
     hw_status status = hw_measure_check_columns(columns, name, err);
     if (status == HW_OK) {
-        status = hw_measure_find_condition(table, columns, name, out, &condition, err);
-    }
-    if (status == HW_OK) {
+        hw_measure_find_condition(table, columns, out, &condition);
         status = hw_measure_rows(table, columns, &condition, comma, name, out, err);
     }
     hw_free(columns);

@@ -218,7 +218,8 @@ static hw_status choose_source(how *set, hw_measure_condition *condition, hw_mea
     const char *fault =
         hw_measure_spectrum_fault(columns->wavelength, columns->band_count, room, sizeof room);
     bool spectrum = columns->band_count >= 2 && !fault;
-    bool exact = condition->illuminant == HW_ILLUMINANT_D50 && condition->observer == HW_OBSERVER_2;
+    bool exact = condition->illuminant == HW_ILLUMINANT_D50 &&
+                 condition->observer == HW_OBSERVER_2 && !condition->torn;
     if (columns->band_count >= 2 && fault) {
         hw_warn(&out->warnings, "The spectra of the file are not used: %s.", fault);
     }

@@ -42,7 +42,9 @@ static void used(const check_row *row)
         return;
     }
     const hw_measured_reading *one = &measured.reading[number - 1];
-    double within = one->source == HW_MEASURED_LAB ? 1e-9 : 0.001;
+    double within = one->source == HW_MEASURED_LAB   ? 1e-9
+                    : one->source == HW_MEASURED_XYZ ? 0.001
+                                                     : 0.01;
     check_near(row, one->lab.L, row->num[4], within);
     check_near(row, one->lab.a, row->num[5], within);
     check_near(row, one->lab.b, row->num[6], within);

@@ -75,13 +75,13 @@ static void test_csv(const hw_job *job)
         text,
         "kind,event,at,photo,view,lamp,part,role,L,a,b,se_L,se_a,se_b,de00,de00_low,"
         "de00_high,dL,da,db,verdict,dye_1,strength_1,dye_2,strength_2,passes,minutes,note\r\n"
-        "reading,3,2001-09-09T01:47:41Z,2,lid,\"north, window\",\"'=old, \"\"left\"\"\","
+        "reading,4,2001-09-09T01:47:41Z,2,lid,\"north, window\",\"'=old, \"\"left\"\"\","
         "target,45.123,12.001,-24.500,0.211,0.100,0.095,,,,,,,,,,,,,,'-before\r\n"
-        "reading,3,2001-09-09T01:47:41Z,2,lid,\"north, window\",strip,patch,50.060,9.610,"
+        "reading,4,2001-09-09T01:47:41Z,2,lid,\"north, window\",strip,patch,50.060,9.610,"
         "24.480,0.200,0.100,0.100,5.432,4.600,6.200,4.937,-2.400,0.300,tone,,,,,,,'-before\r\n"
-        "pass,4,2001-09-09T01:48:40Z,,,,strip,patch,,,,,,,,,,,,,,red,0.25,'+brown,"
+        "pass,5,2001-09-09T01:48:40Z,,,,strip,patch,,,,,,,,,,,,,,red,0.25,'+brown,"
         "0.3333333333,2,,\r\n"
-        "pass,4,2001-09-09T01:48:40Z,,,,left door,patch,,,,,,,,,,,,,,red,0.25,'+brown,"
+        "pass,5,2001-09-09T01:48:40Z,,,,left door,patch,,,,,,,,,,,,,,red,0.25,'+brown,"
         "0.3333333333,2,,\r\n");
     hw_report_free(text);
     csv_text("plain", "plain");
@@ -100,17 +100,17 @@ static void test_json(const hw_job *job)
     hw_job_lines lines = {0};
     char *text = NULL;
     hw_json *root = NULL;
-    check_true(hw_job_read_lines(job, NULL, &lines, NULL) == HW_OK && lines.count == 4);
+    check_true(hw_job_read_lines(job, NULL, &lines, NULL) == HW_OK && lines.count == 5);
     check_holds(hw_job_line(&lines, 0), "{\"event\":\"job_started\",\"number\":1,");
-    check_true(!strstr(hw_job_line(&lines, 3), "crc32") && !hw_job_line(&lines, 4));
+    check_true(!strstr(hw_job_line(&lines, 4), "crc32") && !hw_job_line(&lines, 5));
     check_true(hw_report_export_json(job, &lines, &text, NULL) == HW_OK);
     check_true(hw_json_parse(text, strlen(text), NULL, "export", &root, NULL) == HW_OK);
     const hw_json *events = hw_json_member(root, "events");
-    check_true(hw_json_count(events) == 4 && hw_json_count(hw_json_member(root, "readings")) == 2 &&
+    check_true(hw_json_count(events) == 5 && hw_json_count(hw_json_member(root, "readings")) == 2 &&
                hw_json_count(hw_json_member(root, "passes")) == 2);
     check_text(hw_json_member_text(hw_json_member(root, "job"), "id"), hw_job_id(job));
     // Each event as it was written, member by member.
-    for (size_t i = 0; i < 4; i++) {
+    for (size_t i = 0; i < 5; i++) {
         char *printed = NULL;
         check_true(hw_json_print(hw_json_item(events, i), false, &printed, NULL) == HW_OK);
         check_text(printed, hw_job_line(&lines, i));
@@ -141,8 +141,8 @@ static void test_damaged(const hw_job *job)
     uint8_t *line = memchr(bytes, '\n', count);
     line[30] = (uint8_t)(line[30] ^ 1);
     check_true(hw_file_replace(path, bytes, count - 3, NULL) == HW_OK);
-    check_true(hw_job_read_lines(job, NULL, &lines, NULL) == HW_OK && lines.count == 2);
-    check_holds(hw_job_line(&lines, 1), "\"event\":\"reading\"");
+    check_true(hw_job_read_lines(job, NULL, &lines, NULL) == HW_OK && lines.count == 3);
+    check_holds(hw_job_line(&lines, 2), "\"event\":\"reading\"");
     hw_job_lines_free(&lines);
     line[30] = (uint8_t)(line[30] ^ 1);
     check_true(hw_file_replace(path, bytes, count, NULL) == HW_OK);
