@@ -27,7 +27,7 @@ run 2
 refused 'no command'
 run 2 raed lid.png
 refused 'Did you mean read?'
-run 2 coat JOB
+run 2 varnish job
 refused 'The commands are: '
 run 2 shelf
 refused 'The commands are: '
@@ -35,8 +35,8 @@ run 2 read lid.png --tagret x
 refused 'Did you mean --target?'
 run 2 read lid.png --distance 2
 refused '--distance'
-run 2 pass job --jar 3
-refused '--jar'
+run 2 pass job --jug 3
+refused '--jug'
 run 2 read lid.png -v
 refused '-v'
 run 2 read
