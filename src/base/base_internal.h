@@ -84,11 +84,17 @@ typedef struct hw_json hw_json;
 // are not finite, nesting past the limit. `subject` names the file for the message.
 HW_CHECK hw_status hw_json_parse(const char *bytes, size_t length, const hw_limits *limits,
                                  const char *subject, hw_json **out, hw_error *err);
-// The same, but of all objects in it only the members with these names (a list that ends in NULL) are
-// kept: for large texts of which little is needed. All of the text is tested as above, but a name that stands
-// twice is only noticed among what is kept.
+// What is needed of a large text.
+typedef struct hw_json_wanted {
+    const char *const *names; // of all objects only the members with these names; ends in NULL
+    const char *member,
+        *value; // of lists only objects whose member, if they have it, is that text; NULL: all
+} hw_json_wanted;
+
+// The same, but only what is wanted is kept. All of the text is tested as above, but a name that stands twice is
+// only noticed among what is kept.
 HW_CHECK hw_status hw_json_parse_members(const char *bytes, size_t length, const hw_limits *limits,
-                                         const char *const *wanted, const char *subject,
+                                         const hw_json_wanted *wanted, const char *subject,
                                          hw_json **out, hw_error *err);
 hw_json *hw_json_new_object(void);
 hw_json *hw_json_new_array(void);

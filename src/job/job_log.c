@@ -75,10 +75,12 @@ static const char *const of_reading[] = {"event",
                                          "spread_count",
                                          NULL};
 
-static const char *const *members_of(const char *line, size_t length)
+static const hw_json_wanted wanted_of_reading = {of_reading, "target", HW_BESIDE};
+
+static const hw_json_wanted *wanted_of(const char *line, size_t length)
 {
     size_t start = sizeof reading_start - 1;
-    return length > start && memcmp(line, reading_start, start) == 0 ? of_reading : NULL;
+    return length > start && memcmp(line, reading_start, start) == 0 ? &wanted_of_reading : NULL;
 }
 
 bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *state,
@@ -98,7 +100,7 @@ bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *
     if (end && sum_fits(line, length)) {
         hw_error unreadable = {0};
         if (hw_json_parse_members(line, length, limits,
-                                  reader->whole ? NULL : members_of(line, length), "log", event,
+                                  reader->whole ? NULL : wanted_of(line, length), "log", event,
                                   &unreadable) == HW_OK &&
             hw_json_is_object(*event)) {
             *state = HW_LINE_WHOLE;

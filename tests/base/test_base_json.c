@@ -156,7 +156,8 @@ static void test_memory_of_reading(void)
 // Only the members asked for are kept, at any depth; a fault in what is not kept is a fault all the same.
 static void test_members(void)
 {
-    static const char *const wanted[] = {"a", "list", "name", NULL};
+    static const char *const names[] = {"a", "list", "name", NULL};
+    static const hw_json_wanted wanted = {names, "kind", "mine"};
     static const struct {
         const char *text, *kept;
     } rows[] = {
@@ -166,6 +167,13 @@ static void test_members(void)
         {"{\"\\u0061\":1}", "{}"}, // a name in escapes is not looked for
         {"{\"aa\":1,\"\":2,\"nam\":3}", "{}"},
         {"[1.5e3,\"a\",true]", "[1500,\"a\",true]"},
+        // Of lists, objects that say another kind are left out, at any depth; those that say none stay.
+        {"{\"list\":[{\"kind\":\"mine\",\"a\":1},{\"a\":2,\"kind\":\"other\"},{\"a\":3},{\"kind\":"
+         "7},8]}",
+         "{\"list\":[{\"a\":1},{\"a\":3},8]}"},
+        {"{\"list\":[{\"kind\":\"other\"},{\"a\":{\"kind\":\"other\",\"a\":1}},[{\"kind\":\"x\"}]],"
+         "\"kind\":\"other\"}",
+         "{\"list\":[{\"a\":{\"a\":1}},[]]}"},
         {"{\"b\":[1,}", NULL},
         {"{\"b\":\"\\u0000\"}", NULL},
         {"{\"b\":1e999}", NULL},
@@ -175,7 +183,7 @@ static void test_members(void)
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         hw_json *json = NULL;
         char *printed = NULL;
-        hw_status status = hw_json_parse_members(rows[i].text, strlen(rows[i].text), NULL, wanted,
+        hw_status status = hw_json_parse_members(rows[i].text, strlen(rows[i].text), NULL, &wanted,
                                                  "test", &json, NULL);
         check_true(status == (rows[i].kept ? HW_OK : HW_ERR_INPUT));
         if (status == HW_OK && check_true(hw_json_print(json, false, &printed, NULL) == HW_OK)) {
