@@ -135,7 +135,6 @@ static bool disk_sync(const char *path, int file)
     return result == 0;
 }
 
-// `folder`: the open folder that holds `path`.
 static bool disk_sync_folder(const char *path, int folder)
 {
     hw_disk_call call = {.kind = HW_DISK_SYNC_FOLDER, .path = path};
@@ -337,30 +336,46 @@ static bool folder_of(const char *path, hw_text *out)
     return !out->failed;
 }
 
-static int open_folder_of(const char *path)
+// Its own path goes to `out`.
+static int open_folder_of(const char *path, hw_text *out)
 {
-    hw_text folder = {0};
-    int file = -1;
     errno = ENOMEM;
-    if (folder_of(path, &folder)) {
-        file = open(folder.bytes, O_RDONLY | O_DIRECTORY | O_CLOEXEC);
-    }
-    int error = errno;
-    hw_text_free(&folder);
-    errno = error;
-    return file;
+    return folder_of(path, out) ? open(out->bytes, O_RDONLY | O_DIRECTORY | O_CLOEXEC) : -1;
 }
 
 // A renamed or new file is on the disk only once its folder is.
 static bool sync_folder_of(const char *path)
 {
-    int folder = open_folder_of(path);
-    if (folder < 0) {
-        return false;
-    }
-    bool good = disk_sync_folder(path, folder);
+    hw_text name = {0};
+    int folder = open_folder_of(path, &name);
+    bool good = folder >= 0 && disk_sync_folder(name.bytes, folder);
     int error = errno;
-    close(folder);
+    if (folder >= 0) {
+        close(folder);
+    }
+    hw_text_free(&name);
+    errno = error;
+    return good;
+}
+
+// The name of a folder that was found. Where we may not look into the folder above it, no run of ours
+// has made it.
+static bool sync_found(const char *path)
+{
+    return sync_folder_of(path) || errno == EACCES || errno == EPERM;
+}
+
+// The name of a folder that was made; and of the one above it, which was found.
+static bool sync_made(const char *path)
+{
+    hw_text above = {0};
+    bool good = sync_folder_of(path);
+    if (good) {
+        errno = ENOMEM;
+        good = folder_of(path, &above) && sync_found(above.bytes);
+    }
+    int error = errno;
+    hw_text_free(&above);
     errno = error;
     return good;
 }
@@ -371,16 +386,15 @@ static bool is_folder(const char *path)
     return stat(path, &facts) == 0 && S_ISDIR(facts.st_mode);
 }
 
-// One that is there may be of a run that was killed before it synced its name. Where we may not look
-// into the folder above it, no run of ours has made it.
+// One that is there may be of a run that was killed before it synced its name.
 static bool make_folder(const char *path, bool parents)
 {
     if (disk_make_folder(path)) {
-        return sync_folder_of(path);
+        return sync_made(path);
     }
     if (errno == EEXIST) {
         bool found = is_folder(path);
-        bool good = found && (sync_folder_of(path) || errno == EACCES || errno == EPERM);
+        bool good = found && sync_found(path);
         errno = found ? errno : EEXIST;
         return good;
     }
@@ -585,6 +599,7 @@ hw_status hw_file_keep(const char *path, const void *bytes, size_t count, hw_err
 struct hw_append {
     int file, folder;
     char *path;
+    hw_text folder_path;
 };
 
 void hw_append_close(hw_append **file)
@@ -597,6 +612,7 @@ void hw_append_close(hw_append **file)
             close((*file)->folder);
         }
         hw_free((*file)->path);
+        hw_text_free(&(*file)->folder_path);
         hw_free(*file);
         *file = NULL;
     }
@@ -649,7 +665,8 @@ hw_status hw_append_open(const char *path, unsigned wait_ms, hw_append **out, hw
         return hw_fail_memory(err, "opening a file");
     }
     memcpy(copy, path, strlen(path) + 1);
-    *made = (hw_append){.file = -1, .folder = open_folder_of(path), .path = copy};
+    *made = (hw_append){.file = -1, .path = copy};
+    made->folder = open_folder_of(path, &made->folder_path);
     const char *slash = strrchr(path, '/');
     if (made->folder < 0 || !open_locked(made, slash ? slash + 1 : path, wait_ms)) {
         hw_status status = refuse_write(path, errno, err);
@@ -686,7 +703,7 @@ hw_status hw_append_write(hw_append *file, const void *bytes, size_t count, hw_e
         return refuse_write(file->path, errno, err);
     }
     if (!write_all(file->path, file->file, bytes, count) || !disk_sync(file->path, file->file) ||
-        !disk_sync_folder(file->path, file->folder)) {
+        !disk_sync_folder(file->folder_path.bytes, file->folder)) {
         int error = errno;
         return cut_back(file, before) ? refuse_write(file->path, error, err)
                                       : refuse_unsure(file->path, error, err);

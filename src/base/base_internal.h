@@ -192,8 +192,8 @@ typedef enum hw_disk_kind {
     HW_DISK_CREATE, // a file is opened, and made where it is missing
     HW_DISK_WRITE,
     HW_DISK_SYNC,
-    HW_DISK_SYNC_FOLDER, // the folder that holds `path`
-    HW_DISK_CUT,         // to `count` bytes
+    HW_DISK_SYNC_FOLDER,
+    HW_DISK_CUT, // to `count` bytes
     HW_DISK_MODE,
     HW_DISK_RENAME,
     HW_DISK_LINK,

@@ -138,15 +138,25 @@ static void kill_at(long at, hw_disk_fault fault)
     }
 }
 
+// The long form takes all; the short one, of each kind of call, the first and then every so many.
+static bool is_chosen(const kinds *all, long at, long short_form)
+{
+    long before = 0;
+    for (long i = 1; i < at; i++) {
+        before += all->kind[i - 1] == all->kind[at - 1];
+    }
+    return before % every(short_form) == 0;
+}
+
 void test_kills(void)
 {
     kinds all = kinds_of_a_day();
-    for (long at = 1; at <= all.count; at += every(7)) {
-        kill_at(at, HW_FAULT_KILL_BEFORE);
-        kill_at(at, HW_FAULT_KILL_AFTER);
-    }
-    for (long at = 1, writes = 0; at <= all.count; at++) {
-        if (all.kind[at - 1] == HW_DISK_WRITE && writes++ % every(3) == 0) {
+    for (long at = 1; at <= all.count; at++) {
+        if (is_chosen(&all, at, 8)) {
+            kill_at(at, HW_FAULT_KILL_BEFORE);
+            kill_at(at, HW_FAULT_KILL_AFTER);
+        }
+        if (all.kind[at - 1] == HW_DISK_WRITE && is_chosen(&all, at, 4)) {
             kill_at(at, HW_FAULT_KILL_HALF);
         }
     }
@@ -244,26 +254,23 @@ static void fail_at(long at, hw_disk_fault fault, int error)
 
 void test_failures(void)
 {
-    static const int errors[] = {ENOSPC, EIO, EDQUOT};
+    static const int errors[] = {EIO, ENOSPC, EDQUOT};
     kinds all = kinds_of_a_day();
-    for (long at = 1, turn = 0; at <= all.count; at += every(11), turn++) {
-        for (int e = 0; e < 3; e++) {
-            if (!keep_short || turn % 3 == e) {
+    for (long at = 1; at <= all.count; at++) {
+        hw_disk_kind kind = all.kind[at - 1];
+        for (int e = 0; e < 3 && is_chosen(&all, at, 12); e++) {
+            if (!keep_short || at % 3 == e) {
                 fail_at(at, HW_FAULT_FAIL, errors[e]);
                 fail_at(at, HW_FAULT_FAIL_ON, errors[e]);
             }
         }
-    }
-    for (long at = 1, turn = 0; at <= all.count; at++) {
-        hw_disk_kind kind = all.kind[at - 1];
         bool may_be_interrupted = kind == HW_DISK_CREATE || kind == HW_DISK_WRITE ||
                                   kind == HW_DISK_SYNC || kind == HW_DISK_SYNC_FOLDER ||
                                   kind == HW_DISK_CLOSE;
-        turn += may_be_interrupted;
-        if (may_be_interrupted && turn % every(19) == 0) {
+        if (may_be_interrupted && is_chosen(&all, at, 20)) {
             fail_at(at, HW_FAULT_FAIL, EINTR);
         }
-        if (kind == HW_DISK_WRITE && turn % every(5) == 0) {
+        if (kind == HW_DISK_WRITE && is_chosen(&all, at, 5)) {
             fail_at(at, HW_FAULT_SHORT, 0);
         }
     }

@@ -237,11 +237,14 @@ static void take_name(disk_model *disk, const tape_entry *call)
     }
 }
 
-static void sync_folder_of(disk_model *disk, const char *path)
+// Above the root nothing changes.
+static void sync_folder(disk_model *disk, const char *path)
 {
     char last[NAME_MOST];
-    int folder = folder_of(disk, path, last);
-    if (folder >= 0) {
+    int above = folder_of(disk, path, last);
+    int folder = above < 0 ? 0 : find(&disk->node[above]->now, last);
+    must(folder >= 0);
+    if (above >= 0 || strcmp(path, disk->root) == 0) {
         disk->node[folder]->safe = disk->node[folder]->now;
         disk->node[folder]->renamed_count = 0;
     }
@@ -269,7 +272,7 @@ void disk_take(disk_model *disk, const tape_entry *call)
         sync_file(disk->node[file_at(disk, call->path)]);
         break;
     case HW_DISK_SYNC_FOLDER:
-        sync_folder_of(disk, call->path);
+        sync_folder(disk, call->path);
         break;
     case HW_DISK_MODE:
     case HW_DISK_CLOSE:
@@ -361,6 +364,7 @@ static void hear_call(void *context, const hw_disk_call *call)
     }
     tape_entry *entry = new_entry(context);
     entry->kind = call->kind;
+    entry->number = call->number;
     entry->path = plain_path(call->path);
     entry->to = plain_path(call->to);
     entry->count = call->count;

@@ -17,6 +17,7 @@ typedef struct tape_entry {
     bool is_told;
     told told;
     hw_disk_kind kind;
+    long number;
     char *path, *to;
     uint8_t *bytes;
     size_t count;
