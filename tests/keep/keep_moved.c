@@ -52,7 +52,7 @@ void test_clock(void)
     expect(hw_job_open(where.job, NULL, &job, NULL) == HW_OK, "clock: no job");
     for (int i = 0; i < 5 && job; i++) {
         told one;
-        long last = hw_job_event(job, hw_job_event_count(job) - 1)->number;
+        long last = (long)hw_job_event_count(job);
         if (expect(add_one(job, &where, days[i], &one, &err), "clock: %s", err.what)) {
             expect(one.number == last + 1, "clock: number %ld after %ld", one.number, last);
             told_add(&list, &one);
@@ -150,7 +150,7 @@ static bool move_within(long at)
     job = NULL;
     if (saved && expect(hw_job_open(now->job, NULL, &job, NULL) == HW_OK, "moved: no job")) {
         const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
-        expect(last->number == one.number && last->at == one.at,
+        expect(last && last->number == one.number && last->at == one.at,
                "moved while it was written: said saved, and is not there");
     }
     hw_job_free(job);
@@ -267,6 +267,7 @@ static void append_in_a_loop(const place *where)
     bool good = hw_job_open(where->job, NULL, &job, NULL) == HW_OK;
     while (good) {
         good = add_one(job, where, 2, &one, NULL);
+        nanosleep(&(struct timespec){0, 1000000}, NULL);
     }
     _exit(1);
 }
@@ -313,7 +314,7 @@ void test_copied(void)
     if (writer == 0) {
         append_in_a_loop(&where);
     }
-    for (int i = 0; i < (keep_short ? 15 : 150); i++) {
+    for (int i = 0; i < (keep_short ? 15 : 100); i++) {
         place copy = new_place();
         size_t begun = events_there(&where);
         copy_job(&where, &copy);

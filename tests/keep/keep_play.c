@@ -104,22 +104,57 @@ static uint8_t *log_bytes(const place *where, size_t *count)
     return hw_file_read(path, 1 << 26, &bytes, count, NULL) == HW_OK ? bytes : NULL;
 }
 
-// CRC-32 of the whole line of that event in the log; 0 where there is none.
-static uint32_t sum_of_line(const uint8_t *bytes, size_t count, long number)
+// Each whole line by the number of its event, with its CRC-32.
+typedef struct log_sums {
+    struct {
+        long number;
+        uint32_t sum;
+    } * line;
+    size_t count, room;
+} log_sums;
+
+static void add_sum(log_sums *list, long number, uint32_t sum)
+{
+    if (list->count == list->room) {
+        list->room = list->room ? 2 * list->room : 64;
+        list->line = realloc(list->line, list->room * sizeof *list->line);
+        if (!list->line) {
+            abort();
+        }
+    }
+    list->line[list->count].number = number;
+    list->line[list->count++].sum = sum;
+}
+
+// Free ->line with free.
+static log_sums sums_of_log(const place *where)
 {
     hw_limits limits = hw_limits_default();
+    log_sums list = {0};
+    size_t count = 0;
+    uint8_t *bytes = log_bytes(where, &count);
     hw_log_reader reader = {(const char *)bytes, count, 0, 0};
     hw_line_state state;
     hw_json *json;
-    uint32_t sum = 0;
-    for (size_t start = 0; hw_log_next(&reader, &limits, &state, &json); start = reader.at) {
-        double is = 0.0;
-        if (state == HW_LINE_WHOLE && hw_json_member_number(json, "number", &is) &&
-            (long)is == number) {
-            size_t length = reader.at - start - 1; // the byte behind a line may be damaged
-            sum = hw_crc32(bytes + start, length);
+    for (size_t start = 0; bytes && hw_log_next(&reader, &limits, &state, &json);
+         start = reader.at) {
+        double number = 0.0;
+        if (state == HW_LINE_WHOLE && hw_json_member_number(json, "number", &number)) {
+            // (The byte behind a line may be damaged.)
+            add_sum(&list, (long)number, hw_crc32(bytes + start, reader.at - start - 1));
         }
         hw_json_free(json);
+    }
+    hw_free(bytes);
+    return list;
+}
+
+// 0 where there is none.
+static uint32_t sum_of_line(const log_sums *list, long number)
+{
+    uint32_t sum = 0;
+    for (size_t i = 0; i < list->count; i++) {
+        sum = list->line[i].number == number ? list->line[i].sum : sum;
     }
     return sum;
 }
@@ -140,10 +175,9 @@ static void tell_event(const listener *to, hw_status status, const char *step, c
                        told *what, const hw_error *err)
 {
     if (status == HW_OK) {
-        size_t count = 0;
-        uint8_t *bytes = log_bytes(where, &count);
-        what->sum = sum_of_line(bytes, bytes ? count : 0, what->number);
-        hw_free(bytes);
+        log_sums list = sums_of_log(where);
+        what->sum = sum_of_line(&list, what->number);
+        free(list.line);
     }
     came_to(to, status, step, what, err);
 }
@@ -313,7 +347,7 @@ void told_free(told_list *list)
     *list = (told_list){0};
 }
 
-static bool event_there(const hw_job *job, const uint8_t *log, size_t count, const told *what)
+static bool event_there(const hw_job *job, const log_sums *log, const told *what)
 {
     bool there = false;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
@@ -321,7 +355,7 @@ static bool event_there(const hw_job *job, const uint8_t *log, size_t count, con
         there = there || (event->number == what->number && event->kind == what->kind &&
                           event->at == what->at);
     }
-    return there && what->sum != 0 && sum_of_line(log, count, what->number) == what->sum;
+    return there && what->sum != 0 && sum_of_line(log, what->number) == what->sum;
 }
 
 static bool photo_there(const hw_job *job, const told *what)
@@ -350,14 +384,14 @@ static bool job_there(const hw_job *job)
            strcmp(hw_job_title(job), "Walnut gramophone cabinet") == 0;
 }
 
-static bool one_there(const hw_job *job, const hw_shelf *shelf, const uint8_t *log, size_t count,
+static bool one_there(const hw_job *job, const hw_shelf *shelf, const log_sums *log,
                       const told *what)
 {
     switch (what->what) {
     case TOLD_JOB:
         return job && job_there(job);
     case TOLD_EVENT:
-        return job && log && event_there(job, log, count, what);
+        return job && event_there(job, log, what);
     case TOLD_PHOTO:
         return job && photo_there(job, what);
     case TOLD_DYE:
@@ -375,7 +409,6 @@ bool all_there(const place *where, const told_list *list, const char *during)
     hw_job *job = NULL;
     hw_shelf shelf = {0};
     hw_error err = {0};
-    size_t count = 0;
     bool good = true;
     hw_status status = hw_job_open(where->job, NULL, &job, &err);
     if (status != HW_OK && list->count > 0) {
@@ -384,16 +417,16 @@ bool all_there(const place *where, const told_list *list, const char *during)
     err = (hw_error){0};
     status = hw_shelf_load(where->shelf, NULL, &shelf, &err);
     good = expect(status == HW_OK, "%s: the shelf does not open: %s", during, err.what) && good;
-    uint8_t *log = log_bytes(where, &count);
+    log_sums log = sums_of_log(where);
     for (size_t i = 0; i < list->count; i++) {
         const told *what = &list->item[i];
-        if (!one_there(job, &shelf, log, count, what)) {
+        if (!one_there(job, &shelf, &log, what)) {
             good =
                 expect(false, "%s: lost %s (kind %d, number %ld %s) in %s", during,
                        names[what->what], (int)what->kind, what->number, what->name, where->root);
         }
     }
-    hw_free(log);
+    free(log.line);
     hw_shelf_free(&shelf);
     hw_job_free(job);
     return good;
