@@ -44,7 +44,7 @@ target_link_libraries(hw_write_jpeg PRIVATE hw_flags)
 set_source_files_properties(tests/write_jpeg.c PROPERTIES COMPILE_OPTIONS -fno-sanitize=shift)
 
 # Parts with their own lists.
-foreach(part scene tone fuzz cli accuracy perf outside)
+foreach(part scene tone fuzz cli keep accuracy perf outside)
   if(EXISTS ${CMAKE_SOURCE_DIR}/tests/${part}/${part}.cmake)
     include(tests/${part}/${part}.cmake)
   endif()

@@ -255,7 +255,8 @@ void hw_event_free(hw_event *event); // leaves an empty one
 typedef struct hw_job hw_job;
 
 // Makes the folder (its parent must exist), job.json and the first log line. HW_ERR_CALL
-// job-exists, when there already is a job or the folder is not empty.
+// job-exists, when there already is a job or the folder is not empty; what a start left that was cut
+// short (a kill, a full disk) does not count.
 HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
 // Reads the folder; writes nothing. Bad lines are skipped and named in the warnings. A folder of a
 // newer format is read as far as it is understood, and cannot be written to.
@@ -286,7 +287,7 @@ const char *hw_job_line(const hw_job_lines *lines, size_t index); // NULL past t
 void hw_job_lines_free(hw_job_lines *lines);                      // leaves an empty one
 
 // Keeps an original under photos/, named by its SHA-256; `extension` as "jpg". The name for the
-// photo event goes to stored.
+// photo event goes to stored. Damaged bytes that lie there under its name are moved aside.
 HW_CHECK hw_status hw_job_keep_photo(const hw_job *job, const void *bytes, size_t count,
                                      const char *extension, char stored[96], hw_error *err);
 // Reads a kept original and tests it against its name. Free *bytes with hw_job_photo_free.
@@ -296,7 +297,9 @@ HW_CHECK hw_status hw_job_photo(const hw_job *job, const char *stored, uint8_t *
 void hw_job_photo_free(uint8_t *bytes);
 
 // Each appends, syncs, and adds the event to the opened job. *number is the event's. HW_ERR_INPUT with
-// the codes job-format (a newer version made the folder), job-changed (it holds another log now).
+// the codes job-format (a newer version made the folder), job-changed (another job or an older copy was put in
+// the folder's place while it was open), job-missing (the folder is gone); HW_ERR_STORAGE with the code
+// saved-unsure where the disk does not say whether the line was kept.
 // A photo names the parts that no earlier one has marked: a line each, behind its own.
 HW_CHECK hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now,
                                     long *number, hw_error *err);

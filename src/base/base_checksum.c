@@ -8,7 +8,13 @@
 
 uint32_t hw_crc32(const void *bytes, size_t count)
 {
-    return (uint32_t)crc32_z(0, bytes, count);
+    return hw_crc32_more(0, bytes, count);
+}
+
+uint32_t hw_crc32_more(uint32_t sum, const void *bytes, size_t count)
+{
+    // (Without bytes zlib would start anew.)
+    return bytes ? (uint32_t)crc32_z(sum, bytes, count) : sum;
 }
 
 void hw_sha256_hex(const void *bytes, size_t count, char out[65])

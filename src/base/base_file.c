@@ -3,10 +3,17 @@
 //  (1) A whole file is there as it was or as it shall be, never half: written beside, synced,
 //      renamed over, the folder synced.
 //  (2) hw_append_write returns HW_OK only once the bytes and the folder are synced; on failure the
-//      file is cut back to what it was.
+//      file is cut back to what it was, and where the disk refuses even that, it says so.
 //  (3) One writer at a time: the lock is taken on the open file (flock), so a killed program leaves
 //      none behind.
 //  (4) Only regular files are read: a pipe or a device cannot make the program wait.
+//  (5) What is found is not taken for saved: a run that was killed may have made a file or a folder
+//      and never synced its name. HW_OK for what already is there means synced too.
+//
+// A kill can leave a file NAME.new-PID-TURN beside NAME. Nothing reads it, and it may be removed.
+//
+// Tests: tests/keep kills the program at each of the calls below, makes each fail, and cuts the power
+// after each in a model of a disk that keeps only what was synced.
 #define _XOPEN_SOURCE 700 // realpath
 #include "base_internal.h"
 
@@ -79,6 +86,128 @@ static hw_status refuse_write(const char *path, int error, hw_error *err)
     }
 }
 
+// For what may be there although a call failed, where doing it again could leave it there twice.
+static hw_status refuse_unsure(const char *path, int error, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_STORAGE, "saved-unsure", path,
+                   "Check the disk and its room. Then look whether it is there (a job: huewright "
+                   "history) before you do it again.",
+                   "the disk does not confirm that it was kept (%s)", strerror(error));
+}
+
+// ---- Calls that change the disk ----------------------------------------------------
+//
+// All of them, each in one place, so that tests can watch them and make them fail (base_fault.c).
+// `path` is what the watcher is told. A call that a signal interrupts is made again.
+
+// In the open folder `folder`, or AT_FDCWD with name = path.
+static int disk_create(const char *path, int folder, const char *name, int flags, mode_t mode)
+{
+    hw_disk_call call = {.kind = HW_DISK_CREATE, .path = path};
+    int file;
+    do {
+        file = hw_disk_may(&call) ? openat(folder, name, flags | O_CREAT | O_CLOEXEC, mode) : -1;
+        hw_disk_done(&call, file);
+    } while (file < 0 && errno == EINTR);
+    return file;
+}
+
+static ssize_t disk_write(const char *path, int file, const void *bytes, size_t count)
+{
+    hw_disk_call call = {.kind = HW_DISK_WRITE, .path = path, .bytes = bytes, .count = count};
+    ssize_t put;
+    do {
+        call.count = count;
+        put = hw_disk_may(&call) ? write(file, bytes, call.count) : -1;
+        hw_disk_done(&call, put);
+    } while (put < 0 && errno == EINTR);
+    return put;
+}
+
+static bool disk_sync(const char *path, int file)
+{
+    hw_disk_call call = {.kind = HW_DISK_SYNC, .path = path};
+    int result;
+    do {
+        result = hw_disk_may(&call) ? fsync(file) : -1;
+        hw_disk_done(&call, result);
+    } while (result != 0 && errno == EINTR);
+    return result == 0;
+}
+
+static bool disk_sync_folder(const char *path, int folder)
+{
+    hw_disk_call call = {.kind = HW_DISK_SYNC_FOLDER, .path = path};
+    int result;
+    do {
+        result = hw_disk_may(&call) ? fsync(folder) : -1;
+        hw_disk_done(&call, result);
+    } while (result != 0 && errno == EINTR);
+    // Some file systems cannot sync a folder and say EINVAL: nothing more can be asked of them.
+    return result == 0 || errno == EINVAL || errno == ENOTSUP;
+}
+
+static bool disk_cut(const char *path, int file, off_t length)
+{
+    hw_disk_call call = {.kind = HW_DISK_CUT, .path = path, .count = (size_t)length};
+    int result;
+    do {
+        result = hw_disk_may(&call) ? ftruncate(file, length) : -1;
+        hw_disk_done(&call, result);
+    } while (result != 0 && errno == EINTR);
+    return result == 0;
+}
+
+static bool disk_set_mode(const char *path, int file, mode_t mode)
+{
+    hw_disk_call call = {.kind = HW_DISK_MODE, .path = path};
+    int result = hw_disk_may(&call) ? fchmod(file, mode) : -1;
+    hw_disk_done(&call, result);
+    return result == 0;
+}
+
+static bool disk_rename(const char *path, const char *to)
+{
+    hw_disk_call call = {.kind = HW_DISK_RENAME, .path = path, .to = to};
+    int result = hw_disk_may(&call) ? rename(path, to) : -1;
+    hw_disk_done(&call, result);
+    return result == 0;
+}
+
+static bool disk_link(const char *path, const char *to)
+{
+    hw_disk_call call = {.kind = HW_DISK_LINK, .path = path, .to = to};
+    int result = hw_disk_may(&call) ? link(path, to) : -1;
+    hw_disk_done(&call, result);
+    return result == 0;
+}
+
+static void disk_remove(const char *path)
+{
+    hw_disk_call call = {.kind = HW_DISK_REMOVE, .path = path};
+    hw_disk_done(&call, hw_disk_may(&call) ? unlink(path) : -1);
+}
+
+static bool disk_make_folder(const char *path)
+{
+    hw_disk_call call = {.kind = HW_DISK_MAKE_FOLDER, .path = path};
+    int result = hw_disk_may(&call) ? mkdir(path, 0777) : -1;
+    hw_disk_done(&call, result);
+    return result == 0;
+}
+
+// Of a file that was written. (Interrupted, it is closed all the same on Linux.)
+static bool disk_close(const char *path, int file)
+{
+    hw_disk_call call = {.kind = HW_DISK_CLOSE, .path = path};
+    int result = close(file);
+    if (!hw_disk_may(&call)) {
+        result = -1;
+    }
+    hw_disk_done(&call, result);
+    return result == 0 || errno == EINTR;
+}
+
 // ---- Plain reading and writing -----------------------------------------------------
 
 // Reads a regular file of at most `most` bytes from its start. errno tells the fault.
@@ -120,16 +249,16 @@ static uint8_t *read_all(int file, size_t most, size_t *count)
     return bytes;
 }
 
-static bool write_all(int file, const void *bytes, size_t count)
+static bool write_all(const char *path, int file, const void *bytes, size_t count)
 {
     const uint8_t *at = bytes;
     while (count > 0) {
-        ssize_t put = write(file, at, count);
-        if (put < 0 && errno != EINTR) {
+        ssize_t put = disk_write(path, file, at, count);
+        if (put < 0) {
             return false;
         }
-        at += put > 0 ? put : 0;
-        count -= put > 0 ? (size_t)put : 0;
+        at += put;
+        count -= (size_t)put;
     }
     return true;
 }
@@ -158,54 +287,146 @@ bool hw_file_exists(const char *path)
     return stat(path, &facts) == 0;
 }
 
-bool hw_folder_is_empty(const char *path)
+// What a kill leaves beside a file that was being written.
+static bool is_leftover(const char *name)
+{
+    const char *mark = strstr(name, ".new-");
+    return mark && strspn(mark + 5, "0123456789-") == strlen(mark + 5);
+}
+
+bool hw_folder_holds_only(const char *path, const char *const *names, size_t count)
 {
     DIR *folder = opendir(path);
     if (!folder) {
         return errno == ENOENT;
     }
-    bool empty = true;
-    for (struct dirent *entry; (entry = readdir(folder)) != NULL;) {
-        empty = empty && (strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0);
+    bool only = true;
+    for (struct dirent *entry; only && (entry = readdir(folder)) != NULL;) {
+        only = strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0 ||
+               is_leftover(entry->d_name);
+        for (size_t i = 0; i < count && !only; i++) {
+            only = strcmp(entry->d_name, names[i]) == 0;
+        }
     }
     closedir(folder);
-    return empty;
+    return only;
 }
 
-// The folder that holds `path`, as text.
+bool hw_folder_is_empty(const char *path)
+{
+    return hw_folder_holds_only(path, NULL, 0);
+}
+
+// ---- Folders -----------------------------------------------------------------------
+
+// The folder that holds `path`, as text; a slash at the end of `path` names the same thing.
 static bool folder_of(const char *path, hw_text *out)
 {
-    const char *slash = strrchr(path, '/');
-    if (!slash) {
-        hw_text_add(out, ".");
-    } else {
-        hw_text_add_bytes(out, path, slash == path ? 1 : (size_t)(slash - path));
+    size_t length = strlen(path);
+    while (length > 1 && path[length - 1] == '/') {
+        length--;
     }
+    while (length > 0 && path[length - 1] != '/') {
+        length--;
+    }
+    while (length > 1 && path[length - 1] == '/') {
+        length--;
+    }
+    hw_text_add_bytes(out, length ? path : ".", length ? length : 1);
     return !out->failed;
+}
+
+// Its own path goes to `out`.
+static int open_folder_of(const char *path, hw_text *out)
+{
+    errno = ENOMEM;
+    return folder_of(path, out) ? open(out->bytes, O_RDONLY | O_DIRECTORY | O_CLOEXEC) : -1;
 }
 
 // A renamed or new file is on the disk only once its folder is.
 static bool sync_folder_of(const char *path)
 {
-    hw_text folder = {0};
-    bool good = folder_of(path, &folder);
-    int file = good ? open(folder.bytes, O_RDONLY | O_DIRECTORY | O_CLOEXEC) : -1;
-    // Some file systems cannot sync a folder and say EINVAL: nothing more can be asked of them.
-    good = file >= 0 && (fsync(file) == 0 || errno == EINVAL || errno == ENOTSUP);
+    hw_text name = {0};
+    int folder = open_folder_of(path, &name);
+    bool good = folder >= 0 && disk_sync_folder(name.bytes, folder);
     int error = errno;
-    if (file >= 0) {
-        close(file);
+    if (folder >= 0) {
+        close(folder);
     }
-    hw_text_free(&folder);
+    hw_text_free(&name);
     errno = error;
     return good;
 }
 
+// The name of a folder that was found. Where we may not look into the folder above it, no run of ours
+// has made it.
+static bool sync_found(const char *path)
+{
+    return sync_folder_of(path) || errno == EACCES || errno == EPERM;
+}
+
+// The name of a folder that was made; and of the one above it, which was found.
+static bool sync_made(const char *path)
+{
+    hw_text above = {0};
+    bool good = sync_folder_of(path);
+    if (good) {
+        errno = ENOMEM;
+        good = folder_of(path, &above) && sync_found(above.bytes);
+    }
+    int error = errno;
+    hw_text_free(&above);
+    errno = error;
+    return good;
+}
+
+static bool is_folder(const char *path)
+{
+    struct stat facts;
+    return stat(path, &facts) == 0 && S_ISDIR(facts.st_mode);
+}
+
+// One that is there may be of a run that was killed before it synced its name.
+static bool make_folder(const char *path, bool parents)
+{
+    if (disk_make_folder(path)) {
+        return sync_made(path);
+    }
+    if (errno == EEXIST) {
+        bool found = is_folder(path);
+        bool good = found && sync_found(path);
+        errno = found ? errno : EEXIST;
+        return good;
+    }
+    if (errno != ENOENT || !parents) {
+        return false;
+    }
+    hw_text above = {0};
+    bool good = folder_of(path, &above);
+    int error = ENOMEM;
+    if (good) {
+        // ("." is missing only where the working folder was removed.)
+        good = strcmp(above.bytes, ".") != 0 && make_folder(above.bytes, true);
+        error = good ? 0 : errno;
+    }
+    hw_text_free(&above);
+    errno = error;
+    return good && make_folder(path, false);
+}
+
+hw_status hw_file_make_folder(const char *path, bool parents, hw_error *err)
+{
+    return make_folder(path, parents) ? HW_OK : refuse_write(path, errno, err);
+}
+
 // ---- Whole files -------------------------------------------------------------------
 
-// Writes `bytes` into a new file beside `path` whose name goes to `beside`; synced.
-static bool write_beside(const char *path, const void *bytes, size_t count, hw_text *beside)
+// Writes `bytes` into a new file beside `path` whose name goes to `beside`; synced. `old`: whose
+// rights it gets, or NULL.
+static bool write_beside(const char *path, const void *bytes, size_t count, const struct stat *old,
+                         hw_text *beside)
 {
+    mode_t mode = old ? old->st_mode & 0777 : 0666;
     for (unsigned turn = 0; turn < 100; turn++) {
         beside->length = 0;
         hw_text_add(beside, "%s.new-%ld-%u", path, (long)getpid(), turn);
@@ -213,21 +434,23 @@ static bool write_beside(const char *path, const void *bytes, size_t count, hw_t
             errno = ENOMEM;
             return false;
         }
-        int file = open(beside->bytes, O_WRONLY | O_CREAT | O_EXCL | O_CLOEXEC, 0666);
+        int file = disk_create(beside->bytes, AT_FDCWD, beside->bytes, O_WRONLY | O_EXCL, mode);
         if (file < 0 && errno == EEXIST) {
             continue;
         }
         if (file < 0) {
             return false;
         }
-        bool good = write_all(file, bytes, count) && fsync(file) == 0;
+        bool good = write_all(beside->bytes, file, bytes, count) &&
+                    (!old || disk_set_mode(beside->bytes, file, mode)) &&
+                    disk_sync(beside->bytes, file);
         int error = errno;
-        if (close(file) != 0 && good) {
+        if (!disk_close(beside->bytes, file) && good) {
             good = false;
             error = errno;
         }
         if (!good) {
-            unlink(beside->bytes);
+            disk_remove(beside->bytes);
             errno = error;
         }
         return good;
@@ -235,35 +458,44 @@ static bool write_beside(const char *path, const void *bytes, size_t count, hw_t
     return false;
 }
 
-static hw_status put_file(const char *path, const void *bytes, size_t count, bool over,
+// What a file system without links says to link (FAT, some network disks).
+static bool has_no_links(int error)
+{
+    return error == EPERM || error == ENOTSUP || error == EOPNOTSUPP || error == ENOSYS;
+}
+
+// `over`: what is there is replaced; else it stays, and *there (may be NULL) says so.
+static hw_status put_file(const char *path, const void *bytes, size_t count, bool over, bool *there,
                           hw_error *err)
 {
     hw_text beside = {0};
     hw_status status = HW_OK;
-    if (!write_beside(path, bytes, count, &beside)) {
-        status = refuse_write(path, errno, err);
-        goto done;
-    }
     struct stat old; // keeps who may read it
-    if (over && stat(path, &old) == 0 && chmod(beside.bytes, old.st_mode & 0777) != 0) {
+    bool has_old = over && stat(path, &old) == 0;
+    if (!write_beside(path, bytes, count, has_old ? &old : NULL, &beside)) {
         status = refuse_write(path, errno, err);
-        unlink(beside.bytes);
         goto done;
     }
     // link fails where a file of that name already is; rename puts the new one in its place.
-    bool good = over ? rename(beside.bytes, path) == 0 : link(beside.bytes, path) == 0;
+    bool good = over ? disk_rename(beside.bytes, path) : disk_link(beside.bytes, path);
     int error = errno;
-    if (!good && !over && error != EEXIST && !hw_file_exists(path)) {
-        good = rename(beside.bytes, path) == 0; // a file system without links
+    if (!good && !over && has_no_links(error) && !hw_file_exists(path)) {
+        good = disk_rename(beside.bytes, path);
         error = errno;
     }
-    unlink(beside.bytes);
-    if (!good && (over || error != EEXIST)) {
+    if (!good || !over) {
+        disk_remove(beside.bytes);
+    }
+    bool found = !good && !over && error == EEXIST;
+    if (!good && !found) {
         status = refuse_write(path, error, err);
         goto done;
     }
+    if (there) {
+        *there = found;
+    }
     if (!sync_folder_of(path)) {
-        status = refuse_write(path, errno, err);
+        status = refuse_unsure(path, errno, err);
     }
 done:
     hw_text_free(&beside);
@@ -279,55 +511,108 @@ hw_status hw_file_replace(const char *path, const void *bytes, size_t count, hw_
     if (linked && !realpath(path, real)) {
         return refuse_write(path, errno, err); // it points at nothing
     }
-    return put_file(linked ? real : path, bytes, count, true, err);
+    return put_file(linked ? real : path, bytes, count, true, NULL, err);
+}
+
+// The file that is there: the same bytes? Then it is synced, with its name.
+static hw_status check_found(const char *path, const void *bytes, size_t count, bool *same,
+                             hw_error *err)
+{
+    size_t found = 0;
+    int file = open(path, O_RDONLY | O_CLOEXEC | O_NONBLOCK | O_NOCTTY);
+    uint8_t *read = file >= 0 ? read_all(file, (size_t)-1 / 4, &found) : NULL;
+    hw_status status = HW_OK;
+    if (!read) {
+        status =
+            errno == ENOMEM ? hw_fail_memory(err, "reading a file") : refuse_read(path, errno, err);
+    } else {
+        *same = found == count && memcmp(read, bytes, count) == 0;
+        if (*same && (!disk_sync(path, file) || !sync_folder_of(path))) {
+            status = refuse_unsure(path, errno, err);
+        }
+    }
+    hw_free(read);
+    if (file >= 0) {
+        close(file);
+    }
+    return status;
+}
+
+// Under the name `aside`, or with -2, -3 ... behind it where other bytes lie there.
+static hw_status put_aside(const char *aside, const void *bytes, size_t count, hw_error *err)
+{
+    hw_text name = {0};
+    hw_status status = HW_OK;
+    bool done = false;
+    for (unsigned turn = 1; status == HW_OK && !done; turn++) {
+        bool there = false;
+        name.length = 0;
+        hw_text_add(&name, turn == 1 ? "%s" : "%s-%u", aside, turn);
+        if (name.failed) {
+            status = hw_fail_memory(err, "writing a file");
+            break;
+        }
+        there = hw_file_exists(name.bytes);
+        if (!there) {
+            status = put_file(name.bytes, bytes, count, false, &there, err);
+        }
+        done = !there;
+        if (status == HW_OK && there) {
+            status = check_found(name.bytes, bytes, count, &done, err);
+        }
+    }
+    hw_text_free(&name);
+    return status;
 }
 
 hw_status hw_file_keep(const char *path, const void *bytes, size_t count, hw_error *err)
 {
-    return hw_file_exists(path) ? HW_OK : put_file(path, bytes, count, false, err);
-}
-
-hw_status hw_file_make_folder(const char *path, bool parents, hw_error *err)
-{
-    hw_text folder = {0};
-    hw_status status = HW_OK;
-    for (const char *slash = strchr(path + (path[0] == '/'), '/'); parents && slash;
-         slash = strchr(slash + 1, '/')) {
-        folder.length = 0;
-        hw_text_add_bytes(&folder, path, (size_t)(slash - path));
-        if (folder.failed || (mkdir(folder.bytes, 0777) != 0 && errno != EEXIST)) {
-            status = refuse_write(path, folder.failed ? ENOMEM : errno, err);
-            goto done;
-        }
+    bool there = hw_file_exists(path), same = false;
+    hw_status status = there ? HW_OK : put_file(path, bytes, count, false, &there, err);
+    if (status == HW_OK && there) {
+        status = check_found(path, bytes, count, &same, err);
     }
-    struct stat facts;
-    if (mkdir(path, 0777) != 0) {
-        int error = errno;
-        bool is_folder = stat(path, &facts) == 0 && S_ISDIR(facts.st_mode);
-        if (error != EEXIST || !is_folder) {
-            status = refuse_write(path, error, err);
-            goto done;
-        }
-    } else if (!sync_folder_of(path)) {
-        status = refuse_write(path, errno, err);
+    if (status != HW_OK || !there || same) {
+        return status;
     }
-done:
-    hw_text_free(&folder);
+    // Damaged or changed since: those bytes may still be of use to someone.
+    uint8_t *other = NULL;
+    size_t other_count = 0;
+    hw_text aside = {0};
+    hw_text_add(&aside, "%s.other", path);
+    status = aside.failed ? hw_fail_memory(err, "writing a file")
+                          : hw_file_read(path, (size_t)-1 / 4, &other, &other_count, err);
+    if (status == HW_OK) {
+        status = put_aside(aside.bytes, other, other_count, err);
+    }
+    if (status == HW_OK) {
+        status = put_file(path, bytes, count, true, NULL, err);
+    }
+    hw_free(other);
+    hw_text_free(&aside);
     return status;
 }
 
 // ---- Appending ---------------------------------------------------------------------
 
+// The folder is held open too: renamed meanwhile, it is still the one that is synced.
 struct hw_append {
-    int file;
+    int file, folder;
     char *path;
+    hw_text folder_path;
 };
 
 void hw_append_close(hw_append **file)
 {
     if (file && *file) {
-        close((*file)->file); // frees the lock
+        if ((*file)->file >= 0) {
+            disk_close((*file)->path, (*file)->file); // frees the lock
+        }
+        if ((*file)->folder >= 0) {
+            close((*file)->folder);
+        }
         hw_free((*file)->path);
+        hw_text_free(&(*file)->folder_path);
         hw_free(*file);
         *file = NULL;
     }
@@ -348,6 +633,28 @@ static bool lock(int file, unsigned wait_ms)
     }
 }
 
+// Opens and locks `name` in the folder. What was locked may no longer be the file of that name; then
+// the one that now is.
+static bool open_locked(hw_append *made, const char *name, unsigned wait_ms)
+{
+    for (int turn = 0; turn < 10; turn++) {
+        struct stat ours, now;
+        made->file = disk_create(made->path, made->folder, name,
+                                 O_RDWR | O_APPEND | O_NONBLOCK | O_NOCTTY, 0666);
+        if (made->file < 0 || !lock(made->file, wait_ms) || fstat(made->file, &ours) != 0) {
+            return false;
+        }
+        if (fstatat(made->folder, name, &now, 0) == 0 && now.st_ino == ours.st_ino &&
+            now.st_dev == ours.st_dev) {
+            return true;
+        }
+        close(made->file);
+        made->file = -1;
+    }
+    errno = EWOULDBLOCK;
+    return false;
+}
+
 hw_status hw_append_open(const char *path, unsigned wait_ms, hw_append **out, hw_error *err)
 {
     hw_append *made = hw_alloc_array(1, sizeof *made);
@@ -358,15 +665,12 @@ hw_status hw_append_open(const char *path, unsigned wait_ms, hw_append **out, hw
         return hw_fail_memory(err, "opening a file");
     }
     memcpy(copy, path, strlen(path) + 1);
-    made->path = copy;
-    made->file = open(path, O_RDWR | O_CREAT | O_APPEND | O_CLOEXEC | O_NONBLOCK, 0666);
-    if (made->file < 0 || !lock(made->file, wait_ms)) {
+    *made = (hw_append){.file = -1, .path = copy};
+    made->folder = open_folder_of(path, &made->folder_path);
+    const char *slash = strrchr(path, '/');
+    if (made->folder < 0 || !open_locked(made, slash ? slash + 1 : path, wait_ms)) {
         hw_status status = refuse_write(path, errno, err);
-        if (made->file >= 0) {
-            close(made->file);
-        }
-        hw_free(made->path);
-        hw_free(made);
+        hw_append_close(&made);
         return status;
     }
     *out = made;
@@ -385,19 +689,24 @@ hw_status hw_append_read(hw_append *file, size_t max_bytes, uint8_t **bytes, siz
     return HW_OK;
 }
 
+// After a write that failed. False: some of it may still be there.
+static bool cut_back(hw_append *file, off_t before)
+{
+    return lseek(file->file, 0, SEEK_END) == before ||
+           (disk_cut(file->path, file->file, before) && disk_sync(file->path, file->file));
+}
+
 hw_status hw_append_write(hw_append *file, const void *bytes, size_t count, hw_error *err)
 {
     off_t before = lseek(file->file, 0, SEEK_END);
     if (before < 0) {
         return refuse_write(file->path, errno, err);
     }
-    if (!write_all(file->file, bytes, count) || fsync(file->file) != 0 ||
-        !sync_folder_of(file->path)) {
+    if (!write_all(file->path, file->file, bytes, count) || !disk_sync(file->path, file->file) ||
+        !disk_sync_folder(file->folder_path.bytes, file->folder)) {
         int error = errno;
-        if (ftruncate(file->file, before) == 0) {
-            fsync(file->file);
-        }
-        return refuse_write(file->path, error, err);
+        return cut_back(file, before) ? refuse_write(file->path, error, err)
+                                      : refuse_unsure(file->path, error, err);
     }
     return HW_OK;
 }
@@ -407,13 +716,14 @@ hw_status hw_append_cut(hw_append *file, size_t offset, const char *aside, hw_er
     size_t count = 0;
     uint8_t *bytes = read_all(file->file, (size_t)-1 / 4, &count);
     if (!bytes) {
-        return refuse_read(file->path, errno, err);
+        return errno == ENOMEM ? hw_fail_memory(err, "reading a file")
+                               : refuse_read(file->path, errno, err);
     }
     hw_status status = HW_OK;
     if (offset < count) {
-        status = put_file(aside, bytes + offset, count - offset, true, err);
-        if (status == HW_OK &&
-            (ftruncate(file->file, (off_t)offset) != 0 || fsync(file->file) != 0)) {
+        status = put_aside(aside, bytes + offset, count - offset, err);
+        if (status == HW_OK && (!disk_cut(file->path, file->file, (off_t)offset) ||
+                                !disk_sync(file->path, file->file))) {
             status = refuse_write(file->path, errno, err);
         }
     }

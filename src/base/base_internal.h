@@ -203,6 +203,8 @@ void hw_median_spread(double *values, size_t count, double *median, double *spre
 
 uint32_t hw_crc32(const void *bytes,
                   size_t count); // CRC-32 of ISO-HDLC / ITU-T V.42, as zip and PNG
+// The sum of all bytes so far and these; `sum` of none is 0.
+uint32_t hw_crc32_more(uint32_t sum, const void *bytes, size_t count);
 // SHA-256 (FIPS 180-4) as 64 lower-case hexadecimal digits and a final 0.
 void hw_sha256_hex(const void *bytes, size_t count, char out[65]);
 
@@ -223,11 +225,16 @@ HW_CHECK hw_status hw_file_read(const char *path, size_t max_bytes, uint8_t **by
 // Whole or not there: write beside, sync, rename over, sync the folder.
 HW_CHECK hw_status hw_file_replace(const char *path, const void *bytes, size_t count,
                                    hw_error *err);
-// As replace, but a file that already is there stays and is no error.
+// Makes a file that holds these bytes for good. One that already does stays (and is synced); one with
+// other bytes is moved aside to PATH.other first.
 HW_CHECK hw_status hw_file_keep(const char *path, const void *bytes, size_t count, hw_error *err);
+// Makes the folder, with `parents` those above it too, and syncs its name, also of one that is there.
 HW_CHECK hw_status hw_file_make_folder(const char *path, bool parents, hw_error *err);
 bool hw_file_exists(const char *path);
-// True for a folder with nothing in it, and for a path where nothing is.
+// True where the folder holds nothing but these names, and for a path where nothing is. What a killed
+// write has left beside a file does not count.
+bool hw_folder_holds_only(const char *path, const char *const *names, size_t count);
+// The same for no names.
 bool hw_folder_is_empty(const char *path);
 
 // One writer at a time on a file of lines.
@@ -239,11 +246,68 @@ HW_CHECK hw_status hw_append_open(const char *path, unsigned wait_ms, hw_append 
 HW_CHECK hw_status hw_append_read(hw_append *file, size_t max_bytes, uint8_t **bytes, size_t *count,
                                   hw_error *err);
 // Appends and syncs file and folder; only HW_OK means that it is on the disk. On
-// failure the file is cut back to what it was, if the disk lets us.
+// failure the file is cut back to what it was; where the disk refuses that, the code is saved-unsure.
 HW_CHECK hw_status hw_append_write(hw_append *file, const void *bytes, size_t count, hw_error *err);
-// Moves the bytes from `offset` on into the new file `aside` (synced), then cuts the file there.
+// Moves the bytes from `offset` on into the new file `aside` (synced; aside-2 ... where other bytes lie
+// under that name), then cuts the file there.
 HW_CHECK hw_status hw_append_cut(hw_append *file, size_t offset, const char *aside, hw_error *err);
 void hw_append_close(hw_append **file);
+
+// ---- Faults of the disk (for tests) ------------------------------------------------
+//
+// Every call of base_file.c that changes the disk tells base_fault.c before and after it. Off unless
+// a test has given a plan.
+
+typedef enum hw_disk_kind {
+    HW_DISK_CREATE, // a file is opened, and made where it is missing
+    HW_DISK_WRITE,
+    HW_DISK_SYNC,
+    HW_DISK_SYNC_FOLDER,
+    HW_DISK_CUT, // to `count` bytes
+    HW_DISK_MODE,
+    HW_DISK_RENAME,
+    HW_DISK_LINK,
+    HW_DISK_REMOVE,
+    HW_DISK_MAKE_FOLDER,
+    HW_DISK_CLOSE, // of a file that was open for writing
+} hw_disk_kind;
+
+typedef struct hw_disk_call {
+    hw_disk_kind kind;
+    const char *path;
+    const char *to; // new name of a rename or link
+    const void *bytes;
+    size_t count; // bytes to write; after the call those written
+    long number;  // from 1 since the plan was given
+    int error;    // 0, or what it failed with
+} hw_disk_call;
+
+typedef enum hw_disk_fault {
+    HW_FAULT_NONE = 0, // watch only
+    HW_FAULT_KILL_BEFORE,
+    HW_FAULT_KILL_AFTER,
+    HW_FAULT_KILL_HALF, // a write: after half of its bytes; others: as before
+    HW_FAULT_FAIL,      // that call alone
+    HW_FAULT_FAIL_ON,   // that call and all after it
+    HW_FAULT_SHORT,     // a write takes half of its bytes and says so; others: none
+} hw_disk_fault;
+
+typedef struct hw_disk_plan {
+    hw_disk_fault fault;
+    long at;   // number of the call that it happens to
+    int error; // errno of a call that fails
+    // Told after each call; or NULL.
+    void (*watch)(void *context, const hw_disk_call *call);
+    void *context;
+} hw_disk_plan;
+
+// Counts calls anew; NULL: off.
+void hw_test_disk(const hw_disk_plan *plan);
+long hw_test_disk_calls(void);
+
+// For base_file.c: before the call (false: it fails with errno, unmade) and after it with its result.
+bool hw_disk_may(hw_disk_call *call);
+void hw_disk_done(hw_disk_call *call, long result);
 
 // ---- Banned calls ------------------------------------------------------------------
 // Each has a checked twin above. (As compile errors, in all of src/.)

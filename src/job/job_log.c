@@ -8,7 +8,8 @@
 //
 // What always holds:
 //  (1) A written line never changes. A correction is a new line.
-//  (2) Readers skip a bad line and name it, ignore a torn tail, and write nothing.
+//  (2) Readers skip a bad line and name it, ignore a torn tail, and write nothing. Where the newline
+//      itself is damaged, the sum still tells where the line ends: the next one is not lost with it.
 //  (3) A writer holds the lock, moves a torn tail aside, appends, and syncs; only then is it saved.
 //
 // Not one JSON document: saving one pass would put all earlier ones at risk.
@@ -31,15 +32,30 @@ hw_status hw_log_line(const hw_json *event, hw_text *out, hw_error *err)
     return out->failed ? hw_fail_memory(err, "writing the log") : HW_OK;
 }
 
-static bool sum_fits(const char *line, size_t length)
+// Length of the line that starts here, by its sum; 0 where none fits within `length` bytes. It is less
+// than `length` where a damaged newline joins two lines.
+static size_t summed_length(const char *line, size_t length)
 {
-    if (length <= SUM_LENGTH) {
-        return false;
-    }
-    size_t before = length - SUM_LENGTH;
+    uint32_t sum = 0;
+    size_t done = 0;
     char wanted[SUM_LENGTH + 1];
-    snprintf(wanted, sizeof wanted, "%s%08x\"}", sum_start, hw_crc32(line, before));
-    return memcmp(line + before, wanted, SUM_LENGTH) == 0;
+    const char *at = line;
+    while ((at = memchr(at, sum_start[0], length - (size_t)(at - line))) != NULL) {
+        size_t before = (size_t)(at - line);
+        if (length - before < SUM_LENGTH) {
+            return 0;
+        }
+        if (memcmp(at, sum_start, sizeof sum_start - 1) == 0) {
+            sum = hw_crc32_more(sum, line + done, before - done);
+            done = before;
+            snprintf(wanted, sizeof wanted, "%s%08x\"}", sum_start, sum);
+            if (memcmp(at, wanted, SUM_LENGTH) == 0) {
+                return before + SUM_LENGTH;
+            }
+        }
+        at++;
+    }
+    return 0;
 }
 
 // A reading's line holds far more than the program takes from it (job_event_photo.c reads just these), and
@@ -93,11 +109,13 @@ bool hw_log_next(hw_log_reader *reader, const hw_limits *limits, hw_line_state *
     size_t left = reader->count - reader->at;
     const char *end = memchr(line, '\n', left);
     size_t length = end ? (size_t)(end - line) : left;
+    size_t whole = end && length <= limits->json_bytes ? summed_length(line, length) : 0;
+    length = whole ? whole : length;
     reader->at += length + (end != NULL);
     reader->line++;
     *event = NULL;
     *state = end ? HW_LINE_BAD : HW_LINE_TORN;
-    if (end && sum_fits(line, length)) {
+    if (whole) {
         hw_error unreadable = {0};
         if (hw_json_parse_members(line, length, limits,
                                   reader->whole ? NULL : wanted_of(line, length), "log", event,

@@ -263,19 +263,18 @@ static hw_json *build(const hw_json *old, const hw_shelf *shelf, const change *w
 
 // ---- Changing the file -------------------------------------------------------------
 
-// The folder that holds the file, where the path names one.
+// The folder that holds the file, where the path names one. (Where it is there but holds no shelf yet,
+// a run may have been killed before it synced the folder's name: hw_file_make_folder does then.)
 static hw_status make_folder_of(const char *path, hw_error *err)
 {
     const char *slash = strrchr(path, '/');
     hw_text folder = {0};
-    if (!slash || slash == path) {
+    if (!slash || slash == path || hw_file_exists(path)) {
         return HW_OK;
     }
     hw_text_add_bytes(&folder, path, (size_t)(slash - path));
     hw_status status = folder.failed ? hw_fail_memory(err, "writing the shelf")
-                       : hw_file_exists(folder.bytes)
-                           ? HW_OK
-                           : hw_file_make_folder(folder.bytes, true, err);
+                                     : hw_file_make_folder(folder.bytes, true, err);
     hw_text_free(&folder);
     return status;
 }

@@ -4,7 +4,8 @@
 //
 // An event's number is one more than the largest in the log, so it stays what it is when a bad
 // line lies between. Before a line is appended the log is read again under the lock: what another
-// program appended meanwhile is taken in first.
+// program appended meanwhile is taken in first. A log that no longer begins with the bytes that were
+// taken in (another job was put in the folder's place, or an older copy) is left alone.
 #include "job_internal.h"
 
 struct hw_job {
@@ -15,8 +16,9 @@ struct hw_job {
     bool newer; // made by a newer version: read as far as it is understood, never written to
     hw_event *events;
     size_t count, room;
-    size_t log_read; // bytes of whole lines that `events` holds
-    long lines;      // of them
+    size_t log_read;  // bytes of whole lines that `events` holds
+    uint32_t log_sum; // CRC-32 of them
+    long lines;       // of them
     long last_number;
     hw_warnings warnings;
 };
@@ -56,14 +58,36 @@ static hw_status write_job_file(const char *folder, const char *title, int64_t n
     return status;
 }
 
+// Is there nothing here, or only what a start leaves that was cut short (no event, no photo)? Then the
+// start is made again.
+static bool may_start(const char *folder, const char *photos, const char *log)
+{
+    static const char *const ours[] = {"job.json", "photos", "log.jsonl"};
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    if (!hw_folder_holds_only(folder, ours, 3) || !hw_folder_is_empty(photos)) {
+        return false;
+    }
+    if (!hw_file_exists(log)) {
+        return true;
+    }
+    bool good = hw_file_read(log, hw_limits_default().log_bytes, &bytes, &count, NULL) == HW_OK &&
+                hw_log_whole_bytes((const char *)bytes, count) == 0;
+    hw_free(bytes);
+    return good;
+}
+
 hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err)
 {
-    hw_text path = {0}, photos = {0};
+    hw_text path = {0}, photos = {0}, log = {0};
     hw_job *job = NULL;
     long number;
     hw_status status = path_in(folder, "job.json", &path, err);
     if (status == HW_OK) {
         status = path_in(folder, "photos", &photos, err);
+    }
+    if (status == HW_OK) {
+        status = path_in(folder, "log.jsonl", &log, err);
     }
     if (status != HW_OK) {
         goto done;
@@ -73,7 +97,7 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
                          "the title is not readable text");
         goto done;
     }
-    if (hw_file_exists(path.bytes) || !hw_folder_is_empty(folder)) {
+    if (!may_start(folder, photos.bytes, log.bytes)) {
         status = hw_fail(err, HW_ERR_CALL, "job-exists", folder,
                          "Choose another name, or go on with the job that is there.",
                          hw_file_exists(path.bytes) ? "there already is a job in this folder"
@@ -103,6 +127,7 @@ done:
     hw_job_free(job);
     hw_text_free(&path);
     hw_text_free(&photos);
+    hw_text_free(&log);
     return status;
 }
 
@@ -115,6 +140,7 @@ static void forget(hw_job *job)
         hw_event_free(&job->events[i]);
     }
     job->count = job->log_read = 0;
+    job->log_sum = 0;
     job->lines = job->last_number = 0;
 }
 
@@ -162,6 +188,13 @@ static void take_id(hw_job *job, const char *bytes, size_t count)
     }
 }
 
+static hw_status refuse_changed(const hw_job *job, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_INPUT, "job-changed", job->folder,
+                   "Nothing was written. Open it again, see which job it is, and enter this there.",
+                   "this folder holds another job or an older copy now than when it was opened");
+}
+
 static hw_status read_lines(hw_job *job, const char *bytes, size_t count,
                             const hw_corrections *corrections, hw_error *err)
 {
@@ -187,8 +220,12 @@ static hw_status read_lines(hw_job *job, const char *bytes, size_t count,
                     "that was said to be saved is missing.");
             break;
         }
+        job->log_sum =
+            hw_crc32_more(job->log_sum, bytes + job->log_read, reader.at - job->log_read);
         job->log_read = reader.at;
         job->lines = reader.line;
+        // A damaged last line had a number too: it is not given again.
+        job->last_number = job->lines > job->last_number ? job->lines : job->last_number;
     }
     return HW_OK;
 }
@@ -214,10 +251,8 @@ static void warn_unknown_events(hw_job *job)
 static hw_status take_lines(hw_job *job, const uint8_t *bytes, size_t count, hw_error *err)
 {
     const char *text = (const char *)bytes;
-    if (count < job->log_read) {
-        return hw_fail(err, HW_ERR_INPUT, "job-damaged", job->folder,
-                       "Open the job again, or go back to a copy of the folder.",
-                       "the log has become shorter while it was open");
+    if (count < job->log_read || hw_crc32(bytes, job->log_read) != job->log_sum) {
+        return refuse_changed(job, err);
     }
     bool mends = hw_log_mends(text + job->log_read, count - job->log_read);
     hw_corrections corrections = {0};
@@ -510,12 +545,28 @@ static hw_status test_bodies(const hw_new_event *events, size_t count, hw_error 
     return status;
 }
 
+// The log is not where it was. (Where the whole folder is gone, that is said.)
+static hw_status refuse_gone(const hw_job *job, hw_error *err)
+{
+    return hw_file_exists(job->folder)
+               ? refuse_changed(job, err)
+               : hw_fail(err, HW_ERR_INPUT, "job-missing", job->folder,
+                         "Put the folder back under this name, or open the job where it is now.",
+                         "the job's folder was moved or renamed while it was open");
+}
+
 static hw_status append_locked(hw_job *job, const char *path, const hw_new_event *events,
                                size_t count, int64_t now, long *number, hw_error *err)
 {
     hw_append *log = NULL;
     hw_text lines = {0};
-    hw_status status = hw_append_open(path, wait_ms, &log, err);
+    hw_status status = HW_OK;
+    if (job->log_read > 0 && !hw_file_exists(path)) {
+        status = refuse_gone(job, err); // before hw_append_open makes an empty one
+    }
+    if (status == HW_OK) {
+        status = hw_append_open(path, wait_ms, &log, err);
+    }
     if (status == HW_OK) {
         status = catch_up(job, log, path, err);
     }

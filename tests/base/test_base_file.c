@@ -36,15 +36,42 @@ static void test_whole(void)
                holds(in("a b.txt"), "one"));
     check_true(hw_file_replace(in("a b.txt"), "two", 3, NULL) == HW_OK &&
                holds(in("a b.txt"), "two"));
-    check_true(hw_file_keep(in("a b.txt"), "three", 5, NULL) == HW_OK &&
-               holds(in("a b.txt"), "two"));
     check_true(hw_file_keep(in("new"), "three", 5, NULL) == HW_OK && holds(in("new"), "three"));
+    check_true(hw_file_keep(in("new"), "three", 5, NULL) == HW_OK &&
+               !hw_file_exists(in("new.other")));
     check_true(hw_file_exists(in("new")) && !hw_file_exists(in("none")));
     check_true(hw_file_make_folder(in("x/y/z"), true, NULL) == HW_OK &&
                hw_folder_is_empty(in("x/y/z")));
     check_true(hw_file_make_folder(in("x/y"), false, NULL) == HW_OK &&
                !hw_folder_is_empty(in("x/y")));
     check_true(hw_folder_is_empty(in("none")));
+}
+
+// What is not what was kept (a photo that a fault of the disk or another program changed) is put
+// right, and the other bytes are not lost, however often.
+static void test_kept_again(void)
+{
+    const char *found[] = {"", "on", "other", "on"}; // empty, short, other, and an old one again
+    for (int i = 0; i < 4; i++) {
+        check_true(hw_file_replace(in("kept"), found[i], strlen(found[i]), NULL) == HW_OK);
+        check_true(hw_file_keep(in("kept"), "one", 3, NULL) == HW_OK && holds(in("kept"), "one"));
+    }
+    check_true(holds(in("kept.other"), "") && holds(in("kept.other-2"), "on") &&
+               holds(in("kept.other-3"), "other") && !hw_file_exists(in("kept.other-4")));
+}
+
+static void test_only_these(void)
+{
+    const char *const names[] = {"a", "b"};
+    check_true(hw_file_make_folder(in("only/"), false, NULL) == HW_OK);
+    check_true(hw_folder_holds_only(in("only"), names, 2));
+    check_true(hw_file_replace(in("only/a"), "", 0, NULL) == HW_OK);
+    check_true(hw_file_replace(in("only/b.new-12-0"), "", 0, NULL) == HW_OK);
+    check_true(hw_folder_holds_only(in("only"), names, 2) && !hw_folder_is_empty(in("only")) &&
+               !hw_folder_holds_only(in("only"), names + 1, 1));
+    check_true(unlink(in("only/a")) == 0 && hw_folder_is_empty(in("only")));
+    check_true(unlink(in("only/b.new-12-0")) == 0);
+    check_true(hw_folder_holds_only(in("none"), names, 2));
 }
 
 static void refused_read(const char *path, size_t most, const char *code)
@@ -110,6 +137,10 @@ static void test_append(void)
     check_text(err.code, "file-locked");
     check_true(hw_append_cut(file, 8, in("log.torn"), NULL) == HW_OK &&
                holds(in("log.torn"), "hal"));
+    // A second torn tail at the same place does not push out the first.
+    check_true(hw_append_write(file, "thr", 3, NULL) == HW_OK &&
+               hw_append_cut(file, 8, in("log.torn"), NULL) == HW_OK);
+    check_true(holds(in("log.torn"), "hal") && holds(in("log.torn-2"), "thr"));
     check_true(hw_append_write(file, "three\n", 6, NULL) == HW_OK);
     check_true(hw_append_read(file, 100, &bytes, &count, NULL) == HW_OK && count == 14);
     hw_free(bytes);
@@ -265,6 +296,8 @@ int main(void)
     snprintf(folder, sizeof folder, "%s/files %ld \xc3\xa9", HW_SCRATCH, (long)getpid());
     check_true(hw_file_make_folder(folder, true, NULL) == HW_OK);
     test_whole();
+    test_kept_again();
+    test_only_these();
     test_refusals();
     test_permission();
     test_append();
