@@ -10,6 +10,7 @@
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
+//   steps_keep.c    check, pack, unpack
 //   steps_shelf.c   the dyes in use; a dye on the shelf and off it
 //   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H
