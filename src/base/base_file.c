@@ -69,6 +69,8 @@ static hw_status refuse_write(const char *path, int error, hw_error *err)
     case ENOTDIR:
         return hw_fail(err, HW_ERR_STORAGE, "folder-missing", path,
                        "Make the folder first, or check its name.", "there is no such folder");
+    case ENOMEM:
+        return hw_fail_memory(err, "writing a file");
     case EFBIG: // a FAT disk holds 4 GiB less a byte in one file
         return hw_fail(err, HW_ERR_STORAGE, "file-unwritable", path,
                        "Choose another disk; a stick formatted as FAT32 holds 4 GiB in one file.",
@@ -197,7 +199,7 @@ static bool sync_folder_of(const char *path)
     int file = good ? open(folder.bytes, O_RDONLY | O_DIRECTORY | O_CLOEXEC) : -1;
     // Some file systems cannot sync a folder and say EINVAL: nothing more can be asked of them.
     good = file >= 0 && (fsync(file) == 0 || errno == EINVAL || errno == ENOTSUP);
-    int error = errno;
+    int error = folder.failed ? ENOMEM : errno;
     if (file >= 0) {
         close(file);
     }
@@ -520,8 +522,7 @@ hw_status hw_new_file_open(const char *path, hw_new_file **out, hw_error *err)
     if (!made->path || !open_beside(made)) {
         int error = made->path ? errno : ENOMEM;
         free_new_file(&made);
-        return error == ENOMEM ? hw_fail_memory(err, "making a file")
-                               : refuse_write(path, error, err);
+        return refuse_write(path, error, err);
     }
     *out = made;
     return HW_OK;

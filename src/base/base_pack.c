@@ -18,7 +18,7 @@
 
 // ---- Names -------------------------------------------------------------------------
 // libarchive converts names by the thread's locale; "C" has no letter beyond ASCII. While it works on
-// a name this thread reads UTF-8; where the system has no such locale such letters become '?'.
+// a name this thread reads UTF-8; where the system has no such locale, names go as bytes.
 
 typedef struct letters {
     locale_t utf8, before;
@@ -110,16 +110,18 @@ hw_status hw_pack_start(hw_pack_put put, void *to, hw_pack_writer **out, hw_erro
     pack->zip = archive_write_new();
     pack->entry = archive_entry_new();
     hw_status status = HW_OK;
+    letters_begin(&pack->use);
     if (!pack->zip || !pack->entry) {
         status = hw_fail_memory(err, "packing");
     } else if (archive_write_set_format_zip(pack->zip) != ARCHIVE_OK ||
-               archive_write_set_format_option(pack->zip, "zip", "hdrcharset", "UTF-8") !=
-                   ARCHIVE_OK ||
+               (pack->use.utf8 && archive_write_set_format_option(pack->zip, "zip", "hdrcharset",
+                                                                  "UTF-8") != ARCHIVE_OK) ||
                archive_write_set_bytes_per_block(pack->zip, block) != ARCHIVE_OK ||
                archive_write_set_bytes_in_last_block(pack->zip, 1) != ARCHIVE_OK ||
                archive_write_open(pack->zip, pack, NULL, put_bytes, NULL) != ARCHIVE_OK) {
         status = refuse_packing(pack, err);
     }
+    letters_end(&pack->use);
     if (status != HW_OK) {
         hw_pack_writer_free(&pack);
         return status;
@@ -140,7 +142,11 @@ static hw_status write_head(hw_pack_writer *pack, const char *name, bool folder,
 {
     struct archive_entry *entry = archive_entry_clear(pack->entry);
     letters_begin(&pack->use);
-    archive_entry_set_pathname_utf8(entry, name);
+    if (pack->use.utf8) {
+        archive_entry_set_pathname_utf8(entry, name);
+    } else {
+        archive_entry_set_pathname(entry, name); // its bytes, as they are
+    }
     archive_entry_set_filetype(entry, folder ? AE_IFDIR : AE_IFREG);
     archive_entry_set_perm(entry, folder ? 0755 : 0644);
     archive_entry_set_size(entry, (la_int64_t)size);
@@ -268,9 +274,11 @@ static hw_status refuse_pack(const hw_pack_reader *pack, hw_error *err)
                        "its list of entries is longer than that of any job");
     }
     if (!pack->any) {
-        return hw_fail(err, HW_ERR_INPUT, "pack-unknown", pack->subject,
-                       "Copy or fetch it again, or name the file that huewright pack has made.",
-                       "this is no whole zip file: it is cut short, or another kind of file");
+        return hw_fail(
+            err, HW_ERR_INPUT, "pack-unknown", pack->subject,
+            "Copy or fetch it again, or name the file that huewright pack has made.",
+            "this is no zip file with something in it: it is cut short, empty, or another "
+            "kind of file");
     }
     return hw_fail(err, HW_ERR_INPUT, "pack-damaged", pack->subject,
                    "Copy or fetch it again from where it came.", "the pack is damaged");

@@ -455,10 +455,10 @@ static hw_status make_folders(unpacking *u, hw_error *err)
 {
     bool was_there = hw_file_exists(u->out->folder);
     hw_status status = hw_file_make_folder(u->out->folder, false, err);
-    u->made_folder = status == HW_OK && !was_there;
+    u->made_folder = !was_there && hw_file_exists(u->out->folder); // though it may not be synced
     if (status == HW_OK) {
         status = hw_file_make_folder(path_of(u, "photos"), false, err);
-        u->made_photos = status == HW_OK;
+        u->made_photos = hw_file_exists(path_of(u, "photos"));
     }
     return status;
 }

@@ -2,7 +2,7 @@
 // answer in words; what is lost comes before what was mended and what is merely odd.
 #include "report_internal.h"
 
-#include <string.h>
+#include <math.h>
 
 // ---- Words -------------------------------------------------------------------------
 
@@ -88,7 +88,8 @@ hw_status hw_report_check_text(const char *folder, const hw_job_checked *checked
 hw_status hw_report_pack_text(const char *file, const hw_job_packed *packed,
                               const hw_report_style *style, char **out, hw_error *err)
 {
-    const double mebibyte = 1 << 20;
+    const double kibibyte = 1 << 10, bytes = (double)packed->bytes;
+    bool small = bytes < 1024.0 * kibibyte;
     hw_text text = {0};
     size_t lost = hw_findings_count(&packed->findings, HW_SEVERITY_LOSS);
     hw_text_add(&text, "Packed and read back: ");
@@ -97,7 +98,8 @@ hw_status hw_report_pack_text(const char *file, const hw_job_packed *packed,
     add_count(&text, packed->lines, "event");
     hw_text_add(&text, ", ");
     add_count(&text, packed->photos, "photo");
-    hw_text_add(&text, ", %.1f MiB.", (double)packed->bytes / mebibyte);
+    hw_text_add(&text, small ? ", %.0f KiB." : ", %.1f MiB.",
+                small ? ceil(bytes / kibibyte) : bytes / kibibyte / 1024.0);
     hw_text_add(&text, lost ? " NOT ALL of the job is whole in it.\n" : "\n");
     if (!style->quiet) {
         add_findings(&text, &packed->findings);
