@@ -56,17 +56,25 @@ struct hw_pack_writer {
     letters use;
     hw_pack_put put;
     void *to;
+    bool stopped; // nothing more is put
     hw_error why; // what the callback said
 };
 
+// Once bytes were refused, the rest is dropped and `why` tells: libarchive 3.6 loses memory where its
+// callback fails.
 static la_ssize_t put_bytes(struct archive *zip, void *data, const void *bytes, size_t count)
 {
+    (void)zip;
     hw_pack_writer *pack = data;
-    if (pack->put(pack->to, bytes, count, &pack->why) != HW_OK) {
-        archive_set_error(zip, EIO, "the bytes were not taken");
-        return -1;
+    if (!pack->stopped) {
+        pack->stopped = pack->put(pack->to, bytes, count, &pack->why) != HW_OK;
     }
     return (la_ssize_t)count;
+}
+
+static bool went_well(const hw_pack_writer *pack, int said)
+{
+    return said == ARCHIVE_OK && !pack->stopped;
 }
 
 static hw_status refuse_packing(const hw_pack_writer *pack, hw_error *err)
@@ -88,7 +96,7 @@ void hw_pack_writer_free(hw_pack_writer **pack)
 {
     if (pack && *pack) {
         if ((*pack)->zip) {
-            archive_write_fail((*pack)->zip); // else freeing would write what is left
+            (*pack)->stopped = true; // freeing closes, which would put what is left
             archive_write_free((*pack)->zip);
         }
         archive_entry_free((*pack)->entry);
@@ -153,7 +161,7 @@ static hw_status write_head(hw_pack_writer *pack, const char *name, bool folder,
     archive_entry_set_mtime(entry, time_for_zip(at), 0);
     int said = archive_write_header(pack->zip, entry);
     letters_end(&pack->use);
-    return said == ARCHIVE_OK ? HW_OK : refuse_packing(pack, err);
+    return went_well(pack, said) ? HW_OK : refuse_packing(pack, err);
 }
 
 hw_status hw_pack_add_folder(hw_pack_writer *pack, const char *name, int64_t at, hw_error *err)
@@ -172,13 +180,13 @@ hw_status hw_pack_add_file(hw_pack_writer *pack, const char *name, const void *b
     hw_status status = write_head(pack, name, false, count, at, err);
     for (size_t done = 0; status == HW_OK && done < count;) {
         la_ssize_t put = archive_write_data(pack->zip, (const char *)bytes + done, count - done);
-        if (put <= 0) {
+        if (put <= 0 || pack->stopped) {
             status = refuse_packing(pack, err);
         } else {
             done += (size_t)put;
         }
     }
-    if (status == HW_OK && archive_write_finish_entry(pack->zip) != ARCHIVE_OK) {
+    if (status == HW_OK && !went_well(pack, archive_write_finish_entry(pack->zip))) {
         status = refuse_packing(pack, err);
     }
     return status;
@@ -189,7 +197,7 @@ hw_status hw_pack_finish(hw_pack_writer *pack, hw_error *err)
     letters_begin(&pack->use);
     int said = archive_write_close(pack->zip);
     letters_end(&pack->use);
-    return said == ARCHIVE_OK ? HW_OK : refuse_packing(pack, err);
+    return went_well(pack, said) ? HW_OK : refuse_packing(pack, err);
 }
 
 // ---- Reading -----------------------------------------------------------------------

@@ -11,14 +11,14 @@ static bool is_digit(char letter)
     return letter >= '0' && letter <= '9';
 }
 
-// Length of "-12" (one to nine digits) at `text`, or 0.
+// Length of "-12" (one to 19 digits) at `text`, or 0.
 static size_t dash_number(const char *text)
 {
     size_t length = 1;
     if (text[0] != '-') {
         return 0;
     }
-    while (is_digit(text[length]) && length <= 20) {
+    while (is_digit(text[length])) {
         length++;
     }
     return length > 1 && length <= 20 ? length : 0;
@@ -35,11 +35,14 @@ static bool is_photo(const char *name)
             return false;
         }
     }
+    if (name[64] != '.') {
+        return false;
+    }
     size_t extension = 0;
     for (const char *at = name + 65; is_digit(*at) || (*at >= 'a' && *at <= 'z'); at++) {
         extension++;
     }
-    return name[64] == '.' && extension >= 1 && extension <= 8 && name[65 + extension] == 0;
+    return extension >= 1 && extension <= 8 && name[65 + extension] == 0;
 }
 
 // log.jsonl.torn-812, and -2, -3 ... behind it where that was taken.

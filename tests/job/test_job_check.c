@@ -292,6 +292,56 @@ static void test_other_photos(void)
     remove_all(in("other"));
 }
 
+// The names that a job's folder holds, each in a block of its own size, and cut anywhere.
+static void test_members(void)
+{
+    static const struct {
+        const char *name;
+        hw_member member;
+    } names[] = {
+        {"job.json", HW_MEMBER_JOB},
+        {"log.jsonl", HW_MEMBER_LOG},
+        {"log.jsonl.torn-0", HW_MEMBER_TORN},
+        {"log.jsonl.torn-812-2", HW_MEMBER_TORN},
+        {"log.jsonl.torn-", HW_MEMBER_NONE},
+        {"log.jsonl.torn-8x", HW_MEMBER_NONE},
+        {"log.jsonl.torn-1-2-3", HW_MEMBER_NONE},
+        {"log.jsonl.torn-12345678901234567890", HW_MEMBER_NONE},
+        {"marks-to-edit.json", HW_MEMBER_MARKS},
+        {"marks-to-edit-999.json", HW_MEMBER_MARKS},
+        {"marks-to-edit-.json", HW_MEMBER_NONE},
+        {"marks-to-edit.json.new-1-0", HW_MEMBER_NONE},
+        {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad.jpg",
+         HW_MEMBER_PHOTO},
+        {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad.jpg2",
+         HW_MEMBER_PHOTO},
+        {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad.JPG",
+         HW_MEMBER_NONE},
+        {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad.123456789",
+         HW_MEMBER_NONE},
+        {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015a/.jpg",
+         HW_MEMBER_NONE},
+        {"photos/", HW_MEMBER_NONE},
+        {"", HW_MEMBER_NONE},
+    };
+    for (size_t i = 0; i < sizeof names / sizeof *names; i++) {
+        size_t length = strlen(names[i].name);
+        check_true(hw_job_member(names[i].name) == names[i].member);
+        for (size_t cut = 0; cut < length; cut++) { // what is cut is another name, or none
+            char *exact = malloc(cut + 1);
+            memcpy(exact, names[i].name, cut);
+            exact[cut] = 0;
+            hw_member member = hw_job_member(exact);
+            check_true(member == HW_MEMBER_NONE || member == HW_MEMBER_LOG ||
+                       member == HW_MEMBER_TORN || member == HW_MEMBER_PHOTO ||
+                       strcmp(exact, "marks-to-edit.json") == 0);
+            free(exact);
+        }
+    }
+    check_true(hw_is_half_written("log.jsonl.new-12-0") && hw_is_half_written(".new-1.new-2-3"));
+    check_true(!hw_is_half_written("log.new-12") && !hw_is_half_written("log.new-12-0x"));
+}
+
 static void refused(const char *folder, const char *code)
 {
     hw_job_checked checked = {0};
@@ -464,6 +514,7 @@ static void test_memory(void)
 int main(void)
 {
     job_files_start("check");
+    test_members();
     test_whole();
     test_torn();
     test_bad_lines();
