@@ -226,8 +226,9 @@ static hw_status take_members(walk *s, const hw_json *json, long number, bool is
             !keep_pointer(s, member, number, kind)) {
             return hw_fail_memory(err, "checking the job");
         }
-        bool must = is_photo && (strcmp(hw_json_name(member), "photo") == 0 ||
-                                 strcmp(hw_json_name(member), "sheet") == 0);
+        bool must = is_photo && !(text && text[0] == 0) &&
+                    (strcmp(hw_json_name(member), "photo") == 0 ||
+                     strcmp(hw_json_name(member), "sheet") == 0);
         if (must && !names_photo) {
             hw_status status = hw_find(s->findings, HW_SEVERITY_LOSS, where, err,
                                        "Event %ld names a photo that none of a job can be; the "
