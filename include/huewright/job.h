@@ -483,6 +483,97 @@ bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out);
 // Chance of overshoot of the advised steps that were laid in this job so far, added up.
 double hw_job_risk_spent(const hw_job *job);
 
+// ---- Keeping: is all there, and one file for all of it -----------------------------
+
+typedef enum hw_severity {
+    HW_SEVERITY_LOSS,   // something that was saved is missing or damaged
+    HW_SEVERITY_ODD,    // worth knowing; nothing is lost by it
+    HW_SEVERITY_MENDED, // was put right just now
+    HW_SEVERITY_COUNT
+} hw_severity;
+
+const char *hw_severity_name(hw_severity severity); // "loss", "odd", "mended"; static
+
+typedef struct hw_finding {
+    hw_severity severity;
+    char *where;    // "log.jsonl, line 7", "photos/3f2a....jpg"
+    char *sentence; // what it is, and what to do about it
+} hw_finding;
+
+typedef struct hw_findings {
+    hw_finding *item;
+    size_t count, room;
+} hw_findings;
+
+void hw_findings_free(hw_findings *findings);
+// How many are of that severity.
+size_t hw_findings_count(const hw_findings *findings, hw_severity severity);
+
+typedef enum hw_condition {
+    HW_CONDITION_WHOLE,
+    HW_CONDITION_MISSING,
+    HW_CONDITION_DAMAGED, // or it cannot be read
+    HW_CONDITION_NEWER,   // of a newer version of huewright
+    HW_CONDITION_COUNT
+} hw_condition;
+
+const char *hw_condition_name(hw_condition condition); // "whole", "missing", ...; static
+
+typedef struct hw_job_checked {
+    char title[480];
+    bool all_there;                  // no finding is a loss
+    hw_condition job_file, log_file; // job.json; log.jsonl as a file, whatever its lines
+    size_t lines_whole, lines_bad;
+    size_t lines_torn;     // 1: half a line at the end, from a power cut or a full disk
+    size_t events_missing; // numbers that no line holds, beyond those of bad lines
+    size_t photos_whole, photos_missing, photos_changed; // of those that the log names
+    size_t photos_unknown;                               // files in photos/ that no event names
+    hw_findings findings;
+} hw_job_checked;
+
+// Verifies each line's sum, each named photo and the order of the log, also of a folder that
+// hw_job_open refuses. Half a line at the end of the log is moved aside under the lock; nothing else
+// is changed. Photos are read piece by piece. HW_ERR_INPUT with the codes job-missing (there is neither
+// job.json, log.jsonl nor photos/) and file-unreadable. limits may be NULL in all three.
+HW_CHECK hw_status hw_job_check(const char *folder, const hw_limits *limits, hw_job_checked *out,
+                                hw_error *err);
+void hw_job_checked_free(hw_job_checked *checked); // leaves an empty one
+
+typedef struct hw_job_packed {
+    char name[256]; // of the folder inside the pack
+    uint64_t bytes; // of the pack
+    size_t lines;   // of the log
+    size_t photos;
+    hw_findings findings; // what is missing or damaged in it, what was left out
+} hw_job_packed;
+
+// Packs the job into one zip file: job.json, the log's whole lines as they are at one moment, the photos
+// that they name, marks to edit and torn tails. The same job gives the same bytes (on a computer of the
+// same time zone: zip keeps local times). The file is read back and compared before it is put in its
+// place. HW_ERR_CALL file-exists; HW_ERR_INPUT job-missing; HW_ERR_STORAGE pack-failed, disk-full ...;
+// nothing of it stays then.
+HW_CHECK hw_status hw_job_pack(const char *folder, const char *file, const hw_limits *limits,
+                               hw_job_packed *out, hw_error *err);
+void hw_job_packed_free(hw_job_packed *packed);
+
+typedef struct hw_job_unpacked {
+    char *folder;         // that was made
+    size_t files;         // put there
+    size_t left_aside;    // entries that are no part of a job, or damaged
+    hw_findings findings; // of those
+    hw_job_checked check; // of the folder as it is now
+} hw_job_unpacked;
+
+// Unpacks such a file, or one that another program has made of a job's folder, into a new or empty folder
+// (NULL: the name inside the pack), then checks it. Only what a job can hold is taken. Whatever the file
+// is, nothing is written outside the folder; on failure what was made is removed.
+// HW_ERR_CALL with the codes folder-taken, folder-needed; HW_ERR_INPUT pack-unknown, pack-damaged,
+// pack-large, pack-unsafe (a name that leads out of the folder, a link), pack-twice, pack-two-jobs,
+// pack-encrypted, pack-method, pack-no-job.
+HW_CHECK hw_status hw_job_unpack(const char *file, const char *folder, const hw_limits *limits,
+                                 hw_job_unpacked *out, hw_error *err);
+void hw_job_unpacked_free(hw_job_unpacked *unpacked);
+
 // ---- The shelf ---------------------------------------------------------------------
 
 // Path of the user's own shelf: $XDG_DATA_HOME/huewright/shelf.json or ~/.local/share/....

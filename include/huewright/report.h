@@ -87,6 +87,21 @@ HW_CHECK hw_status hw_report_export_json(const hw_job *job, const hw_job_lines *
 HW_CHECK hw_status hw_report_export_cgats(const hw_job *job, int64_t now, char **out,
                                           hw_error *err);
 
+// ---- Keeping -----------------------------------------------------------------------
+// The first line says whether all that was saved is there.
+HW_CHECK hw_status hw_report_check_text(const char *folder, const hw_job_checked *checked,
+                                        const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_check_json(const char *folder, const hw_job_checked *checked,
+                                        char **out, hw_error *err);
+HW_CHECK hw_status hw_report_pack_text(const char *file, const hw_job_packed *packed,
+                                       const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_pack_json(const char *file, const hw_job_packed *packed, char **out,
+                                       hw_error *err);
+HW_CHECK hw_status hw_report_unpack_text(const char *file, const hw_job_unpacked *unpacked,
+                                         const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_unpack_json(const char *file, const hw_job_unpacked *unpacked,
+                                         char **out, hw_error *err);
+
 // ---- Shelf, errors -----------------------------------------------------------------
 // `known`: with what the passes taught (hw_steps_shelf_known).
 HW_CHECK hw_status hw_report_shelf_text(const hw_shelf *shelf, const hw_known *known,

@@ -179,6 +179,17 @@ HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits,
 HW_CHECK hw_status hw_steps_export(const char *folder, const hw_limits *limits, hw_job **job,
                                    hw_job_lines *lines, hw_error *err);
 
+// Is all there that was saved (hw_job_check)? Free with hw_job_checked_free.
+HW_CHECK hw_status hw_steps_check(const char *folder, const hw_limits *limits, hw_job_checked *out,
+                                  hw_error *err);
+// The job in one zip file (hw_job_pack). Free with hw_job_packed_free.
+HW_CHECK hw_status hw_steps_pack(const char *folder, const char *file, const hw_limits *limits,
+                                 hw_job_packed *out, hw_error *err);
+// A folder from such a file (hw_job_unpack); `folder` NULL: the name inside the pack. Free with
+// hw_job_unpacked_free.
+HW_CHECK hw_status hw_steps_unpack(const char *file, const char *folder, const hw_limits *limits,
+                                   hw_job_unpacked *out, hw_error *err);
+
 // What is known of each of them with all that was seen, on the wood that it was learned on. Free with
 // hw_known_free.
 HW_CHECK hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err);

@@ -17,14 +17,31 @@ uint32_t hw_crc32_more(uint32_t sum, const void *bytes, size_t count)
     return bytes ? (uint32_t)crc32_z(sum, bytes, count) : sum;
 }
 
-void hw_sha256_hex(const void *bytes, size_t count, char out[65])
+_Static_assert(sizeof(struct sha256_ctx) <= sizeof(hw_sha256), "the state fits");
+
+void hw_sha256_start(hw_sha256 *sum)
 {
-    struct sha256_ctx context;
+    sha256_init((struct sha256_ctx *)(void *)sum->state);
+}
+
+void hw_sha256_add(hw_sha256 *sum, const void *bytes, size_t count)
+{
+    sha256_update((struct sha256_ctx *)(void *)sum->state, count, bytes);
+}
+
+void hw_sha256_end(hw_sha256 *sum, char out[65])
+{
     uint8_t digest[SHA256_DIGEST_SIZE];
-    sha256_init(&context);
-    sha256_update(&context, count, bytes);
-    sha256_digest(&context, SHA256_DIGEST_SIZE, digest);
+    sha256_digest((struct sha256_ctx *)(void *)sum->state, SHA256_DIGEST_SIZE, digest);
     for (size_t i = 0; i < SHA256_DIGEST_SIZE; i++) {
         snprintf(out + 2 * i, 3, "%02x", digest[i]);
     }
+}
+
+void hw_sha256_hex(const void *bytes, size_t count, char out[65])
+{
+    hw_sha256 sum;
+    hw_sha256_start(&sum);
+    hw_sha256_add(&sum, bytes, count);
+    hw_sha256_end(&sum, out);
 }

@@ -1,10 +1,10 @@
 // base_internal.h: what all of huewright's own code stands on: checked memory,
 // growing text, JSON, checksums, files that are whole or not there, and names.
 //
-// Order to read: memory, text, names, JSON, tables, checksums, files. Only base_memory.c
+// Order to read: memory, text, names, JSON, tables, checksums, files, packs. Only base_memory.c
 // may call malloc, only base_json.c knows cJSON, only base_cgats.c knows LittleCMS (as
 // photo_icc.c does), only base_checksum.c knows zlib's crc32 and nettle, only base_file.c
-// touches the disk.
+// touches the disk, only base_pack.c knows libarchive.
 #ifndef HUEWRIGHT_BASE_INTERNAL_H
 #define HUEWRIGHT_BASE_INTERNAL_H
 
@@ -207,6 +207,13 @@ uint32_t hw_crc32(const void *bytes,
 uint32_t hw_crc32_more(uint32_t sum, const void *bytes, size_t count);
 // SHA-256 (FIPS 180-4) as 64 lower-case hexadecimal digits and a final 0.
 void hw_sha256_hex(const void *bytes, size_t count, char out[65]);
+// The same of bytes that come piece by piece: start, add any number of times, end.
+typedef struct hw_sha256 {
+    uint64_t state[16]; // nettle's own
+} hw_sha256;
+void hw_sha256_start(hw_sha256 *sum);
+void hw_sha256_add(hw_sha256 *sum, const void *bytes, size_t count);
+void hw_sha256_end(hw_sha256 *sum, char out[65]);
 
 // ---- Chance ------------------------------------------------------------------------
 
@@ -308,6 +315,100 @@ long hw_test_disk_calls(void);
 // For base_file.c: before the call (false: it fails with errno, unmade) and after it with its result.
 bool hw_disk_may(hw_disk_call *call);
 void hw_disk_done(hw_disk_call *call, long result);
+
+// ---- Files in pieces, and folders --------------------------------------------------
+
+// A file too large for memory, written piece by piece beside its place and put there whole at the
+// end. What is neither kept nor abandoned when the program dies lies beside as PATH.new-PROCESS-N.
+typedef struct hw_new_file hw_new_file;
+// HW_ERR_CALL with the code file-exists where something of that name is there.
+HW_CHECK hw_status hw_new_file_open(const char *path, hw_new_file **out, hw_error *err);
+HW_CHECK hw_status hw_new_file_write(hw_new_file *file, const void *bytes, size_t count,
+                                     hw_error *err);
+// Reads back what was written; *got is less than room only at its end.
+HW_CHECK hw_status hw_new_file_read(hw_new_file *file, uint64_t at, void *bytes, size_t room,
+                                    size_t *got, hw_error *err);
+// Syncs, puts it in its place without overwriting, syncs the folder. Whatever comes of it, *file is
+// freed, and on failure nothing of it stays.
+HW_CHECK hw_status hw_new_file_keep(hw_new_file **file, hw_error *err);
+void hw_new_file_abandon(hw_new_file **file); // removes what was written
+
+// A regular file read piece by piece. Refused as hw_file_read refuses.
+typedef struct hw_old_file hw_old_file;
+HW_CHECK hw_status hw_old_file_open(const char *path, hw_old_file **out, hw_error *err);
+uint64_t hw_old_file_size(const hw_old_file *file); // as it was when it was opened
+HW_CHECK hw_status hw_old_file_read(hw_old_file *file, uint64_t at, void *bytes, size_t room,
+                                    size_t *got, hw_error *err);
+void hw_old_file_close(hw_old_file **file);
+
+// What lies in a folder: names in the order of their bytes, without "." and "..".
+typedef struct hw_names {
+    char **name;
+    size_t count, room;
+} hw_names;
+HW_CHECK hw_status hw_folder_names(const char *path, hw_names *out, hw_error *err);
+void hw_names_free(hw_names *names);
+// The name of the folder itself, also for "." and "a/..". False where it has none that fits.
+bool hw_folder_own_name(const char *path, char *out, size_t size);
+void hw_file_remove(const char *path);   // a file of ours that shall not stay
+void hw_folder_remove(const char *path); // an empty folder
+
+// ---- Packs -------------------------------------------------------------------------
+//
+// One ordinary zip file (PKWARE's APPNOTE.TXT) that any program opens, written and read as a stream:
+// bytes go and come through callbacks, so a pack may be larger than memory and touches no disk.
+
+typedef hw_status (*hw_pack_put)(void *to, const void *bytes, size_t count, hw_error *err);
+
+typedef struct hw_pack_writer hw_pack_writer;
+HW_CHECK hw_status hw_pack_start(hw_pack_put put, void *to, hw_pack_writer **out, hw_error *err);
+// A folder; `name` ends in '/'. Names are UTF-8. `at` is the entry's time.
+HW_CHECK hw_status hw_pack_add_folder(hw_pack_writer *pack, const char *name, int64_t at,
+                                      hw_error *err);
+HW_CHECK hw_status hw_pack_add_file(hw_pack_writer *pack, const char *name, const void *bytes,
+                                    size_t count, int64_t at, bool deflate, hw_error *err);
+// Writes the list of entries; without it, it is no pack.
+HW_CHECK hw_status hw_pack_finish(hw_pack_writer *pack, hw_error *err);
+void hw_pack_writer_free(hw_pack_writer **pack);
+
+// Where a pack's bytes come from.
+typedef struct hw_pack_source {
+    void *from;
+    uint64_t size;
+    hw_status (*read)(void *from, uint64_t at, void *bytes, size_t room, size_t *got,
+                      hw_error *err);
+} hw_pack_source;
+
+typedef enum hw_pack_kind {
+    HW_PACK_FILE,
+    HW_PACK_FOLDER,
+    HW_PACK_LINK,  // symbolic or hard
+    HW_PACK_OTHER, // a device, a pipe
+} hw_pack_kind;
+
+typedef struct hw_pack_entry {
+    const char *name; // as it stands there: anything may; valid up to the next call
+    hw_pack_kind kind;
+    bool encrypted;
+    bool readable; // stored or deflated: the two ways that every program knows
+    uint64_t size; // as it is told there; (uint64_t)-1: not told
+} hw_pack_entry;
+
+#define HW_PACK_ENTRIES_MOST 50000 // chosen: a photo an hour for years
+
+typedef struct hw_pack_reader hw_pack_reader;
+// `subject` names it in messages; both are borrowed until it is freed.
+HW_CHECK hw_status hw_pack_open(const hw_pack_source *source, const char *subject,
+                                hw_pack_reader **out, hw_error *err);
+// The next entry; *there is false behind the last. HW_ERR_INPUT with the codes pack-unknown (no zip
+// file), pack-damaged, pack-large (its list of entries is longer than any job's).
+HW_CHECK hw_status hw_pack_next(hw_pack_reader *pack, hw_pack_entry *entry, bool *there,
+                                hw_error *err);
+// Bytes of that entry; *got is 0 at its end. HW_ERR_INPUT with the code pack-entry-damaged, also where
+// its CRC-32 does not fit.
+HW_CHECK hw_status hw_pack_read(hw_pack_reader *pack, void *bytes, size_t room, size_t *got,
+                                hw_error *err);
+void hw_pack_reader_free(hw_pack_reader **pack);
 
 // ---- Banned calls ------------------------------------------------------------------
 // Each has a checked twin above. (As compile errors, in all of src/.)

@@ -143,6 +143,11 @@ static const cli_option export_options[] = {
     {0},
 };
 
+static const cli_option keep_options[] = {
+    {"exit-status", NULL, "exit with 1 when something of the job is lost or damaged", false},
+    {0},
+};
+
 static const cli_option shelf_options[] = {
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},
@@ -269,6 +274,27 @@ const cli_command cli_commands[] = {
      "give all of a job to other programs, with --csv, --json or --cgats",
      {export_options, NULL, cli_everywhere},
      cli_run_export},
+    {"check",
+     "JOB",
+     1,
+     1,
+     "say whether all that was saved is there; mend half a line at the end of the log",
+     {keep_options, NULL, cli_everywhere},
+     cli_run_check},
+    {"pack",
+     "JOB FILE",
+     2,
+     2,
+     "put a job into one zip file, for keeping or sending",
+     {keep_options, NULL, cli_everywhere},
+     cli_run_pack},
+    {"unpack",
+     "FILE [FOLDER]",
+     1,
+     2,
+     "make a job folder from such a file, and check it",
+     {keep_options, NULL, cli_everywhere},
+     cli_run_unpack},
     {"shelf show",
      "",
      0,

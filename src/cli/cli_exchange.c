@@ -5,27 +5,18 @@
 #include <stdio.h>
 #include <string.h>
 
-static hw_status refuse_exists(const char *path, hw_error *err)
-{
-    return hw_fail(err, HW_ERR_CALL, "file-exists", path,
-                   "Choose another name, or move that file away first.",
-                   "there already is a file of this name, and it is never written over");
-}
-
-// A new file, whole or not there. What stands there in the end is ours, or it is told.
+// A new file, whole or not there; never over one that is there.
 static hw_status write_new(const char *path, const char *text, hw_error *err)
 {
-    uint8_t *there = NULL;
-    size_t length = strlen(text), count = 0;
-    if (hw_file_exists(path)) {
-        return refuse_exists(path, err);
+    hw_new_file *file = NULL;
+    hw_status status = hw_new_file_open(path, &file, err);
+    if (status == HW_OK) {
+        status = hw_new_file_write(file, text, strlen(text), err);
     }
-    hw_status status = hw_file_keep(path, text, length, err);
-    if (status == HW_OK && (hw_file_read(path, length, &there, &count, NULL) != HW_OK ||
-                            count != length || memcmp(there, text, length) != 0)) {
-        status = refuse_exists(path, err); // another program was quicker
+    if (status == HW_OK) {
+        return hw_new_file_keep(&file, err);
     }
-    hw_free(there);
+    hw_new_file_abandon(&file);
     return status;
 }
 
@@ -62,10 +53,6 @@ hw_status cli_run_export(cli_call *call, hw_error *err)
                        "for colour programs.",
                        "it must be said which of three forms is wanted, and %s",
                        csv + json + cgats ? "more than one was given" : "none was given");
-    }
-    const char *path = cli_value(call, "output");
-    if (path && hw_file_exists(path)) {
-        return refuse_exists(path, err); // before any work
     }
     hw_job *job = NULL;
     hw_job_lines lines = {0};

@@ -15,6 +15,11 @@
 //   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
 //  10 job_lines.c    the log's own lines, for export
+//  11 job_folder.c   the names that a job's folder can hold; findings
+//  12 job_survey.c   what the raw lines of a log say of themselves, whatever their kinds
+//  13 job_check.c    is all there that was saved
+//  14 job_pack.c     the folder in one zip file
+//  15 job_unpack.c   such a file, from anybody, as a folder again
 #ifndef HUEWRIGHT_JOB_INTERNAL_H
 #define HUEWRIGHT_JOB_INTERNAL_H
 
@@ -191,5 +196,58 @@ const char *hw_shelf_read_dye(const hw_json *json, hw_dye *out);
 const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out);
 hw_json *hw_shelf_dye_json(const hw_dye *dye);
 hw_json *hw_shelf_seen_json(const hw_observation *seen);
+
+// ---- 11 The folder -----------------------------------------------------------------
+
+#define HW_MEMBER_SIZE 96 // bytes of a name in a job's folder, with its final 0
+
+typedef enum hw_member {
+    HW_MEMBER_NONE = 0, // no name that a job's folder holds
+    HW_MEMBER_JOB,      // job.json
+    HW_MEMBER_LOG,      // log.jsonl
+    HW_MEMBER_TORN,     // log.jsonl.torn-812
+    HW_MEMBER_MARKS,    // marks-to-edit.json, marks-to-edit-2.json
+    HW_MEMBER_PHOTO,    // photos/<64 hexadecimal digits>.jpg
+} hw_member;
+
+hw_member hw_job_member(const char *name);
+// The most bytes that one can have.
+uint64_t hw_job_member_most(hw_member member, const hw_limits *limits);
+// A file that was being written when a program died: its name ends in ".new-PROCESS-N".
+bool hw_is_half_written(const char *name);
+// FOLDER/NAME into an empty text.
+HW_CHECK hw_status hw_job_path(const char *folder, const char *name, hw_text *out, hw_error *err);
+
+// Adds a finding (printf format of the sentence).
+HW_CHECK hw_status hw_find(hw_findings *findings, hw_severity severity, const char *where,
+                           hw_error *err, const char *format, ...) HW_PRINTF(5, 6);
+
+// ---- 12 Survey ---------------------------------------------------------------------
+
+typedef struct hw_named_photo {
+    char stored[HW_MEMBER_SIZE];
+    long event; // that names it first
+    int64_t at;
+} hw_named_photo;
+
+typedef struct hw_log_survey {
+    size_t lines_whole, lines_bad, events_missing;
+    char title[480];       // as the job was started; "" when it is not there
+    int64_t last_at;       // the latest time
+    hw_named_photo *photo; // each once, in the order of their names
+    size_t photo_count, photo_room;
+} hw_log_survey;
+
+// Reads whole lines (hw_log_whole_bytes of them) and adds what is wrong with them. Free with
+// hw_log_survey_free, also on failure, which is for want of memory only.
+HW_CHECK hw_status hw_job_survey(const char *bytes, size_t count, const hw_limits *limits,
+                                 hw_log_survey *out, hw_findings *findings, hw_error *err);
+void hw_log_survey_free(hw_log_survey *survey);
+const hw_named_photo *hw_log_survey_photo(const hw_log_survey *survey, const char *stored);
+
+// The log as it is at one moment: waits for an event that is just being written, where it may. Free
+// *bytes with hw_free. *why tells why half a line at the end could not be waited for.
+HW_CHECK hw_status hw_job_read_log(const char *path, const hw_limits *limits, hw_append **lock,
+                                   uint8_t **bytes, size_t *count, hw_error *why, hw_error *err);
 
 #endif

@@ -2,8 +2,8 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c, report_event.c, report_shelf.c and report_board.c make the
-// results; report_import.c tells what an instrument measured; report_export.c makes a job's rows for other programs.
+// report_reading.c, report_advice.c, report_history.c, report_event.c, report_import.c, report_check.c, report_shelf.c
+// and report_board.c make the results; report_export.c makes a job's rows for other programs.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.

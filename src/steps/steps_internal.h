@@ -16,6 +16,7 @@
 //   steps_kept.c    a photo of the job, read again from its kept original
 //   steps_exchange.c  a job for other programs
 //   steps_import.c  readings of an instrument into a job
+//   steps_keep.c    check, pack, unpack
 //   steps_shelf.c   the dyes in use; a dye on the shelf and off it
 //   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H

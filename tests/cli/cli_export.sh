@@ -66,7 +66,7 @@ says err 'Written: table.csv'
 run 0 export cabinet --csv
 cmp -s out table.csv && good || bad 'the file differs from the output'
 run 2 export cabinet --json --output table.csv
-says err 'there already is a file of this name'
+says err 'there already is something of this name'
 says err '  next: '
 cmp -s table.csv out && bad 'the error is not the file' || good
 run 0 export cabinet --csv
