@@ -291,14 +291,17 @@ static hw_status put_keyword(reading *state, const char *name, const char *value
 static hw_status take_count(reading *state, const char *value, long most, long *out)
 {
     double number = 0.0;
-    if (!hw_parse_number(value, false, &number) || number < 0.0 || number != (double)(long)number) {
-        return refuse(state, again, "line %zu: \"%.40s\" is no number of rows or columns",
-                      state->line, value);
+    char shown[40]; // at a whole letter
+    hw_copy_text(shown, sizeof shown, value);
+    if (!hw_parse_number(value, false, &number) || number < 0.0 ||
+        (number <= (double)most && number != (double)(long)number)) {
+        return refuse(state, again, "line %zu: \"%s\" is no number of rows or columns", state->line,
+                      shown);
     }
     if (number > (double)most) {
         return hw_fail(state->err, HW_ERR_INPUT, "table-large", state->subject,
                        "Split the file into smaller ones.",
-                       "line %zu says %.40s; at most %ld can be read", state->line, value, most);
+                       "line %zu says %s; at most %ld can be read", state->line, shown, most);
     }
     *out = (long)number;
     return HW_OK;

@@ -52,6 +52,18 @@ static bool to_number(const char *text, bool comma, double *out)
     return hw_parse_number(copy, false, out);
 }
 
+// A text of the file as a message shows it, cut at a whole letter.
+typedef struct shown {
+    char text[40];
+} shown;
+
+static shown show(const char *text)
+{
+    shown made;
+    hw_copy_text(made.text, sizeof made.text, text);
+    return made;
+}
+
 static hw_status read_number(how *set, size_t row, size_t column, double *out)
 {
     const char *text = hw_table_cell(set->table, row, column);
@@ -59,17 +71,17 @@ static hw_status read_number(how *set, size_t row, size_t column, double *out)
         return HW_OK;
     }
     return hw_fail(set->err, HW_ERR_INPUT, "measure-number", set->name,
-                   "Mend that cell, or take its row out.",
-                   "line %zu: \"%.40s\" under %.40s is no number", hw_table_line(set->table, row),
-                   text, hw_table_field(set->table, column));
+                   "Mend that cell, or take its row out.", "line %zu: \"%s\" under %s is no number",
+                   hw_table_line(set->table, row), show(text).text,
+                   show(hw_table_field(set->table, column)).text);
 }
 
 static hw_status refuse_value(how *set, size_t row, size_t column, double value, const char *limits)
 {
     return hw_fail(set->err, HW_ERR_INPUT, "measure-range", set->name,
                    "Measure it again, or take its row out; check that the column is what it says.",
-                   "line %zu: %g under %.40s cannot be: %s", hw_table_line(set->table, row), value,
-                   hw_table_field(set->table, column), limits);
+                   "line %zu: %g under %s cannot be: %s", hw_table_line(set->table, row), value,
+                   show(hw_table_field(set->table, column)).text, limits);
 }
 
 static bool row_is_empty(const how *set, size_t row)

@@ -88,7 +88,8 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
             check_reading(&measured.reading[i]);
         }
         check_groups(&measured);
-    } else if (status != HW_ERR_INPUT || !err.code[0] || !err.what[0] || !err.next[0]) {
+    } else if (status != HW_ERR_INPUT || !err.code[0] || !err.what[0] || !err.next[0] ||
+               !hw_is_utf8(err.what, strlen(err.what))) {
         abort();
     }
     hw_measured_free(&measured);
