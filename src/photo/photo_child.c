@@ -74,7 +74,7 @@ static void *arena_take(size_t count)
     return (char *)child_arena + start;
 }
 
-static void *arena_resize(void *block, size_t old_count, size_t count)
+__attribute__((unused)) static void *arena_resize(void *block, size_t old_count, size_t count)
 {
     if (block && (size_t)((char *)block - (char *)child_arena) == child_arena->last) {
         if (arena_refuses(child_arena->last, count)) {
@@ -101,8 +101,8 @@ static void arena_drop(void *block)
 #define STBI_MALLOC(count)                          arena_take(count)
 #define STBI_REALLOC_SIZED(block, old_count, count) arena_resize(block, old_count, count)
 #define STBI_FREE(block)                            arena_drop(block)
+#define STBI_ASSERT(condition)                      ((void)((condition) || (syscall(SYS_exit, 1), 0)))
 #endif
-#define STBI_ASSERT(condition) ((void)((condition) || (syscall(SYS_exit, 1), 0)))
 #define STBI_NO_STDIO
 #define STBI_NO_LINEAR
 #define STBI_NO_HDR

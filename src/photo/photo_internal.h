@@ -86,9 +86,8 @@ HW_CHECK hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code
 typedef enum hw_scan_end {
     HW_SCAN_WHOLE = 0, // with the last block of the picture
     HW_SCAN_SHORT,     // before it
-    HW_SCAN_BROKEN,    // before it: there is a code that cannot be, or a restart is missing
+    HW_SCAN_BROKEN, // before it: there is a code or a table that cannot be, or a restart is missing
     HW_SCAN_LEFT_OVER, // behind it
-    HW_SCAN_NOT_READ,  // a kind that is not known here: nothing can be said
 } hw_scan_end;
 
 // The number of words of 64 bits that hw_photo_scan works in, all 0 at first.

@@ -9,6 +9,8 @@
 // these move colours by whole steps until the next restart marker, and some of them leave the range of
 // a coefficient, which is tested too.
 //
+// So the decoder also never sees a JPEG whose tables or headers are not what the standard allows.
+//
 // It runs in the decoding child, before the decoder, on memory it is given: it allocates nothing.
 //
 // ITU-T T.81: markers annex B, sequential coding annex F.2, progressive coding annex G.
@@ -55,6 +57,7 @@ typedef struct scan {
     unsigned order_count, from, to, high, low;
     uint32_t zero_run; // blocks that are still to end at once (EOBRUN)
     hw_scan_end found; // HW_SCAN_WHOLE until something is wrong
+    bool left_over;    // somewhere data went on behind the last block; reading goes on
 } scan;
 
 static bool wrong(scan *s, hw_scan_end what)
@@ -309,7 +312,8 @@ static bool at_marker(scan *s)
     if (s->zero_run > 0) {
         return wrong(s, HW_SCAN_BROKEN);
     }
-    return alike || wrong(s, HW_SCAN_LEFT_OVER);
+    s->left_over = s->left_over || !alike;
+    return true;
 }
 
 static bool restart(scan *s, unsigned number)
@@ -385,7 +389,7 @@ static bool read_codes(scan *s, const uint8_t *at, size_t length)
         size_t count = 0;
         int32_t code = 0;
         if (class > 1 || place > 3) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
         code_table *table = &s->table[class][place];
         memset(table, 0, sizeof *table);
@@ -397,7 +401,7 @@ static bool read_codes(scan *s, const uint8_t *at, size_t length)
                 size_t from = (size_t)(code + i) << (FAST_BITS - bits);
                 size_t span = (size_t)1 << (FAST_BITS - bits);
                 if (count + (size_t)i >= length - 17 || from + span > (size_t)1 << FAST_BITS) {
-                    return wrong(s, HW_SCAN_NOT_READ);
+                    return wrong(s, HW_SCAN_BROKEN);
                 }
                 for (size_t k = 0; k < span; k++) {
                     table->fast[from + k] = (uint16_t)(bits << 8 | at[17 + count + (size_t)i]);
@@ -406,20 +410,20 @@ static bool read_codes(scan *s, const uint8_t *at, size_t length)
             count += (size_t)here;
             code += here;
             if (code > 1 << bits || count > 256) {
-                return wrong(s, HW_SCAN_NOT_READ);
+                return wrong(s, HW_SCAN_BROKEN);
             }
             table->last[bits] = here ? code - 1 : -1;
             code <<= 1;
         }
         if (length < 17 + count) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
         memcpy(table->value, at + 17, count);
         table->known = true;
         at += 17 + count;
         length -= 17 + count;
     }
-    return length == 0 || wrong(s, HW_SCAN_NOT_READ);
+    return length == 0 || wrong(s, HW_SCAN_BROKEN);
 }
 
 // DQT (B.2.4.1): of each table the first entry alone, the step of a block's mean.
@@ -429,7 +433,7 @@ static bool read_steps(scan *s, const uint8_t *at, size_t length)
         bool wide = at[0] >> 4;
         size_t size = wide ? 129 : 65;
         if (length < size || (at[0] & 15) > 3) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
         s->step[at[0] & 3] = (uint16_t)(wide ? at[1] << 8 | at[2] : at[1]);
         at += size;
@@ -443,7 +447,7 @@ static bool read_frame(scan *s, uint8_t marker, const uint8_t *at, size_t length
 {
     if (s->parts || length < 6 || (at[5] != 1 && at[5] != 3) || length != 6 + 3u * at[5] ||
         marker > 0xc2) {
-        return wrong(s, HW_SCAN_NOT_READ);
+        return wrong(s, HW_SCAN_BROKEN);
     }
     s->progressive = marker == 0xc2;
     s->height = (size_t)at[1] << 8 | at[2];
@@ -458,7 +462,7 @@ static bool read_frame(scan *s, uint8_t marker, const uint8_t *at, size_t length
         memset(part->level, 255, sizeof part->level);
         if (part->across < 1 || part->across > 4 || part->down < 1 || part->down > 4 ||
             part->steps > 3) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
         s->across_most = part->across > s->across_most ? part->across : s->across_most;
         s->down_most = part->down > s->down_most ? part->down : s->down_most;
@@ -472,7 +476,7 @@ static bool read_frame(scan *s, uint8_t marker, const uint8_t *at, size_t length
         part->blocks_y = parts_of(parts_of(s->height * part->down, s->down_most), 8);
         size_t blocks = s->progressive ? part->stride * rows : 0;
         if (blocks > s->room_count - used) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
         part->coded = blocks ? s->room + used : NULL;
         used += blocks;
@@ -508,7 +512,7 @@ static bool read_range(scan *s, const uint8_t *at)
             s->order[i]->level[k] = (uint8_t)s->low;
         }
     }
-    return good || wrong(s, HW_SCAN_NOT_READ);
+    return good || wrong(s, HW_SCAN_BROKEN);
 }
 
 // SOS (B.2.3), then the codes behind it.
@@ -516,14 +520,14 @@ static bool read_scan(scan *s, const uint8_t *at, size_t length)
 {
     unsigned count = length > 0 ? at[0] : 0;
     if (count < 1 || count > s->parts || length != 4 + 2u * count) {
-        return wrong(s, HW_SCAN_NOT_READ);
+        return wrong(s, HW_SCAN_BROKEN);
     }
     s->order_count = count;
     for (unsigned i = 0; i < count; i++) {
         component *part = part_called(s, at[1 + 2 * i]);
         unsigned first = at[2 + 2 * i] >> 4, rest = at[2 + 2 * i] & 15;
         if (!part || first > 3 || rest > 3) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
         part->first = &s->table[0][first];
         part->rest = &s->table[1][rest];
@@ -538,7 +542,7 @@ static bool read_scan(scan *s, const uint8_t *at, size_t length)
     for (unsigned i = 0; i < count; i++) {
         bool first = s->from == 0 && s->high == 0, rest = s->to > 0;
         if ((first && !s->order[i]->first->known) || (rest && !s->order[i]->rest->known)) {
-            return wrong(s, HW_SCAN_NOT_READ);
+            return wrong(s, HW_SCAN_BROKEN);
         }
     }
     return walk_scan(s);
@@ -574,7 +578,7 @@ static bool all_there(scan *s)
             return wrong(s, HW_SCAN_SHORT);
         }
     }
-    return s->parts > 0 || wrong(s, HW_SCAN_NOT_READ);
+    return s->parts > 0 || wrong(s, HW_SCAN_BROKEN);
 }
 
 static bool walk_file(scan *s)
@@ -591,7 +595,8 @@ static bool walk_file(scan *s)
             return all_there(s);
         }
         if (marker >= 0xd0 && marker <= 0xd7) {
-            return wrong(s, HW_SCAN_LEFT_OVER); // a restart where no data are to come
+            s->left_over = true; // a restart where no data are to come
+            continue;
         }
         if (marker == 0x01) {
             continue;
@@ -624,7 +629,7 @@ hw_scan_end hw_photo_scan(const uint8_t *bytes, size_t count, uint64_t *room, si
     *where = 0;
     if (count < 4 || !walk_file(&s)) {
         *where = (size_t)(s.at - s.start);
-        return s.found == HW_SCAN_WHOLE ? HW_SCAN_NOT_READ : s.found;
+        return s.found == HW_SCAN_WHOLE ? HW_SCAN_SHORT : s.found;
     }
-    return HW_SCAN_WHOLE;
+    return s.left_over ? HW_SCAN_LEFT_OVER : HW_SCAN_WHOLE;
 }
