@@ -112,4 +112,8 @@ void hw_exif_read(hw_part exif, hw_exif *out)
     bool repeats = f.make[0] && strncmp(f.model, f.make, strlen(f.make)) == 0;
     hw_format_text(out->camera, sizeof out->camera, "%s%s%s", repeats ? "" : f.make,
                    !repeats && f.make[0] && f.model[0] ? " " : "", f.model);
+    // Both are plain, but where the two are too long the cut may fall behind a blank.
+    for (size_t end = strlen(out->camera); end > 0 && out->camera[end - 1] == ' '; end--) {
+        out->camera[end - 1] = 0;
+    }
 }
