@@ -50,3 +50,9 @@ foreach(part scene tone fuzz cli accuracy perf outside)
     include(tests/${part}/${part}.cmake)
   endif()
 endforeach()
+
+# Memory that runs out, through all stages (build/test_memory_stages all: every allocation, no strides).
+add_executable(test_memory_stages tests/memory/test_memory_stages.c)
+target_include_directories(test_memory_stages PRIVATE src/photo)
+target_link_libraries(test_memory_stages PRIVATE hw_check huewright_core)
+add_test(NAME memory/stages COMMAND test_memory_stages)
