@@ -42,6 +42,7 @@ target_include_directories(hw_write_jpeg PUBLIC tests)
 target_include_directories(hw_write_jpeg SYSTEM PRIVATE ${STB_INCLUDE})
 target_link_libraries(hw_write_jpeg PRIVATE hw_flags)
 set_source_files_properties(tests/write_jpeg.c PROPERTIES COMPILE_OPTIONS -fno-sanitize=shift)
+target_link_libraries(test_photo_scan PRIVATE hw_write_jpeg)
 
 # Parts with their own lists.
 foreach(part scene tone fuzz cli keep accuracy perf outside)
@@ -49,3 +50,9 @@ foreach(part scene tone fuzz cli keep accuracy perf outside)
     include(tests/${part}/${part}.cmake)
   endif()
 endforeach()
+
+# Memory that runs out, through all stages (build/test_memory_stages all: every allocation, no strides).
+add_executable(test_memory_stages tests/memory/test_memory_stages.c)
+target_include_directories(test_memory_stages PRIVATE src/photo)
+target_link_libraries(test_memory_stages PRIVATE hw_check huewright_core)
+add_test(NAME memory/stages COMMAND test_memory_stages)

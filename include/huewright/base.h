@@ -87,6 +87,7 @@ typedef enum hw_trouble {
     HW_TROUBLE_PROFILE,
     HW_TROUBLE_NOT_DRY,
     HW_TROUBLE_MARKS,
+    HW_TROUBLE_DAMAGE,
     HW_TROUBLE_COUNT
 } hw_trouble;
 

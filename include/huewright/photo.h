@@ -3,7 +3,8 @@
 //
 // JPEG (baseline and progressive), PNG (8 and 16 bit), BMP and TGA. The file is
 // chosen by its first bytes, its size tested before anything is decoded, and the
-// decoding done in a child process that can only read, write and exit.
+// decoding done in a child process that can do nothing but exit. A JPEG whose data do not end with
+// its picture is refused, or a warning says so.
 //
 //   hw_photo *photo = NULL;
 //   if (hw_photo_load("lid.jpg", NULL, &photo, &err) != HW_OK) ...
@@ -44,14 +45,15 @@ typedef struct hw_photo_facts {
                          // false: every pixel goes through LittleCMS
     char camera[96];     // EXIF make and model, or ""
     char taken[32];      // EXIF DateTimeOriginal as written, "2026:05:03 10:11:12", or ""
-    bool sandboxed;      // the decoding child was confined by the kernel (seccomp strict)
+    bool sandboxed;      // the decoding child was confined by the kernel (seccomp)
     hw_warnings warnings;
 } hw_photo_facts;
 
 // Reads and decodes a file. limits may be NULL for the defaults.
 // HW_ERR_INPUT, with the code: photo-missing, photo-empty, photo-too-large, photo-unknown-format,
 // photo-four-channels, photo-damaged, photo-cut-short, photo-unsupported, photo-crashed,
-// photo-profile; HW_ERR_STORAGE when memory is out. Free with hw_photo_free.
+// photo-profile; HW_ERR_STORAGE when memory is out (memory-out) or no process can be started
+// (process-out). Free with hw_photo_free.
 HW_CHECK hw_status hw_photo_load(const char *path, const hw_limits *limits, hw_photo **out,
                                  hw_error *err);
 

@@ -74,6 +74,7 @@ const char *hw_trouble_name(hw_trouble trouble)
         [HW_TROUBLE_PROFILE] = "profile",
         [HW_TROUBLE_NOT_DRY] = "not_dry",
         [HW_TROUBLE_MARKS] = "marks",
+        [HW_TROUBLE_DAMAGE] = "damage",
     };
     return (unsigned)trouble < HW_TROUBLE_COUNT ? names[trouble] : names[HW_TROUBLE_NONE];
 }

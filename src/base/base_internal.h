@@ -30,6 +30,7 @@ void hw_free(void *block);
 // For tests: the allocation after `successes` more ones fails, and all after it,
 // until called with a negative number. hw_test_allocations counts since then.
 void hw_test_fail_alloc(long successes);
+void hw_test_fail_alloc_once(long successes); // that one alone: memory is there again behind it
 long hw_test_allocations(void);
 
 // ---- Text --------------------------------------------------------------------------
@@ -42,12 +43,17 @@ typedef struct hw_text {
     size_t capacity;
     size_t ceiling; // 0: 64 MiB
     bool failed;
+    bool fixed; // an array of the caller's, `capacity` bytes long
 } hw_text;
 
 void hw_text_add(hw_text *text, const char *format, ...) HW_PRINTF(2, 3);
 void hw_text_add_list(hw_text *text, const char *format, va_list arguments);
 void hw_text_add_bytes(hw_text *text, const void *bytes, size_t count);
 void hw_text_free(hw_text *text);
+
+// A text in an array of the caller's of `size` bytes: it takes no memory. What does not fit is cut at a whole
+// UTF-8 character, and `failed` says so. Nothing to free.
+hw_text hw_text_in(char *bytes, size_t size);
 
 // Copies `from` to `to` of `size` bytes, cut at a whole UTF-8 character, always
 // ended by 0. Returns false when it was cut.

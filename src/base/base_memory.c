@@ -7,11 +7,19 @@
 
 // For tests alone: allocations left until they fail (negative: never), and how many were made.
 static _Thread_local long left = -1, made;
+static _Thread_local bool once;
 
 void hw_test_fail_alloc(long successes)
 {
     left = successes;
     made = 0;
+    once = false;
+}
+
+void hw_test_fail_alloc_once(long successes)
+{
+    hw_test_fail_alloc(successes);
+    once = true;
 }
 
 long hw_test_allocations(void)
@@ -23,6 +31,7 @@ static bool may_allocate(size_t count, size_t size)
 {
     made++;
     if (left == 0) {
+        left = once ? -1 : 0;
         return false;
     }
     if (left > 0) {

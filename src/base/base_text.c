@@ -38,9 +38,40 @@ static bool make_room(hw_text *text, size_t more)
     return true;
 }
 
+hw_text hw_text_in(char *bytes, size_t size)
+{
+    bytes[0] = 0;
+    return (hw_text){.bytes = bytes, .capacity = size, .fixed = true};
+}
+
+// Without a character at the end of which the last bytes are missing.
+static size_t without_split(const char *bytes, size_t count)
+{
+    size_t start = count;
+    while (start > 0 && count - start < 3 && ((unsigned char)bytes[start - 1] & 0xc0) == 0x80) {
+        start--;
+    }
+    unsigned char first = start > 0 ? (unsigned char)bytes[start - 1] : 0;
+    size_t length = first < 0xc0 ? 0 : first < 0xe0 ? 2 : first < 0xf0 ? 3 : 4;
+    return length > count - start + 1 ? start - 1 : count;
+}
+
+// `wanted` bytes were to come behind the text of a fixed array, and as many as fit stand there.
+static void take_fixed(hw_text *text, size_t wanted)
+{
+    size_t room = text->capacity - text->length - 1;
+    text->failed = wanted > room;
+    text->length += text->failed ? without_split(text->bytes + text->length, room) : wanted;
+    text->bytes[text->length] = 0;
+}
+
 void hw_text_add_bytes(hw_text *text, const void *bytes, size_t count)
 {
-    if (make_room(text, count)) {
+    if (text->fixed && !text->failed) {
+        size_t room = text->capacity - text->length - 1;
+        memcpy(text->bytes + text->length, bytes, count < room ? count : room);
+        take_fixed(text, count);
+    } else if (!text->fixed && make_room(text, count)) {
         memcpy(text->bytes + text->length, bytes, count);
         text->length += count;
         text->bytes[text->length] = 0;
@@ -51,10 +82,14 @@ void hw_text_add_list(hw_text *text, const char *format, va_list arguments)
 {
     va_list again;
     va_copy(again, arguments);
-    int length = vsnprintf(NULL, 0, format, arguments);
+    bool fits = text->fixed && !text->failed;
+    int length = vsnprintf(fits ? text->bytes + text->length : NULL,
+                           fits ? text->capacity - text->length : 0, format, arguments);
     if (length < 0) {
         text->failed = true;
-    } else if (make_room(text, (size_t)length)) {
+    } else if (fits) {
+        take_fixed(text, (size_t)length);
+    } else if (!text->fixed && make_room(text, (size_t)length)) {
         vsnprintf(text->bytes + text->length, (size_t)length + 1, format, again);
         text->length += (size_t)length;
     }
@@ -71,7 +106,7 @@ void hw_text_add(hw_text *text, const char *format, ...)
 
 void hw_text_free(hw_text *text)
 {
-    if (text) {
+    if (text && !text->fixed) {
         hw_free(text->bytes);
         *text = (hw_text){.ceiling = text->ceiling};
     }
@@ -137,14 +172,12 @@ bool hw_copy_text(char *to, size_t size, const char *from)
 
 bool hw_format_text(char *to, size_t size, const char *format, ...)
 {
-    hw_text text = {0};
+    hw_text text = hw_text_in(to, size);
     va_list arguments;
     va_start(arguments, format);
     hw_text_add_list(&text, format, arguments);
     va_end(arguments);
-    bool whole = hw_copy_text(to, size, text.bytes ? text.bytes : "") && !text.failed;
-    hw_text_free(&text);
-    return whole;
+    return !text.failed;
 }
 
 bool hw_name_is_usable(const char *name)

@@ -290,15 +290,16 @@ static double carried_over(const double *term, const hw_field *field)
     return hypot(term[0] * field->width_px, term[1] * field->height_px) / field->scale_px;
 }
 
-void hw_card_fit_field(const hw_references *references, hw_light *light)
+hw_status hw_card_fit_field(const hw_references *references, hw_light *light, hw_error *err)
 {
     hw_field *field = &light->field;
     cells c = {.at = hw_alloc_array(references->count * HW_GRID * HW_GRID, sizeof *c.at),
                .coarse = {field->coarse[0], field->coarse[1]}};
-    if (c.at) { // without memory: no correction, the usual doubt
-        gather_cells(references, light, &c);
-        centre_groups(&c);
+    if (!c.at) {
+        return hw_fail_memory(err, "reading the light");
     }
+    gather_cells(references, light, &c);
+    centre_groups(&c);
     fit level[KINDS], of_long[KINDS], of_short[KINDS];
     double weight[KINDS], two_lamps;
     fit_kinds(&c, 0, level_kinds, level);
@@ -323,6 +324,7 @@ void hw_card_fit_field(const hw_references *references, hw_light *light)
     const double colour[2] = {longer.term[0] - shorter.term[0], longer.term[1] - shorter.term[1]};
     light->coloured = two_lamps > 0.3 ? expm1(carried_over(colour, field)) : 0.0;
     hw_free(c.at);
+    return HW_OK;
 }
 
 // ---- A photo of a sheet ------------------------------------------------------------

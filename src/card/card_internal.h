@@ -115,7 +115,8 @@ bool hw_card_invert(double *m, size_t n, double *ln_determinant);
 void hw_card_fit_tone(const hw_references *references, hw_light *light);
 
 // Fits light->field to the cells of all references, straightened.
-void hw_card_fit_field(const hw_references *references, hw_light *light);
+HW_CHECK hw_status hw_card_fit_field(const hw_references *references, hw_light *light,
+                                     hw_error *err);
 // Or reads it off a photo of a sheet of the same size; *light as before where that fails. HW_ERR_INPUT with the code sheet-size,
 // sheet-overexposed, sheet-dark, sheet-patterned.
 HW_CHECK hw_status hw_card_read_sheet(const hw_photo *sheet, const hw_photo *photo, hw_light *light,

@@ -151,8 +151,8 @@ static void start_light(const hw_photo *photo, const hw_references *references,
 
 // Curve and light depend on each other: steps stand at different places, and a curve stretches the
 // slope within a card. Twice around is enough.
-static void fit_curve_and_field(const hw_photo *photo, const hw_references *references,
-                                const hw_card_options *options, hw_light *light)
+static hw_status fit_curve_and_field(const hw_photo *photo, const hw_references *references,
+                                     const hw_card_options *options, hw_light *light, hw_error *err)
 {
     for (int turn = 0; turn < 2; turn++) {
         light->warnings.count = 0;
@@ -160,14 +160,15 @@ static void fit_curve_and_field(const hw_photo *photo, const hw_references *refe
         hw_error why = {0};
         bool sheet = options && options->sheet &&
                      hw_card_read_sheet(options->sheet, photo, light, &why) == HW_OK;
-        if (!sheet) {
-            hw_card_fit_field(references, light);
+        if (!sheet && hw_card_fit_field(references, light, err) != HW_OK) {
+            return HW_ERR_STORAGE;
         }
         if (why.code[0]) {
             hw_warn_trouble(&light->warnings, HW_TROUBLE_REFERENCE, 0.5,
                             "The photo of the sheet was left aside: %s. %s", why.what, why.next);
         }
     }
+    return HW_OK;
 }
 
 // Mean wood as photographed, which the chart is judged near.
@@ -215,7 +216,10 @@ static hw_status fit_chart(const hw_photo *photo, const hw_marks *marks,
         hw_light one = *light;
         one.chart = (hw_chart_fit){.later_edition = edition};
         hw_references_set_edition(references, edition);
-        fit_curve_and_field(photo, references, options, &one);
+        status = fit_curve_and_field(photo, references, options, &one, err);
+        if (status != HW_OK) {
+            return status;
+        }
         hw_card_fit_gain(references, &one);
         hw_card_fit_chart(references, hw_light_correct_at(&one, wood, centre), &one);
         bool first = edition == 1;
@@ -246,7 +250,10 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     }
     hw_warnings said = light->warnings;
     start_light(photo, references, options, light);
-    fit_curve_and_field(photo, references, options, light);
+    status = fit_curve_and_field(photo, references, options, light, err);
+    if (status != HW_OK) {
+        return status;
+    }
     hw_card_fit_gain(references, light);
     status = refuse_colour(light->gain, file, err);
     if (status == HW_OK && hw_references_have_chart(references)) {

@@ -25,13 +25,11 @@ static const double clear = 0.75; // a chance that decides (chosen: see tests/ac
 
 static void say_directions(const hw_comparison *gap, char *out, size_t size)
 {
-    hw_text words = {0};
+    hw_text words = hw_text_in(out, size);
     for (size_t i = 0; i < gap->direction_count; i++) {
         const char *joint = i == 0 ? "" : i + 1 == gap->direction_count ? " and " : ", ";
         hw_text_add(&words, "%s%s", joint, hw_direction_words(gap->direction[i]));
     }
-    hw_copy_text(out, size, words.bytes && !words.failed ? words.bytes : "");
-    hw_text_free(&words);
 }
 
 static void say_unsure(hw_comparison *gap)

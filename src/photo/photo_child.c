@@ -3,25 +3,33 @@
 //
 // stb_image was not written for hostile files. So it runs where a mistake of its costs one photo:
 //  (1) All its memory comes from one mapping made before the fork, handed out from the bottom
-//      up; the picture is left there for the parent, without a copy.
-//  (2) Inherited files are closed, processor time is limited, and the kernel then lets the child
-//      read, write and exit, no more (seccomp strict). It leaves by the plain exit call, the only
-//      one allowed.
-//  (3) The parent believes nothing: what the child left must lie inside the mapping and have the
-//      size that the probe found.
+//      up; the picture is left there for the parent, without a copy. Its size is a limit: a file
+//      that swells past what its header says meets the end of it.
+//  (2) Inherited files are closed, processor time, stack and all else that can be had are limited,
+//      signals are as at the start of a program, and the kernel then lets the child exit, no more
+//      (a seccomp filter; where that is refused the strict mode, which adds read and write). It
+//      leaves by the plain exit call, the only one allowed.
+//  (3) The parent believes nothing: it takes one copy of what the child left, which must lie inside
+//      the mapping and have the size that the probe found, and texts are tested before they are
+//      shown. It does not wait for ever.
 // Where the kernel has no seccomp the child decodes all the same, and hw_photo_facts says so.
+//
+// A JPEG is read through by photo_scan.c first: stb_image takes damaged ones in silence.
 #define _DEFAULT_SOURCE // MAP_ANONYMOUS, syscall
 #include "photo_internal.h"
 
 #include <errno.h>
+#include <linux/filter.h>
 #include <linux/seccomp.h>
 #include <signal.h>
+#include <stddef.h>
 #include <string.h>
 #include <sys/mman.h>
 #include <sys/prctl.h>
 #include <sys/resource.h>
 #include <sys/syscall.h>
 #include <sys/wait.h>
+#include <time.h>
 #include <unistd.h>
 
 // ---- The arena ---------------------------------------------------------------------
@@ -29,22 +37,36 @@
 typedef struct arena {
     size_t size, used; // bytes, from the start of the mapping
     size_t last;       // where the newest block begins
-    // Left by the child:
+    long left;         // blocks until it refuses (for tests); negative: never
+    // Left by the child. No bool nor enum: these must hold whatever it writes.
     size_t result; // offset of the picture; 0: none
     int width, height;
-    bool sandboxed;
-    bool exhausted; // it asked for more than there is
+    int sandboxed;
+    int exhausted;     // it asked for more than there is
+    int scan_end;      // JPEG: hw_scan_end
+    size_t scan_where; // and how far its data were read
     char failure[64];
 } arena;
 
 // In the child alone: the mapping that stb_image's calls take their memory from.
 static arena *child_arena;
 
+#define BLOCK ((size_t)64) // where blocks begin: multiples of it
+
+// Refuses for tests as it does when there is no more: from some block on.
+static bool arena_refuses(size_t start, size_t count)
+{
+    bool refused =
+        child_arena->left == 0 || start > child_arena->size || count > child_arena->size - start;
+    child_arena->left -= child_arena->left > 0;
+    child_arena->exhausted = child_arena->exhausted || refused;
+    return refused;
+}
+
 static void *arena_take(size_t count)
 {
-    size_t start = (child_arena->used + 63) / 64 * 64;
-    if (start > child_arena->size || count > child_arena->size - start) {
-        child_arena->exhausted = true;
+    size_t start = (child_arena->used + BLOCK - 1) / BLOCK * BLOCK;
+    if (arena_refuses(start, count)) {
         return NULL;
     }
     child_arena->last = start;
@@ -52,10 +74,12 @@ static void *arena_take(size_t count)
     return (char *)child_arena + start;
 }
 
-static void *arena_resize(void *block, size_t old_count, size_t count)
+__attribute__((unused)) static void *arena_resize(void *block, size_t old_count, size_t count)
 {
-    if (block && (size_t)((char *)block - (char *)child_arena) == child_arena->last &&
-        count <= child_arena->size - child_arena->last) {
+    if (block && (size_t)((char *)block - (char *)child_arena) == child_arena->last) {
+        if (arena_refuses(child_arena->last, count)) {
+            return NULL;
+        }
         child_arena->used = child_arena->last + count; // the newest block grows where it lies
         return block;
     }
@@ -73,10 +97,12 @@ static void arena_drop(void *block)
     }
 }
 
+#ifndef STBI_MALLOC // a fuzz target gives it blocks that the address sanitizer watches
 #define STBI_MALLOC(count)                          arena_take(count)
 #define STBI_REALLOC_SIZED(block, old_count, count) arena_resize(block, old_count, count)
 #define STBI_FREE(block)                            arena_drop(block)
 #define STBI_ASSERT(condition)                      ((void)((condition) || (syscall(SYS_exit, 1), 0)))
+#endif
 #define STBI_NO_STDIO
 #define STBI_NO_LINEAR
 #define STBI_NO_HDR
@@ -100,13 +126,27 @@ static void arena_drop(void *block)
 #pragma GCC diagnostic ignored "-Wmissing-field-initializers"
 #include <stb_image.h>
 #pragma GCC diagnostic pop
+#include "base_internal.h" // here: it bans malloc, which headers of stb_image name
 
-// What stb_image may need at most: planes (and coefficients) of a JPEG, the inflated and the
-// unfiltered rows of a PNG, conversions, and the picture. Pages that are not touched cost nothing.
+// More than this no photo may take, whatever its header says: with the file and the picture that is
+// kept a computer of 2 GiB has room for it (chosen). All JPEG within the limits fit, and PNG of 120
+// megapixels but those with 16 bits and transparency.
+#define ARENA_MOST ((size_t)3 << 29)
+
+// What stb_image may need at most, in bytes a pixel; pages that are not touched cost nothing.
+//   JPEG      three planes, their coefficients (progressive, 16 bits each), the picture
+//   PNG       inflated rows, twice where its first guess is too small, rows without filter, picture
+//   BMP, TGA  four channels, the picture
+// Beside these: a PNG's compressed data, in a block that doubles, and small change.
 static size_t arena_bound(const hw_probe *probe, size_t count)
 {
-    size_t pixels = (probe->width + 64) * (probe->height + 64); // limits keep this small
-    return pixels * (probe->format == HW_FORMAT_PNG ? 48 : 24) + 8 * count + ((size_t)1 << 20);
+    size_t pixels = (probe->width + 64) * (probe->height + 64); // MCUs stand over; no overflow
+    size_t each = probe->format == HW_FORMAT_JPEG  ? 3 + 6 + 3
+                  : probe->format != HW_FORMAT_PNG ? 4 + 3
+                  : probe->bits == 16              ? 16 + 8 + 6
+                                                   : 8 + 4 + 4 + 3;
+    size_t bound = pixels * each + 2 * count + ((size_t)1 << 20);
+    return bound < ARENA_MOST ? bound : ARENA_MOST;
 }
 
 // ---- In the child ------------------------------------------------------------------
@@ -124,12 +164,77 @@ static void close_inherited_files(void)
     }
 }
 
-static void limit_time(unsigned seconds)
+// Soft limit and one more: the first signal says what it was. What cannot be lowered stays as it is.
+static void limit(int what, rlim_t most)
 {
-    struct rlimit limit = {seconds, seconds + 1};
-    setrlimit(RLIMIT_CPU, &limit);
-    struct rlimit none = {0, 0};
-    setrlimit(RLIMIT_CORE, &none); // no copy of someone's photo on the disk
+    struct rlimit now;
+    if (getrlimit(what, &now) == 0) {
+        rlim_t hard = what == RLIMIT_CPU ? most + 1 : most;
+        now.rlim_max = hard < now.rlim_max ? hard : now.rlim_max;
+        now.rlim_cur = most < now.rlim_max ? most : now.rlim_max;
+        setrlimit(what, &now);
+    }
+}
+
+#define STACK_MOST ((rlim_t)8 << 20)
+
+static void limit_all(unsigned seconds)
+{
+    limit(RLIMIT_CPU, seconds);
+    limit(RLIMIT_STACK, STACK_MOST); // where it was unlimited
+    limit(RLIMIT_CORE, 0);           // no copy of someone's photo on the disk, nor in a crash
+    prctl(PR_SET_DUMPABLE, 0);       // collector, which does not ask for that limit
+    limit(RLIMIT_DATA, 0);           // the arena is all there is
+    limit(RLIMIT_FSIZE, 0);
+    limit(RLIMIT_NOFILE, 0);
+    limit(RLIMIT_NPROC, 0);
+}
+
+// A signal that the program ignores or waits for must end the child all the same.
+static void plain_signals(void)
+{
+    static const int deadly[] = {SIGXCPU, SIGSEGV, SIGBUS, SIGILL, SIGFPE, SIGABRT, SIGSYS};
+    sigset_t none;
+    for (size_t i = 0; i < sizeof deadly / sizeof *deadly; i++) {
+        signal(deadly[i], SIG_DFL);
+    }
+    sigemptyset(&none);
+    sigprocmask(SIG_SETMASK, &none, NULL);
+}
+
+// The number of the exit call alone is let pass. The filter does not ask of which architecture a call
+// is: what that number means on the others (umask on i386, ftruncate on 32-bit ARM) does no harm to
+// a process without files. The strict mode cannot be had inside most containers, the filter can.
+static bool confine(void)
+{
+    struct sock_filter steps[] = {
+        BPF_STMT(BPF_LD | BPF_W | BPF_ABS, offsetof(struct seccomp_data, nr)),
+        BPF_JUMP(BPF_JMP | BPF_JEQ | BPF_K, SYS_exit, 0, 1),
+        BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_ALLOW),
+        BPF_STMT(BPF_RET | BPF_K, SECCOMP_RET_KILL),
+    };
+    struct sock_fprog filter = {sizeof steps / sizeof *steps, steps};
+    return (prctl(PR_SET_NO_NEW_PRIVS, 1, 0, 0, 0) == 0 &&
+            prctl(PR_SET_SECCOMP, SECCOMP_MODE_FILTER, &filter) == 0) ||
+           prctl(PR_SET_SECCOMP, SECCOMP_MODE_STRICT) == 0;
+}
+
+// False: the data do not reach the end of the picture.
+static bool scan_first(const uint8_t *bytes, size_t count, const hw_probe *probe)
+{
+    if (probe->format != HW_FORMAT_JPEG) {
+        return true;
+    }
+    size_t words = hw_photo_scan_room(probe);
+    uint64_t *room = words ? arena_take(words * sizeof *room) : NULL;
+    if (words && !room) {
+        return false;
+    }
+    // Fresh pages of the mapping are 0.
+    hw_scan_end end = hw_photo_scan(bytes, count, room, words, &child_arena->scan_where);
+    child_arena->scan_end = (int)end;
+    arena_drop(room);
+    return end != HW_SCAN_SHORT && end != HW_SCAN_BROKEN;
 }
 
 static void decode(const uint8_t *bytes, size_t count, const hw_probe *probe)
@@ -148,71 +253,201 @@ static void decode(const uint8_t *bytes, size_t count, const hw_probe *probe)
     strncpy(child_arena->failure, reason ? reason : "unknown", sizeof child_arena->failure - 1);
 }
 
-static hw_child_test test_asked; // for tests alone
+// ---- For tests alone ---------------------------------------------------------------
+
+static hw_child_test test_asked;
+static long test_blocks = -1;
 
 void hw_photo_child_test(hw_child_test what)
 {
     test_asked = what;
 }
 
+void hw_photo_child_fail_block(long successes)
+{
+    test_blocks = successes;
+}
+
+static volatile int test_zero; // so that no compiler sees through what follows
+
+static int recurse(int depth)
+{
+    volatile char waste[4096];
+    waste[0] = (char)depth;
+    return depth + 1 > test_zero ? recurse(depth + 1) + waste[0] : 0;
+}
+
+// What a hostile file might make of the child.
+static void misbehave(arena *memory, const hw_probe *probe)
+{
+    switch (test_asked) {
+    case HW_CHILD_OPEN_FILE:
+        syscall(SYS_openat, -100, "/etc/hostname", 0);
+        break;
+    case HW_CHILD_LOOP:
+        for (;;) {
+            ((volatile arena *)memory)->used = memory->used;
+        }
+    case HW_CHILD_NULL_WRITE:
+        *(volatile char *)(uintptr_t)test_zero = 1;
+        break;
+    case HW_CHILD_STACK:
+        test_zero = recurse(test_zero);
+        break;
+    case HW_CHILD_TRAP:
+        __builtin_trap();
+    case HW_CHILD_LIES_SIZE:
+        memset(memory, 255, sizeof *memory);
+        memory->result = BLOCK * 4;
+        memory->exhausted = 0;
+        memory->width = (int)probe->width + 1;
+        memory->height = (int)probe->height;
+        syscall(SYS_exit, 0);
+        break;
+    case HW_CHILD_LIES_PLACE:
+        memory->width = (int)probe->width;
+        memory->height = (int)probe->height;
+        memory->result = memory->size / BLOCK * BLOCK - BLOCK;
+        syscall(SYS_exit, 0);
+        break;
+    case HW_CHILD_LIES_WORDS:
+        memset(memory->failure, '\33', sizeof memory->failure);
+        syscall(SYS_exit, 0);
+        break;
+    default:
+        break;
+    }
+}
+
+// ---- The child ---------------------------------------------------------------------
+
 static void run_child(arena *memory, const uint8_t *bytes, size_t count, const hw_probe *probe,
                       unsigned seconds)
 {
     child_arena = memory;
     close_inherited_files();
-    limit_time(seconds);
-    memory->sandboxed = prctl(PR_SET_SECCOMP, SECCOMP_MODE_STRICT) == 0;
-    if (test_asked == HW_CHILD_OPEN_FILE) {
-        syscall(SYS_openat, -100, "/etc/hostname", 0);
+    plain_signals();
+    if (test_asked == HW_CHILD_STOPPED || test_asked == HW_CHILD_KILLED) {
+        kill(getpid(), test_asked == HW_CHILD_STOPPED ? SIGSTOP : SIGKILL);
     }
-    while (test_asked == HW_CHILD_LOOP) {
-        ((volatile arena *)memory)->used = memory->used;
+    limit_all(seconds);
+    memory->sandboxed = test_asked != HW_CHILD_OPEN && confine();
+    misbehave(memory, probe);
+    if (scan_first(bytes, count, probe)) {
+        decode(bytes, count, probe);
     }
-    decode(bytes, count, probe);
     syscall(SYS_exit, 0);
 }
 
 // ---- In the parent -----------------------------------------------------------------
 
-static hw_status crashed(int how, const char *name, unsigned seconds, hw_error *err)
+typedef enum child_end {
+    CHILD_ENDED,  // *how tells
+    CHILD_UNSEEN, // its end was taken by someone else
+    CHILD_LATE,   // it did not end, and was killed
+} child_end;
+
+// A child that was stopped uses no processor time, so none of its limits ends it. The time is counted in
+// naps of our own: where the whole program was stopped and goes on, the child has its share again.
+// Four times its processor time (chosen): other programs may be at work.
+static child_end wait_for(pid_t child, unsigned seconds, int *how)
 {
-    if (WIFSIGNALED(how) && (WTERMSIG(how) == SIGXCPU)) {
+    const struct timespec nap = {0, 1000000};
+    unsigned long naps = 4000ul * seconds;
+    for (;;) {
+        pid_t ended = waitpid(child, how, WNOHANG);
+        if (ended == child) {
+            return CHILD_ENDED;
+        }
+        // Where the program ignores SIGCHLD, or another part of it waits for any child.
+        if (ended < 0 && errno != EINTR) {
+            return CHILD_UNSEEN;
+        }
+        if (naps-- == 0) {
+            kill(child, SIGKILL);
+            while (waitpid(child, how, 0) < 0 && errno == EINTR) {
+            }
+            return CHILD_LATE;
+        }
+        nanosleep(&nap, NULL);
+    }
+}
+
+static hw_status out_of_memory(const char *name, hw_error *err)
+{
+    return hw_fail(
+        err, HW_ERR_STORAGE, "memory-out", name,
+        "Close other programs, or use a smaller copy of the photo, and try again.",
+        "decoding it takes more memory than there is, or than a photo of its size should");
+}
+
+// The plain words for each way in which the child can end without a picture.
+static hw_status crashed(child_end end, int how, const char *name, unsigned seconds, hw_error *err)
+{
+    int by = end == CHILD_ENDED && WIFSIGNALED(how) ? WTERMSIG(how) : 0;
+    if (end == CHILD_LATE || by == SIGXCPU) {
         return hw_fail(err, HW_ERR_INPUT, "photo-crashed", name,
                        "Copy it from the phone or camera again, or use a smaller copy.",
-                       "reading it took more than %u seconds and was stopped", seconds);
+                       "reading it took more than %u %s and was stopped",
+                       end == CHILD_LATE ? 4 * seconds : seconds,
+                       seconds == 1 && end != CHILD_LATE ? "second" : "seconds");
+    }
+    if (by == SIGKILL) { // the kernel's own, when memory is out
+        return out_of_memory(name, err);
     }
     return hw_fail(err, HW_ERR_INPUT, "photo-crashed", name,
                    "Copy it from the phone or camera again; do not use files from strangers.",
                    "the photo is so damaged that reading it failed; nothing else was touched");
 }
 
-// What the child left, tested against what the probe found.
-static hw_status take_result(const arena *memory, const hw_probe *probe, const char *name,
-                             hw_error *err)
+static hw_status damaged(const char *name, hw_error *err, const char *format, ...) HW_PRINTF(3, 4);
+static hw_status damaged(const char *name, hw_error *err, const char *format, ...)
 {
-    size_t row = probe->width * 3 * (probe->bits / 8), bytes = row * probe->height;
-    size_t result = memory->result;
-    if (result == 0) {
-        char reason[sizeof memory->failure];
-        memcpy(reason, memory->failure, sizeof reason);
-        reason[sizeof reason - 1] = 0;
-        return hw_fail(err, HW_ERR_INPUT, "photo-damaged", name,
-                       "Copy it from the phone or camera again, or save it as an ordinary JPEG.",
-                       "the photo could not be decoded (%s)", reason);
+    char what[200];
+    va_list arguments;
+    va_start(arguments, format);
+    vsnprintf(what, sizeof what, format, arguments);
+    va_end(arguments);
+    return hw_fail(err, HW_ERR_INPUT, "photo-damaged", name,
+                   "Copy it from the phone or camera again, or save it as an ordinary JPEG.", "%s",
+                   what);
+}
+
+// What the child left, tested against what the probe found.
+static hw_status test_result(const arena *left, size_t count, const hw_probe *probe,
+                             const char *name, hw_error *err)
+{
+    size_t bytes = probe->width * 3 * (probe->bits / 8) * probe->height;
+    if (left->result == 0 &&
+        (left->scan_end == HW_SCAN_SHORT || left->scan_end == HW_SCAN_BROKEN)) {
+        size_t where = left->scan_where < count ? left->scan_where : count;
+        return damaged(name, err,
+                       "the photo is damaged: its picture %s after about %.0f %% of the file",
+                       left->scan_end == HW_SCAN_SHORT ? "ends too early," : "cannot be read on",
+                       100.0 * (double)where / (double)count);
     }
-    if (memory->width != (int)probe->width || memory->height != (int)probe->height ||
-        result < sizeof *memory || result > memory->size || bytes > memory->size - result) {
-        return crashed(0, name, 0, err);
+    if (left->result == 0) {
+        char reason[sizeof left->failure];
+        memcpy(reason, left->failure, sizeof reason);
+        reason[sizeof reason - 1] = 0;
+        return damaged(name, err, "the photo could not be decoded (%s)",
+                       hw_name_is_usable(reason) ? reason : "no reason given");
+    }
+    if (left->width != (int)probe->width || left->height != (int)probe->height ||
+        left->result % BLOCK != 0 || left->result < sizeof *left || left->result > left->size ||
+        bytes > left->size - left->result) {
+        return crashed(CHILD_UNSEEN, 0, name, 0, err);
     }
     return HW_OK;
 }
 
 // Gives back all but the pages that hold the picture.
-static void keep_result(arena *memory, size_t bytes, hw_pixels *out)
+static void keep_result(arena *memory, const arena *left, size_t bytes, hw_pixels *out)
 {
     size_t page = (size_t)sysconf(_SC_PAGESIZE);
-    size_t size = memory->size, result = memory->result;
-    out->sandboxed = memory->sandboxed;
+    size_t size = left->size, result = left->result;
+    out->sandboxed = left->sandboxed != 0;
+    out->left_over = left->scan_end == HW_SCAN_LEFT_OVER;
     size_t start = result / page * page, end = (result + bytes + page - 1) / page * page;
     char *base = (char *)memory;
     out->codes = base + result;
@@ -248,30 +483,32 @@ hw_status hw_photo_decode_confined(const uint8_t *bytes, size_t count, const hw_
     }
     memory->size = size;
     memory->used = sizeof *memory;
-    pid_t child = fork();
+    memory->left = test_blocks;
+    pid_t child = test_asked == HW_CHILD_NO_FORK ? -1 : fork();
     if (child < 0) {
         munmap(memory, size);
-        return hw_fail_memory(err, "decoding the photo");
+        return hw_fail(err, HW_ERR_STORAGE, "process-out", name,
+                       "Close other programs and try again.",
+                       "the computer lets no process start that would decode it");
     }
     if (child == 0) {
         run_child(memory, bytes, count, probe, seconds);
     }
     int how = 0;
-    while (waitpid(child, &how, 0) < 0 && errno == EINTR) {
-    }
-    memory->size = size; // the child may have written anything
-    bool ended = WIFEXITED(how) && WEXITSTATUS(how) == 0;
-    if (memory->exhausted && !(ended && memory->result)) {
-        munmap(memory, size);
-        return hw_fail(err, HW_ERR_STORAGE, "memory-out", name, "Use a smaller copy of the photo.",
-                       "decoding it takes more memory than a photo of its size should");
-    }
-    hw_status status =
-        ended ? take_result(memory, probe, name, err) : crashed(how, name, seconds, err);
+    child_end end = wait_for(child, seconds, &how);
+    // One copy: nothing can change between a test and a use. The size is our own.
+    arena left;
+    memcpy(&left, memory, sizeof left);
+    left.size = size;
+    bool ended =
+        end == CHILD_UNSEEN || (end == CHILD_ENDED && WIFEXITED(how) && WEXITSTATUS(how) == 0);
+    hw_status status = !ended           ? crashed(end, how, name, seconds, err)
+                       : left.exhausted ? out_of_memory(name, err)
+                                        : test_result(&left, count, probe, name, err);
     if (status != HW_OK) {
         munmap(memory, size);
         return status;
     }
-    keep_result(memory, probe->width * 3 * (probe->bits / 8) * probe->height, out);
+    keep_result(memory, &left, probe->width * 3 * (probe->bits / 8) * probe->height, out);
     return HW_OK;
 }

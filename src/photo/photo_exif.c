@@ -22,6 +22,13 @@ static uint32_t get32(const tiff *t, size_t at)
     return t->big ? first << 16 | second : second << 16 | first;
 }
 
+static void drop_blanks(char *text)
+{
+    for (size_t end = strlen(text); end > 0 && text[end - 1] == ' '; end--) {
+        text[end - 1] = 0;
+    }
+}
+
 // Text of an entry (type 2) without trailing blanks; "" when it is not there or not plain.
 static void get_text(const tiff *t, size_t entry, char *out, size_t size)
 {
@@ -37,11 +44,10 @@ static void get_text(const tiff *t, size_t entry, char *out, size_t size)
         text[length] = (char)t->bytes[at + length];
         length++;
     }
-    while (length > 0 && text[length - 1] == ' ') {
-        text[--length] = 0;
-    }
+    drop_blanks(text);
     if (hw_name_is_usable(text)) {
         hw_copy_text(out, size, text);
+        drop_blanks(out);
     }
 }
 
@@ -112,4 +118,5 @@ void hw_exif_read(hw_part exif, hw_exif *out)
     bool repeats = f.make[0] && strncmp(f.model, f.make, strlen(f.make)) == 0;
     hw_format_text(out->camera, sizeof out->camera, "%s%s%s", repeats ? "" : f.make,
                    !repeats && f.make[0] && f.model[0] ? " " : "", f.model);
+    drop_blanks(out->camera); // where the two are too long, the cut may fall behind one
 }

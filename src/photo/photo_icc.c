@@ -5,16 +5,27 @@
 // through LittleCMS, in double precision, relative colorimetric, without black point
 // compensation. Where a file says nothing sRGB is assumed, and said so.
 //
+// A profile comes from outside, and LittleCMS does what it says: it may ask for endless memory, or give
+// colours that are no numbers. So LittleCMS has its memory from us, and whatever comes out of it is
+// tested. Version 2.14 does not survive an allocation that fails (it uses the NULL), so none comes back
+// without memory: it is left by longjmp, and all that it held is freed from our own list.
+//
 // PNG chunks by the precedence of W3C PNG third edition: cICP, iCCP, sRGB, cHRM with gAMA. Code
 // points of cICP: ITU-T H.273. This file alone knows LittleCMS.
 #include "base_internal.h"
 #include "photo_internal.h"
 
 #include <lcms2.h>
+#include <lcms2_plugin.h>
 #include <math.h>
+#include <setjmp.h>
 #include <zlib.h>
 
 #define PROFILE_BYTES_MOST ((size_t)4 << 20)
+#define BLOCK_BYTES_MOST   ((size_t)64 << 20) // of LittleCMS: its tables of such a profile, and more
+
+// X, Y, Z beyond so many times white are no colours of a photo (chosen; white is 1).
+#define WHITES_MOST 16.0
 
 struct hw_photo_colour {
     unsigned max_code;
@@ -23,7 +34,27 @@ struct hw_photo_colour {
     hw_xyz *grey; // grey profile: code to X, Y, Z
     cmsContext context;
     cmsHTRANSFORM transform; // all others
+    // LittleCMS's memory: all blocks that it holds, whether it once got none, and where to go on then.
+    struct held *blocks;
+    bool memory_out;
+    jmp_buf *way_out; // NULL: it can bear a NULL
 };
+
+// Before each of its blocks; as large as the widest alignment.
+typedef struct held {
+    _Alignas(max_align_t) struct held *before;
+    struct held *after;
+} held;
+
+static bool in_reach(double value) // false for NaN
+{
+    return fabs(value) <= WHITES_MOST;
+}
+
+static bool is_colour(hw_xyz colour)
+{
+    return in_reach(colour.X) && in_reach(colour.Y) && in_reach(colour.Z);
+}
 
 void hw_photo_colour_free(hw_photo_colour *colour)
 {
@@ -37,6 +68,11 @@ void hw_photo_colour_free(hw_photo_colour *colour)
     }
     if (colour->context) {
         cmsDeleteContext(colour->context);
+    }
+    while (colour->blocks) { // what it held when it was left
+        held *next = colour->blocks->after;
+        hw_free(colour->blocks);
+        colour->blocks = next;
     }
     hw_free(colour);
 }
@@ -68,6 +104,9 @@ void hw_photo_colour_apply(const hw_photo_colour *colour, const uint16_t *rgb, s
             codes[i] = rgb[3 * done + i] * scale;
         }
         cmsDoTransform(colour->transform, codes, out + done, (cmsUInt32Number)piece);
+        for (size_t i = done; i < done + piece; i++) {
+            out[i] = is_colour(out[i]) ? out[i] : (hw_xyz){0}; // where no test of the profile came
+        }
         done += piece;
     }
 }
@@ -123,12 +162,16 @@ static bool take_matrix(cmsHPROFILE profile, hw_photo_colour *colour, bool *memo
     for (int channel = 0; channel < 3; channel++) {
         const cmsToneCurve *curve = cmsReadTag(profile, curves[channel]);
         const cmsCIEXYZ *column = cmsReadTag(profile, columns[channel]);
-        if (!curve || !column) {
+        if (!curve || !column || !is_colour((hw_xyz){column->X, column->Y, column->Z})) {
             return false;
         }
         for (size_t code = 0; code <= colour->max_code; code++) {
-            colour->curve[channel][code] =
+            double value =
                 cmsEvalToneCurveFloat(curve, (cmsFloat32Number)((double)code / colour->max_code));
+            if (!in_reach(value)) {
+                return false;
+            }
+            colour->curve[channel][code] = value;
         }
         colour->matrix[0][channel] = column->X;
         colour->matrix[1][channel] = column->Y;
@@ -137,25 +180,39 @@ static bool take_matrix(cmsHPROFILE profile, hw_photo_colour *colour, bool *memo
     return true;
 }
 
-// 1000 colours, spread by a fixed linear congruence: own tables against the transform.
-static bool tables_agree(const hw_photo_colour *colour, cmsHTRANSFORM transform)
+// The n-th of 1000 colours, spread by a fixed linear congruence; the first eight are the ends.
+static void spread_colour(int n, uint32_t *state, unsigned max_code, uint16_t rgb[3])
+{
+    for (int channel = 0; channel < 3; channel++) {
+        *state = *state * 1664525u + 1013904223u;
+        rgb[channel] = n < 8 ? (uint16_t)(n >> channel & 1 ? max_code : 0)
+                             : (uint16_t)((uint64_t)(*state >> 8) * (max_code + 1u) >> 24);
+    }
+}
+
+// Does the transform give colours, and do own tables (where there are any) agree with it?
+static bool test_transform(const hw_photo_colour *colour, cmsHTRANSFORM transform, bool tables)
 {
     uint32_t state = 1;
     for (int i = 0; i < 1000; i++) {
         uint16_t rgb[3];
         double codes[3];
         hw_xyz own, theirs;
+        spread_colour(i, &state, colour->max_code, rgb);
         for (int channel = 0; channel < 3; channel++) {
-            state = state * 1664525u + 1013904223u;
-            rgb[channel] = (uint16_t)((uint64_t)(state >> 8) * (colour->max_code + 1u) >> 24);
             codes[channel] = (double)rgb[channel] / colour->max_code;
         }
-        hw_photo_colour_apply(colour, rgb, 1, &own);
         cmsDoTransform(transform, codes, &theirs, 1);
-        hw_difference gap = hw_difference_of(hw_lab_from_xyz(theirs, hw_white_d50),
-                                             hw_lab_from_xyz(own, hw_white_d50));
-        if (!(gap.de76 < 1e-3)) {
+        if (!is_colour(theirs)) {
             return false;
+        }
+        if (tables) {
+            hw_photo_colour_apply(colour, rgb, 1, &own);
+            hw_difference gap = hw_difference_of(hw_lab_from_xyz(theirs, hw_white_d50),
+                                                 hw_lab_from_xyz(own, hw_white_d50));
+            if (!(gap.de76 < 1e-3)) {
+                return false;
+            }
         }
     }
     return true;
@@ -170,16 +227,83 @@ static void stay_silent(cmsContext context, cmsUInt32Number code, const char *te
     (void)text;
 }
 
+// ---- LittleCMS's memory ------------------------------------------------------------
+
+// A context's own block comes before and goes after the context: it has no colour, and is in no list.
+static void *lcms_resize(cmsContext context, void *bytes, cmsUInt32Number size)
+{
+    hw_photo_colour *colour = cmsGetContextUserData(context);
+    held *old = bytes ? (held *)bytes - 1 : NULL;
+    held *now = size <= BLOCK_BYTES_MOST ? hw_resize_array(old, 1, sizeof *now + size) : NULL;
+    if (!now) {
+        if (colour) {
+            colour->memory_out = true;
+        }
+        if (colour && colour->way_out) {
+            longjmp(*colour->way_out, 1);
+        }
+        return NULL;
+    }
+    if (!old) {
+        *now = (held){.after = colour ? colour->blocks : NULL};
+        memset(now + 1, 0, size);
+    }
+    if (now->before) {
+        now->before->after = now;
+    } else if (colour) {
+        colour->blocks = now;
+    }
+    if (now->after) {
+        now->after->before = now;
+    }
+    return now + 1;
+}
+
+static void *lcms_take(cmsContext context, cmsUInt32Number size)
+{
+    return lcms_resize(context, NULL, size);
+}
+
+static void lcms_drop(cmsContext context, void *bytes)
+{
+    hw_photo_colour *colour = cmsGetContextUserData(context);
+    held *old = bytes ? (held *)bytes - 1 : NULL;
+    if (!old) {
+        return;
+    }
+    if (old->before) {
+        old->before->after = old->after;
+    } else if (colour) {
+        colour->blocks = old->after;
+    }
+    if (old->after) {
+        old->after->before = old->before;
+    }
+    hw_free(old);
+}
+
+// NULL when memory is out.
 static hw_photo_colour *new_colour(unsigned max_code)
 {
+    cmsPluginMemHandler our_memory = {
+        .base = {.Magic = cmsPluginMagicNumber,
+                 .ExpectedVersion = 2000,
+                 .Type = cmsPluginMemHandlerSig},
+        .MallocPtr = lcms_take,
+        .FreePtr = lcms_drop,
+        .ReallocPtr = lcms_resize,
+    };
     hw_photo_colour *colour = hw_alloc_array(1, sizeof *colour);
-    if (colour) {
-        colour->max_code = max_code;
-        colour->context = cmsCreateContext(NULL, NULL);
-        if (colour->context) {
-            cmsSetLogErrorHandlerTHR(colour->context, stay_silent);
-        }
+    if (!colour) {
+        return NULL;
     }
+    colour->max_code = max_code;
+    colour->context = cmsCreateContext(&our_memory, colour);
+    if (!colour->context || colour->memory_out) {
+        hw_photo_colour_free(colour);
+        return NULL;
+    }
+    cmsSetLogErrorHandlerTHR(colour->context, stay_silent);
     return colour;
 }
 
@@ -201,6 +325,7 @@ typedef enum fit { FIT_GOOD, FIT_NOT, FIT_NO_MEMORY } fit;
 
 static fit use_grey(cmsHPROFILE profile, hw_photo_colour *colour)
 {
+    bool good = true;
     cmsHTRANSFORM transform = transform_of(colour, profile, TYPE_GRAY_DBL);
     if (!transform) {
         return FIT_NOT;
@@ -209,9 +334,17 @@ static fit use_grey(cmsHPROFILE profile, hw_photo_colour *colour)
     for (size_t code = 0; colour->grey && code <= colour->max_code; code++) {
         double value = (double)code / colour->max_code;
         cmsDoTransform(transform, &value, &colour->grey[code], 1);
+        good = good && is_colour(colour->grey[code]);
     }
     cmsDeleteTransform(transform);
-    return colour->grey ? FIT_GOOD : FIT_NO_MEMORY;
+    if (!colour->grey) {
+        return FIT_NO_MEMORY;
+    }
+    if (!good) {
+        hw_free(colour->grey);
+        colour->grey = NULL;
+    }
+    return good ? FIT_GOOD : FIT_NOT;
 }
 
 static fit use_rgb(cmsHPROFILE profile, hw_photo_colour *colour, bool *own_tables)
@@ -221,49 +354,79 @@ static fit use_rgb(cmsHPROFILE profile, hw_photo_colour *colour, bool *own_table
     if (!transform) {
         return FIT_NOT;
     }
-    *own_tables = take_matrix(profile, colour, &memory_out) && tables_agree(colour, transform);
-    if (*own_tables || memory_out) {
-        cmsDeleteTransform(transform);
-        return memory_out ? FIT_NO_MEMORY : FIT_GOOD;
+    *own_tables =
+        take_matrix(profile, colour, &memory_out) && test_transform(colour, transform, true);
+    if (!*own_tables && !memory_out && test_transform(colour, transform, false)) {
+        colour->transform = transform;
+        return FIT_GOOD;
     }
-    colour->transform = transform;
-    return FIT_GOOD;
+    cmsDeleteTransform(transform);
+    return memory_out ? FIT_NO_MEMORY : *own_tables ? FIT_GOOD : FIT_NOT;
 }
 
 // FIT_NOT: a profile that this picture cannot use.
 static fit use_profile(cmsHPROFILE profile, bool grey, hw_photo_colour *colour, bool *own_tables)
 {
     cmsColorSpaceSignature space = profile ? cmsGetColorSpace(profile) : 0;
+    fit result = FIT_NOT;
     *own_tables = false;
     if (space == cmsSigGrayData && grey) {
-        return use_grey(profile, colour);
+        result = use_grey(profile, colour);
+    } else if (space == cmsSigRgbData) {
+        result = use_rgb(profile, colour, own_tables);
     }
-    return space == cmsSigRgbData ? use_rgb(profile, colour, own_tables) : FIT_NOT;
+    return result;
+}
+
+// False: LittleCMS ran out of memory in `work`; colour is good for nothing but hw_photo_colour_free.
+static bool with_way_out(hw_photo_colour *colour, void (*work)(void *), void *given)
+{
+    jmp_buf way_out;
+    colour->way_out = &way_out;
+    if (setjmp(way_out) == 0) {
+        work(given);
+    }
+    colour->way_out = NULL;
+    return !colour->memory_out;
+}
+
+typedef struct profile_work {
+    hw_part profile;
+    bool grey, *own_tables;
+    hw_photo_colour *colour;
+    fit result;
+} profile_work;
+
+static void open_and_use(void *given)
+{
+    profile_work *work = given;
+    cmsHPROFILE opened = cmsOpenProfileFromMemTHR(work->colour->context, work->profile.bytes,
+                                                  (cmsUInt32Number)work->profile.count);
+    work->result = use_profile(opened, work->grey, work->colour, work->own_tables);
+    if (opened) {
+        cmsCloseProfile(opened);
+    }
 }
 
 hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code, bool grey,
                                      bool *own_tables, hw_photo_colour **out, hw_error *err)
 {
     hw_photo_colour *colour = new_colour(max_code);
-    if (!colour || !colour->context) {
+    profile_work work = {profile, grey, own_tables, colour, FIT_NO_MEMORY};
+    if (!colour || !with_way_out(colour, open_and_use, &work)) {
         hw_photo_colour_free(colour);
         return hw_fail_memory(err, "reading the colour profile");
     }
-    cmsHPROFILE opened =
-        cmsOpenProfileFromMemTHR(colour->context, profile.bytes, (cmsUInt32Number)profile.count);
-    fit result = use_profile(opened, grey, colour, own_tables);
-    if (opened) {
-        cmsCloseProfile(opened);
-    }
-    if (result == FIT_GOOD) {
+    if (work.result == FIT_GOOD) {
         *out = colour;
         return HW_OK;
     }
     hw_photo_colour_free(colour);
-    return result == FIT_NO_MEMORY ? hw_fail_memory(err, "reading the colour profile")
-                                   : hw_fail(err, HW_ERR_INPUT, "photo-profile", "colour profile",
-                                             "Save the photo with an sRGB profile, or without one.",
-                                             "the colour profile does not fit a photo");
+    return work.result == FIT_NO_MEMORY
+               ? hw_fail_memory(err, "reading the colour profile")
+               : hw_fail(err, HW_ERR_INPUT, "photo-profile", "colour profile",
+                         "Save the photo with an sRGB profile, or without one.",
+                         "the colour profile does not fit a photo");
 }
 
 // ---- What the file says ------------------------------------------------------------
@@ -435,22 +598,39 @@ static cmsHPROFILE open_source(const source *found, const hw_probe *probe, cmsCo
     return found->p3 || found->numbers ? profile_of_numbers(context, probe, found->p3) : NULL;
 }
 
-static hw_status choose(const source *found, const hw_probe *probe, const hw_exif *exif,
-                        hw_photo_facts *facts, hw_photo_colour *colour, hw_error *err)
+typedef struct choice {
+    const source *found;
+    const hw_probe *probe;
+    hw_photo_facts *facts;
+    hw_photo_colour *colour;
+    fit result;
+} choice;
+
+static void choose_profile(void *given)
 {
-    cmsHPROFILE profile = open_source(found, probe, colour->context);
-    fit result = use_profile(profile, probe->grey, colour, &facts->own_tables);
-    if (profile && result == FIT_GOOD && found->bytes) {
-        name_profile(profile, facts);
-    } else if (result == FIT_GOOD) {
-        hw_copy_text(facts->colour, sizeof facts->colour,
-                     found->p3 ? "P3 primaries (stated by the file)"
-                               : "primaries and gamma stated by the file");
+    choice *one = given;
+    cmsHPROFILE profile = open_source(one->found, one->probe, one->colour->context);
+    one->result = use_profile(profile, one->probe->grey, one->colour, &one->facts->own_tables);
+    if (one->result == FIT_GOOD && one->found->bytes) {
+        name_profile(profile, one->facts);
+    } else if (one->result == FIT_GOOD) {
+        hw_copy_text(one->facts->colour, sizeof one->facts->colour,
+                     one->found->p3 ? "P3 primaries (stated by the file)"
+                                    : "primaries and gamma stated by the file");
     }
     if (profile) {
         cmsCloseProfile(profile);
     }
-    if (result == FIT_NOT) {
+}
+
+static hw_status choose(const source *found, const hw_probe *probe, const hw_exif *exif,
+                        hw_photo_facts *facts, hw_photo_colour *colour, hw_error *err)
+{
+    choice one = {found, probe, facts, colour, FIT_NOT};
+    if (!with_way_out(colour, choose_profile, &one)) {
+        return hw_fail_memory(err, "reading the colour profile");
+    }
+    if (one.result == FIT_NOT) {
         if (found->bytes || found->numbers) {
             hw_warn_trouble(&facts->warnings, HW_TROUBLE_PROFILE, 2.0,
                             "The colour profile in this file does not fit a photo and was "
@@ -460,9 +640,9 @@ static hw_status choose(const source *found, const hw_probe *probe, const hw_exi
         colour->curve[0] = NULL;
         facts->own_tables = true;
         assume_srgb(found, exif, facts);
-        result = use_srgb(colour) ? FIT_GOOD : FIT_NO_MEMORY;
+        one.result = use_srgb(colour) ? FIT_GOOD : FIT_NO_MEMORY;
     }
-    return result == FIT_GOOD ? HW_OK : hw_fail_memory(err, "reading the colour profile");
+    return one.result == FIT_GOOD ? HW_OK : hw_fail_memory(err, "reading the colour profile");
 }
 
 hw_status hw_photo_colour_make(const hw_probe *probe, const hw_exif *exif, const char *name,
@@ -471,7 +651,7 @@ hw_status hw_photo_colour_make(const hw_probe *probe, const hw_exif *exif, const
     source found = {0};
     hw_status status = HW_OK;
     hw_photo_colour *colour = new_colour(probe->bits == 16 ? 65535 : 255);
-    if (!colour || !colour->context) {
+    if (!colour) {
         status = hw_fail_memory(err, "reading the colour profile");
         goto done;
     }

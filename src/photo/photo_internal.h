@@ -4,8 +4,9 @@
 //                    files that are cut short, damaged or too large are refused here
 //   2 photo_exif.c   the facts of the shot
 //   3 photo_icc.c    profile to linear colour; the only file that knows LittleCMS
-//   4 photo_child.c  the decoding, in a confined child (POSIX)
-//   5 photo_load.c   the picture: upright access to code values and X, Y, Z
+//   4 photo_scan.c   do the coded data of a JPEG end where its picture ends? (in the child)
+//   5 photo_child.c  the decoding, in a confined child (POSIX)
+//   6 photo_load.c   the picture: upright access to code values and X, Y, Z
 #ifndef HUEWRIGHT_PHOTO_INTERNAL_H
 #define HUEWRIGHT_PHOTO_INTERNAL_H
 
@@ -79,7 +80,23 @@ HW_CHECK hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code
                                               bool *own_tables, hw_photo_colour **out,
                                               hw_error *err);
 
-// ---- 4 Decoding --------------------------------------------------------------------
+// ---- 4 Scan ------------------------------------------------------------------------
+
+// Where the coded data of a JPEG end.
+typedef enum hw_scan_end {
+    HW_SCAN_WHOLE = 0, // with the last block of the picture
+    HW_SCAN_SHORT,     // before it
+    HW_SCAN_BROKEN, // before it: there is a code or a table that cannot be, or a restart is missing
+    HW_SCAN_LEFT_OVER, // behind it
+} hw_scan_end;
+
+// The number of words of 64 bits that hw_photo_scan works in, all 0 at first.
+size_t hw_photo_scan_room(const hw_probe *probe);
+// Of a JPEG that was probed. *where: the offset in the file to which the data were read.
+hw_scan_end hw_photo_scan(const uint8_t *bytes, size_t count, uint64_t *room, size_t room_count,
+                          size_t *where);
+
+// ---- 5 Decoding --------------------------------------------------------------------
 
 // The decoded picture, in memory shared with the child that is gone.
 typedef struct hw_pixels {
@@ -87,6 +104,7 @@ typedef struct hw_pixels {
     void *map;         // for hw_pixels_free
     size_t map_size;
     bool sandboxed;
+    bool left_over; // JPEG: there are data behind the last block
 } hw_pixels;
 
 HW_CHECK hw_status hw_photo_decode_confined(const uint8_t *bytes, size_t count,
@@ -97,10 +115,22 @@ void hw_pixels_free(hw_pixels *pixels);
 // For tests: what the child does instead of decoding.
 typedef enum hw_child_test {
     HW_CHILD_DECODE = 0,
-    HW_CHILD_OPEN_FILE, // tries to open a file: must be killed
-    HW_CHILD_LOOP,      // never ends: must be stopped by the limit of processor time
-    HW_CHILD_SMALL,     // has a far too small arena
+    HW_CHILD_OPEN_FILE,  // tries to open a file: must be killed
+    HW_CHILD_LOOP,       // never ends: must be stopped by the limit of processor time
+    HW_CHILD_SMALL,      // has a far too small arena
+    HW_CHILD_NULL_WRITE, // writes to where nothing is
+    HW_CHILD_STACK,      // calls itself until there is no more stack
+    HW_CHILD_TRAP,       // comes to an instruction that is none
+    HW_CHILD_STOPPED,    // is stopped from outside, and uses no time
+    HW_CHILD_KILLED,     // is killed from outside, as when memory is out
+    HW_CHILD_LIES_SIZE,  // leaves another size, and rubbish
+    HW_CHILD_LIES_PLACE, // leaves a picture that reaches past the mapping
+    HW_CHILD_LIES_WORDS, // leaves as its reason what would change a terminal
+    HW_CHILD_OPEN,       // is not confined, as by a kernel without seccomp; decodes
+    HW_CHILD_NO_FORK,    // cannot be started
 } hw_child_test;
 void hw_photo_child_test(hw_child_test what);
+// For tests: the arena gives so many blocks and then no more; negative: as usual.
+void hw_photo_child_fail_block(long successes);
 
 #endif

@@ -100,6 +100,11 @@ hw_status hw_photo_decode(const uint8_t *bytes, size_t count, const char *name,
         return status;
     }
     photo->facts.sandboxed = photo->pixels.sandboxed;
+    if (photo->pixels.left_over) {
+        hw_warn_trouble(&photo->facts.warnings, HW_TROUBLE_DAMAGE, 10.0,
+                        "The file holds more data than its picture takes: parts of the picture may "
+                        "be damaged. Copy the photo from the phone or camera again.");
+    }
     *out = photo;
     return HW_OK;
 }

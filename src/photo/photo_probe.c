@@ -3,7 +3,8 @@
 // The format is told by the first bytes, never by the name. Width and height are tested against
 // the limits here. stb_image decodes many damaged files in silence and fills the rest with grey,
 // so a file that ends early is found here: a JPEG must reach its end marker, a PNG its IEND with
-// every chunk's CRC right, an uncompressed BMP or TGA must hold all its rows.
+// every chunk's CRC right, a BMP or TGA must hold all its rows. (What lies between a JPEG's markers is
+// read by photo_scan.c.)
 //
 // JPEG: ITU-T T.81 annex B. ICC in APP2: ICC.1:2022 annex B.4. PNG: ISO/IEC 15948 with cICP (W3C
 // PNG, third edition).
@@ -347,6 +348,21 @@ static bool looks_like_tga(const uint8_t *at, size_t count)
            little16(at + 14) > 0;
 }
 
+// Are the packets of run-length coded rows there for all pixels? (TGA 2.0: a byte of which the upper bit
+// says that one pixel is repeated, the others how many there are less 1.)
+static bool runs_reach(const reader *file, size_t at, size_t pixel_size, size_t pixels)
+{
+    while (pixels > 0) {
+        if (at >= file->count) {
+            return false;
+        }
+        size_t packet = file->bytes[at] & 127u, stored = file->bytes[at] & 128u ? 1 : packet + 1;
+        at += 1 + stored * pixel_size;
+        pixels -= packet + 1 < pixels ? packet + 1 : pixels;
+    }
+    return at <= file->count;
+}
+
 static hw_status probe_tga(const reader *file, hw_probe *out)
 {
     const uint8_t *at = file->bytes;
@@ -356,11 +372,11 @@ static hw_status probe_tga(const reader *file, hw_probe *out)
     out->height = little16(at + 14);
     out->grey = at[2] == 3 || at[2] == 11;
     size_t map = at[1] ? (size_t)little16(at + 5) * ((at[7] + 7u) / 8) : 0;
-    size_t needed = 18 + at[0] + map;
-    if (at[2] < 9) { // not run-length coded: all rows must be there
-        needed += out->width * out->height * ((at[16] + 7u) / 8);
-    }
-    return file->count < needed ? cut_short(file) : HW_OK;
+    size_t start = 18 + at[0] + map, pixel_size = (at[16] + 7u) / 8;
+    size_t pixels = out->width * out->height;
+    bool whole = at[2] < 9 ? file->count >= start + pixels * pixel_size
+                           : runs_reach(file, start, pixel_size, pixels);
+    return whole ? HW_OK : cut_short(file);
 }
 
 // ---- One of them -------------------------------------------------------------------

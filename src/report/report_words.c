@@ -47,10 +47,8 @@ void hw_report_add_clean(hw_text *text, const char *from)
 
 void hw_report_clean(char *out, size_t size, const char *from)
 {
-    hw_text text = {0};
+    hw_text text = hw_text_in(out, size);
     hw_report_add_clean(&text, from);
-    hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
-    hw_text_free(&text);
 }
 
 // ---- Numbers -----------------------------------------------------------------------

@@ -58,21 +58,19 @@ static void add_mix(hw_text *text, const hw_liquid *liquid)
 
 void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, size_t size)
 {
-    hw_text text = {0};
+    hw_text text = hw_text_in(out, size);
     for (size_t i = 0; i < plan->count; i++) {
         hw_liquid liquid = hw_tone_liquid(task, &plan->coat[i]);
         hw_text_add(&text, i ? "; " : "");
         add_mix(&text, &liquid);
     }
-    hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
-    hw_text_free(&text);
 }
 
 void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, char *out,
                                size_t size)
 {
     const hw_coat_of_dye *coat = &step->coat[0];
-    hw_text text = {0};
+    hw_text text = hw_text_in(out, size);
     for (size_t k = 0; k < coat->dyes; k++) {
         const hw_known_dye *dye = &task->known->dye[coat->dye[k]];
         hw_text_add(&text, "%sFull strength of %s is ", k ? " " : "", dye->name);
@@ -90,8 +88,6 @@ void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, ch
             hw_text_add(&text, "the liquid that you have logged at strength 1.");
         }
     }
-    hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
-    hw_text_free(&text);
 }
 
 // ---- Reasons -----------------------------------------------------------------------
@@ -122,7 +118,7 @@ void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size)
         {fabs(d->L), d->L > 0.0 ? "lighter" : "darker", low->L > 0.0 || high->L < 0.0},
         {fabs(d->a), d->a > 0.0 ? "redder" : "greener", low->a > 0.0 || high->a < 0.0},
         {fabs(d->b), d->b > 0.0 ? "yellower" : "bluer", low->b > 0.0 || high->b < 0.0}};
-    hw_text text = {0};
+    hw_text text = hw_text_in(out, size);
     sort_parts(parts);
     int said = 0;
     for (int i = 0; i < 3; i++) {
@@ -136,8 +132,6 @@ void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size)
         hw_text_add(&text, "%.1f %s", parts[0].size, parts[0].word);
     }
     hw_text_add(&text, " than %s", request->old_wood ? request->old_wood : "the old wood");
-    hw_copy_text(out, size, text.bytes && !text.failed ? text.bytes : "");
-    hw_text_free(&text);
 }
 
 static const char *how_weak(double strength)

@@ -40,6 +40,25 @@ static void test_depth(void)
             hw_json_free(json);
         }
     }
+    // Objects and arrays count alike, wherever they stand; what was closed counts no more.
+    for (int inner = 0; inner < 2; inner++) { // 1 + 15 x 2 + 1 deep, and one more
+        hw_text mixed = {0};
+        hw_text_add(&mixed, "[[],{},[[]]");
+        for (int i = 0; i < 15; i++) {
+            hw_text_add(&mixed, i ? "{\"a\":[" : ",{\"a\":[");
+        }
+        hw_text_add(&mixed, inner ? "{\"a\":{}}" : "{\"a\":1}");
+        for (int i = 0; i < 15; i++) {
+            hw_text_add(&mixed, "]}");
+        }
+        hw_text_add(&mixed, "]");
+        bool good = hw_json_parse(mixed.bytes, mixed.length, NULL, "mixed", &json, NULL) == HW_OK;
+        check_true(good == !inner);
+        if (good) {
+            hw_json_free(json);
+        }
+        hw_text_free(&mixed);
+    }
     hw_limits limits = hw_limits_default();
     limits.json_bytes = 5;
     check_true(hw_json_parse("[1,2,3]", 7, &limits, "long", &json, NULL) == HW_ERR_INPUT);

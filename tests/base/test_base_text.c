@@ -75,6 +75,33 @@ static void test_text(void)
     check_text(small, "ab");
     check_true(hw_copy_text(small, sizeof small, "abcd") &&
                !hw_format_text(small, sizeof small, "%d", 12345));
+    check_text(small, "1234");
+}
+
+// A text in an array takes no memory, and is cut at a whole character however it is added.
+static void test_fixed(void)
+{
+    const char *euro = "\xe2\x82\xac", *chair = "\xf0\x9f\xaa\x91";
+    hw_test_fail_alloc(0);
+    for (size_t size = 1; size <= 16; size++) {
+        char all[16], pieces[16], copied[16];
+        hw_text one = hw_text_in(all, size), two = hw_text_in(pieces, size);
+        hw_text_add(&one, "a%s\xc3\xa9%s!", euro, chair);
+        hw_text_add_bytes(&two, "a", 1);
+        hw_text_add_bytes(&two, euro, 3);
+        hw_text_add(&two, "\xc3\xa9%s", chair);
+        hw_text_add(&two, "!");
+        bool whole = hw_copy_text(copied, size, "a\xe2\x82\xac\xc3\xa9\xf0\x9f\xaa\x91!");
+        check_true(one.failed == !whole && two.failed == !whole && whole == (size > 11));
+        check_text(all, copied);
+        check_text(pieces, copied);
+        check_true(one.length == strlen(all) && two.length == strlen(pieces));
+        hw_text_free(&one); // nothing
+    }
+    char odd[6];
+    check_true(!hw_format_text(odd, sizeof odd, "%s", "\xff\x80\x80\x80\x80\x80"));
+    check_true(strlen(odd) == 5); // no UTF-8 from outside is no reason to lose what stands before
+    hw_test_fail_alloc(-1);
 }
 
 // RFC 3629: overlong forms, surrogates and numbers past U+10FFFF are no UTF-8.
@@ -233,5 +260,6 @@ int main(void)
     test_sums();
     test_order();
     test_memory();
+    test_fixed();
     return check_done();
 }

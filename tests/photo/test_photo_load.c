@@ -68,10 +68,11 @@ static void test_orientation(void)
 
 static void test_formats(void)
 {
-    const char *names[] = {"photo/colours.png", "photo/colours.bmp", "photo/colours.tga",
-                           "photo/palette.png", "photo/alpha.png",   "photo/interlaced.png"};
-    const char *formats[] = {"PNG", "BMP", "TGA", "PNG", "PNG", "PNG"};
-    for (size_t i = 0; i < 6; i++) {
+    const char *names[] = {"photo/colours.png",     "photo/colours.bmp", "photo/colours.tga",
+                           "photo/palette.png",     "photo/alpha.png",   "photo/interlaced.png",
+                           "photo/colours-runs.tga"};
+    const char *formats[] = {"PNG", "BMP", "TGA", "PNG", "PNG", "PNG", "TGA"};
+    for (size_t i = 0; i < 7; i++) {
         hw_photo *photo = load(names[i]);
         check_text(hw_photo_facts_of(photo)->format, formats[i]);
         check_true(hw_photo_facts_of(photo)->bits == 8 && hw_photo_facts_of(photo)->sandboxed);
@@ -96,6 +97,14 @@ static void test_formats(void)
     check_true(hw_photo_facts_of(sixteen)->bits == 16 &&
                hw_photo_facts_of(sixteen)->max_code == 65535);
     check_code(sixteen, 3, 5, (const int[3]){1000 + 500 + 3, 30000 + 21, 65535 - 9}, 0);
+    hw_photo *woven = load("photo/sixteen-interlaced.png");
+    for (int y = 0; y < 32; y++) {
+        for (int x = 0; x < 48; x++) {
+            check_code(woven, (size_t)x, (size_t)y,
+                       (const int[3]){1000 * x + 100 * y, 60000 - 1000 * x, 500 * y}, 0);
+        }
+    }
+    hw_photo_free(woven);
     hw_xyz xyz;
     hw_photo_xyz(sixteen, 3, 5, 1, &xyz);
     double rgb[3] = {hw_srgb_linear(1503 / 65535.0), hw_srgb_linear(30021 / 65535.0),
@@ -230,9 +239,11 @@ static void test_refusals(void)
 // picture in silence.
 static void test_cut_everywhere(void)
 {
-    const char *names[] = {"photo/baseline.jpg", "photo/progressive.jpg", "photo/colours.png",
-                           "photo/colours.bmp", "photo/colours.tga"};
-    for (size_t i = 0; i < 5; i++) {
+    const char *names[] = {"photo/baseline.jpg",          "photo/progressive.jpg",
+                           "photo/colours.png",           "photo/colours.bmp",
+                           "photo/colours.tga",           "photo/colours-runs.tga",
+                           "photo/sixteen-interlaced.png"};
+    for (size_t i = 0; i < 7; i++) {
         char path[600];
         uint8_t *bytes = NULL;
         size_t count = 0;
@@ -281,34 +292,13 @@ static void test_damaged_inside(void)
     }
 }
 
-// The child can read, write and exit, no more.
-static void test_confinement(void)
-{
-    hw_error err = {0};
-    hw_limits limits = hw_limits_default();
-    limits.decode_seconds = 1;
-    hw_photo_child_test(HW_CHILD_OPEN_FILE);
-    check_true(load_with("photo/baseline.jpg", &limits, &err) == NULL);
-    check_text(err.code, "photo-crashed");
-    err = (hw_error){0};
-    hw_photo_child_test(HW_CHILD_LOOP);
-    check_true(load_with("photo/baseline.jpg", &limits, &err) == NULL);
-    check_text(err.code, "photo-crashed");
-    check_holds(err.what, "more than 1 second");
-    err = (hw_error){0};
-    hw_photo_child_test(HW_CHILD_SMALL);
-    check_true(load_with("photo/baseline.jpg", &limits, &err) == NULL);
-    check_text(err.code, "memory-out");
-    hw_photo_child_test(HW_CHILD_DECODE);
-}
-
 static void test_memory(void)
 {
     const char *names[] = {"photo/baseline.jpg", "outside/matrix-profile.png",
                            "photo/profile-three-parts.jpg"};
     for (size_t i = 0; i < 3; i++) {
         hw_photo *photo = NULL;
-        for (long n = 0; n < 100 && !photo; n++) {
+        for (long n = 0; n < 2000 && !photo; n++) { // LittleCMS's are ours too
             hw_error err = {0};
             hw_test_fail_alloc(n);
             photo = load_with(names[i], NULL, &err);
@@ -328,7 +318,6 @@ int main(void)
     test_refusals();
     test_cut_everywhere();
     test_damaged_inside();
-    test_confinement();
     test_memory();
     return check_done();
 }
