@@ -51,8 +51,8 @@ bool hw_takeoff_is_on(const hw_event *event, const char *part)
 
 const hw_event *hw_job_done_between(const hw_job *job, long before, long after, const char *part)
 {
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
+    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+        const hw_event *event = hw_job_surface_event(job, i);
         if ((hw_coat_is_on(event, part) || hw_takeoff_is_on(event, part)) &&
             is_between(event, before, after)) {
             return event;
@@ -83,8 +83,8 @@ static bool is_after(const hw_event *one, const hw_event *other)
 static bool coat_between(const hw_job *job, const hw_event *below, const hw_event *above,
                          const char *part)
 {
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
+    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+        const hw_event *event = hw_job_surface_event(job, i);
         if (hw_coat_is_on(event, part) && is_after(event, below) && is_after(above, event)) {
             return true;
         }
@@ -98,8 +98,8 @@ static bool lies(const hw_job *job, const hw_event *layer, const char *part, lon
     if (hw_event_place(layer) >= place) {
         return false;
     }
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
+    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+        const hw_event *event = hw_job_surface_event(job, i);
         if (!hw_takeoff_is_on(event, part) || hw_event_place(event) >= place ||
             !is_after(event, layer)) {
             continue;
@@ -212,8 +212,8 @@ hw_state hw_job_state(const hw_job *job, long photo, const char *part)
 {
     long latest = -1; // place of what was said last
     hw_state found = HW_STATE_UNKNOWN;
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
+    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+        const hw_event *event = hw_job_surface_event(job, i);
         hw_state state = HW_STATE_UNKNOWN;
         long place = hw_event_place(event);
         if ((photo > 0 && place > photo) || place < latest) {
@@ -251,8 +251,8 @@ size_t hw_job_layers(const hw_job *job, const char *patch, long after, hw_layer 
 static long last_stripped(const hw_job *job, const char *part)
 {
     long place = 0;
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
+    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+        const hw_event *event = hw_job_surface_event(job, i);
         if (hw_takeoff_is_on(event, part) && event->of.takeoff.stripped &&
             hw_event_place(event) > place) {
             place = hw_event_place(event);

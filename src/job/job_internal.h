@@ -116,6 +116,9 @@ typedef struct hw_new_event {
 } hw_new_event;
 
 hw_limits hw_job_limits(const hw_job *job); // those it was opened with
+// The events that tell of a surface, in the order of the log: photos with states, coats, things taken off.
+size_t hw_job_surface_count(const hw_job *job);
+const hw_event *hw_job_surface_event(const hw_job *job, size_t index);
 
 // Appends the events in one write, under the lock, and takes them into the opened job. *number is that of
 // the first. Frees all bodies, also on failure.

@@ -16,6 +16,8 @@ struct hw_job {
     bool newer; // made by a newer version: read as far as it is understood, never written to
     hw_event *events;
     size_t count, room;
+    size_t *surface; // indices of events that tell of a surface: those alone are asked for states
+    size_t surface_count, surface_room;
     size_t log_read;  // bytes of whole lines that `events` holds
     uint32_t log_sum; // CRC-32 of them
     long lines;       // of them
@@ -139,7 +141,7 @@ static void forget(hw_job *job)
     for (size_t i = 0; i < job->count; i++) {
         hw_event_free(&job->events[i]);
     }
-    job->count = job->log_read = 0;
+    job->count = job->surface_count = job->log_read = 0;
     job->log_sum = 0;
     job->lines = job->last_number = 0;
 }
@@ -149,9 +151,31 @@ void hw_job_free(hw_job *job)
     if (job) {
         forget(job);
         hw_free(job->events);
+        hw_free(job->surface);
         hw_free(job->folder);
         hw_free(job);
     }
+}
+
+static bool tells_of_surface(const hw_event *event)
+{
+    return event->was == HW_EVENT_COAT_LAID || event->was == HW_EVENT_TAKEN_OFF ||
+           (event->was == HW_EVENT_PHOTO_ADDED && event->of.photo.state_count > 0);
+}
+
+static bool note_surface(hw_job *job, size_t index)
+{
+    if (job->surface_count == job->surface_room) {
+        size_t room = job->surface_room ? 2 * job->surface_room : 16;
+        size_t *grown = hw_resize_array(job->surface, room, sizeof *grown);
+        if (!grown) {
+            return false;
+        }
+        job->surface = grown;
+        job->surface_room = room;
+    }
+    job->surface[job->surface_count++] = index;
+    return true;
 }
 
 static bool keep_event(hw_job *job, const hw_json *json, const hw_corrections *corrections)
@@ -174,7 +198,7 @@ static bool keep_event(hw_job *job, const hw_json *json, const hw_corrections *c
     }
     job->last_number = event->number > job->last_number ? event->number : job->last_number;
     job->count++;
-    return true;
+    return !tells_of_surface(event) || note_surface(job, job->count - 1);
 }
 
 // From the first line, which never changes; its time, title and chance number make it the job's own.
@@ -413,6 +437,16 @@ hw_limits hw_job_limits(const hw_job *job)
 size_t hw_job_event_count(const hw_job *job)
 {
     return job->count;
+}
+
+size_t hw_job_surface_count(const hw_job *job)
+{
+    return job->surface_count;
+}
+
+const hw_event *hw_job_surface_event(const hw_job *job, size_t index)
+{
+    return &job->events[job->surface[index]];
 }
 
 const hw_event *hw_job_event(const hw_job *job, size_t index)
