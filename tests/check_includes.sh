@@ -4,7 +4,7 @@
 #   2 X_internal.h is for src/X/ and tests/X/; base_internal.h for all of src/
 #   3 public headers include public headers and standard C only
 #   4 an outside library is known to the files named here and to no other
-#   5 POSIX only in base_file, base_fault, the decoding child, cli and server
+#   5 POSIX only in base_disk, base_file, base_stream, base_fault, the decoding child, cli and server
 set -u
 cd "$1" || exit 2
 grep -nE '^[[:space:]]*#[[:space:]]*include' -r include src | awk '
@@ -30,8 +30,8 @@ BEGIN {
     if (mod != "all" && !(mod in rank)) bad("a folder or header without a place in the line")
     if (inc ~ /\.\./) bad("no way up with ..")
     if (inc in home && home[inc] != base && home_also[inc] != base) bad("only " home[inc] " may use this library")
-    if (inc in posix && base !~ /^(base_fault|base_file|photo_child)\.c$/ && mod != "cli" && mod != "server" && mod != "all")
-        bad("POSIX lives in base_file.c, base_fault.c, photo_child.c, cli and server")
+    if (inc in posix && base !~ /^(base_disk\.h|(base_disk|base_fault|base_file|base_stream|photo_child)\.c)$/ && mod != "cli" && mod != "server" && mod != "all")
+        bad("POSIX lives in base_disk.c, base_file.c, base_stream.c, base_fault.c, photo_child.c, cli and server")
     if (inc ~ /_internal\.h$/) {
         to = inc; sub(/_internal\.h$/, "", to); sub(/.*\//, "", to)
         if (public || (to != mod && to != "base")) bad("internal to src/" to)
