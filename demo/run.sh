@@ -49,7 +49,12 @@ huewright pass cabinet --patch "lid strip" --dye red=1/4 --dye black=1/2 --passe
 say "Photographed again from the same place: the marks are where they were."
 huewright photo cabinet cabinet-lid-2.jpg --view lid --lamp "shop lamp" --state "lid strip=sealed"
 huewright advise cabinet --patch "lid strip"
+huewright note cabinet "customer comes on Friday"
 huewright history cabinet
+
+say "Is all there that was saved? And the job in one file, for keeping or sending."
+huewright check cabinet
+huewright pack cabinet cabinet.zip
 
 say "The two doors differ as the boards of this piece do. Nothing to do."
 huewright read cabinet-doors.jpg --marks cabinet-doors-marks.json
