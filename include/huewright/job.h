@@ -337,6 +337,10 @@ const hw_event *hw_job_last_photo(const hw_job *job, const char *view);
 const hw_photo_event *hw_job_photo_event(const hw_job *job, long number); // or NULL
 const hw_event *hw_job_event_numbered(const hw_job *job, long number);    // or NULL
 const hw_event *hw_job_reading_of(const hw_job *job, long photo);
+// What that reading says of a patch, or of a part; NULL: nothing.
+const hw_logged_gap *hw_reading_gap(const hw_reading_event *reading, const char *patch);
+const hw_logged_sample *hw_reading_sample(const hw_reading_event *reading, hw_role role,
+                                          const char *name);
 // The last photo event whose marks hold that patch, or NULL.
 const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);
 

@@ -220,17 +220,6 @@ static void test_patch_state(const photos *two, hw_patch_change *change)
 
 // ---- Old wood in both --------------------------------------------------------------
 
-static const hw_logged_sample *sample_of(const hw_reading_event *reading, hw_role role,
-                                         const char *name)
-{
-    for (size_t i = 0; i < reading->sample_count; i++) {
-        if (reading->samples[i].role == role && strcmp(reading->samples[i].name, name) == 0) {
-            return &reading->samples[i];
-        }
-    }
-    return NULL;
-}
-
 static bool is_beside(const photos *two, const char *target)
 {
     const hw_mark *patch = hw_marks_find(&two->now_photo->marks, HW_ROLE_PATCH, two->patch);
@@ -246,7 +235,7 @@ static size_t find_places(const photos *two, hw_patch_change *change,
     size_t count = 0;
     for (size_t i = 0; i < two->now->sample_count && count < HW_PLACES_MOST; i++) {
         const hw_logged_sample *now = &two->now->samples[i];
-        const hw_logged_sample *then = sample_of(two->then, HW_ROLE_TARGET, now->name);
+        const hw_logged_sample *then = hw_reading_sample(two->then, HW_ROLE_TARGET, now->name);
         char reason[320];
         if (now->role != HW_ROLE_TARGET || !then) {
             continue;
@@ -367,8 +356,8 @@ hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long p
         add_reason(&change, "the log does not hold both photos with their readings");
         return change;
     }
-    const hw_logged_sample *then = sample_of(two.then, HW_ROLE_PATCH, patch);
-    const hw_logged_sample *now = sample_of(two.now, HW_ROLE_PATCH, patch);
+    const hw_logged_sample *then = hw_reading_sample(two.then, HW_ROLE_PATCH, patch);
+    const hw_logged_sample *now = hw_reading_sample(two.now, HW_ROLE_PATCH, patch);
     if (!then || !now) {
         add_reason(&change, "the repair is not read in both");
         return change;

@@ -175,6 +175,27 @@ const hw_event *hw_job_reading_of(const hw_job *job, long photo)
     return NULL;
 }
 
+const hw_logged_gap *hw_reading_gap(const hw_reading_event *reading, const char *patch)
+{
+    for (size_t i = 0; i < reading->gap_count; i++) {
+        if (strcmp(reading->gaps[i].patch, patch) == 0) {
+            return &reading->gaps[i];
+        }
+    }
+    return NULL;
+}
+
+const hw_logged_sample *hw_reading_sample(const hw_reading_event *reading, hw_role role,
+                                          const char *name)
+{
+    for (size_t i = 0; i < reading->sample_count; i++) {
+        if (reading->samples[i].role == role && strcmp(reading->samples[i].name, name) == 0) {
+            return &reading->samples[i];
+        }
+    }
+    return NULL;
+}
+
 // ---- States ------------------------------------------------------------------------
 
 // `damp` and `not dry` hold for the photo they were said with; the others until another is said.
@@ -287,16 +308,6 @@ bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out)
 
 // ---- What a pass did ---------------------------------------------------------------
 
-static const hw_logged_gap *gap_of(const hw_event *reading, const char *patch)
-{
-    for (size_t i = 0; i < reading->of.reading.gap_count; i++) {
-        if (strcmp(reading->of.reading.gaps[i].patch, patch) == 0) {
-            return &reading->of.reading.gaps[i];
-        }
-    }
-    return NULL;
-}
-
 // The readings of a patch before or after a pass, nearest first.
 enum { NEAR_MOST = 6 }; // chosen
 
@@ -309,7 +320,7 @@ static size_t near_readings(const hw_job *job, const hw_event *pass, const char 
         bool on_side = event->kind == HW_EVENT_READING &&
                        (after ? event->of.reading.photo > hw_event_place(pass)
                               : event->of.reading.photo < hw_event_place(pass));
-        if (on_side && gap_of(event, patch)) {
+        if (on_side && hw_reading_gap(&event->of.reading, patch)) {
             out[count++] = event;
         }
     }
@@ -346,8 +357,8 @@ static void choose_photos(const hw_job *job, const hw_event *pass, const char *p
             effect->known = true;
             effect->photo_before = before[i]->of.reading.photo;
             effect->photo_after = after[k]->of.reading.photo;
-            effect->before = *gap_of(before[i], patch);
-            effect->after = *gap_of(after[k], patch);
+            effect->before = *hw_reading_gap(&before[i]->of.reading, patch);
+            effect->after = *hw_reading_gap(&after[k]->of.reading, patch);
             effect->change = change;
             if (hw_change_is_told(&change)) {
                 return;

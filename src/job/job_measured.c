@@ -13,27 +13,6 @@ static bool laid_between(const hw_job *job, long from, long to, const char *part
     return hw_job_done_between(job, from, to, part) != NULL;
 }
 
-static const hw_logged_sample *sample_of(const hw_event *reading, const hw_logged_sample *like)
-{
-    const hw_reading_event *all = &reading->of.reading;
-    for (size_t i = 0; i < all->sample_count; i++) {
-        if (all->samples[i].role == like->role && strcmp(all->samples[i].name, like->name) == 0) {
-            return &all->samples[i];
-        }
-    }
-    return NULL;
-}
-
-static const hw_logged_gap *gap_of(const hw_event *reading, const char *patch)
-{
-    for (size_t i = 0; i < reading->of.reading.gap_count; i++) {
-        if (strcmp(reading->of.reading.gaps[i].patch, patch) == 0) {
-            return &reading->of.reading.gaps[i];
-        }
-    }
-    return NULL;
-}
-
 // Does this photo show the part as it was when it was measured?
 static bool shows_it(const hw_job *job, const hw_event *photo, long measured, const char *part)
 {
@@ -57,7 +36,9 @@ static const hw_event *nearest_reading(const hw_job *job, long measured,
         const hw_event *reading = shows_it(job, photo, measured, sample->name)
                                       ? hw_job_reading_of(job, photo->number)
                                       : NULL;
-        found = reading && sample_of(reading, sample) ? reading : found;
+        found = reading && hw_reading_sample(&reading->of.reading, sample->role, sample->name)
+                    ? reading
+                    : found;
     }
     return found;
 }
@@ -73,15 +54,16 @@ size_t hw_job_photo_off(const hw_job *job, const hw_event *measured, hw_photo_of
             continue;
         }
         hw_photo_off *one = &out[count++];
-        *one = (hw_photo_off){.part = sample->name,
-                              .role = sample->role,
-                              .photo = reading->of.reading.photo,
-                              .by_photo = sample_of(reading, sample)->lab,
-                              .measured = sample->lab};
+        *one = (hw_photo_off){
+            .part = sample->name,
+            .role = sample->role,
+            .photo = reading->of.reading.photo,
+            .by_photo = hw_reading_sample(&reading->of.reading, sample->role, sample->name)->lab,
+            .measured = sample->lab};
         one->off = hw_difference_of(one->measured, one->by_photo);
         if (sample->role == HW_ROLE_PATCH) {
-            one->gap_by_photo = gap_of(reading, sample->name);
-            one->gap_measured = gap_of(own, sample->name);
+            one->gap_by_photo = hw_reading_gap(&reading->of.reading, sample->name);
+            one->gap_measured = hw_reading_gap(&own->of.reading, sample->name);
         }
     }
     return count;

@@ -175,32 +175,28 @@ static hw_status set_text(const char *what, const char *from, char *to, size_t s
     return HW_OK;
 }
 
-static hw_status set_note(const hw_fix_request *request, hw_event *event, hw_error *err)
+// Where the event keeps its note, and the bytes there; NULL: nowhere.
+static char *note_of(hw_event *event, size_t *size)
 {
+    *size = sizeof event->of.pass.note; // the same for all but the note itself
     switch (event->kind) {
     case HW_EVENT_PHOTO_ADDED:
-        return set_text("the note", request->note, event->of.photo.note,
-                        sizeof event->of.photo.note, err);
+        return event->of.photo.note;
     case HW_EVENT_PASS_LAID:
-        return set_text("the note", request->note, event->of.pass.note, sizeof event->of.pass.note,
-                        err);
+        return event->of.pass.note;
     case HW_EVENT_COAT_LAID:
-        return set_text("the note", request->note, event->of.coat.note, sizeof event->of.coat.note,
-                        err);
+        return event->of.coat.note;
     case HW_EVENT_TAKEN_OFF:
-        return set_text("the note", request->note, event->of.takeoff.note,
-                        sizeof event->of.takeoff.note, err);
+        return event->of.takeoff.note;
     case HW_EVENT_JAR_MIXED:
-        return set_text("the note", request->note, event->of.jar.note, sizeof event->of.jar.note,
-                        err);
-    case HW_EVENT_NOTE:
-        return set_text("the note", request->note, event->of.note.text, sizeof event->of.note.text,
-                        err);
+        return event->of.jar.note;
     case HW_EVENT_APPROVAL:
-        return set_text("the note", request->note, event->of.approval.note,
-                        sizeof event->of.approval.note, err);
+        return event->of.approval.note;
+    case HW_EVENT_NOTE:
+        *size = sizeof event->of.note.text;
+        return event->of.note.text;
     default:
-        return HW_OK;
+        return NULL;
     }
 }
 
@@ -297,7 +293,9 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
     if (before && request->sets_before_photo) {
         *before = request->before_photo;
     }
-    hw_status status = set_note(request, event, err);
+    size_t size = 0;
+    char *note = note_of(event, &size);
+    hw_status status = note ? set_text("the note", request->note, note, size, err) : HW_OK;
     if (status != HW_OK) {
         return status;
     }

@@ -7,12 +7,7 @@
 
 static const hw_logged_gap *gap_of(const hw_event *event, const char *patch)
 {
-    for (size_t k = 0; event->kind == HW_EVENT_READING && k < event->of.reading.gap_count; k++) {
-        if (strcmp(event->of.reading.gaps[k].patch, patch) == 0) {
-            return &event->of.reading.gaps[k];
-        }
-    }
-    return NULL;
+    return event->kind == HW_EVENT_READING ? hw_reading_gap(&event->of.reading, patch) : NULL;
 }
 
 static bool is_before(const hw_event *event, long number)

@@ -1,24 +1,6 @@
 // Corrections, withdrawals and new names: what is read follows from them, and the lines themselves never change.
 // The change of members is a merge patch: RFC 7396, section 3 gives the rule (null takes a member out).
-#include "check.h"
-#include "job_internal.h"
-
-#include <sys/stat.h>
-#include <unistd.h>
-
-static char folder[600];
-static hw_job *job;
-static int64_t now = 1000000000;
-
-static void new_job(void)
-{
-    static int number;
-    hw_job_free(job);
-    job = NULL;
-    snprintf(folder, sizeof folder, "%s/mend %ld-%d", HW_SCRATCH, (long)getpid(), number++);
-    check_true(hw_job_start(folder, "Bench", now++, NULL) == HW_OK &&
-               hw_job_open(folder, NULL, &job, NULL) == HW_OK);
-}
+#include "open_job.h"
 
 // As another program sees it: all lines read at once.
 static void open_again(void)
@@ -89,7 +71,7 @@ static uint8_t *log_bytes(size_t *count)
 
 static void test_correction(void)
 {
-    new_job();
+    new_job("mend");
     long pass = lay("strip", "red", 0.25, 2), number = 0;
     size_t before = 0, after = 0;
     uint8_t *lines = log_bytes(&before);
@@ -130,7 +112,7 @@ static void test_correction(void)
 
 static void test_withdrawal(void)
 {
-    new_job();
+    new_job("mend");
     long first = lay("strip", "red", 0.25, 2), second = lay("strip", "brown", 0.5, 1);
     long gone = 0, back = 0, again = 0;
     check_true(passes_on("strip") == 3);
@@ -152,7 +134,7 @@ static void test_withdrawal(void)
 // With a photo its readings go, and what was seen by them.
 static void test_withdrawn_photo(void)
 {
-    new_job();
+    new_job("mend");
     long first = add_photo("strip", "rail"), number = 0;
     long second = add_photo("strip", "rail");
     check_true(hw_job_add_withdrawal(job, second, now++, &number, NULL) == HW_OK);
@@ -167,7 +149,7 @@ static void test_withdrawn_photo(void)
 // A line that corrects what comes after it, itself, or who did it and when, changes nothing.
 static void test_hostile(void)
 {
-    new_job();
+    new_job("mend");
     long pass = lay("strip", "red", 0.25, 2);
     int64_t at = hw_job_event_numbered(job, pass)->at;
     static const char *const bodies[] = {
@@ -194,7 +176,7 @@ static void test_hostile(void)
 
 static void test_renaming(void)
 {
-    new_job();
+    new_job("mend");
     long photo = add_photo("strp", "rail");
     long pass = lay("strp", "red", 0.25, 2), number = 0;
     hw_part_event part = {.role = HW_ROLE_PATCH, .part = "strip", .was = "strp"};
@@ -221,7 +203,7 @@ static void test_renaming(void)
 // Two programs: what the other one corrected meanwhile counts before the next line is written.
 static void test_other_program(void)
 {
-    new_job();
+    new_job("mend");
     long pass = lay("strip", "red", 0.25, 2), number = 0;
     hw_job *other = NULL;
     check_true(hw_job_open(folder, NULL, &other, NULL) == HW_OK);
@@ -235,7 +217,7 @@ static void test_other_program(void)
 // Any allocation failing while a corrected job is read, or corrected: refused, or whole.
 static void test_memory(void)
 {
-    new_job();
+    new_job("mend");
     long pass = lay("strip", "red", 0.25, 2), number = 0;
     hw_event changed = *hw_job_event_numbered(job, pass);
     changed.of.pass.passes = 4;

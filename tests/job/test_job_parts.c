@@ -2,26 +2,9 @@
 //
 // Common practice, no source: a wipe takes what its solvent reaches, down to the coat that was laid to stop it;
 // stripping takes all.
-#include "check.h"
-#include "job_internal.h"
+#include "open_job.h"
 
 #include <limits.h>
-#include <sys/stat.h>
-#include <unistd.h>
-
-static char folder[600];
-static hw_job *job;
-static int64_t now = 1000000000;
-
-static void new_job(void)
-{
-    static int number;
-    hw_job_free(job);
-    job = NULL;
-    snprintf(folder, sizeof folder, "%s/parts %ld-%d", HW_SCRATCH, (long)getpid(), number++);
-    check_true(hw_job_start(folder, "Bench", now++, NULL) == HW_OK &&
-               hw_job_open(folder, NULL, &job, NULL) == HW_OK);
-}
 
 static long lay(const char *patch, double strength, long before_photo)
 {
@@ -117,7 +100,7 @@ static void is_now(const char *name, hw_state state, int passes, long coat_event
 
 static void test_layers(void)
 {
-    new_job();
+    new_job("parts");
     see(55, HW_STATE_BARE);
     is_now("strip", HW_STATE_BARE, 0, 0);
     is_now("rail", HW_STATE_UNKNOWN, 0, 0);
@@ -155,7 +138,7 @@ static void test_layers(void)
 // What was done earlier and is logged later takes its place among the photos.
 static void test_logged_later(void)
 {
-    new_job();
+    new_job("parts");
     see(55, HW_STATE_BARE);
     lay("strip", 0.5, 0);
     long second = see(53, HW_STATE_UNKNOWN);
@@ -184,7 +167,7 @@ static void test_not_across(void)
         {"door", false, false, HW_COAT_SEALER, ""},
     };
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
-        new_job();
+        new_job("parts");
         long first = see(55, HW_STATE_UNKNOWN);
         lay("strip", 0.5, 0);
         if (rows[i].takes_off) {
@@ -208,7 +191,7 @@ static void test_not_across(void)
 // After stripping, the wood is what was read since.
 static void test_first_colour(void)
 {
-    new_job();
+    new_job("parts");
     hw_lab wood;
     check_true(!hw_job_first_colour(job, "strip", &wood));
     see(55, HW_STATE_UNKNOWN);
@@ -222,7 +205,7 @@ static void test_first_colour(void)
 
 static void test_jars(void)
 {
-    new_job();
+    new_job("parts");
     const hw_liquid red = {.dose = {{"red", 0.25}, {"brown", 0.5}}, .count = 2},
                     turned = {.dose = {{"brown", 0.5}, {"red", 0.25}}, .count = 2},
                     other = {.dose = {{"red", 0.25}}, .count = 1};
@@ -242,7 +225,7 @@ static void test_jars(void)
 
 static void test_approval(void)
 {
-    new_job();
+    new_job("parts");
     hw_approval_event approval = {.by = "customer", .lamp = "living room"};
     long number = 0, later = 0;
     check_true(!hw_job_approval(job));
