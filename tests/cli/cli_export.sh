@@ -95,6 +95,33 @@ refused 'nowhere'
 run 3 export nowhere --json
 json 'it["error"]["code"] == "job-missing"'
 
+# ---- CGATS as LittleCMS' own program reads it (transicc of Debian's liblcms2-utils): its X, Y, Z of our L*, a*, b*
+# are those of ISO/CIE 11664-4 under D50 (ICC.1:2022, 6.3.4.3: 96.42, 100, 82.49).
+if command -v transicc > /dev/null; then
+    transicc -v0 -i'*Lab4' -o'*XYZ' -t3 'a b.txt' theirs.txt > report 2>&1 && good || { cat report; bad 'transicc refuses it'; }
+    python3 - 'a b.txt' theirs.txt > report << 'END'
+import sys
+def table(path):
+    lines = open(path).read().splitlines()
+    names = lines[lines.index("BEGIN_DATA_FORMAT") + 1].split()
+    rows = lines[lines.index("BEGIN_DATA") + 1:lines.index("END_DATA")]
+    return [dict(zip(names, row.strip().split("\t"))) for row in rows]
+def xyz(L, a, b):
+    y = (L + 16) / 116
+    cube = lambda f: f ** 3 if f > 6 / 29 else (f - 4 / 29) * 3 * (6 / 29) ** 2
+    return [w * cube(f) for w, f in zip((96.42, 100, 82.49), (y + a / 500, y, y - b / 200))]
+ours, theirs = table(sys.argv[1]), table(sys.argv[2])
+if not ours or len(ours) != len(theirs): print("rows", len(ours), len(theirs))
+for one, other in zip(ours, theirs):
+    want = xyz(*(float(one[k]) for k in ("LAB_L", "LAB_A", "LAB_B")))
+    got = [float(other[k]) for k in ("XYZ_X", "XYZ_Y", "XYZ_Z")]
+    if max(abs(w - g) for w, g in zip(want, got)) > 0.02: print(one, want, got)
+END
+    is_empty report
+else
+    bad 'transicc is missing (liblcms2-utils)'
+fi
+
 # ---- A damaged line is left out and named; nothing was changed by any of this
 [ "$(cksum < cabinet/log.jsonl)" = "$sum" ] && [ "$(wc -l < cabinet/log.jsonl)" -eq "$lines" ] && good || bad 'the log changed'
 sed -i '2s/lid/lie/' cabinet/log.jsonl
