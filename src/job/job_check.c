@@ -42,7 +42,7 @@ static hw_status read_job_json(const char *bytes, size_t count, const hw_limits 
     if (status != HW_OK || !hw_json_member_number(json, "format", &format)) {
         out->job_file = HW_CONDITION_DAMAGED;
         status = hw_find(&out->findings, HW_SEVERITY_LOSS, "job.json", err,
-                         "This file is damaged, so the job cannot be opened. " JOB_FILE_CURE);
+                         "This file is damaged, so the log alone is the job. " JOB_FILE_CURE);
     } else if (format > HW_JOB_FORMAT) {
         out->job_file = HW_CONDITION_NEWER;
         status = hw_find(&out->findings, HW_SEVERITY_ODD, "job.json", err,
@@ -74,7 +74,7 @@ static hw_status check_job_file(const char *folder, const hw_limits *limits, hw_
     } else if (strcmp(why.code, "file-missing") == 0) {
         out->job_file = HW_CONDITION_MISSING;
         status = hw_find(&out->findings, HW_SEVERITY_LOSS, "job.json", err,
-                         "This file is missing, so the job cannot be opened. " JOB_FILE_CURE);
+                         "This file is missing, so the log alone is the job. " JOB_FILE_CURE);
     } else {
         out->job_file = HW_CONDITION_DAMAGED;
         status = hw_find(&out->findings, HW_SEVERITY_LOSS, "job.json", err, "%s. %s", why.what,

@@ -65,8 +65,7 @@ hw_status hw_job_read_lines(const hw_job *job, const hw_limits *limits, hw_job_l
     hw_text path = {0};
     uint8_t *bytes = NULL;
     size_t count = 0;
-    hw_text_add(&path, "%s/log.jsonl", hw_job_folder(job));
-    hw_status status = path.failed ? hw_fail_memory(err, "reading the job") : HW_OK;
+    hw_status status = hw_job_path(hw_job_folder(job), "log.jsonl", &path, err);
     if (status == HW_OK && hw_file_exists(path.bytes)) {
         status = hw_file_read(path.bytes, bounds.log_bytes, &bytes, &count, err);
     }

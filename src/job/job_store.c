@@ -27,14 +27,6 @@ struct hw_job {
 
 static const unsigned wait_ms = 5000; // for another program that writes
 
-// ---- Paths -------------------------------------------------------------------------
-
-static hw_status path_in(const char *folder, const char *name, hw_text *out, hw_error *err)
-{
-    hw_text_add(out, "%s/%s", folder, name);
-    return out->failed ? hw_fail_memory(err, "opening the job") : HW_OK;
-}
-
 // ---- Starting ----------------------------------------------------------------------
 
 static hw_status write_job_file(const char *folder, const char *title, int64_t now, hw_error *err)
@@ -47,7 +39,7 @@ static hw_status write_job_file(const char *folder, const char *title, int64_t n
     hw_json_add_text(json, "title", title);
     hw_json_add_text(json, "made", made);
     hw_json_add_text(json, "program", hw_version());
-    hw_status status = path_in(folder, "job.json", &path, err);
+    hw_status status = hw_job_path(folder, "job.json", &path, err);
     if (status == HW_OK) {
         status = hw_json_print(json, true, &text, err);
     }
@@ -84,12 +76,12 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
     hw_text path = {0}, photos = {0}, log = {0};
     hw_job *job = NULL;
     long number;
-    hw_status status = path_in(folder, "job.json", &path, err);
+    hw_status status = hw_job_path(folder, "job.json", &path, err);
     if (status == HW_OK) {
-        status = path_in(folder, "photos", &photos, err);
+        status = hw_job_path(folder, "photos", &photos, err);
     }
     if (status == HW_OK) {
-        status = path_in(folder, "log.jsonl", &log, err);
+        status = hw_job_path(folder, "log.jsonl", &log, err);
     }
     if (status != HW_OK) {
         goto done;
@@ -305,7 +297,7 @@ static hw_status read_job_file(hw_job *job, hw_error *err)
     hw_json *json = NULL;
     double format = 0.0;
     hw_error why = {0};
-    hw_status status = path_in(job->folder, "job.json", &path, err);
+    hw_status status = hw_job_path(job->folder, "job.json", &path, err);
     if (status != HW_OK) {
         return status;
     }
@@ -354,7 +346,7 @@ static hw_status read_log(hw_job *job, hw_error *err)
     hw_text path = {0};
     uint8_t *bytes = NULL;
     size_t count = 0;
-    hw_status status = path_in(job->folder, "log.jsonl", &path, err);
+    hw_status status = hw_job_path(job->folder, "log.jsonl", &path, err);
     if (status == HW_OK && hw_file_exists(path.bytes)) {
         status = hw_file_read(path.bytes, job->limits.log_bytes, &bytes, &count, err);
         if (status == HW_OK) {
@@ -631,7 +623,7 @@ hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count, int64_t
                          "a newer huewright has made this job, so this one writes nothing into it");
     }
     if (status == HW_OK) {
-        status = path_in(job->folder, "log.jsonl", &path, err);
+        status = hw_job_path(job->folder, "log.jsonl", &path, err);
     }
     if (status == HW_OK) {
         status = append_locked(job, path.bytes, events, count, now, number, err);
@@ -653,7 +645,7 @@ hw_status hw_job_keep_photo(const hw_job *job, const void *bytes, size_t count,
     hw_text path = {0};
     hw_sha256_hex(bytes, count, sum);
     hw_format_text(name, sizeof name, "photos/%s.%s", sum, extension);
-    hw_status status = path_in(job->folder, name, &path, err);
+    hw_status status = hw_job_path(job->folder, name, &path, err);
     if (status == HW_OK) {
         status = hw_file_keep(path.bytes, bytes, count, err);
     }
@@ -677,7 +669,7 @@ hw_status hw_job_photo(const hw_job *job, const char *stored, uint8_t **bytes, s
                        "the log names a photo that is none of this job");
     }
     hw_error why = {0};
-    hw_status status = path_in(job->folder, stored, &path, err);
+    hw_status status = hw_job_path(job->folder, stored, &path, err);
     if (status == HW_OK) {
         status = hw_file_read(path.bytes, job->limits.file_bytes, &read, count, &why);
         if (status != HW_OK) {
