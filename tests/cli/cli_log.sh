@@ -175,6 +175,30 @@ refused 'one.jpg'
 run 3 import cabinet gone.csv --patch strip=1
 refused 'gone.csv'
 
+# ---- What the shelf learned follows: withdrawn, back again, under another name
+seen() { # TIMES
+    run 0 shelf show --json
+    json "[d['seen'] for d in it['shelf']['dyes'] if d['name'] == 'red'] == [$1]"
+}
+XDG_DATA_HOME=$own/other-data
+run 0 start taught
+run 0 photo taught one.jpg --card "$card" --target "left=$left" --target "right=$right" --patch "strip=$strip"
+run 0 pass taught --patch strip --dye red=1 --passes 2
+pass=$(sed -n 's/.*{"event":"pass_laid","number":\([0-9]*\),.*/\1/p' taught/log.jsonl)
+run 0 photo taught two.jpg --card "$card" --target "left=$left" --target "right=$right" --patch "strip=$strip"
+seen 1
+run 0 fix taught "$pass" --withdraw
+seen 0
+gone=$(sed -n 's/.*{"event":"correction","number":\([0-9]*\),.*/\1/p' taught/log.jsonl)
+run 0 fix taught "$gone" --withdraw
+seen 1
+run 0 fix taught --rename 'strip=arm'
+run 0 advise taught
+seen 1
+run 0 fix taught "$pass" --part seat
+run 0 advise taught
+seen 0
+
 # ---- The log as other people's programs read it
 run 0 history cabinet
 says_not out 'damaged'
