@@ -70,9 +70,30 @@ static bool wrong(scan *s, hw_scan_end what)
 
 // ---- Bits --------------------------------------------------------------------------
 
-// Fills the buffer up to the next marker (B.1.1.5: FF 00 stands for the byte FF).
+// Is one of four bytes FF? (One of their complements is 0.)
+static bool has_ff(uint32_t four)
+{
+    uint32_t other = ~four;
+    return ((other - 0x01010101u) & four & 0x80808080u) != 0;
+}
+
+// Fills the buffer up to the next marker (B.1.1.5: FF 00 stands for the byte FF); at least 32 bits
+// are there then, or all that is left.
 static void fill(scan *s)
 {
+    if (s->held >= 32) {
+        return;
+    }
+    if (s->end - s->at >= 4) { // the usual four bytes, without an FF
+        uint32_t four = (uint32_t)s->at[0] << 24 | (uint32_t)s->at[1] << 16 |
+                        (uint32_t)s->at[2] << 8 | s->at[3];
+        if (!has_ff(four)) {
+            s->buffer |= (uint64_t)four << (32 - s->held);
+            s->held += 32;
+            s->at += 4;
+            return;
+        }
+    }
     while (s->held <= 56 && s->at < s->end) {
         uint8_t byte = s->at[0];
         if (byte == 0xff) {
@@ -153,8 +174,19 @@ static bool take_mean(scan *s, component *part)
 // The other coefficients of a sequential block (F.2.2.2; sizes up to 10 bits: table F.2).
 static bool walk_rest(scan *s, component *part)
 {
+    const code_table *table = part->rest;
     for (unsigned k = 1; k < 64; k++) {
-        int value = take_code(s, part->rest);
+        fill(s);
+        // Most codes are short, and nothing is asked of the bits behind them: both at one go.
+        unsigned quick = table->fast[s->buffer >> (64 - FAST_BITS)];
+        unsigned both = (quick >> 8) + (quick & 15), next = k + (quick >> 4 & 15);
+        if ((quick & 15) && (quick & 15) <= 10 && next < 64 && both <= s->held) {
+            s->buffer <<= both;
+            s->held -= both;
+            k = next;
+            continue;
+        }
+        int value = take_code(s, table);
         uint32_t bits;
         if (value < 0) {
             return false;
