@@ -72,7 +72,9 @@ void hw_text_add_bytes(hw_text *text, const void *bytes, size_t count)
         memcpy(text->bytes + text->length, bytes, count < room ? count : room);
         take_fixed(text, count);
     } else if (!text->fixed && make_room(text, count)) {
-        memcpy(text->bytes + text->length, bytes, count);
+        if (count > 0) { // `bytes` may be NULL then
+            memcpy(text->bytes + text->length, bytes, count);
+        }
         text->length += count;
         text->bytes[text->length] = 0;
     }

@@ -69,7 +69,9 @@ static bool copy_mark(const hw_mark *from, hw_mark *out)
         hw_free(copy.beside);
         return false;
     }
-    memcpy(copy.points, from->points, from->point_count * sizeof *copy.points);
+    if (from->point_count) { // none, where an instrument measured it
+        memcpy(copy.points, from->points, from->point_count * sizeof *copy.points);
+    }
     if (from->beside_count) {
         memcpy(copy.beside, from->beside, from->beside_count * HW_NAME_SIZE);
     }

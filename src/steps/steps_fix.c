@@ -227,7 +227,9 @@ static hw_status change_photo(const hw_fix_request *request, hw_photo_event *pho
                        "An instrument brings its own light.",
                        "it was measured by an instrument, which has no view and no lamp");
     }
-    memcpy(states, photo->states, photo->state_count * sizeof *states);
+    for (size_t i = 0; i < photo->state_count; i++) {
+        states[i] = photo->states[i];
+    }
     photo->states = states;
     for (size_t i = 0; i < request->state_count; i++) {
         set_state(photo, &request->states[i]);
