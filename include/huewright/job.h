@@ -303,6 +303,10 @@ void hw_job_photo_free(uint8_t *bytes);
 // A photo names the parts that no earlier one has marked: a line each, behind its own.
 HW_CHECK hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now,
                                     long *number, hw_error *err);
+// The same with its reading, in one write: both are saved, or neither.
+HW_CHECK hw_status hw_job_add_photo_read(hw_job *job, const hw_photo_event *photo,
+                                         const char *reading_json, int64_t now, long *number,
+                                         hw_error *err);
 // `reading_json`: the reading in the public JSON shape (report.h), kept whole in the line.
 HW_CHECK hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json,
                                       int64_t now, long *number, hw_error *err);
@@ -323,9 +327,11 @@ HW_CHECK hw_status hw_job_add_note(hw_job *job, const hw_note_event *note, int64
                                    long *number, hw_error *err);
 HW_CHECK hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, int64_t now,
                                        long *number, hw_error *err);
-// Event `of` should have been as `now_so`, an event of its kind; *number is 0 where nothing differs.
-HW_CHECK hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so, int64_t now,
-                                         long *number, hw_error *err);
+// Event `of` should have been as `now_so`, an event of its kind; *number is 0 where nothing differs. A photo that
+// was read again with other marks brings its new reading, else NULL; both are saved, or neither.
+HW_CHECK hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so,
+                                         const char *reading_json, int64_t now, long *number,
+                                         hw_error *err);
 // Event `of` did not happen. Of a correction: it holds no more.
 HW_CHECK hw_status hw_job_add_withdrawal(hw_job *job, long of, int64_t now, long *number,
                                          hw_error *err);

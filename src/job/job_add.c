@@ -4,7 +4,7 @@
 static hw_status add_one(hw_job *job, const char *name, hw_json *body, int64_t now, long *number,
                          hw_error *err)
 {
-    hw_new_event event = {name, body, false};
+    hw_new_event event = {.name = name, .body = body};
     return hw_job_append(job, &event, 1, now, number, err);
 }
 
@@ -22,44 +22,72 @@ static bool is_named(const hw_job *job, hw_role role, const char *part)
     return false;
 }
 
-hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now, long *number,
-                           hw_error *err)
+// A reading in its public shape as the body of an event, without the photo that it is of.
+static hw_status reading_body(const hw_job *job, const char *reading_json, hw_json **out,
+                              hw_error *err)
 {
-    hw_new_event *events = hw_alloc_array(photo->marks.count + 1, sizeof *events);
+    hw_json *reading = NULL;
+    hw_limits limits = hw_job_limits(job);
+    hw_status status =
+        hw_json_parse(reading_json, strlen(reading_json), &limits, "reading", &reading, err);
+    if (status == HW_OK) {
+        *out = hw_json_new_object();
+        hw_json_add_tree(*out, "reading", reading);
+    }
+    return status;
+}
+
+// The photo, the parts that it names, and its reading where there is one.
+static hw_status add_seen(hw_job *job, const hw_photo_event *photo, hw_json *reading, int64_t now,
+                          long *number, hw_error *err)
+{
+    hw_new_event *events = hw_alloc_array(photo->marks.count + 2, sizeof *events);
     if (!events) {
+        hw_json_free(reading);
         return hw_fail_memory(err, "logging the photo");
     }
     size_t count = 0;
-    events[count++] = (hw_new_event){photo->measured ? "measured" : "photo_added",
-                                     hw_event_photo_json(photo), false};
+    events[count++] = (hw_new_event){.name = photo->measured ? "measured" : "photo_added",
+                                     .body = hw_event_photo_json(photo)};
     for (size_t i = 0; i < photo->marks.count; i++) {
         const hw_mark *mark = &photo->marks.mark[i];
         if ((mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH) &&
             !is_named(job, mark->role, mark->name)) {
             hw_part_event part = {.role = mark->role};
             hw_copy_text(part.part, sizeof part.part, mark->name);
-            events[count++] = (hw_new_event){"part_named", hw_event_part_json(&part), false};
+            events[count++] =
+                (hw_new_event){.name = "part_named", .body = hw_event_part_json(&part)};
         }
+    }
+    if (reading) {
+        events[count++] = (hw_new_event){.name = "reading", .body = reading, .reads_first = true};
     }
     hw_status status = hw_job_append(job, events, count, now, number, err);
     hw_free(events);
     return status;
 }
 
+hw_status hw_job_add_photo(hw_job *job, const hw_photo_event *photo, int64_t now, long *number,
+                           hw_error *err)
+{
+    return add_seen(job, photo, NULL, now, number, err);
+}
+
+hw_status hw_job_add_photo_read(hw_job *job, const hw_photo_event *photo, const char *reading_json,
+                                int64_t now, long *number, hw_error *err)
+{
+    hw_json *reading = NULL;
+    hw_status status = reading_body(job, reading_json, &reading, err);
+    return status == HW_OK ? add_seen(job, photo, reading, now, number, err) : status;
+}
+
 hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json, int64_t now,
                              long *number, hw_error *err)
 {
-    hw_json *reading = NULL;
-    hw_limits limits = hw_job_limits(job);
-    hw_status status =
-        hw_json_parse(reading_json, strlen(reading_json), &limits, "reading", &reading, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    hw_json *body = hw_json_new_object();
+    hw_json *body = NULL;
+    hw_status status = reading_body(job, reading_json, &body, err);
     hw_json_add_number(body, "photo_event", (double)photo);
-    hw_json_add_tree(body, "reading", reading);
-    return add_one(job, "reading", body, now, number, err);
+    return status == HW_OK ? add_one(job, "reading", body, now, number, err) : status;
 }
 
 // ---- What was advised, done and said -----------------------------------------------
@@ -97,7 +125,8 @@ hw_status hw_job_add_takeoff(hw_job *job, const hw_takeoff_event *takeoff, int64
 hw_status hw_job_add_jar(hw_job *job, const hw_jar_event *jar, int64_t now, long *number,
                          hw_error *err)
 {
-    hw_new_event event = {"jar_mixed", hw_event_jar_json(jar), true};
+    hw_new_event event = {
+        .name = "jar_mixed", .body = hw_event_jar_json(jar), .takes_jar_number = true};
     return hw_job_append(job, &event, 1, now, number, err);
 }
 
@@ -154,8 +183,8 @@ static size_t add_missing(const hw_json *from, const hw_json *to, hw_json *out)
     return count;
 }
 
-hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so, int64_t now,
-                                long *number, hw_error *err)
+hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so,
+                                const char *reading_json, int64_t now, long *number, hw_error *err)
 {
     const hw_event *old = hw_job_event_numbered(job, of);
     hw_json *was = old ? hw_event_body_json(old) : NULL, *is = hw_event_body_json(now_so);
@@ -173,11 +202,16 @@ hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so, in
     hw_json_free(was);
     hw_json_free(is);
     *number = 0;
+    hw_new_event events[2] = {{.name = "correction", .body = body}, {.name = "reading"}};
+    if (status == HW_OK && count > 0 && reading_json) {
+        status = reading_body(job, reading_json, &events[1].body, err);
+        hw_json_add_number(events[1].body, "photo_event", (double)of);
+    }
     if (status != HW_OK || count == 0) {
         hw_json_free(body);
         return status;
     }
-    return add_one(job, "correction", body, now, number, err);
+    return hw_job_append(job, events, reading_json ? 2 : 1, now, number, err);
 }
 
 hw_status hw_job_add_withdrawal(hw_job *job, long of, int64_t now, long *number, hw_error *err)

@@ -113,6 +113,7 @@ typedef struct hw_new_event {
     const char *name;      // "pass_laid"
     hw_json *body;         // its members, without number, time and program
     bool takes_jar_number; // the next free one, as known under the lock
+    bool reads_first;      // a reading of the photo that is the first of those appended with it
 } hw_new_event;
 
 hw_limits hw_job_limits(const hw_job *job); // those it was opened with

@@ -110,7 +110,7 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
         status = hw_job_open(folder, NULL, &job, err);
     }
     if (status == HW_OK) {
-        hw_new_event started = {"job_started", hw_json_new_object(), false};
+        hw_new_event started = {.name = "job_started", .body = hw_json_new_object()};
         hw_json_add_text(started.body, "title", title);
         char key[17];
         hw_chance_key(key);
@@ -489,10 +489,9 @@ static hw_status catch_up(hw_job *job, hw_append *log, const char *path, hw_erro
 static long next_jar(const hw_job *job)
 {
     long jar = 0;
-    for (size_t i = 0; i < job->count;
-         i++) { // a withdrawn one keeps its number: it may be on a jar
+    for (size_t i = 0; i < job->count; i++) {
         const hw_event *event = &job->events[i];
-        bool mixed = event->was == HW_EVENT_JAR_MIXED;
+        bool mixed = event->was == HW_EVENT_JAR_MIXED; // withdrawn too: it may be on a jar
         jar = mixed && event->of.jar.jar > jar ? event->of.jar.jar : jar;
     }
     return jar + 1;
@@ -529,6 +528,9 @@ static hw_status add_lines(const hw_job *job, const hw_new_event *events, size_t
             whole_event(events[i].name, events[i].body, job->last_number + 1 + (long)i, now);
         if (events[i].takes_jar_number) {
             hw_json_add_number(json, "jar", (double)next_jar(job));
+        }
+        if (events[i].reads_first) {
+            hw_json_add_number(json, "photo_event", (double)(job->last_number + 1));
         }
         size_t before = lines->length;
         status = hw_log_line(json, lines, err);

@@ -425,11 +425,8 @@ static hw_status fix(fixing *work, const hw_fix_request *request, const hw_limit
         status = make_event(work, request, old, limits, &event, warnings, err);
     }
     if (status == HW_OK) {
-        long photo = old->number, reading = 0;
-        status = hw_job_add_correction(work->job, photo, &event, now, number, err);
-        if (status == HW_OK && work->reading) {
-            status = hw_job_add_reading(work->job, photo, work->reading, now, &reading, err);
-        }
+        status =
+            hw_job_add_correction(work->job, old->number, &event, work->reading, now, number, err);
     }
     return status;
 }

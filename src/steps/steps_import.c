@@ -316,13 +316,9 @@ static hw_status fill_event(importing *work, const hw_import_request *request,
 static hw_status log_it(importing *work, int64_t now, long *number, hw_error *err)
 {
     char *json = NULL;
-    long reading = 0;
     hw_status status = hw_report_reading_json(&work->reading, &json, err);
     if (status == HW_OK) {
-        status = hw_job_add_photo(work->job, &work->event, now, number, err);
-    }
-    if (status == HW_OK) {
-        status = hw_job_add_reading(work->job, *number, json, now, &reading, err);
+        status = hw_job_add_photo_read(work->job, &work->event, json, now, number, err);
     }
     hw_report_free(json);
     return status;

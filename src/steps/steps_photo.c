@@ -291,7 +291,6 @@ static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
     hw_job *job = work->job;
     hw_photo_event *event = &work->event;
     char *json = NULL;
-    long number = 0;
     hw_status status = hw_report_reading_json(reading, &json, err);
     if (status == HW_OK) {
         status = keep(job, &work->piece, event->stored, err);
@@ -301,10 +300,7 @@ static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
     }
     if (status == HW_OK) {
         warn_seen_before(job, event->stored, &result->warnings);
-        status = hw_job_add_photo(job, event, now, &result->number, err);
-    }
-    if (status == HW_OK) {
-        status = hw_job_add_reading(job, result->number, json, now, &number, err);
+        status = hw_job_add_photo_read(job, event, json, now, &result->number, err);
     }
     if (status == HW_OK) {
         warn_not_comparable(job, event, result->number, &result->warnings);

@@ -79,7 +79,7 @@ static void test_correction(void)
     changed.of.pass.passes = 3;
     changed.of.pass.minutes = NAN; // taken out
     snprintf(changed.of.pass.note, sizeof changed.of.pass.note, "counted again");
-    check_true(hw_job_add_correction(job, pass, &changed, now++, &number, NULL) == HW_OK &&
+    check_true(hw_job_add_correction(job, pass, &changed, NULL, now++, &number, NULL) == HW_OK &&
                number == pass + 1);
     for (int turn = 0; turn < 2; turn++) { // as appended, then as read anew
         const hw_event *event = hw_job_event_numbered(job, pass);
@@ -96,12 +96,12 @@ static void test_correction(void)
     // Correct again: on top of the first.
     changed = *hw_job_event_numbered(job, pass);
     changed.of.pass.liquid.dose[0].strength = 0.5;
-    check_true(hw_job_add_correction(job, pass, &changed, now++, &number, NULL) == HW_OK);
+    check_true(hw_job_add_correction(job, pass, &changed, NULL, now++, &number, NULL) == HW_OK);
     const hw_event *event = hw_job_event_numbered(job, pass);
     check_true(event->of.pass.passes == 3 && event->of.pass.liquid.dose[0].strength == 0.5);
     // Nothing other: nothing logged.
     changed = *hw_job_event_numbered(job, pass);
-    check_true(hw_job_add_correction(job, pass, &changed, now++, &number, NULL) == HW_OK &&
+    check_true(hw_job_add_correction(job, pass, &changed, NULL, now++, &number, NULL) == HW_OK &&
                number == 0);
     // The old lines are what they were.
     uint8_t *lines_now = log_bytes(&after);
@@ -161,7 +161,7 @@ static void test_hostile(void)
         "{\"change\":{\"passes\":9}}",
     };
     for (size_t i = 0; i < sizeof bodies / sizeof *bodies; i++) {
-        hw_new_event event = {"correction", NULL, false};
+        hw_new_event event = {.name = "correction"};
         long number = 0;
         check_true(hw_json_parse(bodies[i], strlen(bodies[i]), NULL, "t", &event.body, NULL) ==
                    HW_OK);
@@ -227,7 +227,7 @@ static void test_memory(void)
         hw_error err = {0};
         number = 0;
         hw_test_fail_alloc(n);
-        hw_status status = hw_job_add_correction(job, pass, &changed, now++, &number, &err);
+        hw_status status = hw_job_add_correction(job, pass, &changed, NULL, now++, &number, &err);
         hw_test_fail_alloc(-1);
         done = number > 0;
         refused += status == HW_ERR_STORAGE;

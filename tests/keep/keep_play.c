@@ -123,7 +123,7 @@ static hw_status add_correction(hw_job *job, const turn *at, long *number, hw_er
     hw_event changed = *photo;
     hw_format_text(changed.of.photo.view, sizeof changed.of.photo.view, "lid %d-%d", at->day,
                    at->number);
-    return hw_job_add_correction(job, photo->number, &changed, at->now, number, err);
+    return hw_job_add_correction(job, photo->number, &changed, NULL, at->now, number, err);
 }
 
 static hw_status add_withdrawal(hw_job *job, const turn *at, long *number, hw_error *err)
