@@ -14,7 +14,7 @@
 //      shown. It does not wait for ever.
 // Where the kernel has no seccomp the child decodes all the same, and hw_photo_facts says so.
 //
-// A JPEG is read through by photo_scan.c first: stb_image takes damaged ones in silence.
+// Meanwhile the parent reads a JPEG through by photo_scan.c: stb_image takes damaged ones in silence.
 #define _DEFAULT_SOURCE // MAP_ANONYMOUS, syscall
 #include "photo_internal.h"
 
@@ -42,9 +42,7 @@ typedef struct arena {
     size_t result; // offset of the picture; 0: none
     int width, height;
     int sandboxed;
-    int exhausted;     // it asked for more than there is
-    int scan_end;      // JPEG: hw_scan_end
-    size_t scan_where; // and how far its data were read
+    int exhausted; // it asked for more than there is
     char failure[64];
 } arena;
 
@@ -90,7 +88,7 @@ __attribute__((unused)) static void *arena_resize(void *block, size_t old_count,
     return moved;
 }
 
-static void arena_drop(void *block)
+__attribute__((unused)) static void arena_drop(void *block)
 {
     if (block && (size_t)((char *)block - (char *)child_arena) == child_arena->last) {
         child_arena->used = child_arena->last;
@@ -219,24 +217,6 @@ static bool confine(void)
            prctl(PR_SET_SECCOMP, SECCOMP_MODE_STRICT) == 0;
 }
 
-// False: the data do not reach the end of the picture.
-static bool scan_first(const uint8_t *bytes, size_t count, const hw_probe *probe)
-{
-    if (probe->format != HW_FORMAT_JPEG) {
-        return true;
-    }
-    size_t words = hw_photo_scan_room(probe);
-    uint64_t *room = words ? arena_take(words * sizeof *room) : NULL;
-    if (words && !room) {
-        return false;
-    }
-    // Fresh pages of the mapping are 0.
-    hw_scan_end end = hw_photo_scan(bytes, count, room, words, &child_arena->scan_where);
-    child_arena->scan_end = (int)end;
-    arena_drop(room);
-    return end != HW_SCAN_SHORT && end != HW_SCAN_BROKEN;
-}
-
 static void decode(const uint8_t *bytes, size_t count, const hw_probe *probe)
 {
     int channels = 0;
@@ -333,9 +313,7 @@ static void run_child(arena *memory, const uint8_t *bytes, size_t count, const h
     limit_all(seconds);
     memory->sandboxed = test_asked != HW_CHILD_OPEN && confine();
     misbehave(memory, probe);
-    if (scan_first(bytes, count, probe)) {
-        decode(bytes, count, probe);
-    }
+    decode(bytes, count, probe);
     syscall(SYS_exit, 0);
 }
 
@@ -413,19 +391,44 @@ static hw_status damaged(const char *name, hw_error *err, const char *format, ..
                    what);
 }
 
+// How a JPEG's data end, read while the child decodes.
+typedef struct scan_result {
+    hw_scan_end end;
+    size_t where; // how far they were read
+    bool memory_out;
+} scan_result;
+
+static scan_result scan_data(const uint8_t *bytes, size_t count, const hw_probe *probe)
+{
+    scan_result found = {HW_SCAN_WHOLE, 0, false};
+    if (probe->format == HW_FORMAT_JPEG) {
+        size_t words = hw_photo_scan_room(probe);
+        uint64_t *room = hw_alloc_array(words, sizeof *room);
+        found.memory_out = !room;
+        if (room) {
+            found.end = hw_photo_scan(bytes, count, room, words, &found.where);
+        }
+        hw_free(room);
+    }
+    return found;
+}
+
+static hw_status test_scan(const scan_result *found, size_t count, const char *name, hw_error *err)
+{
+    if (found->end != HW_SCAN_SHORT && found->end != HW_SCAN_BROKEN) {
+        return HW_OK;
+    }
+    return damaged(name, err,
+                   "the photo is damaged: its picture %s after about %.0f %% of the file",
+                   found->end == HW_SCAN_SHORT ? "ends too early," : "cannot be read on",
+                   100.0 * (double)found->where / (double)count);
+}
+
 // What the child left, tested against what the probe found.
-static hw_status test_result(const arena *left, size_t count, const hw_probe *probe,
-                             const char *name, hw_error *err)
+static hw_status test_result(const arena *left, const hw_probe *probe, const char *name,
+                             hw_error *err)
 {
     size_t bytes = probe->width * 3 * (probe->bits / 8) * probe->height;
-    if (left->result == 0 &&
-        (left->scan_end == HW_SCAN_SHORT || left->scan_end == HW_SCAN_BROKEN)) {
-        size_t where = left->scan_where < count ? left->scan_where : count;
-        return damaged(name, err,
-                       "the photo is damaged: its picture %s after about %.0f %% of the file",
-                       left->scan_end == HW_SCAN_SHORT ? "ends too early," : "cannot be read on",
-                       100.0 * (double)where / (double)count);
-    }
     if (left->result == 0) {
         char reason[sizeof left->failure];
         memcpy(reason, left->failure, sizeof reason);
@@ -447,7 +450,6 @@ static void keep_result(arena *memory, const arena *left, size_t bytes, hw_pixel
     size_t page = (size_t)sysconf(_SC_PAGESIZE);
     size_t size = left->size, result = left->result;
     out->sandboxed = left->sandboxed != 0;
-    out->left_over = left->scan_end == HW_SCAN_LEFT_OVER;
     size_t start = result / page * page, end = (result + bytes + page - 1) / page * page;
     char *base = (char *)memory;
     out->codes = base + result;
@@ -494,6 +496,7 @@ hw_status hw_photo_decode_confined(const uint8_t *bytes, size_t count, const hw_
     if (child == 0) {
         run_child(memory, bytes, count, probe, seconds);
     }
+    scan_result found = scan_data(bytes, count, probe);
     int how = 0;
     child_end end = wait_for(child, seconds, &how);
     // One copy: nothing can change between a test and a use. The size is our own.
@@ -502,13 +505,19 @@ hw_status hw_photo_decode_confined(const uint8_t *bytes, size_t count, const hw_
     left.size = size;
     bool ended =
         end == CHILD_UNSEEN || (end == CHILD_ENDED && WIFEXITED(how) && WEXITSTATUS(how) == 0);
-    hw_status status = !ended           ? crashed(end, how, name, seconds, err)
-                       : left.exhausted ? out_of_memory(name, err)
-                                        : test_result(&left, count, probe, name, err);
+    hw_status status = test_scan(&found, count, name, err);
+    if (status == HW_OK && found.memory_out) {
+        status = hw_fail_memory(err, "reading the photo");
+    } else if (status == HW_OK && !ended) {
+        status = crashed(end, how, name, seconds, err);
+    } else if (status == HW_OK) {
+        status = left.exhausted ? out_of_memory(name, err) : test_result(&left, probe, name, err);
+    }
     if (status != HW_OK) {
         munmap(memory, size);
         return status;
     }
+    out->left_over = found.end == HW_SCAN_LEFT_OVER;
     keep_result(memory, &left, probe->width * 3 * (probe->bits / 8) * probe->height, out);
     return HW_OK;
 }

@@ -4,7 +4,7 @@
 //                    files that are cut short, damaged or too large are refused here
 //   2 photo_exif.c   the facts of the shot
 //   3 photo_icc.c    profile to linear colour; the only file that knows LittleCMS
-//   4 photo_scan.c   do the coded data of a JPEG end where its picture ends? (in the child)
+//   4 photo_scan.c   do the coded data of a JPEG end where its picture ends?
 //   5 photo_child.c  the decoding, in a confined child (POSIX)
 //   6 photo_load.c   the picture: upright access to code values and X, Y, Z
 #ifndef HUEWRIGHT_PHOTO_INTERNAL_H

@@ -9,20 +9,24 @@
 // these move colours by whole steps until the next restart marker, and some of them leave the range of
 // a coefficient, which is tested too.
 //
-// So the decoder also never sees a JPEG whose tables or headers are not what the standard allows.
 //
-// It runs in the decoding child, before the decoder, on memory it is given: it allocates nothing.
+// It runs beside the decoding child, on memory it is given: it allocates nothing, and a file that has more
+// tables and scans than any camera writes is not read on, so that it ends in seconds whatever comes.
 //
 // ITU-T T.81: markers annex B, sequential coding annex F.2, progressive coding annex G.
 #include "base_internal.h"
 #include "photo_internal.h"
 
-#define FAST_BITS 9 // codes up to here are found by one look
+#define FAST_BITS    10  // codes up to here are found by one look
+#define END_OF_BLOCK 128 // more coefficients than there are
 
 typedef struct code_table {
     uint16_t fast[1 << FAST_BITS]; // length << 8 | value; 0: longer, or none
-    int32_t last[17];              // largest code of each length; -1: none
-    int32_t shift[17];             // place of a value less its code
+    // Of a sequential block: bits of code and coefficient << 8 | coefficients it takes; 0: as above, or
+    // what is not allowed.
+    uint16_t skip[1 << FAST_BITS];
+    int32_t last[17];  // largest code of each length; -1: none
+    int32_t shift[17]; // place of a value less its code
     uint8_t value[256];
     bool known;
 } code_table;
@@ -57,6 +61,7 @@ typedef struct scan {
     unsigned order_count, from, to, high, low;
     uint32_t zero_run; // blocks that are still to end at once (EOBRUN)
     hw_scan_end found; // HW_SCAN_WHOLE until something is wrong
+    unsigned done;     // tables and scans of a component so far
     bool left_over;    // somewhere data went on behind the last block; reading goes on
 } scan;
 
@@ -66,6 +71,15 @@ static bool wrong(scan *s, hw_scan_end what)
         s->found = what;
     }
     return false;
+}
+
+// Chosen: progressive files of usual encoders have some ten scans and as many tables; libjpeg-turbo's own
+// fuzzing stops at 500 scans.
+#define DONE_MOST 1000
+
+static bool may_go_on(scan *s)
+{
+    return ++s->done <= DONE_MOST || wrong(s, HW_SCAN_BROKEN);
 }
 
 // ---- Bits --------------------------------------------------------------------------
@@ -171,22 +185,37 @@ static bool take_mean(scan *s, component *part)
     return (part->mean >= -most - 1 && part->mean <= most) || wrong(s, HW_SCAN_BROKEN);
 }
 
+// Codes of what is held, as long as each needs one look; from coefficient k to the one returned.
+static unsigned quick_codes(scan *s, const code_table *table, unsigned k)
+{
+    uint64_t buffer = s->buffer;
+    unsigned held = s->held;
+    while (k < 64) {
+        unsigned quick = table->skip[buffer >> (64 - FAST_BITS)], bits = quick >> 8;
+        if (!quick || bits > held) {
+            break;
+        }
+        buffer <<= bits;
+        held -= bits;
+        k += quick & 255;
+    }
+    s->buffer = buffer;
+    s->held = held;
+    return k;
+}
+
 // The other coefficients of a sequential block (F.2.2.2; sizes up to 10 bits: table F.2).
 static bool walk_rest(scan *s, component *part)
 {
-    const code_table *table = part->rest;
-    for (unsigned k = 1; k < 64; k++) {
+    unsigned k = 1;
+    while (k < 64) {
         fill(s);
-        // Most codes are short, and nothing is asked of the bits behind them: both at one go.
-        unsigned quick = table->fast[s->buffer >> (64 - FAST_BITS)];
-        unsigned both = (quick >> 8) + (quick & 15), next = k + (quick >> 4 & 15);
-        if ((quick & 15) && (quick & 15) <= 10 && next < 64 && both <= s->held) {
-            s->buffer <<= both;
-            s->held -= both;
-            k = next;
+        unsigned before = k;
+        k = quick_codes(s, part->rest, k);
+        if (k >= 64 || (k > before && s->held < 32)) {
             continue;
         }
-        int value = take_code(s, table);
+        int value = take_code(s, part->rest);
         uint32_t bits;
         if (value < 0) {
             return false;
@@ -195,15 +224,15 @@ static bool walk_rest(scan *s, component *part)
         if (value == 0) {
             return true;
         }
-        k += run;
-        if (size > 10 || k > 63 || (size == 0 && run != 15)) {
+        k += run + 1;
+        if (size > 10 || (size == 0 && run != 15)) {
             return wrong(s, HW_SCAN_BROKEN);
         }
         if (!take(s, size, &bits)) {
             return false;
         }
     }
-    return true;
+    return k == 64 || k > END_OF_BLOCK || wrong(s, HW_SCAN_BROKEN);
 }
 
 static bool start_zero_run(scan *s, unsigned run) // G.1.2.2: EOBn
@@ -249,20 +278,37 @@ static bool walk_first(scan *s, component *part, uint64_t *coded)
     return true;
 }
 
-// One more bit for the coefficients that have one, from *k on, until `zeros` that have none were passed.
+static unsigned ones_of(uint64_t bits)
+{
+    unsigned count = 0;
+    for (; bits; bits &= bits - 1) {
+        count++;
+    }
+    return count;
+}
+
+// One more bit for each coefficient that has one, from *k on, until `zeros` that have none were passed
+// (64: all to the end of the range).
 static bool correct(scan *s, uint64_t coded, unsigned *k, unsigned zeros)
 {
-    for (; *k <= s->to; (*k)++) {
-        uint32_t bit;
-        if (!(coded >> *k & 1)) {
-            if (zeros-- == 0) {
-                return true;
-            }
-        } else if (!take(s, 1, &bit)) {
+    unsigned from = *k, to = s->to + 1;
+    uint32_t bits;
+    if (from >= to) {
+        return true;
+    }
+    for (unsigned at = from; zeros < 64 && at < to; at++) {
+        if (!(coded >> at & 1) && zeros-- == 0) {
+            to = at;
+        }
+    }
+    *k = to;
+    unsigned left = ones_of(coded >> from << from << (64 - to));
+    for (; left > 16; left -= 16) {
+        if (!take(s, 16, &bits)) {
             return false;
         }
     }
-    return true;
+    return take(s, left, &bits);
 }
 
 // A later scan of the same coefficients (G.1.2.3).
@@ -413,6 +459,14 @@ static bool walk_scan(scan *s)
 
 // ---- Segments ----------------------------------------------------------------------
 
+static uint16_t skip_of(unsigned bits, unsigned value)
+{
+    unsigned run = value >> 4, size = value & 15;
+    bool allowed = value == 0 || value == 0xf0 || (size >= 1 && size <= 10);
+    unsigned takes = value == 0 ? END_OF_BLOCK : run + 1;
+    return allowed ? (uint16_t)((bits + size) << 8 | takes) : 0;
+}
+
 // DHT (B.2.4.2): class and place, how many codes of each length, their values.
 static bool read_codes(scan *s, const uint8_t *at, size_t length)
 {
@@ -420,7 +474,7 @@ static bool read_codes(scan *s, const uint8_t *at, size_t length)
         unsigned class = at[0] >> 4, place = at[0] & 15;
         size_t count = 0;
         int32_t code = 0;
-        if (class > 1 || place > 3) {
+        if (class > 1 || place > 3 || !may_go_on(s)) {
             return wrong(s, HW_SCAN_BROKEN);
         }
         code_table *table = &s->table[class][place];
@@ -435,8 +489,10 @@ static bool read_codes(scan *s, const uint8_t *at, size_t length)
                 if (count + (size_t)i >= length - 17 || from + span > (size_t)1 << FAST_BITS) {
                     return wrong(s, HW_SCAN_BROKEN);
                 }
+                unsigned value = at[17 + count + (size_t)i];
                 for (size_t k = 0; k < span; k++) {
-                    table->fast[from + k] = (uint16_t)(bits << 8 | at[17 + count + (size_t)i]);
+                    table->fast[from + k] = (uint16_t)(bits << 8 | value);
+                    table->skip[from + k] = skip_of(bits, value);
                 }
             }
             count += (size_t)here;
@@ -558,7 +614,7 @@ static bool read_scan(scan *s, const uint8_t *at, size_t length)
     for (unsigned i = 0; i < count; i++) {
         component *part = part_called(s, at[1 + 2 * i]);
         unsigned first = at[2 + 2 * i] >> 4, rest = at[2 + 2 * i] & 15;
-        if (!part || first > 3 || rest > 3) {
+        if (!part || first > 3 || rest > 3 || !may_go_on(s)) {
             return wrong(s, HW_SCAN_BROKEN);
         }
         part->first = &s->table[0][first];

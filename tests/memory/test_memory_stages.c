@@ -1108,7 +1108,7 @@ static long fail_in_turn(size_t index, bool all)
         printf("%s, work %zu: %s: %s\n", one->stage, index, err.code, err.what);
         return 0;
     }
-    for (bool whole = false; !whole && n < 1000000; n += all || n < 24 ? 1 : 1 + n / 6) {
+    for (bool whole = false; !whole && n < 1000000; n += all || n < 24 ? 1 : 1 + n / 4) {
         bool once = run_without(one, index, n, true, &want);
         whole = run_without(one, index, n, false, &want);
         failed += !once + !whole;
@@ -1210,8 +1210,13 @@ int main(int count, char **arguments)
     for (size_t i = 0; i < sizeof works / sizeof *works; i++) {
         for (size_t s = 0; s < STAGES; s++) {
             if (strcmp(stages[s], works[i].stage) == 0) {
-                failed[s] += fail_in_turn(i, all);
+                long here = fail_in_turn(i, all);
+                failed[s] += here;
                 pieces[s]++;
+                if (all) { // it takes its time
+                    printf("%s, work %zu: %ld allocations failed\n", works[i].stage, i, here);
+                    fflush(stdout);
+                }
             }
         }
     }

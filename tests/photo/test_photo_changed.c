@@ -116,6 +116,45 @@ static void test_packed_profile(void)
     hw_free(bomb);
 }
 
+// ICC.1:2022, 7.3: tags by name, offset and size; the X of an XYZType stands at 8, in 65536ths.
+static void set_red_x(file icc, uint32_t value)
+{
+    for (size_t at = 132; at + 12 <= icc.count; at += 12) {
+        if (memcmp(icc.bytes + at, "rXYZ", 4) == 0) {
+            size_t data = (size_t)icc.bytes[at + 6] << 8 | icc.bytes[at + 7];
+            picture_put32(icc.bytes + data + 8, value);
+            return;
+        }
+    }
+    check_report(false, __FILE__, __LINE__, "the profile has a red");
+}
+
+// Red 32767 times as strong as white: left aside and said, not read.
+static void test_impossible_colours(void)
+{
+    for (int impossible = 0; impossible < 2; impossible++) {
+        file icc = read_file("outside/matrix-profile.icc");
+        uint8_t chunk[2000] = "made\0";
+        uLongf length = sizeof chunk - 6;
+        hw_photo *photo = NULL;
+        if (impossible) {
+            set_red_x(icc, 0x7fffffffu);
+        }
+        check_true(compress2(chunk + 6, &length, icc.bytes, icc.count, 9) == Z_OK);
+        file png = png_with_profile(chunk, 6 + length);
+        check_true(hw_photo_decode(png.bytes, png.count, "red", NULL, &photo, NULL) == HW_OK);
+        const hw_photo_facts *facts = photo ? hw_photo_facts_of(photo) : NULL;
+        check_true(facts && facts->warnings.count == (size_t)impossible &&
+                   facts->colour_assumed == (impossible == 1));
+        if (impossible && facts) {
+            check_holds(facts->warnings.text[0], "does not fit a photo");
+        }
+        hw_photo_free(photo);
+        hw_free(png.bytes);
+        hw_free(icc.bytes);
+    }
+}
+
 // BMP: where its rows begin stands at 10, width at 18, height at 22, all little-endian.
 static const char *with_bmp_number(size_t at, uint32_t value)
 {
@@ -143,6 +182,7 @@ int main(void)
 {
     test_parts_of_profile();
     test_packed_profile();
+    test_impossible_colours();
     test_bmp();
     return check_done();
 }

@@ -184,6 +184,29 @@ static void test_restarts(void)
     }
 }
 
+// A table of more than 256 codes (T.81, B.2.4.2: each of a byte's values at most once): stb_image 2.27 writes
+// past its own table for it.
+static void test_too_many_codes(void)
+{
+    uint8_t table[4 + 17 + 355] = {0xff, 0xc4, 1, 118, 0x13};
+    table[4 + 15] = 100;
+    table[4 + 16] = 255;
+    file jpeg = read_file("photo/baseline.jpg");
+    size_t at = 2, warnings = 0;
+    hw_error err;
+    file more = changed(jpeg, at, 0, table, sizeof table);
+    check_true(scan(more.bytes, more.count) == HW_SCAN_BROKEN);
+    check_text(code_of(more, &warnings, &err), "photo-damaged");
+    check_holds(err.what, "cannot be read on");
+    hw_free(more.bytes);
+    table[3] = 118 - 99;
+    table[4 + 15] = 1; // 256 are as many as there may be
+    more = changed(jpeg, at, 0, table, sizeof table - 99);
+    check_true(scan(more.bytes, more.count) == HW_SCAN_WHOLE);
+    hw_free(more.bytes);
+    hw_free(jpeg.bytes);
+}
+
 // How much of each kind of damage is seen, at 200 places each of a photo whose blocks take some 50 bytes
 // (small damage may leave as many blocks as there were: that is not seen). The bounds are what was found,
 // less a little: they keep it from becoming worse.
@@ -229,6 +252,7 @@ int main(void)
     test_whole();
     test_kinds();
     test_restarts();
+    test_too_many_codes();
     test_share();
     return check_done();
 }
