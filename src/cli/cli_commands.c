@@ -257,7 +257,7 @@ const cli_command cli_commands[] = {
      "JOB",
      1,
      1,
-     "show every photo and pass, and what each pass really did",
+     "show all that was seen, done and said, and what each pass really did",
      {NULL, NULL, cli_everywhere},
      cli_run_history},
     {"import",

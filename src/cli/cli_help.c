@@ -68,7 +68,7 @@ static void add_overview(hw_text *text)
         char left[64];
         hw_format_text(left, sizeof left, "%s%s%s", command->name, *command->operands ? " " : "",
                        command->operands);
-        hw_text_add(text, "  %-16s %s\n", left, command->summary);
+        hw_text_add(text, "  %-20s %s\n", left, command->summary);
     }
     hw_text_add(text,
                 "\nOptions of a command: huewright COMMAND --help. The manual: man huewright\n"
