@@ -89,6 +89,13 @@ void hw_event_free(hw_event *event)
 
 // ---- Any event ---------------------------------------------------------------------
 
+bool hw_event_body_can_be(hw_event_kind kind)
+{
+    return kind == HW_EVENT_JOB_STARTED || kind == HW_EVENT_PHOTO_ADDED ||
+           kind == HW_EVENT_PASS_LAID || kind == HW_EVENT_COAT_LAID || kind == HW_EVENT_TAKEN_OFF ||
+           kind == HW_EVENT_JAR_MIXED || kind == HW_EVENT_NOTE || kind == HW_EVENT_APPROVAL;
+}
+
 hw_json *hw_event_body_json(const hw_event *event)
 {
     switch (event->kind) {

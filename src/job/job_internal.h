@@ -64,8 +64,10 @@ hw_json *hw_event_takeoff_json(const hw_takeoff_event *takeoff);
 hw_json *hw_event_jar_json(const hw_jar_event *jar);
 hw_json *hw_event_note_json(const hw_note_event *note);
 hw_json *hw_event_approval_json(const hw_approval_event *approval);
-// Those of an event that a person entered; NULL for others, and where memory is out.
+// Those of an event that a person entered; NULL for others (those that cannot be corrected), and where memory
+// is out.
 hw_json *hw_event_body_json(const hw_event *event);
+bool hw_event_body_can_be(hw_event_kind kind);
 const char *hw_event_name(const hw_event *event); // in the file; static
 
 // And back. False: it does not make sense or, with *memory_out, memory is out.
@@ -128,10 +130,11 @@ HW_CHECK hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count
 
 // ---- 3 Mending ---------------------------------------------------------------------
 
-// One correction line of the log.
+// A correction of the log, or a renaming.
 typedef struct hw_logged_correction {
     long number, of;
     bool withdraw;
+    bool renames;  // a part got another name: no correction of one event
     bool off;      // taken back itself
     hw_json *json; // the whole line
 } hw_logged_correction;
@@ -143,14 +146,14 @@ typedef struct hw_corrections {
 
 // Does one of these lines change what earlier ones say?
 bool hw_log_mends(const char *bytes, size_t count);
-// All corrections of a log. False: memory is out; free *out all the same.
+// All corrections and renamings of a log. False: memory is out; free *out all the same.
 bool hw_corrections_collect(const char *bytes, size_t count, const hw_limits *limits,
                             hw_corrections *out);
 void hw_corrections_free(hw_corrections *corrections);
-// Reads an event as it is after its corrections. False: memory is out.
+// Reads an event as it is after its corrections and the renamings behind it. False: memory is out.
 bool hw_corrected_read(const hw_json *json, const hw_corrections *corrections,
                        const hw_limits *limits, hw_event *out);
-// Once all are read: renamed parts bear their new name, readings of withdrawn photos are withdrawn.
+// Once all are read: readings of withdrawn photos, and those read again later, are withdrawn.
 void hw_mend_events(hw_event *events, size_t count);
 
 // ---- 4 History ---------------------------------------------------------------------

@@ -1,11 +1,13 @@
 // job_mend.c: what later lines change in earlier ones. The log itself never changes: an event is read
-// as its line says, then as its corrections say, in their order.
+// as its line says, then as the corrections and renamings behind it say, in their order.
 //
 //  (1) A correction names an event and the members that are other now (a merge patch, RFC 7396, of
 //      whole members), or withdraws it: it did not happen. A withdrawn event stays in the list
 //      under a kind of its own, so that nothing counts it and history can still show it.
-//  (2) A withdrawn correction holds no more.
-//  (3) A part that was renamed bears its new name in all events before.
+//  (2) A withdrawn correction or renaming holds no more.
+//  (3) A part that was renamed bears its new name in all events before; a correction says the names
+//      of its own time.
+//  (4) A photo that was read again has its last reading alone; a withdrawn one has none.
 //
 // Who did it, when, and what is kept (event, number, at, program, the files) cannot be corrected.
 #include "job_internal.h"
@@ -46,7 +48,7 @@ bool hw_log_mends(const char *bytes, size_t count)
     return false;
 }
 
-// ---- Corrections -------------------------------------------------------------------
+// ---- Corrections and renamings ------------------------------------------------------
 
 void hw_corrections_free(hw_corrections *corrections)
 {
@@ -60,6 +62,8 @@ void hw_corrections_free(hw_corrections *corrections)
 static bool keep_correction(hw_corrections *out, hw_json *json)
 {
     hw_logged_correction one = {.json = json};
+    const char *event = hw_json_member_text(json, "event");
+    one.renames = event && strcmp(event, hw_event_kind_name(HW_EVENT_PART_NAMED)) == 0;
     hw_event_get_count(json, "number", &one.number);
     hw_event_get_count(json, "of", &one.of);
     hw_json_bool(hw_json_member(json, "withdraw"), &one.withdraw);
@@ -77,11 +81,16 @@ static bool keep_correction(hw_corrections *out, hw_json *json)
 static void take_back(hw_corrections *all)
 {
     for (size_t i = all->count; i-- > 0;) {
-        for (size_t k = 0; k < i; k++) {
-            all->item[k].off = all->item[k].off || (all->item[i].withdraw && !all->item[i].off &&
-                                                    all->item[i].of == all->item[k].number);
+        const hw_logged_correction *one = &all->item[i];
+        for (size_t k = 0; k < i && one->withdraw && !one->off && !one->renames; k++) {
+            all->item[k].off = all->item[k].off || one->of == all->item[k].number;
         }
     }
+}
+
+static bool may_change(const char *line, size_t left)
+{
+    return starts_with(line, left, correction_start) || starts_with(line, left, naming_start);
 }
 
 bool hw_corrections_collect(const char *bytes, size_t count, const hw_limits *limits,
@@ -89,7 +98,7 @@ bool hw_corrections_collect(const char *bytes, size_t count, const hw_limits *li
 {
     hw_log_reader reader = {.bytes = bytes, .count = count};
     while (reader.at < count) {
-        if (!starts_with(bytes + reader.at, count - reader.at, correction_start)) {
+        if (!may_change(bytes + reader.at, count - reader.at)) {
             const char *end = memchr(bytes + reader.at, '\n', count - reader.at);
             reader.at = end ? (size_t)(end - bytes) + 1 : count;
             continue;
@@ -117,67 +126,6 @@ static bool can_be_corrected(const char *name)
     return true;
 }
 
-// The event with the members of `change` in place of its own. NULL: memory is out.
-static hw_json *merged(const hw_json *event, const hw_json *change)
-{
-    hw_json *out = hw_json_new_object();
-    for (const hw_json *old = hw_json_first(event); old; old = hw_json_next(old)) {
-        const char *name = hw_json_name(old);
-        const hw_json *now = can_be_corrected(name) ? hw_json_member(change, name) : NULL;
-        if (!now || !hw_json_is_null(now)) {
-            hw_json_add_tree(out, name, hw_json_copy(now ? now : old));
-        }
-    }
-    for (const hw_json *now = hw_json_first(change); now; now = hw_json_next(now)) {
-        const char *name = hw_json_name(now);
-        if (can_be_corrected(name) && !hw_json_member(event, name) && !hw_json_is_null(now)) {
-            hw_json_add_tree(out, name, hw_json_copy(now));
-        }
-    }
-    return out;
-}
-
-static void withdraw(hw_event *event)
-{
-    event->was = event->kind;
-    event->kind = HW_EVENT_WITHDRAWN;
-}
-
-bool hw_corrected_read(const hw_json *json, const hw_corrections *corrections,
-                       const hw_limits *limits, hw_event *out)
-{
-    long number, by = 0;
-    bool gone = false;
-    hw_json *now = NULL;
-    hw_event_get_count(json, "number", &number);
-    for (size_t i = 0; i < corrections->count; i++) {
-        const hw_logged_correction *one = &corrections->item[i];
-        if (one->off || one->of != number || one->number <= number) {
-            continue;
-        }
-        by = one->number;
-        gone = gone || one->withdraw;
-        const hw_json *change = hw_json_member(one->json, "change");
-        if (hw_json_is_object(change)) {
-            hw_json *next = merged(now ? now : json, change);
-            hw_json_free(now);
-            now = next;
-        }
-    }
-    char *whole = NULL; // a tree that memory ran out on cannot be printed
-    bool good = !now || hw_json_print(now, false, &whole, NULL) == HW_OK;
-    good = good && hw_event_read(now ? now : json, limits, out);
-    hw_free(whole);
-    hw_json_free(now);
-    if (good) {
-        out->corrected_by = by;
-        if (gone) {
-            withdraw(out);
-        }
-    }
-    return good;
-}
-
 // ---- Names -------------------------------------------------------------------------
 
 typedef struct renaming {
@@ -191,11 +139,21 @@ static void rename_one(char name[HW_NAME_SIZE], const renaming *as)
     }
 }
 
-static void rename_list(char (*names)[HW_NAME_SIZE], size_t count, const renaming *as)
+// Two names of a list may become one: it is kept once.
+static void rename_list(char (*names)[HW_NAME_SIZE], size_t *count, const renaming *as)
 {
-    for (size_t i = 0; i < count; i++) {
+    size_t kept = 0;
+    for (size_t i = 0; i < *count; i++) {
         rename_one(names[i], as);
+        bool again = false;
+        for (size_t k = 0; k < kept; k++) {
+            again = again || strcmp(names[k], names[i]) == 0;
+        }
+        if (!again) {
+            memmove(names[kept++], names[i], HW_NAME_SIZE);
+        }
     }
+    *count = kept;
 }
 
 static bool is_wood(hw_role role)
@@ -210,7 +168,7 @@ static void rename_in_photo(hw_photo_event *photo, const renaming *as)
         if (is_wood(mark->role)) {
             rename_one(mark->name, as);
         }
-        rename_list(mark->beside, mark->beside_count, as);
+        rename_list(mark->beside, &mark->beside_count, as);
     }
     for (size_t i = 0; i < photo->state_count; i++) {
         rename_one(photo->states[i].part, as);
@@ -231,7 +189,7 @@ static void rename_in_reading(hw_reading_event *reading, const renaming *as)
 
 static void rename_in_pass(hw_pass_event *pass, const renaming *as)
 {
-    rename_list(pass->patches, pass->patch_count, as);
+    rename_list(pass->patches, &pass->patch_count, as);
     for (size_t i = 0; i < pass->forecast_count; i++) {
         rename_one(pass->forecast[i].patch, as);
     }
@@ -253,10 +211,10 @@ static void rename_in(hw_event *event, const renaming *as)
         rename_in_pass(&event->of.pass, as);
         break;
     case HW_EVENT_COAT_LAID:
-        rename_list(event->of.coat.parts, event->of.coat.part_count, as);
+        rename_list(event->of.coat.parts, &event->of.coat.part_count, as);
         break;
     case HW_EVENT_TAKEN_OFF:
-        rename_list(event->of.takeoff.parts, event->of.takeoff.part_count, as);
+        rename_list(event->of.takeoff.parts, &event->of.takeoff.part_count, as);
         break;
     case HW_EVENT_PART_NAMED:
         rename_one(event->of.part.part, as);
@@ -269,30 +227,138 @@ static void rename_in(hw_event *event, const renaming *as)
     }
 }
 
+// The body of an event with the members of `change` in place of its own, and the event's own head.
+static hw_json *merged(const hw_json *line, const hw_json *body, const hw_json *change)
+{
+    static const char *const head[] = {"event", "number", "at", "program"};
+    hw_json *out = hw_json_new_object();
+    for (size_t i = 0; i < sizeof head / sizeof *head; i++) {
+        const hw_json *own = hw_json_member(line, head[i]);
+        if (own) {
+            hw_json_add_tree(out, head[i], hw_json_copy(own));
+        }
+    }
+    for (const hw_json *old = hw_json_first(body); old; old = hw_json_next(old)) {
+        const char *name = hw_json_name(old);
+        const hw_json *now = can_be_corrected(name) ? hw_json_member(change, name) : NULL;
+        if (!now || !hw_json_is_null(now)) {
+            hw_json_add_tree(out, name, hw_json_copy(now ? now : old));
+        }
+    }
+    for (const hw_json *now = hw_json_first(change); now; now = hw_json_next(now)) {
+        const char *name = hw_json_name(now);
+        if (can_be_corrected(name) && !hw_json_member(body, name) && !hw_json_is_null(now)) {
+            hw_json_add_tree(out, name, hw_json_copy(now));
+        }
+    }
+    return out;
+}
+
+// ---- An event as it is after all of them -------------------------------------------
+
+static void withdraw(hw_event *event, long by)
+{
+    event->was = event->kind;
+    event->kind = HW_EVENT_WITHDRAWN;
+    event->corrected_by = by;
+}
+
+// False: memory is out; *event is as it was then.
+static bool correct(const hw_json *line, const hw_json *change, const hw_limits *limits,
+                    hw_event *event)
+{
+    hw_event now;
+    hw_json *body = hw_event_body_json(event);
+    if (!body) {
+        return hw_event_body_can_be(event->kind) ? false : true; // what nobody entered stays
+    }
+    hw_json *whole = merged(line, body, change);
+    char *tested = NULL; // a tree that memory ran out on cannot be printed
+    bool good =
+        hw_json_print(whole, false, &tested, NULL) == HW_OK && hw_event_read(whole, limits, &now);
+    hw_free(tested);
+    hw_json_free(whole);
+    hw_json_free(body);
+    if (good) {
+        hw_event_free(event);
+        *event = now;
+    }
+    return good;
+}
+
+bool hw_corrected_read(const hw_json *json, const hw_corrections *corrections,
+                       const hw_limits *limits, hw_event *out)
+{
+    hw_event event;
+    if (!hw_event_read(json, limits, &event)) {
+        return false;
+    }
+    long by = 0, gone = 0;
+    for (size_t i = 0; i < corrections->count; i++) {
+        const hw_logged_correction *one = &corrections->item[i];
+        if (one->off || one->number <= event.number) {
+            continue;
+        }
+        const char *was = hw_json_member_text(one->json, "was");
+        const char *part = hw_json_member_text(one->json, "part");
+        if (one->renames && was && part) {
+            rename_in(&event, &(renaming){was, part});
+        }
+        const hw_json *change = hw_json_member(one->json, "change");
+        if (one->renames || one->of != event.number) {
+            continue;
+        }
+        if (hw_json_is_object(change) && !correct(json, change, limits, &event)) {
+            hw_event_free(&event);
+            return false;
+        }
+        by = one->number;
+        gone = one->withdraw ? one->number : gone;
+    }
+    event.corrected_by = by;
+    if (gone) {
+        withdraw(&event, gone);
+    }
+    *out = event;
+    return true;
+}
+
 // ---- Once all are read -------------------------------------------------------------
 
-static bool photo_is_withdrawn(const hw_event *events, size_t count, long number)
+static const hw_event *photo_of(const hw_event *events, size_t count, long number)
 {
     for (size_t i = 0; i < count; i++) {
         if (events[i].number == number && events[i].was == HW_EVENT_PHOTO_ADDED) {
-            return events[i].kind == HW_EVENT_WITHDRAWN;
+            return &events[i];
         }
     }
-    return false;
+    return NULL;
+}
+
+// The number of a later reading of the same photo; 0: none.
+static long read_again_by(const hw_event *events, size_t count, size_t index)
+{
+    for (size_t k = count; k-- > index + 1;) {
+        if (events[k].kind == HW_EVENT_READING &&
+            events[k].of.reading.photo == events[index].of.reading.photo) {
+            return events[k].number;
+        }
+    }
+    return 0;
 }
 
 void hw_mend_events(hw_event *events, size_t count)
 {
     for (size_t i = 0; i < count; i++) {
-        if (events[i].kind == HW_EVENT_READING &&
-            photo_is_withdrawn(events, i, events[i].of.reading.photo)) {
-            withdraw(&events[i]);
+        if (events[i].kind != HW_EVENT_READING) {
+            continue;
         }
-        if (events[i].kind == HW_EVENT_PART_NAMED && events[i].of.part.was[0]) {
-            renaming as = {events[i].of.part.was, events[i].of.part.part};
-            for (size_t k = 0; k < i; k++) {
-                rename_in(&events[k], &as);
-            }
+        const hw_event *photo = photo_of(events, i, events[i].of.reading.photo);
+        long again = read_again_by(events, count, i);
+        if (photo && photo->kind == HW_EVENT_WITHDRAWN) {
+            withdraw(&events[i], photo->corrected_by);
+        } else if (again) {
+            withdraw(&events[i], again);
         }
     }
 }

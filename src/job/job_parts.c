@@ -165,7 +165,7 @@ const hw_event *hw_job_approval(const hw_job *job)
             approval = event;
         } else if (event->kind == HW_EVENT_PASS_LAID || event->kind == HW_EVENT_COAT_LAID ||
                    event->kind == HW_EVENT_TAKEN_OFF) {
-            approval = approval && hw_event_place(event) > approval->number ? NULL : approval;
+            approval = approval && hw_event_place(event) >= approval->number ? NULL : approval;
         }
     }
     return approval;

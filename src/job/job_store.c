@@ -10,7 +10,8 @@
 
 struct hw_job {
     char *folder;
-    char title[480];
+    char title[480];      // as it is now
+    char file_title[480]; // of job.json
     char id[HW_JOB_ID_SIZE];
     hw_limits limits;
     bool newer; // made by a newer version: read as far as it is understood, never written to
@@ -133,6 +134,7 @@ static void forget(hw_job *job)
     for (size_t i = 0; i < job->count; i++) {
         hw_event_free(&job->events[i]);
     }
+    hw_copy_text(job->title, sizeof job->title, job->file_title);
     job->count = job->surface_count = job->log_read = 0;
     job->log_sum = 0;
     job->lines = job->last_number = 0;
@@ -334,6 +336,7 @@ static hw_status read_job_file(hw_job *job, hw_error *err)
     }
     const char *title = hw_json_member_text(json, "title");
     hw_copy_text(job->title, sizeof job->title, title ? title : "");
+    hw_copy_text(job->file_title, sizeof job->file_title, job->title);
 done:
     hw_json_free(json);
     hw_free(bytes);

@@ -22,7 +22,7 @@ hw_status hw_steps_check_text(const char *what, const char *text, hw_error *err)
 hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_t count, hw_error *err)
 {
     for (size_t i = 0; i < count; i++) {
-        if (!hw_name_is_usable(parts[i])) {
+        if (!hw_name_is_usable(parts[i]) || strcmp(parts[i], HW_NAME_OF_ALL) == 0) {
             return hw_fail(err, HW_ERR_CALL, "part-name", parts[i],
                            "Use the name that it has on the photo.",
                            "this cannot be the name of a part");
