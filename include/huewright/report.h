@@ -58,7 +58,9 @@ HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, c
                                         hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
                                        const hw_warnings *warnings, char **out, hw_error *err);
-// Any other event that was just logged; and any at all as JSON, in the shape of the history.
+// A correction that changes nothing.
+HW_CHECK hw_status hw_report_unchanged_text(const hw_warnings *warnings, char **out, hw_error *err);
+// Any other event that was just logged; and any at all (NULL: none) as JSON, in the shape of the history.
 HW_CHECK hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnings,
                                          char **out, hw_error *err);
 HW_CHECK hw_status hw_report_logged_json(const hw_job *job, const hw_event *event,

@@ -132,6 +132,8 @@ typedef struct hw_fix_request {
     double minutes;         // NaN: stays
     bool sets_before_photo; // to before_photo; 0: it was done when it was logged
     long before_photo;
+    bool has_card_lab; // of a photo: it is read again by this colour of the card
+    hw_lab card_lab;
     const char *marks_path; // of a photo: it is read again with these
     hw_marks marks;         // the same from options; borrowed
     const char *shelf_path; // for the dyes' names; NULL: the user's own
@@ -139,14 +141,18 @@ typedef struct hw_fix_request {
 
 // Logs a correction; the event's own line stays as it is. *number is 0 where nothing is other than before.
 // *job is opened with it: free with hw_job_free. HW_ERR_CALL with the codes event-unknown, fix-kind (such an
-// event is not corrected), fix-member (it has no such thing), fix-nothing, and those of the event's own command.
+// event is not corrected), fix-member (it has no such thing), fix-both, fix-nothing, and those of the event's own command.
 HW_CHECK hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, long *number, hw_warnings *warnings, hw_error *err);
+typedef struct hw_rename_request {
+    const char *folder, *was, *part;
+    const char *shelf_path; // what passes taught follows; NULL: the user's own
+} hw_rename_request;
+
 // Another name for a part, in all that is logged so far. HW_ERR_CALL with the codes part-unknown, part-name,
-// part-taken (both names stand in one photo).
-HW_CHECK hw_status hw_steps_rename(const char *folder, const char *was, const char *part,
-                                   const hw_limits *limits, int64_t now, hw_job **job,
-                                   hw_error *err);
+// part-taken (both names stand in one photo, or one is old wood and the other a repair).
+HW_CHECK hw_status hw_steps_rename(const hw_rename_request *request, const hw_limits *limits,
+                                   int64_t now, hw_job **job, hw_warnings *warnings, hw_error *err);
 
 // A part among the samples of an instrument's file.
 typedef struct hw_import_part {

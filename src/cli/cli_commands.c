@@ -106,7 +106,7 @@ static const cli_option approve_options[] = {
 static const cli_option fix_options[] = {
     {"withdraw", NULL, "it did not happen; of a correction: it holds no more", false},
     {"rename", "OLD=NEW", "another name for a part, in all that is logged (without EVENT)", false},
-    {"part", "NAME", "the parts that it was on", true},
+    {"part", "NAME", "the parts that it was on, or that a note is about", true},
     {"dye", "DYE=STRENGTH", "the dyes that were in it", true},
     {"jar", "N", "the jar that it came from", false},
     {"passes", "N", "how many passes it was", false},
@@ -119,6 +119,7 @@ static const cli_option fix_options[] = {
     {"view", "V", "the side of the piece that the photo shows", false},
     {"lamp", "L", "the lamp that it was", false},
     {"marks", "FILE", "the photo's marks; it is read again with them", false},
+    {"card-lab", "L,a,b", "the card's own colour; the photo is read again by it", false},
     {"by", "WHO", "who approved it", false},
     {"note", "T", "the note", false},
     {"title", "T", "what the piece is called (event 1)", false},

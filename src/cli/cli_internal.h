@@ -108,6 +108,8 @@ HW_CHECK hw_status cli_take_doses(const cli_call *call, hw_liquid *liquid, hw_er
 HW_CHECK hw_status cli_read_request(const cli_call *call, const char *photo,
                                     hw_read_request *request, hw_error *err);
 
+HW_CHECK hw_status cli_take_card_lab(const cli_call *call, bool *given, hw_lab *out, hw_error *err);
+
 // ---- Output ------------------------------------------------------------------------
 
 // Ignores SIGPIPE and makes sure that no file of ours can become a closed standard stream.

@@ -151,22 +151,33 @@ hw_status cli_run_approve(cli_call *call, hw_error *err)
 
 // ---- fix ---------------------------------------------------------------------------
 
+// Beside nothing but what may stand everywhere, and the shelf.
+static bool stands_alone(const cli_call *call)
+{
+    static const char *const beside[] = {"rename", "json", "quiet", "shelf"};
+    size_t known = 0;
+    for (size_t i = 0; i < sizeof beside / sizeof *beside; i++) {
+        known += cli_has(call, beside[i]);
+    }
+    return call->operand_count == 1 && call->given_count == known;
+}
+
 static hw_status rename_part(cli_call *call, hw_error *err)
 {
     char was[HW_NAME_SIZE];
-    const char *part = NULL;
+    hw_rename_request request = {
+        .folder = call->operand[0], .was = was, .shelf_path = cli_value(call, "shelf")};
     hw_job *job = NULL;
     hw_warnings warnings = {0};
-    if (call->operand_count > 1 ||
-        call->given_count > 1 + cli_has(call, "json") + (size_t)cli_has(call, "quiet")) {
+    if (!stands_alone(call)) {
         return hw_fail(err, HW_ERR_CALL, "fix-member", "--rename",
                        "Give it alone: --rename OLD=NEW.",
                        "a part is renamed for the whole job, beside nothing else");
     }
     hw_status status =
-        cli_split("rename", cli_value(call, "rename"), false, was, sizeof was, &part, err);
+        cli_split("rename", cli_value(call, "rename"), false, was, sizeof was, &request.part, err);
     if (status == HW_OK) {
-        status = hw_steps_rename(call->operand[0], was, part, NULL, call->now, &job, err);
+        status = hw_steps_rename(&request, NULL, call->now, &job, &warnings, err);
     }
     if (status == HW_OK) {
         const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
@@ -227,17 +238,17 @@ static hw_status print_fixed(const cli_call *call, const hw_job *job, long numbe
                              const hw_warnings *warnings, hw_error *err)
 {
     const hw_event *event = hw_job_event_numbered(job, number);
+    char *text = NULL;
     if (event) {
         return print_logged(call, job, event, warnings, err);
     }
-    hw_text text = {0};
-    hw_text_add(&text, cli_has(call, "json") ? "{\"events\":[],\"warnings\":[]}\n"
-                                             : "It says that already: nothing was logged.\n");
-    if (text.failed) {
-        hw_text_free(&text);
-        return hw_fail_memory(err, "writing the answer");
+    if (cli_has(call, "quiet") && !cli_has(call, "json")) {
+        return HW_OK;
     }
-    return cli_print(text.bytes, err);
+    hw_status status = cli_has(call, "json")
+                           ? hw_report_logged_json(job, NULL, warnings, &text, err)
+                           : hw_report_unchanged_text(warnings, &text, err);
+    return status == HW_OK ? cli_print(text, err) : status;
 }
 
 static hw_status fix_event(cli_call *call, hw_error *err)
@@ -258,6 +269,9 @@ static hw_status fix_event(cli_call *call, hw_error *err)
     hw_warnings warnings = {0};
     long number = 0;
     hw_status status = fix_from_options(call, &request, &parts, &states, err);
+    if (status == HW_OK) {
+        status = cli_take_card_lab(call, &request.has_card_lab, &request.card_lab, err);
+    }
     if (status == HW_OK) {
         status = hw_steps_fix(&request, NULL, call->now, &job, &number, &warnings, err);
     }

@@ -199,6 +199,18 @@ static bool parse_lab(const char *text, hw_lab *out)
     return out->L > 0.0 && out->L <= 100.0 && hw_lab_chroma(*out) <= chroma_most;
 }
 
+hw_status cli_take_card_lab(const cli_call *call, bool *given, hw_lab *out, hw_error *err)
+{
+    const char *lab = cli_value(call, "card-lab");
+    if (lab && !parse_lab(lab, out)) {
+        return hw_fail(err, HW_ERR_CALL, "card-lab", lab,
+                       "Write --card-lab L,a,b as measured under D50, for example 49.6,-0.2,0.4.",
+                       "this is no colour of a grey card");
+    }
+    *given = lab != NULL;
+    return HW_OK;
+}
+
 hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_request *request,
                            hw_error *err)
 {
@@ -207,13 +219,10 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
     *request = (hw_read_request){.photo_path = photo,
                                  .marks_path = cli_value(call, "marks"),
                                  .sheet_path = cli_value(call, "sheet")};
-    const char *lab = cli_value(call, "card-lab");
-    if (lab && !parse_lab(lab, &request->card_lab)) {
-        return hw_fail(err, HW_ERR_CALL, "card-lab", lab,
-                       "Write --card-lab L,a,b as measured under D50, for example 49.6,-0.2,0.4.",
-                       "this is no colour of a grey card");
+    hw_status given = cli_take_card_lab(call, &request->has_card_lab, &request->card_lab, err);
+    if (given != HW_OK) {
+        return given;
     }
-    request->has_card_lab = lab != NULL;
     for (size_t i = 0; request->marks_path && i < sizeof regions / sizeof *regions; i++) {
         if (cli_has(call, regions[i])) {
             return hw_fail(err, HW_ERR_CALL, "marks-both", request->marks_path,

@@ -30,31 +30,35 @@ static void add_names(hw_text *text, const char (*names)[HW_NAME_SIZE], size_t c
     }
 }
 
-void hw_report_add_before_photo(hw_text *text, const char *done, long before_photo)
+void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event *event,
+                                long before_photo)
 {
     if (before_photo > 0) {
-        hw_text_add(text, "; logged later: %s before photo %ld", done, before_photo);
+        hw_text_add(text, "; %s%s before photo %ld",
+                    before_photo < event->number ? "logged later: " : "", done, before_photo);
     }
 }
 
 // ---- Done --------------------------------------------------------------------------
 
-static void add_coat(hw_text *text, const hw_coat_event *coat)
+static void add_coat(hw_text *text, const hw_event *event)
 {
+    const hw_coat_event *coat = &event->of.coat;
     hw_text_add(text, "%s coat laid on ", hw_coat_name(coat->coat));
     if (coat->part_count == 0) {
         hw_text_add(text, "the whole piece");
     }
     add_names(text, (const char(*)[HW_NAME_SIZE])coat->parts, coat->part_count);
-    hw_report_add_before_photo(text, "laid", coat->before_photo);
+    hw_report_add_before_photo(text, "laid", event, coat->before_photo);
     hw_report_add_said(text, "; note: ", coat->note);
 }
 
-static void add_takeoff(hw_text *text, const hw_takeoff_event *takeoff)
+static void add_takeoff(hw_text *text, const hw_event *event)
 {
+    const hw_takeoff_event *takeoff = &event->of.takeoff;
     add_names(text, (const char(*)[HW_NAME_SIZE])takeoff->parts, takeoff->part_count);
     hw_text_add(text, takeoff->stripped ? " stripped to the wood" : " wiped back to the last coat");
-    hw_report_add_before_photo(text, "done", takeoff->before_photo);
+    hw_report_add_before_photo(text, "done", event, takeoff->before_photo);
     hw_report_add_said(text, "; note: ", takeoff->note);
 }
 
@@ -186,10 +190,10 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
 {
     switch (event->was) {
     case HW_EVENT_COAT_LAID:
-        add_coat(text, &event->of.coat);
+        add_coat(text, event);
         return true;
     case HW_EVENT_TAKEN_OFF:
-        add_takeoff(text, &event->of.takeoff);
+        add_takeoff(text, event);
         return true;
     case HW_EVENT_JAR_MIXED:
         add_jar(text, &event->of.jar);
@@ -270,6 +274,14 @@ static const char *next_step(const hw_event *event)
     default:
         return "";
     }
+}
+
+hw_status hw_report_unchanged_text(const hw_warnings *warnings, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_text_add(&text, "It says that already: nothing was logged.\n");
+    hw_report_add_warnings(&text, warnings);
+    return hw_report_finish(&text, out, err);
 }
 
 hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnings, char **out,

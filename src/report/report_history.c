@@ -201,7 +201,7 @@ static void add_pass(hw_text *text, const hw_event *event)
         hw_text_add(text, i ? ", " : "");
         hw_report_add_clean(text, pass->patches[i]);
     }
-    hw_report_add_before_photo(text, "laid", pass->before_photo);
+    hw_report_add_before_photo(text, "laid", event, pass->before_photo);
     if (isfinite(pass->minutes)) {
         hw_text_add(text, "; %g minute%s of drying", pass->minutes,
                     pass->minutes == 1.0 ? "" : "s");

@@ -355,12 +355,14 @@ hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
     return hw_report_json_finish(root, out, err);
 }
 
-hw_status hw_report_logged_json(const hw_job *job, const hw_event *pass,
+hw_status hw_report_logged_json(const hw_job *job, const hw_event *event,
                                 const hw_warnings *warnings, char **out, hw_error *err)
 {
     hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
     hw_json *events = hw_json_add_array(root, "events");
-    add_event(events, job, pass);
+    if (event) {
+        add_event(events, job, event);
+    }
     hw_report_json_warnings(root, warnings);
     return hw_report_json_finish(root, out, err);
 }

@@ -18,7 +18,7 @@ typedef struct member {
     hw_event_kind kind[4]; // HW_EVENT_OTHER: none
 } member;
 
-#define MEMBERS 15
+#define MEMBERS 16
 
 static void list_members(const hw_fix_request *r, member out[MEMBERS])
 {
@@ -31,10 +31,11 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"lamp", r->lamp, {photo, HW_EVENT_APPROVAL}},
         {"states", r->state_count > 0, {photo}},
         {"marks", r->marks_path || r->marks.count > 0, {photo}},
+        {"colour of the card", r->has_card_lab, {photo}},
         {"person", r->by, {HW_EVENT_APPROVAL}},
         {"kind of coat", r->coat, {coat}},
         {"way of taking off", r->how, {takeoff}},
-        {"parts", r->part_count > 0, {pass, coat, takeoff}},
+        {"parts", r->part_count > 0, {pass, coat, takeoff, HW_EVENT_NOTE}},
         {"liquid", r->liquid.count > 0, {pass, jar}},
         {"jar", r->jar > 0, {pass}},
         {"passes", r->passes != 0, {pass}},
@@ -99,6 +100,31 @@ static void event_words(char out[40], long number)
     hw_format_text(out, 40, "event %ld", number);
 }
 
+static hw_status refuse_both(const hw_fix_request *request, const char *what, hw_error *err)
+{
+    char subject[40];
+    event_words(subject, request->event);
+    return hw_fail(err, HW_ERR_CALL, "fix-both", subject, "Ask for one of them.", "%s", what);
+}
+
+// What contradicts itself is not done by halves.
+static hw_status check_contradiction(const hw_fix_request *request, hw_error *err)
+{
+    member members[MEMBERS];
+    bool any = request->note != NULL;
+    list_members(request, members);
+    for (size_t i = 0; i < MEMBERS; i++) {
+        any = any || members[i].asked;
+    }
+    if (request->withdraw && any) {
+        return refuse_both(request, "it is withdrawn or it was otherwise, not both", err);
+    }
+    if (request->jar > 0 && request->liquid.count > 0) {
+        return refuse_both(request, "it names a jar and dyes; the jar says what is in it", err);
+    }
+    return HW_OK;
+}
+
 // Is anything asked for, and only what such an event has?
 static hw_status check_asked(const hw_fix_request *request, const hw_event *event, hw_error *err)
 {
@@ -157,8 +183,10 @@ static hw_status withdraw(hw_job *job, const hw_event *event, int64_t now, long 
     if (!can) {
         char subject[40];
         event_words(subject, event->number);
+        bool of_photo = event->kind == HW_EVENT_READING || event->kind == HW_EVENT_PART_NAMED;
         return hw_fail(err, HW_ERR_CALL, "fix-kind", subject,
-                       "Withdraw the photo that it belongs to, or leave it as it is.",
+                       of_photo ? "Withdraw the photo that it belongs to, or leave it as it is."
+                                : "Leave it as it is.",
                        "it is %s, which is not withdrawn by itself", kind_words(event->kind));
     }
     return hw_job_add_withdrawal(job, event->number, now, number, err);
@@ -211,8 +239,28 @@ static void set_state(hw_photo_event *photo, const hw_part_state *state)
     photo->states[photo->state_count++] = *state;
 }
 
+static bool marks_hold(const hw_marks *marks, const char *part)
+{
+    return hw_marks_find(marks, HW_ROLE_PATCH, part) || hw_marks_find(marks, HW_ROLE_TARGET, part);
+}
+
+// With other marks a part may be there no more: its state goes with it.
+static void drop_states(hw_photo_event *photo, hw_warnings *warnings)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < photo->state_count; i++) {
+        if (marks_hold(&photo->marks, photo->states[i].part)) {
+            photo->states[kept++] = photo->states[i];
+        } else {
+            hw_warn(warnings, "%s is marked on this photo no more, so its state is taken out.",
+                    photo->states[i].part);
+        }
+    }
+    photo->state_count = kept;
+}
+
 static hw_status change_photo(const hw_fix_request *request, hw_photo_event *photo,
-                              hw_part_state *states, hw_error *err)
+                              hw_part_state *states, hw_warnings *warnings, hw_error *err)
 {
     if ((request->view && !hw_name_is_usable(request->view)) ||
         (request->lamp && request->lamp[0] && !hw_name_is_usable(request->lamp))) {
@@ -221,6 +269,10 @@ static hw_status change_photo(const hw_fix_request *request, hw_photo_event *pho
                        view ? request->view : request->lamp,
                        "Use a short plain name, as front, window or bench lamp.",
                        "this cannot be the name of a %s", view ? "view" : "lamp");
+    }
+    if (request->has_card_lab) {
+        photo->has_card_lab = true;
+        photo->card_lab = request->card_lab;
     }
     if (photo->measured && (request->view || request->lamp)) {
         return hw_fail(err, HW_ERR_CALL, "fix-member", photo->original,
@@ -238,7 +290,11 @@ static hw_status change_photo(const hw_fix_request *request, hw_photo_event *pho
     if (status == HW_OK) {
         status = set_text("the lamp", request->lamp, photo->lamp, sizeof photo->lamp, err);
     }
-    return status == HW_OK ? hw_steps_check_states(photo, err) : status;
+    if (status == HW_OK && request->state_count > 0) {
+        status = hw_steps_check_states(photo, err);
+    }
+    drop_states(photo, warnings);
+    return status;
 }
 
 static void set_parts(const hw_fix_request *request, char (**parts)[HW_NAME_SIZE], size_t *count)
@@ -286,7 +342,7 @@ static hw_status change_takeoff(const hw_fix_request *request, hw_takeoff_event 
 
 // `states` has room for all states of a photo.
 static hw_status change(const hw_fix_request *request, const hw_job *job, hw_event *event,
-                        hw_part_state *states, hw_error *err)
+                        hw_part_state *states, hw_warnings *warnings, hw_error *err)
 {
     long *before = event->kind == HW_EVENT_PASS_LAID   ? &event->of.pass.before_photo
                    : event->kind == HW_EVENT_COAT_LAID ? &event->of.coat.before_photo
@@ -306,7 +362,7 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
         return set_text("the title", request->title, event->of.start.title,
                         sizeof event->of.start.title, err);
     case HW_EVENT_PHOTO_ADDED:
-        return change_photo(request, &event->of.photo, states, err);
+        return change_photo(request, &event->of.photo, states, warnings, err);
     case HW_EVENT_PASS_LAID:
         return change_pass(request, job, &event->of.pass, err);
     case HW_EVENT_COAT_LAID:
@@ -316,6 +372,12 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
     case HW_EVENT_JAR_MIXED:
         event->of.jar.liquid = request->liquid.count ? request->liquid : event->of.jar.liquid;
         return HW_OK;
+    case HW_EVENT_NOTE:
+        if (request->part_count > 1) {
+            return refuse_both(request, "a note is about one part or about the whole piece", err);
+        }
+        return set_text("the part", request->part_count ? request->parts[0] : NULL,
+                        event->of.note.part, sizeof event->of.note.part, err);
     case HW_EVENT_APPROVAL:
         status = set_text("who approved it", request->by, event->of.approval.by,
                           sizeof event->of.approval.by, err);
@@ -339,22 +401,30 @@ typedef struct fixing {
     char *reading; // of a photo with new marks, as JSON
 } fixing;
 
-static hw_status read_with_marks(fixing *work, const hw_fix_request *request, const hw_event *event,
-                                 const hw_limits *limits, hw_warnings *warnings, hw_error *err)
+// With other marks, or another colour of the card.
+static hw_status read_again(fixing *work, const hw_fix_request *request, const hw_event *old,
+                            const hw_limits *limits, hw_warnings *warnings, hw_error *err)
 {
     hw_reading reading = {0};
     hw_read_request read = {.marks_path = request->marks_path, .marks = request->marks};
-    hw_status status = hw_steps_marks(&read, limits, &work->marks, warnings, err);
-    if (status == HW_OK && event->of.photo.measured) {
-        status = hw_fail(err, HW_ERR_CALL, "fix-member", event->of.photo.original,
-                         "Import the file again with other names instead.",
-                         "it was measured by an instrument: there is no picture to mark");
+    hw_event event = *old;
+    bool marks = request->marks_path || request->marks.count > 0;
+    if (event.of.photo.measured) {
+        return hw_fail(err, HW_ERR_CALL, "fix-member", event.of.photo.original,
+                       "Import the file again with other names instead.",
+                       "it was measured by an instrument: there is no picture to read again");
+    }
+    if (request->has_card_lab) {
+        event.of.photo.has_card_lab = true;
+        event.of.photo.card_lab = request->card_lab;
+    }
+    hw_status status = marks ? hw_steps_marks(&read, limits, &work->marks, warnings, err)
+                             : hw_marks_copy(&old->of.photo.marks, &work->marks, err);
+    if (status == HW_OK) {
+        status = hw_steps_read_kept(work->job, &event, &work->marks, limits, &reading, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_read_kept(work->job, event, &work->marks, limits, &reading, err);
-    }
-    if (status == HW_OK) {
-        hw_copy_text(reading.photo.file, sizeof reading.photo.file, event->of.photo.original);
+        hw_copy_text(reading.photo.file, sizeof reading.photo.file, event.of.photo.original);
         status = hw_report_reading_json(&reading, &work->reading, err);
     }
     if (status == HW_OK) {
@@ -363,6 +433,56 @@ static hw_status read_with_marks(fixing *work, const hw_fix_request *request, co
         reading.marks = (hw_marks){0};
     }
     hw_reading_free(&reading);
+    return status;
+}
+
+// What the event says now is tested where it was asked to be other: the rest was believed when it was logged, and
+// what it named then (a dye, a photo) may be gone.
+static hw_status check_changed(const fixing *work, const hw_fix_request *request,
+                               const hw_event *event, hw_error *err)
+{
+    hw_status status = hw_steps_check_parts(request->parts, request->part_count, err);
+    if (status == HW_OK && request->sets_before_photo) {
+        status = hw_steps_check_before_photo(work->job, request->before_photo, err);
+    }
+    if (status == HW_OK && event->kind == HW_EVENT_PASS_LAID) {
+        status = hw_steps_check_amount(&event->of.pass, err);
+    }
+    if (status == HW_OK && (request->liquid.count > 0 || request->jar > 0)) {
+        status = hw_steps_check_liquid(event->kind == HW_EVENT_PASS_LAID ? &event->of.pass.liquid
+                                                                         : &event->of.jar.liquid,
+                                       &work->shelf, err);
+    }
+    if (status == HW_OK && (event->kind == HW_EVENT_APPROVAL || event->kind == HW_EVENT_NOTE)) {
+        hw_warnings told_before = {0};
+        status = hw_steps_check_event(work->job, event, &work->shelf, &told_before, err);
+    }
+    return status;
+}
+
+// Only what this job showed before the pass: what the pass itself did is no forecast.
+static void forget_what_followed(const hw_job *job, long place, hw_shelf *shelf)
+{
+    size_t kept = 0;
+    for (size_t i = 0; i < shelf->seen_count; i++) {
+        const hw_observation *seen = &shelf->seen[i];
+        bool later = strcmp(seen->job, hw_job_id(job)) == 0 && seen->photo_after > place;
+        if (!later) {
+            shelf->seen[kept++] = *seen;
+        }
+    }
+    shelf->seen_count = kept;
+}
+
+// What was expected of it rests on the liquid; what lies there counts without the pass itself.
+static hw_status forecast_again(fixing *work, long number, hw_pass_event *pass, hw_error *err)
+{
+    long place = pass->before_photo > 0 ? pass->before_photo - 1 : number;
+    forget_what_followed(work->job, place, &work->shelf);
+    pass->forecast = NULL;
+    pass->forecast_count = pass->dye_count = 0;
+    hw_status status = hw_steps_forecast_again(work->job, &work->shelf, number, pass, err);
+    work->forecast = pass->forecast;
     return status;
 }
 
@@ -378,26 +498,64 @@ static hw_status make_event(fixing *work, const hw_fix_request *request, const h
         return hw_fail_memory(err, "correcting the event");
     }
     hw_status status = HW_OK;
-    if (request->marks_path || request->marks.count > 0) {
-        status = read_with_marks(work, request, old, limits, warnings, err);
+    bool marks = request->marks_path || request->marks.count > 0;
+    if (marks || request->has_card_lab) {
+        status = read_again(work, request, old, limits, warnings, err);
+    }
+    if (status == HW_OK && marks) {
         out->of.photo.marks = work->marks;
         out->of.photo.marks_reused = false;
     }
     if (status == HW_OK) {
-        status = change(request, work->job, out, work->states, err);
+        status = change(request, work->job, out, work->states, warnings, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_check_event(work->job, out, &work->shelf, warnings, err);
+        status = check_changed(work, request, out, err);
     }
-    if (status == HW_OK && out->kind == HW_EVENT_PASS_LAID) {
-        // What was expected of it rests on the liquid; what lies there counts without the pass itself.
-        hw_pass_event *pass = &out->of.pass;
-        pass->forecast = NULL;
-        pass->forecast_count = pass->dye_count = 0;
-        status = hw_steps_forecast_again(work->job, &work->shelf, old->number, pass, err);
-        work->forecast = pass->forecast;
+    bool laid_otherwise = request->liquid.count > 0 || request->jar > 0 || request->passes != 0 ||
+                          request->part_count > 0 || request->sets_before_photo;
+    if (status == HW_OK && out->kind == HW_EVENT_PASS_LAID && laid_otherwise) {
+        status = forecast_again(work, old->number, &out->of.pass, err);
     }
     return status;
+}
+
+static void add_number(char *list, size_t size, long number)
+{
+    char text[24];
+    hw_format_text(text, sizeof text, "%ld", number);
+    hw_steps_add_name(list, size, text);
+}
+
+// What was taken over from the event into others stays there: said, so that it can be corrected too.
+static void warn_left(const hw_job *job, const hw_event *of, bool withdrawn, hw_warnings *warnings)
+{
+    char passes[160] = "", photos[160] = "";
+    bool card = of->kind == HW_EVENT_PHOTO_ADDED && of->of.photo.measured &&
+                of->of.photo.has_card_lab && withdrawn;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (of->kind == HW_EVENT_JAR_MIXED && event->kind == HW_EVENT_PASS_LAID &&
+            event->of.pass.jar == of->of.jar.jar) {
+            add_number(passes, sizeof passes, event->number);
+        }
+        if (card && event->kind == HW_EVENT_PHOTO_ADDED && !event->of.photo.measured &&
+            event->number > of->number && event->of.photo.has_card_lab) {
+            add_number(photos, sizeof photos, event->number);
+        }
+    }
+    if (passes[0]) {
+        hw_warn(warnings,
+                "What was laid from jar %ld stays as it was logged (event %s): fix each with "
+                "--jar %ld, or with --dye, where that is other too.",
+                of->of.jar.jar, passes, of->of.jar.jar);
+    }
+    if (photos[0]) {
+        hw_warn(warnings,
+                "Photos were read by a measured colour of the card (event %s): fix each with "
+                "--card-lab where it was this one.",
+                photos);
+    }
 }
 
 static hw_status fix(fixing *work, const hw_fix_request *request, const hw_limits *limits,
@@ -417,11 +575,16 @@ static hw_status fix(fixing *work, const hw_fix_request *request, const hw_limit
     if (status != HW_OK) {
         return status;
     }
-    if (request->withdraw) {
+    status = check_contradiction(request, err);
+    if (status == HW_OK && request->withdraw) {
+        warn_left(work->job, old, true, warnings);
         return withdraw(work->job, old, now, number, err);
     }
-    status = check_asked(request, old, err);
     if (status == HW_OK) {
+        status = check_asked(request, old, err);
+    }
+    if (status == HW_OK) {
+        warn_left(work->job, old, false, warnings);
         status = make_event(work, request, old, limits, &event, warnings, err);
     }
     if (status == HW_OK) {
@@ -469,11 +632,6 @@ hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *limits, i
 
 // ---- Another name for a part -------------------------------------------------------
 
-static bool marks_hold(const hw_marks *marks, const char *part)
-{
-    return hw_marks_find(marks, HW_ROLE_PATCH, part) || hw_marks_find(marks, HW_ROLE_TARGET, part);
-}
-
 // The first photo that holds both names: they are two parts there; 0: none.
 static long photo_with_both(const hw_job *job, const char *one, const char *other)
 {
@@ -487,8 +645,33 @@ static long photo_with_both(const hw_job *job, const char *one, const char *othe
     return 0;
 }
 
+// The new name may be that of a part already: one part that was called two names. Not old wood and a repair.
+static hw_status check_joining(const hw_job *job, const char *was, const char *part, hw_role role,
+                               const hw_part_now *parts, size_t count, hw_warnings *warnings,
+                               hw_error *err)
+{
+    long both = photo_with_both(job, was, part);
+    if (both) {
+        return hw_fail(err, HW_ERR_CALL, "part-taken", part, "Choose another name.",
+                       "photo %ld marks both of them, so they are two parts", both);
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(parts[i].name, part) == 0 && parts[i].role != role) {
+            return hw_fail(err, HW_ERR_CALL, "part-taken", part, "Choose another name.",
+                           "one of them is old wood, the other a repair");
+        }
+        if (strcmp(parts[i].name, part) == 0) {
+            hw_warn(warnings,
+                    "There is a part %s already: from now on both are one part. To take that back, "
+                    "withdraw this event.",
+                    part);
+        }
+    }
+    return HW_OK;
+}
+
 static hw_status check_renaming(const hw_job *job, const char *was, const char *part, hw_role *role,
-                                hw_error *err)
+                                hw_warnings *warnings, hw_error *err)
 {
     hw_part_now *parts = NULL;
     size_t count = 0;
@@ -505,43 +688,42 @@ static hw_status check_renaming(const hw_job *job, const char *was, const char *
             found = true;
         }
     }
-    hw_job_parts_free(parts);
     if (!found) {
+        hw_job_parts_free(parts);
         hw_format_text(next, sizeof next, "Name one of: %s.", names[0] ? names : "(none yet)");
         return hw_fail(err, HW_ERR_CALL, "part-unknown", was, next,
                        "this job has no part of that name");
     }
-    if (!hw_name_is_usable(part) || strcmp(part, HW_NAME_OF_ALL) == 0) {
-        return hw_fail(err, HW_ERR_CALL, "part-name", part, "Use a short plain name.",
-                       "this cannot be the name of a part");
+    if (!hw_name_is_usable(part) || strcmp(part, HW_NAME_OF_ALL) == 0 || strcmp(was, part) == 0) {
+        status = hw_fail(err, HW_ERR_CALL, "part-name", part, "Use another short plain name.", "%s",
+                         strcmp(was, part) == 0 ? "this is its name already"
+                                                : "this cannot be the name of a part");
+    } else {
+        status = check_joining(job, was, part, *role, parts, count, warnings, err);
     }
-    long both = photo_with_both(job, was, part);
-    if (both || strcmp(was, part) == 0) {
-        return hw_fail(err, HW_ERR_CALL, "part-taken", part, "Choose another name.",
-                       both ? "photo %ld marks both of them, so they are two parts"
-                            : "this is its name already",
-                       both);
-    }
-    return HW_OK;
+    hw_job_parts_free(parts);
+    return status;
 }
 
-hw_status hw_steps_rename(const char *folder, const char *was, const char *part,
-                          const hw_limits *limits, int64_t now, hw_job **job, hw_error *err)
+hw_status hw_steps_rename(const hw_rename_request *request, const hw_limits *limits, int64_t now,
+                          hw_job **job, hw_warnings *warnings, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
     hw_job *opened = NULL;
     hw_part_event event = {.role = HW_ROLE_PATCH};
     long number = 0;
-    hw_status status = hw_job_open(folder, &bounds, &opened, err);
+    hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
     if (status == HW_OK) {
-        status = check_renaming(opened, was, part, &event.role, err);
+        hw_warnings_append(warnings, hw_job_warnings(opened));
+        status = check_renaming(opened, request->was, request->part, &event.role, warnings, err);
     }
     if (status == HW_OK) {
-        hw_copy_text(event.part, sizeof event.part, part);
-        hw_copy_text(event.was, sizeof event.was, was);
+        hw_copy_text(event.part, sizeof event.part, request->part);
+        hw_copy_text(event.was, sizeof event.was, request->was);
         status = hw_job_add_part(opened, &event, now, &number, err);
     }
     if (status == HW_OK) {
+        learn_again(opened, request->shelf_path, &bounds, warnings);
         *job = opened;
     } else {
         hw_job_free(opened);

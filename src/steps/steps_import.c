@@ -41,42 +41,85 @@ static bool same_name(const char *one, const char *other, size_t length)
     return one[length] == 0;
 }
 
-// Is the sample one of the names in "3,4,rail"?
-static bool is_in_list(const char *sample, const char *list)
+// The next name in "3, 4, rail", without blanks around it; false: there is none. *at starts at the list.
+static bool next_name(const char **at, char out[HW_NAME_SIZE])
 {
-    for (const char *at = list;; at++) {
-        size_t length = strcspn(at, ",");
-        if (strlen(sample) == length && same_name(sample, at, length)) {
-            return true;
-        }
-        at += length;
-        if (!*at) {
-            return false;
-        }
+    if (!*at) {
+        return false;
     }
+    const char *start = *at + strspn(*at, " ");
+    size_t length = strcspn(start, ",");
+    *at = start[length] ? start + length + 1 : NULL;
+    while (length > 0 && start[length - 1] == ' ') {
+        length--;
+    }
+    length = length < HW_NAME_SIZE ? length : HW_NAME_SIZE - 1;
+    memcpy(out, start, length);
+    out[length] = 0;
+    return true;
 }
 
-// One colour of all the file's readings with these names. False: there is none.
-static hw_status gather(importing *work, const char *names, hw_measured_group *out, bool *found,
-                        hw_error *err)
+// Takes the file's readings of that name. False: there is none, or they belong to a part already (*twice).
+static bool take_readings(importing *work, const char *name, hw_measured *chosen, bool *twice)
+{
+    bool found = false;
+    for (size_t i = 0; i < work->measured.count; i++) {
+        const char *sample = work->measured.reading[i].name;
+        if (strlen(sample) != strlen(name) || !same_name(sample, name, strlen(name))) {
+            continue;
+        }
+        *twice = *twice || work->used[i];
+        found = true;
+        hw_measured_reading *one = &chosen->reading[chosen->count++];
+        *one = work->measured.reading[i];
+        hw_copy_text(one->name, HW_NAME_SIZE, "one");
+        one->named = true;
+        work->used[i] = true;
+    }
+    return found && !*twice;
+}
+
+static void list_samples(const importing *work, bool unused, char *out, size_t size);
+
+static hw_status refuse_sample(const importing *work, const char *name, bool twice, hw_error *err)
+{
+    char names[320] = "", next[480];
+    list_samples(work, false, names, sizeof names);
+    hw_format_text(next, sizeof next, "The file has: %s.", names);
+    return twice ? hw_fail(err, HW_ERR_CALL, "sample-twice", name, "Give each sample to one part.",
+                           "this sample is named twice")
+                 : hw_fail(err, HW_ERR_CALL, "sample-unknown", name, next,
+                           "the file has no sample of that name");
+}
+
+// One colour of all the file's readings with these names. Where `all` of them must be there, one that is not is
+// refused; else *found tells.
+static hw_status gather(importing *work, const char *names, bool all, hw_measured_group *out,
+                        bool *found, hw_error *err)
 {
     hw_measured chosen = work->measured; // its facts; the readings are ours
     hw_measured_groups groups = {0};
+    char name[HW_NAME_SIZE];
+    hw_status status = HW_OK;
     chosen.count = 0;
-    chosen.reading = hw_alloc_array(work->measured.count, sizeof *chosen.reading);
+    // Each reading is taken once, or refused when it is taken again: there is room for both.
+    chosen.reading = hw_alloc_array(2 * work->measured.count, sizeof *chosen.reading);
     if (!chosen.reading) {
         return hw_fail_memory(err, "reading what was measured");
     }
-    for (size_t i = 0; i < work->measured.count; i++) {
-        if (is_in_list(work->measured.reading[i].name, names)) {
-            chosen.reading[chosen.count] = work->measured.reading[i];
-            hw_copy_text(chosen.reading[chosen.count].name, HW_NAME_SIZE, "one");
-            chosen.reading[chosen.count++].named = true;
-            work->used[i] = true;
+    for (const char *at = names; status == HW_OK && next_name(&at, name);) {
+        bool twice = false;
+        bool taken = take_readings(work, name, &chosen, &twice);
+        if (!taken && all) {
+            status = refuse_sample(work, name, twice, err);
+        } else if (twice) {
+            chosen.count = 0; // said to be another part
         }
     }
-    *found = chosen.count > 0;
-    hw_status status = *found ? hw_measure_group(&chosen, &groups, err) : HW_OK;
+    *found = status == HW_OK && chosen.count > 0;
+    if (*found) {
+        status = hw_measure_group(&chosen, &groups, err);
+    }
     if (status == HW_OK && *found) {
         *out = groups.group[0];
     }
@@ -200,14 +243,7 @@ static hw_status take_said(importing *work, const hw_import_request *request, hw
         const hw_import_part *part = &request->parts[i];
         hw_measured_group group = {0};
         bool found = false;
-        hw_status status = gather(work, part->samples, &group, &found, err);
-        if (status == HW_OK && !found) {
-            char names[320] = "", next[480];
-            list_samples(work, false, names, sizeof names);
-            hw_format_text(next, sizeof next, "The file has: %s.", names);
-            return hw_fail(err, HW_ERR_CALL, "sample-unknown", part->samples, next,
-                           "the file has no sample of that name");
-        }
+        hw_status status = gather(work, part->samples, true, &group, &found, err);
         if (status == HW_OK) {
             status = add_part(work, part->role, part->name, &group, err);
         }
@@ -232,14 +268,14 @@ static hw_status take_by_name(importing *work, hw_error *err)
             strchr(parts[i].name, ',')) {
             continue;
         }
-        status = gather(work, parts[i].name, &group, &found, err);
+        status = gather(work, parts[i].name, false, &group, &found, err);
         if (status == HW_OK && found) {
             status = add_part(work, parts[i].role, parts[i].name, &group, err);
         }
     }
     hw_job_parts_free(parts);
     if (status == HW_OK && !work->event.has_card_lab) {
-        status = gather(work, hw_role_name(HW_ROLE_CARD), &group, &found, err);
+        status = gather(work, hw_role_name(HW_ROLE_CARD), false, &group, &found, err);
         if (status == HW_OK && found) {
             status = add_part(work, HW_ROLE_CARD, "", &group, err);
         }

@@ -90,6 +90,8 @@ HW_CHECK hw_status hw_steps_check_event(const hw_job *job, const hw_event *event
                                         hw_error *err);
 HW_CHECK hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass,
                                        const hw_shelf *shelf, hw_error *err);
+HW_CHECK hw_status hw_steps_check_amount(const hw_pass_event *pass,
+                                         hw_error *err); // passes, minutes
 HW_CHECK hw_status hw_steps_check_liquid(const hw_liquid *liquid, const hw_shelf *shelf,
                                          hw_error *err);
 HW_CHECK hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_t count,

@@ -62,8 +62,7 @@ static hw_status check_patches(const hw_pass_event *pass, hw_error *err)
     return hw_steps_check_parts((const char(*)[HW_NAME_SIZE])pass->patches, pass->patch_count, err);
 }
 
-hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass, const hw_shelf *shelf,
-                              hw_error *err)
+hw_status hw_steps_check_amount(const hw_pass_event *pass, hw_error *err)
 {
     if (pass->passes < 1 || pass->passes > passes_most) {
         return hw_fail(err, HW_ERR_CALL, "pass-count", "the passes",
@@ -75,7 +74,16 @@ hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass, cons
                        "Give the minutes that it has dried, 0 or more.",
                        "%g minutes cannot be meant", pass->minutes);
     }
-    hw_status status = hw_steps_check_before_photo(job, pass->before_photo, err);
+    return HW_OK;
+}
+
+hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass, const hw_shelf *shelf,
+                              hw_error *err)
+{
+    hw_status status = hw_steps_check_amount(pass, err);
+    if (status == HW_OK) {
+        status = hw_steps_check_before_photo(job, pass->before_photo, err);
+    }
     if (status == HW_OK) {
         status = hw_steps_check_text("the note", pass->note, err);
     }

@@ -164,14 +164,15 @@ size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw
     return count;
 }
 
-// What lay there before that place of the log. An event that is no pass yet stands behind all.
-static double laid_before(const hw_job *job, const char *patch, const char *dye, long place)
+// What lay there before that place of the log, without the pass that is event `itself` (0: it is none yet).
+static double laid_before(const hw_job *job, const char *patch, const char *dye, long place,
+                          long itself)
 {
     double sum = 0.0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         const hw_pass_event *pass = &event->of.pass;
-        if (!hw_job_pass_lies(job, event, patch, place)) {
+        if (event->number == itself || !hw_job_pass_lies(job, event, patch, place)) {
             continue;
         }
         for (size_t k = 0; k < pass->liquid.count; k++) {
@@ -182,12 +183,13 @@ static double laid_before(const hw_job *job, const char *patch, const char *dye,
     return sum;
 }
 
-static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long place,
+static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long itself,
                                 hw_pass_event *pass, const char *patch, hw_error *err)
 {
     hw_lab wood;
     hw_known known = {0};
     hw_laid laid[HW_LIQUID_DYES_MAX];
+    long place = pass->before_photo > 0 ? pass->before_photo : itself > 0 ? itself : LONG_MAX;
     if (!hw_job_first_colour(job, patch, &wood)) {
         return HW_OK;
     }
@@ -198,7 +200,7 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long p
     pass->dye_count = hw_steps_used_dyes(shelf, &known, &pass->liquid, pass->dye);
     for (size_t k = 0; k < pass->liquid.count; k++) {
         const hw_dose *dose = &pass->liquid.dose[k];
-        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, place),
+        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, place, itself),
                             .amount = pass->passes * dose->strength,
                             .squares = pass->passes * dose->strength * dose->strength};
         hw_copy_text(laid[k].dye, sizeof laid[k].dye, dose->dye);
@@ -212,14 +214,13 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long p
     return HW_OK;
 }
 
-static hw_status forecast_at(const hw_job *job, const hw_shelf *shelf, long place,
-                             hw_pass_event *pass, hw_error *err)
+hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
+                                  hw_pass_event *pass, hw_error *err)
 {
-    place = pass->before_photo > 0 ? pass->before_photo - 1 : place;
     pass->forecast = hw_alloc_array(pass->patch_count, sizeof *pass->forecast);
     hw_status status = pass->forecast ? HW_OK : hw_fail_memory(err, "logging the pass");
     for (size_t i = 0; status == HW_OK && i < pass->patch_count; i++) {
-        status = forecast_patch(job, shelf, place, pass, pass->patches[i], err);
+        status = forecast_patch(job, shelf, number, pass, pass->patches[i], err);
     }
     return status;
 }
@@ -227,11 +228,5 @@ static hw_status forecast_at(const hw_job *job, const hw_shelf *shelf, long plac
 hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,
                             hw_error *err)
 {
-    return forecast_at(job, shelf, LONG_MAX, pass, err);
-}
-
-hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
-                                  hw_pass_event *pass, hw_error *err)
-{
-    return forecast_at(job, shelf, number, pass, err);
+    return hw_steps_forecast_again(job, shelf, 0, pass, err);
 }

@@ -199,6 +199,110 @@ run 0 fix taught "$pass" --part seat
 run 0 advise taught
 seen 0
 
+# ---- Corrections among themselves
+XDG_DATA_HOME=$own/third-data
+number() { sed -n "s/.*{\"event\":\"$1\",\"number\":\([0-9]*\),.*/\1/p" mend/log.jsonl | tail -1; }
+marks() { # FILE PATCH
+    cat > "$1" << END
+{"picture":[640,480],"marks":[{"role":"card","name":"card","polygon":[[40,320],[180,320],[180,440],[40,440]]},
+ {"role":"target","name":"left","polygon":[[40,40],[220,40],[220,280],[40,280]]},
+ {"role":"patch","name":"strip","polygon":$2}]}
+END
+}
+marks wrong.json '[[345,60],[550,60],[550,270],[345,270]]' # on old wood
+marks right.json '[[255,60],[305,60],[305,270],[255,270]]'
+run 0 start mend --title 'Cab'
+run 0 photo mend one.jpg --marks wrong.json
+run 0 pass mend --patch strip --dye red=1/4 --dye black=1/2 --passes 2
+pass=$(number pass_laid)
+run 0 photo mend two.jpg --marks wrong.json --state strip=sealed
+second=$(number photo_added)
+run 0 fix mend 2 --marks right.json
+run 0 fix mend "$second" --marks right.json
+# Read again: the last reading counts, alone.
+run 0 export mend --csv
+[ "$(grep -c '^reading,.*,strip,patch' out)" -eq 2 ] && good || bad 'old readings are exported'
+run 0 history mend --json
+json '[e["effects"][0]["after"]["de00"] for e in it["events"] if e["kind"] == "pass_laid"] == [e["gaps"][0]["de00"] for e in it["events"] if e["kind"] == "reading" and "withdrawn_by" not in e][-1:]'
+json 'sum("withdrawn_by" in e for e in it["events"] if e["kind"] == "reading") == 2'
+# A note on a pass leaves its forecast as it was; another liquid brings another one, without hindsight.
+forecast() { python3 -c 'import json
+print([e["effects"][0]["forecast"]["change"] for e in json.load(open("out"))["events"] if e["kind"] == "pass_laid"])'; }
+before=$(forecast)
+run 0 fix mend "$pass" --note 'sprayed twice'
+says_not out 'No toner'
+run 0 history mend --json
+[ "$(forecast)" = "$before" ] && good || bad 'a note changed the forecast'
+run 0 fix mend "$pass" --passes 3
+run 0 fix mend "$pass" --passes 2
+run 0 history mend --json
+[ "$(forecast)" = "$before" ] && good || { forecast; echo "$before"; bad 'there and back: another forecast'; }
+# A correction says the names of its own time.
+run 0 coat mend sealer --part strip
+coat=$(number coat_laid)
+run 0 fix mend --rename 'strip=left strip'
+run 0 pass mend --patch strip --dye red=1/8
+run 0 fix mend "$coat" --part strip
+run 0 history mend --json
+json '{p["part"]: p["coat"] for p in it["parts"]} == {"left": None, "left strip": None, "strip": "sealer"}'
+# Two names become one part only where that can be.
+run 2 fix mend --rename 'strip=left'
+says err 'old wood'
+run 0 pass mend --patch strip --patch 'left strip' --dye red=1/8
+run 0 fix mend --rename 'strip=left strip'
+says out 'from now on both are one part'
+run 0 fix mend "$(number pass_laid)" --note 'on both'
+run 2 fix mend "$pass" --withdraw --passes 3
+refused 'not both'
+run 2 fix mend "$pass" --jar 1 --dye red=1
+refused 'the jar says'
+run 2 fix mend 1 --withdraw
+says_not err 'photo'
+run 2 coat mend clear --part beside
+refused 'beside'
+# A jar's liquid: the passes from it are named.
+run 0 jar mend --dye red=1/4
+jar=$(number jar_mixed)
+run 0 pass mend --patch 'left strip' --jar 1
+run 0 fix mend "$jar" --dye red=1/8
+says out "What was laid from jar 1 stays as it was logged (event $(number pass_laid))"
+run 0 fix mend "$(number pass_laid)" --jar 1
+says out 'red at an eighth strength, was red at a quarter strength'
+# A wipe corrected is no second wipe; a part dropped from the marks takes its state along.
+run 0 takeoff mend --part 'left strip' --wiped
+run 0 fix mend "$(number taken_off)" --note 'with alcohol'
+says_not out 'No toner'
+sed 's/"strip"/"arm"/' right.json > other.json
+run 0 fix mend "$second" --marks other.json
+says out 'so its state is taken out'
+# The card's own colour, known later.
+run 0 fix mend 2 --card-lab 52,0,0
+says out 'card lab'
+run 0 history mend --json
+json 'max(e["gaps"][0]["de00"] for e in it["events"] if e["kind"] == "reading") > 0'
+run 2 fix mend "$pass" --card-lab 52,0,0
+refused 'colour of the card'
+# What was approved, and toner that takes its place behind that.
+run 0 approve mend --by me --lamp hall
+run 0 photo mend two.jpg --marks right.json --view back
+run 0 pass mend --patch strip --dye red=1/8 --before-photo "$(number photo_added)"
+run 0 history mend --json
+json 'it["approved_by_event"] is None'
+# A title that is taken back.
+run 0 fix mend 1 --title 'B'
+run 0 fix mend "$(number correction)" --withdraw --json
+json 'it["job"]["title"] == "Cab"'
+run 0 fix mend "$pass" --note 'sprayed twice' --json
+json 'it["events"] == [] and it["job"]["title"] == "Cab"'
+# Samples of an instrument's file: each once, none that is not there.
+printf 'name,L*,a*,b*\n1,50.2,11.9,25.1\n2,50.4,12.1,25.3\n3,46,11.6,24\n' > spots.csv
+run 2 import mend spots.csv --target 'left=1,2,nonsense' --patch strip=3
+refused 'nonsense'
+run 2 import mend spots.csv --target left=1,2 --patch strip=2
+refused 'named twice'
+run 0 import mend spots.csv --target 'left=1, 2' --patch strip=3 --json
+json '[s["lab"][0] for s in it["samples"]] == [50.3, 46.0]'
+
 # ---- The log as other people's programs read it
 run 0 history cabinet
 says_not out 'damaged'

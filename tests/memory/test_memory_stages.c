@@ -849,7 +849,8 @@ static hw_status work_fix(hw_text *told, hw_error *err)
     if (status == HW_OK) {
         hw_job_free(job);
         job = NULL;
-        status = hw_steps_rename(job_path, "new", "inlay", NULL, monday + 95002, &job, err);
+        hw_rename_request name = {job_path, "new", "inlay", shelf_path};
+        status = hw_steps_rename(&name, NULL, monday + 95002, &job, &warnings, err);
     }
     with_memory();
     status = or_warning(status, &warnings, err);
