@@ -231,6 +231,7 @@ typedef struct hw_event {
     long number;       // from 1, in the order of the log
     int64_t at;
     char program[24];  // version that wrote it
+    long reading;      // of a photo: number of its last reading; 0: none
     long corrected_by; // number of the last correction that it was read with; 0: as it was written
     union {
         hw_start_event start;

@@ -51,14 +51,18 @@ bool hw_takeoff_is_on(const hw_event *event, const char *part)
 
 const hw_event *hw_job_done_between(const hw_job *job, long before, long after, const char *part)
 {
-    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+    const hw_event *first = NULL;
+    for (size_t i = hw_job_surface_upto(job, after); i-- > 0;) {
         const hw_event *event = hw_job_surface_event(job, i);
+        if (event->number <= before) {
+            break; // and so are the places of all before it
+        }
         if ((hw_coat_is_on(event, part) || hw_takeoff_is_on(event, part)) &&
             is_between(event, before, after)) {
-            return event;
+            first = event;
         }
     }
-    return NULL;
+    return first;
 }
 
 long hw_event_place(const hw_event *event)
@@ -126,12 +130,9 @@ bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part,
 
 const hw_event *hw_job_event_numbered(const hw_job *job, long number)
 {
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        if (hw_job_event(job, i)->number == number) {
-            return hw_job_event(job, i);
-        }
-    }
-    return NULL;
+    size_t index = hw_job_index_of(job, number);
+    const hw_event *event = hw_job_event(job, index);
+    return event && event->number == number ? event : NULL;
 }
 
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view)
@@ -166,13 +167,10 @@ const hw_photo_event *hw_job_photo_event(const hw_job *job, long number)
 
 const hw_event *hw_job_reading_of(const hw_job *job, long photo)
 {
-    for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_READING && event->of.reading.photo == photo) {
-            return event;
-        }
-    }
-    return NULL;
+    const hw_event *event = hw_job_event_numbered(job, photo);
+    const hw_event *reading =
+        event && event->reading ? hw_job_event_numbered(job, event->reading) : NULL;
+    return reading && reading->kind == HW_EVENT_READING ? reading : NULL;
 }
 
 const hw_logged_gap *hw_reading_gap(const hw_reading_event *reading, const char *patch)
@@ -229,21 +227,28 @@ static bool state_by_work(const hw_event *event, const char *part, hw_state *out
     return false;
 }
 
+// What one event says of the surface; false: nothing.
+static bool state_by(const hw_event *event, long photo, const char *part, hw_state *out)
+{
+    bool said = event->kind == HW_EVENT_PHOTO_ADDED && state_in(&event->of.photo, part, out) &&
+                (lasts(*out) || event->number == photo);
+    return said || state_by_work(event, part, out);
+}
+
 hw_state hw_job_state(const hw_job *job, long photo, const char *part)
 {
     long latest = -1; // place of what was said last
     hw_state found = HW_STATE_UNKNOWN;
-    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
+    // Backwards: an event's place is never behind its number, so below the latest place nothing is newer.
+    for (size_t i = hw_job_surface_upto(job, photo > 0 ? photo : LONG_MAX); i-- > 0;) {
         const hw_event *event = hw_job_surface_event(job, i);
         hw_state state = HW_STATE_UNKNOWN;
         long place = hw_event_place(event);
-        if ((photo > 0 && place > photo) || place < latest) {
-            continue;
+        if (event->number <= latest) {
+            break;
         }
-        bool said = event->kind == HW_EVENT_PHOTO_ADDED &&
-                    state_in(&event->of.photo, part, &state) &&
-                    (lasts(state) || event->number == photo);
-        if (said || state_by_work(event, part, &state)) {
+        if ((photo <= 0 || place <= photo) && place > latest &&
+            state_by(event, photo, part, &state)) {
             found = state;
             latest = place;
         }
@@ -315,13 +320,15 @@ static size_t near_readings(const hw_job *job, const hw_event *pass, const char 
                             const hw_event *out[NEAR_MOST])
 {
     size_t count = 0, all = hw_job_event_count(job);
-    for (size_t k = 0; k < all && count < NEAR_MOST; k++) {
-        const hw_event *event = hw_job_event(job, after ? k : all - 1 - k);
-        bool on_side = event->kind == HW_EVENT_READING &&
-                       (after ? event->of.reading.photo > hw_event_place(pass)
-                              : event->of.reading.photo < hw_event_place(pass));
-        if (on_side && hw_reading_gap(&event->of.reading, patch)) {
-            out[count++] = event;
+    long place = hw_event_place(pass);
+    size_t first = hw_job_index_of(job, place); // the photos lie on both sides of it
+    for (size_t k = 0; count < NEAR_MOST && (after ? first + k < all : k <= first); k++) {
+        const hw_event *photo = hw_job_event(job, after ? first + k : first - k);
+        bool on_side = photo && photo->kind == HW_EVENT_PHOTO_ADDED &&
+                       (after ? photo->number > place : photo->number < place);
+        const hw_event *reading = on_side ? hw_job_reading_of(job, photo->number) : NULL;
+        if (reading && hw_reading_gap(&reading->of.reading, patch)) {
+            out[count++] = reading;
         }
     }
     return count;

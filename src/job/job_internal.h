@@ -119,8 +119,12 @@ typedef struct hw_new_event {
 } hw_new_event;
 
 hw_limits hw_job_limits(const hw_job *job); // those it was opened with
+// Where the event of that number stands, or the first one behind it; the count where there is none.
+size_t hw_job_index_of(const hw_job *job, long number);
 // The events that tell of a surface, in the order of the log: photos with states, coats, things taken off.
 size_t hw_job_surface_count(const hw_job *job);
+// How many of them, from the first, may stand at that place of the log or before it.
+size_t hw_job_surface_upto(const hw_job *job, long place);
 const hw_event *hw_job_surface_event(const hw_job *job, size_t index);
 
 // Appends the events in one write, under the lock, and takes them into the opened job. *number is that of

@@ -19,10 +19,13 @@ struct hw_job {
     size_t count, room;
     size_t *surface; // indices of events that tell of a surface: those alone are asked for states
     size_t surface_count, surface_room;
-    size_t log_read;  // bytes of whole lines that `events` holds
-    uint32_t log_sum; // CRC-32 of them
-    long lines;       // of them
+    bool surface_late; // some of them were logged later than done
+    size_t log_read;   // bytes of whole lines that `events` holds
+    uint32_t log_sum;  // CRC-32 of them
+    long lines;        // of them
     long last_number;
+    long last_event; // number of the last one
+    bool in_order;   // numbers rise from event to event
     hw_warnings warnings;
 };
 
@@ -135,9 +138,10 @@ static void forget(hw_job *job)
         hw_event_free(&job->events[i]);
     }
     hw_copy_text(job->title, sizeof job->title, job->file_title);
+    job->surface_late = false;
     job->count = job->surface_count = job->log_read = 0;
     job->log_sum = 0;
-    job->lines = job->last_number = 0;
+    job->lines = job->last_number = job->last_event = 0;
 }
 
 void hw_job_free(hw_job *job)
@@ -159,6 +163,7 @@ static bool tells_of_surface(const hw_event *event)
 
 static bool note_surface(hw_job *job, size_t index)
 {
+    const hw_event *event = &job->events[index];
     if (job->surface_count == job->surface_room) {
         size_t room = job->surface_room ? 2 * job->surface_room : 16;
         size_t *grown = hw_resize_array(job->surface, room, sizeof *grown);
@@ -169,7 +174,18 @@ static bool note_surface(hw_job *job, size_t index)
         job->surface_room = room;
     }
     job->surface[job->surface_count++] = index;
+    job->surface_late = job->surface_late || hw_event_place(event) != event->number;
     return true;
+}
+
+static void note_reading(hw_job *job, const hw_event *event)
+{
+    if (event->kind == HW_EVENT_READING) {
+        size_t index = hw_job_index_of(job, event->of.reading.photo);
+        if (index < job->count && job->events[index].number == event->of.reading.photo) {
+            job->events[index].reading = event->number;
+        }
+    }
 }
 
 static bool keep_event(hw_job *job, const hw_json *json, const hw_corrections *corrections)
@@ -190,8 +206,11 @@ static bool keep_event(hw_job *job, const hw_json *json, const hw_corrections *c
     if (event->kind == HW_EVENT_JOB_STARTED && (event->corrected_by || !job->title[0])) {
         hw_copy_text(job->title, sizeof job->title, event->of.start.title);
     }
+    job->in_order = (job->count == 0 || job->in_order) && event->number > job->last_event;
+    job->last_event = event->number;
     job->last_number = event->number > job->last_number ? event->number : job->last_number;
     job->count++;
+    note_reading(job, event);
     return !tells_of_surface(event) || note_surface(job, job->count - 1);
 }
 
@@ -434,9 +453,43 @@ size_t hw_job_event_count(const hw_job *job)
     return job->count;
 }
 
+size_t hw_job_index_of(const hw_job *job, long number)
+{
+    size_t low = 0, high = job->count;
+    while (job->in_order && low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (job->events[middle].number < number) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    while (!job->in_order && low < job->count && job->events[low].number != number) {
+        low++; // a damaged or hostile log: one by one
+    }
+    return low;
+}
+
 size_t hw_job_surface_count(const hw_job *job)
 {
     return job->surface_count;
+}
+
+size_t hw_job_surface_upto(const hw_job *job, long place)
+{
+    size_t low = 0, high = job->surface_count;
+    if (job->surface_late || !job->in_order) {
+        return high; // any may stand before that place
+    }
+    while (low < high) {
+        size_t middle = low + (high - low) / 2;
+        if (job->events[job->surface[middle]].number <= place) {
+            low = middle + 1;
+        } else {
+            high = middle;
+        }
+    }
+    return low;
 }
 
 const hw_event *hw_job_surface_event(const hw_job *job, size_t index)
