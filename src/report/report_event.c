@@ -264,15 +264,17 @@ hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err)
 
 // ---- One event, just logged --------------------------------------------------------
 
-static const char *next_step(const hw_event *event)
+static void add_next_step(hw_text *text, const hw_event *event)
 {
-    switch (event->kind) {
-    case HW_EVENT_COAT_LAID:
-        return "Next: let it dry, then photograph it with the card beside it.\n";
-    case HW_EVENT_TAKEN_OFF:
-        return "Next: let it dry, then photograph it: what is left on it shows only there.\n";
-    default:
-        return "";
+    if (event->kind == HW_EVENT_COAT_LAID) {
+        hw_text_add(text, "Next: let it dry, then photograph it with the card beside it.\n%s\n",
+                    hw_caution_one_line());
+    } else if (event->kind == HW_EVENT_TAKEN_OFF) {
+        hw_text_add(
+            text, "Next: let it dry, then photograph it: what is left on it shows only there.\n"
+                  "Reminder only: solvents and strippers can burn, poison and catch fire, and old "
+                  "coatings may hold lead. The product's safety data sheet, your local codes and "
+                  "qualified people decide.\n");
     }
 }
 
@@ -295,6 +297,6 @@ hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnin
         hw_text_add(&text, "Write %ld on the jar.\n", event->of.jar.jar);
     }
     hw_report_add_warnings(&text, warnings);
-    hw_text_add(&text, "%s", next_step(event));
+    add_next_step(&text, event);
     return hw_report_finish(&text, out, err);
 }

@@ -10,6 +10,7 @@ state() { # PART STATE PASSES: as history says
 run 0 start cabinet --title 'Hall bench'
 run 0 coat cabinet sealer --note 'two thin ones'
 says out 'Saved: sealer coat laid on the whole piece; note: two thin ones (event 2)'
+says out 'Reminder only'
 run 0 photo cabinet one.jpg --lamp 'north window' --card "$card" --target "left=$left" --target "right=$right" \
     --patch "strip=$strip" --sheet sheet.png --state left=finished
 says out 'Saved as photo 3.'
@@ -110,6 +111,7 @@ run 0 pass cabinet --patch 'seat strip' --dye brown=1/4 --passes 1
 state 'seat strip' sealed 4
 run 0 takeoff cabinet --part 'seat strip' --wiped
 says out 'wiped back to the last coat'
+says out 'solvents and strippers can burn'
 state 'seat strip' sealed 3
 run 0 advise cabinet --json --patch 'seat strip'
 json '"Photograph it first: a barrier coat was laid on it since" in it["why"]'
