@@ -180,12 +180,13 @@ static void limit_all(unsigned seconds)
 {
     limit(RLIMIT_CPU, seconds);
     limit(RLIMIT_STACK, STACK_MOST); // where it was unlimited
-    limit(RLIMIT_CORE, 0);           // no copy of someone's photo on the disk, nor in a crash
-    prctl(PR_SET_DUMPABLE, 0);       // collector, which does not ask for that limit
     limit(RLIMIT_DATA, 0);           // the arena is all there is
     limit(RLIMIT_FSIZE, 0);
     limit(RLIMIT_NOFILE, 0);
     limit(RLIMIT_NPROC, 0);
+    // No copy of someone's photo on the disk; a collector of crashes does not ask for the limit.
+    limit(RLIMIT_CORE, 0);
+    prctl(PR_SET_DUMPABLE, 0);
 }
 
 // A signal that the program ignores or waits for must end the child all the same.

@@ -407,7 +407,7 @@ hw_status hw_photo_probe(const uint8_t *bytes, size_t count, const char *name,
         return hw_fail(err, HW_ERR_INPUT, "photo-empty", name,
                        "Copy it from the phone or camera again.", "the file is empty");
     }
-    if (count > limits->file_bytes) {
+    if (count > limits->file_bytes || count > INT32_MAX) { // the decoder counts in int
         return hw_fail(err, HW_ERR_INPUT, "photo-too-large", name,
                        "Use a smaller copy of the photo.", "the file has %zu MB, more than %zu",
                        count / 1000000, limits->file_bytes / 1000000);

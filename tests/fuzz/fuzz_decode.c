@@ -103,7 +103,8 @@ static bool try_decode(const uint8_t *bytes, size_t count, const hw_probe *probe
     return made;
 }
 
-// As the child does: only what can be read through is decoded.
+// The child decodes whatever the probe lets through, but only of what can be read through is a picture
+// taken. What else stb_image does with the rest ends the child, and is known to (too-many-codes.jpg).
 static bool reads_through(const uint8_t *bytes, size_t count, const hw_probe *probe)
 {
     size_t words = hw_photo_scan_room(probe), where;
