@@ -1,7 +1,6 @@
 // cli_log.c: what was done and said beside passes and photos, and corrections.
 #include "cli_internal.h"
 
-#include <math.h>
 #include <string.h>
 
 static hw_status print_logged(const cli_call *call, const hw_job *job, const hw_event *event,
@@ -202,7 +201,6 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
                                   char (**parts)[HW_NAME_SIZE], hw_part_state **states,
                                   hw_error *err)
 {
-    request->minutes = (double)NAN;
     hw_status status = take_how(call, &request->how, err);
     if (status == HW_OK) {
         status = cli_parse_event(call->operand[1], "event-unknown", &request->event, err);
@@ -229,6 +227,7 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
                          "When it did not happen, write --withdraw.", "0 passes are no pass");
     }
     if (status == HW_OK) {
+        request->sets_minutes = cli_has(call, "minutes");
         status = cli_take_number(call, "minutes", &request->minutes, err);
     }
     return status == HW_OK ? take_before_photo(call, request, err) : status;

@@ -6,7 +6,6 @@
 
 #include "huewright/report.h"
 
-#include <math.h>
 #include <string.h>
 
 // ---- What can be corrected ---------------------------------------------------------
@@ -39,7 +38,7 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"liquid", r->liquid.count > 0, {pass, jar}},
         {"jar", r->jar > 0, {pass}},
         {"passes", r->passes != 0, {pass}},
-        {"minutes", !isnan(r->minutes), {pass}},
+        {"minutes", r->sets_minutes, {pass}},
         {"place before a photo", r->sets_before_photo, {pass, coat, takeoff}},
         {"nothing", false, {HW_EVENT_OTHER}},
     };
@@ -310,7 +309,7 @@ static hw_status change_pass(const hw_fix_request *request, const hw_job *job, h
 {
     set_parts(request, &pass->patches, &pass->patch_count);
     pass->passes = request->passes ? request->passes : pass->passes;
-    pass->minutes = isnan(request->minutes) ? pass->minutes : request->minutes;
+    pass->minutes = request->sets_minutes ? request->minutes : pass->minutes;
     if (request->liquid.count > 0) {
         pass->liquid = request->liquid;
         pass->jar = 0;

@@ -835,7 +835,6 @@ static hw_status work_fix(hw_text *told, hw_error *err)
     hw_fix_request other = {.folder = job_path,
                             .event = kept_pass,
                             .passes = 3,
-                            .minutes = NAN,
                             .note = "counted again",
                             .shelf_path = shelf_path};
     hw_status status = hw_steps_fix(&other, NULL, monday + 95000, &job, &number, &warnings, err);
