@@ -206,7 +206,8 @@ static bool is_wanted(const scan *s, const char *name, const char *end)
         return false;
     }
     for (const char *const *wanted = s->wanted->names; *wanted; wanted++) {
-        if (strncmp(*wanted, name + 1, length) == 0 && (*wanted)[length] == 0) {
+        if ((*wanted)[0] == name[1] && strncmp(*wanted, name + 1, length) == 0 &&
+            (*wanted)[length] == 0) {
             return true;
         }
     }

@@ -32,14 +32,26 @@ hw_status hw_log_line(const hw_json *event, hw_text *out, hw_error *err)
     return out->failed ? hw_fail_memory(err, "writing the log") : HW_OK;
 }
 
+// Does the line's last member stand here, with this sum?
+static bool is_sum(const char *at, uint32_t sum)
+{
+    char wanted[SUM_LENGTH + 1];
+    snprintf(wanted, sizeof wanted, "%s%08x\"}", sum_start, sum);
+    return memcmp(at, wanted, SUM_LENGTH) == 0;
+}
+
 // Length of the line that starts here, by its sum; 0 where none fits within `length` bytes. It is less
 // than `length` where a damaged newline joins two lines.
 static size_t summed_length(const char *line, size_t length)
 {
     uint32_t sum = 0;
     size_t done = 0;
-    char wanted[SUM_LENGTH + 1];
     const char *at = line;
+    if (length > SUM_LENGTH &&
+        memcmp(line + length - SUM_LENGTH, sum_start, sizeof sum_start - 1) == 0 &&
+        is_sum(line + length - SUM_LENGTH, hw_crc32(line, length - SUM_LENGTH))) {
+        return length; // as nearly always
+    }
     while ((at = memchr(at, sum_start[0], length - (size_t)(at - line))) != NULL) {
         size_t before = (size_t)(at - line);
         if (length - before < SUM_LENGTH) {
@@ -48,8 +60,7 @@ static size_t summed_length(const char *line, size_t length)
         if (memcmp(at, sum_start, sizeof sum_start - 1) == 0) {
             sum = hw_crc32_more(sum, line + done, before - done);
             done = before;
-            snprintf(wanted, sizeof wanted, "%s%08x\"}", sum_start, sum);
-            if (memcmp(at, wanted, SUM_LENGTH) == 0) {
+            if (is_sum(at, sum)) {
                 return before + SUM_LENGTH;
             }
         }
