@@ -707,7 +707,7 @@ static hw_status work_photo(hw_text *told, hw_error *err)
     with_memory();
     // Once the photo is saved that stays so: what is learned from it comes after, and is told apart.
     for (size_t i = 0; status == HW_OK && i < result.warnings.count; i++) {
-        if (strstr(result.warnings.text[i], "nothing is learned from it: memory")) {
+        if (strstr(result.warnings.text[i], ": memory: the computer's memory ran out")) {
             status = hw_fail(err, HW_ERR_STORAGE, "memory-out", "shelf", "(told as a warning)",
                              "%s", result.warnings.text[i]);
         }
