@@ -362,7 +362,8 @@ long hw_event_place(const hw_event *event);
 // Does the pass lie on the patch at that place of the log: laid before it and not taken off before it?
 // LONG_MAX: today.
 bool hw_job_pass_lies(const hw_job *job, const hw_event *pass, const char *patch, long place);
-// Is it a coat on that part, or a taking off from it?
+// Is it a pass on that patch, a coat on that part, or a taking off from it?
+bool hw_pass_is_on(const hw_event *event, const char *patch);
 bool hw_coat_is_on(const hw_event *event, const char *part);
 bool hw_takeoff_is_on(const hw_event *event, const char *part);
 // The first coat on that part, or taking off from it, between two places of the log, or NULL.

@@ -30,6 +30,7 @@ typedef enum hw_role {
 
 const char *hw_role_name(hw_role role); // "card", "target", ...; static
 bool hw_role_from_name(const char *name, hw_role *out);
+bool hw_role_is_wood(hw_role role); // a target or a patch: what is read and compared
 
 typedef enum hw_kind {
     HW_KIND_LET_IN = 0, // meets old wood at a joint and is judged by the step there
@@ -63,6 +64,8 @@ HW_CHECK hw_status hw_marks_copy(const hw_marks *from, hw_marks *out, hw_error *
 
 // The first mark of that role and name (any name: NULL), or NULL.
 const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *name);
+// The same of a part: a patch of that name, or else a target; or NULL.
+const hw_mark *hw_marks_find_wood(const hw_marks *marks, const char *name);
 
 // Is this target one that the patch must match? Its `beside` names it, or names none (all of its
 // view).

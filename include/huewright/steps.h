@@ -103,6 +103,9 @@ typedef struct hw_pass_request {
 HW_CHECK hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
                                  int64_t now, hw_job **job, hw_warnings *warnings, hw_error *err);
 
+// The kind of coat of that name. HW_ERR_CALL coat-unknown: there is none; the error says which there are.
+HW_CHECK hw_status hw_steps_take_coat(const char *name, hw_coat *out, hw_error *err);
+
 // A coat laid, something taken off, a jar mixed, a note or an approval.
 typedef struct hw_log_request {
     const char *folder;

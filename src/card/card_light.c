@@ -181,7 +181,7 @@ static hw_status mean_wood(const hw_photo *photo, const hw_marks *marks, hw_xyz 
     for (size_t i = 0; i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
         hw_card_pixels pixels = {0};
-        if (mark->role != HW_ROLE_TARGET && mark->role != HW_ROLE_PATCH) {
+        if (!hw_role_is_wood(mark->role)) {
             continue;
         }
         hw_status status = hw_card_gather(photo, mark, 1.0, &pixels, err);

@@ -39,14 +39,10 @@ hw_status cli_run_coat(cli_call *call, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_COAT_LAID};
     hw_coat_event *coat = &event.of.coat;
-    if (!hw_coat_from_name(call->operand[1], &coat->coat)) {
-        return hw_fail(
-            err, HW_ERR_CALL, "coat-unknown", call->operand[1],
-            "Write sealer (a first thin coat), barrier (clear, between colours) or clear "
-            "(the finish).",
-            "there is no such kind of coat");
+    hw_status status = hw_steps_take_coat(call->operand[1], &coat->coat, err);
+    if (status == HW_OK) {
+        status = cli_take_names(call, "part", &coat->parts, &coat->part_count, err);
     }
-    hw_status status = cli_take_names(call, "part", &coat->parts, &coat->part_count, err);
     if (status == HW_OK) {
         status = cli_take_text(call, "note", coat->note, sizeof coat->note, err);
     }

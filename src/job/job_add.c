@@ -1,10 +1,10 @@
 // job_add.c: each kind of event into the log.
 #include "job_internal.h"
 
-static hw_status add_one(hw_job *job, const char *name, hw_json *body, int64_t now, long *number,
+static hw_status add_one(hw_job *job, hw_event_kind kind, hw_json *body, int64_t now, long *number,
                          hw_error *err)
 {
-    hw_new_event event = {.name = name, .body = body};
+    hw_new_event event = {.name = hw_event_kind_name(kind), .body = body};
     return hw_job_append(job, &event, 1, now, number, err);
 }
 
@@ -47,20 +47,20 @@ static hw_status add_seen(hw_job *job, const hw_photo_event *photo, hw_json *rea
         return hw_fail_memory(err, "logging the photo");
     }
     size_t count = 0;
-    events[count++] = (hw_new_event){.name = photo->measured ? "measured" : "photo_added",
-                                     .body = hw_event_photo_json(photo)};
+    events[count++] =
+        (hw_new_event){.name = hw_photo_event_name(photo), .body = hw_event_photo_json(photo)};
     for (size_t i = 0; i < photo->marks.count; i++) {
         const hw_mark *mark = &photo->marks.mark[i];
-        if ((mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH) &&
-            !is_named(job, mark->role, mark->name)) {
+        if (hw_role_is_wood(mark->role) && !is_named(job, mark->role, mark->name)) {
             hw_part_event part = {.role = mark->role};
             hw_copy_text(part.part, sizeof part.part, mark->name);
-            events[count++] =
-                (hw_new_event){.name = "part_named", .body = hw_event_part_json(&part)};
+            events[count++] = (hw_new_event){.name = hw_event_kind_name(HW_EVENT_PART_NAMED),
+                                             .body = hw_event_part_json(&part)};
         }
     }
     if (reading) {
-        events[count++] = (hw_new_event){.name = "reading", .body = reading, .reads_first = true};
+        events[count++] = (hw_new_event){
+            .name = hw_event_kind_name(HW_EVENT_READING), .body = reading, .reads_first = true};
     }
     hw_status status = hw_job_append(job, events, count, now, number, err);
     hw_free(events);
@@ -87,7 +87,7 @@ hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json, 
     hw_json *body = NULL;
     hw_status status = reading_body(job, reading_json, &body, err);
     hw_json_add_number(body, "photo_event", (double)photo);
-    return status == HW_OK ? add_one(job, "reading", body, now, number, err) : status;
+    return status == HW_OK ? add_one(job, HW_EVENT_READING, body, now, number, err) : status;
 }
 
 // ---- What was advised, done and said -----------------------------------------------
@@ -95,51 +95,52 @@ hw_status hw_job_add_reading(hw_job *job, long photo, const char *reading_json, 
 hw_status hw_job_add_plan(hw_job *job, const hw_plan_event *plan, int64_t now, long *number,
                           hw_error *err)
 {
-    return add_one(job, "plan_shown", hw_event_plan_json(plan), now, number, err);
+    return add_one(job, HW_EVENT_PLAN_SHOWN, hw_event_plan_json(plan), now, number, err);
 }
 
 hw_status hw_job_add_pass(hw_job *job, const hw_pass_event *pass, int64_t now, long *number,
                           hw_error *err)
 {
-    return add_one(job, "pass_laid", hw_event_pass_json(pass), now, number, err);
+    return add_one(job, HW_EVENT_PASS_LAID, hw_event_pass_json(pass), now, number, err);
 }
 
 hw_status hw_job_add_part(hw_job *job, const hw_part_event *part, int64_t now, long *number,
                           hw_error *err)
 {
-    return add_one(job, "part_named", hw_event_part_json(part), now, number, err);
+    return add_one(job, HW_EVENT_PART_NAMED, hw_event_part_json(part), now, number, err);
 }
 
 hw_status hw_job_add_coat(hw_job *job, const hw_coat_event *coat, int64_t now, long *number,
                           hw_error *err)
 {
-    return add_one(job, "coat_laid", hw_event_coat_json(coat), now, number, err);
+    return add_one(job, HW_EVENT_COAT_LAID, hw_event_coat_json(coat), now, number, err);
 }
 
 hw_status hw_job_add_takeoff(hw_job *job, const hw_takeoff_event *takeoff, int64_t now,
                              long *number, hw_error *err)
 {
-    return add_one(job, "taken_off", hw_event_takeoff_json(takeoff), now, number, err);
+    return add_one(job, HW_EVENT_TAKEN_OFF, hw_event_takeoff_json(takeoff), now, number, err);
 }
 
 hw_status hw_job_add_jar(hw_job *job, const hw_jar_event *jar, int64_t now, long *number,
                          hw_error *err)
 {
-    hw_new_event event = {
-        .name = "jar_mixed", .body = hw_event_jar_json(jar), .takes_jar_number = true};
+    hw_new_event event = {.name = hw_event_kind_name(HW_EVENT_JAR_MIXED),
+                          .body = hw_event_jar_json(jar),
+                          .takes_jar_number = true};
     return hw_job_append(job, &event, 1, now, number, err);
 }
 
 hw_status hw_job_add_note(hw_job *job, const hw_note_event *note, int64_t now, long *number,
                           hw_error *err)
 {
-    return add_one(job, "note", hw_event_note_json(note), now, number, err);
+    return add_one(job, HW_EVENT_NOTE, hw_event_note_json(note), now, number, err);
 }
 
 hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, int64_t now,
                               long *number, hw_error *err)
 {
-    return add_one(job, "approval", hw_event_approval_json(approval), now, number, err);
+    return add_one(job, HW_EVENT_APPROVAL, hw_event_approval_json(approval), now, number, err);
 }
 
 // ---- Corrections -------------------------------------------------------------------
@@ -202,7 +203,8 @@ hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so,
     hw_json_free(was);
     hw_json_free(is);
     *number = 0;
-    hw_new_event events[2] = {{.name = "correction", .body = body}, {.name = "reading"}};
+    hw_new_event events[2] = {{.name = hw_event_kind_name(HW_EVENT_CORRECTION), .body = body},
+                              {.name = hw_event_kind_name(HW_EVENT_READING)}};
     if (status == HW_OK && count > 0 && reading_json) {
         status = reading_body(job, reading_json, &events[1].body, err);
         hw_json_add_number(events[1].body, "photo_event", (double)of);
@@ -219,5 +221,5 @@ hw_status hw_job_add_withdrawal(hw_job *job, long of, int64_t now, long *number,
     hw_json *body = hw_json_new_object();
     hw_json_add_number(body, "of", (double)of);
     hw_json_add_bool(body, "withdraw", true);
-    return add_one(job, "correction", body, now, number, err);
+    return add_one(job, HW_EVENT_CORRECTION, body, now, number, err);
 }

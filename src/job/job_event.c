@@ -171,10 +171,9 @@ static hw_event_kind kind_from_name(const char *name)
     return HW_EVENT_OTHER;
 }
 
-const char *hw_event_name(const hw_event *event)
+const char *hw_photo_event_name(const hw_photo_event *photo)
 {
-    bool measured = event->kind == HW_EVENT_PHOTO_ADDED && event->of.photo.measured;
-    return measured ? measured_name : kind_names[event->kind];
+    return photo->measured ? measured_name : kind_names[HW_EVENT_PHOTO_ADDED];
 }
 
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out)

@@ -3,14 +3,21 @@
 
 #include <limits.h>
 
-bool hw_pass_is_on(const hw_pass_event *pass, const char *patch)
+static bool in_list(const char *part, const char (*parts)[HW_NAME_SIZE], size_t count)
 {
-    for (size_t i = 0; i < pass->patch_count; i++) {
-        if (strcmp(pass->patches[i], patch) == 0) {
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(parts[i], part) == 0) {
             return true;
         }
     }
     return false;
+}
+
+bool hw_pass_is_on(const hw_event *event, const char *patch)
+{
+    const hw_pass_event *pass = &event->of.pass;
+    return event->kind == HW_EVENT_PASS_LAID &&
+           in_list(patch, (const char(*)[HW_NAME_SIZE])pass->patches, pass->patch_count);
 }
 
 static bool is_between(const hw_event *event, long before, long after)
@@ -20,18 +27,7 @@ static bool is_between(const hw_event *event, long before, long after)
 
 bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch)
 {
-    return event->kind == HW_EVENT_PASS_LAID && is_between(event, before, after) &&
-           hw_pass_is_on(&event->of.pass, patch);
-}
-
-static bool in_list(const char *part, const char (*parts)[HW_NAME_SIZE], size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        if (strcmp(parts[i], part) == 0) {
-            return true;
-        }
-    }
-    return false;
+    return hw_pass_is_on(event, patch) && is_between(event, before, after);
 }
 
 bool hw_coat_is_on(const hw_event *event, const char *part)
@@ -119,8 +115,7 @@ static bool lies(const hw_job *job, const hw_event *layer, const char *part, lon
 
 bool hw_job_pass_lies(const hw_job *job, const hw_event *pass, const char *patch, long place)
 {
-    return pass->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&pass->of.pass, patch) &&
-           lies(job, pass, patch, place);
+    return hw_pass_is_on(pass, patch) && lies(job, pass, patch, place);
 }
 
 bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part, long place)
@@ -293,12 +288,11 @@ static bool first_after(const hw_job *job, long place, const char *patch, hw_lab
         const hw_event *event = hw_job_event(job, i);
         const hw_reading_event *reading = &event->of.reading;
         bool counts = event->kind == HW_EVENT_READING && reading->photo > place;
-        for (size_t k = 0; counts && k < reading->sample_count; k++) {
-            if (reading->samples[k].role == HW_ROLE_PATCH &&
-                strcmp(reading->samples[k].name, patch) == 0) {
-                *out = reading->samples[k].lab;
-                return true;
-            }
+        const hw_logged_sample *sample =
+            counts ? hw_reading_sample(reading, HW_ROLE_PATCH, patch) : NULL;
+        if (sample) {
+            *out = sample->lab;
+            return true;
         }
     }
     return false;

@@ -68,7 +68,7 @@ hw_json *hw_event_approval_json(const hw_approval_event *approval);
 // is out.
 hw_json *hw_event_body_json(const hw_event *event);
 bool hw_event_body_can_be(hw_event_kind kind);
-const char *hw_event_name(const hw_event *event); // in the file; static
+const char *hw_photo_event_name(const hw_photo_event *photo); // in the file; static
 
 // And back. False: it does not make sense or, with *memory_out, memory is out.
 bool hw_event_read_photo(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
@@ -162,7 +162,6 @@ void hw_mend_events(hw_event *events, size_t count);
 
 // ---- 4 History ---------------------------------------------------------------------
 
-bool hw_pass_is_on(const hw_pass_event *pass, const char *patch);
 // Is it a pass on this patch, laid between two photos? `before` and `after` are their event numbers.
 bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch);
 // As hw_job_pass_lies, of a coat.

@@ -418,7 +418,7 @@ static double spent_on(const hw_job *job, const char *patch)
         const hw_plan_event *plan = &event->of.plan;
         if (event->kind == HW_EVENT_PLAN_SHOWN && strcmp(plan->patch, patch) == 0) {
             shown = plan->has_next && isfinite(plan->risk) ? plan->risk : 0.0;
-        } else if (event->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(&event->of.pass, patch)) {
+        } else if (hw_pass_is_on(event, patch)) {
             spent += shown;
             shown = 0.0;
         }

@@ -156,16 +156,11 @@ static void rename_list(char (*names)[HW_NAME_SIZE], size_t *count, const renami
     *count = kept;
 }
 
-static bool is_wood(hw_role role)
-{
-    return role == HW_ROLE_TARGET || role == HW_ROLE_PATCH;
-}
-
 static void rename_in_photo(hw_photo_event *photo, const renaming *as)
 {
     for (size_t i = 0; i < photo->marks.count; i++) {
         hw_mark *mark = &photo->marks.mark[i];
-        if (is_wood(mark->role)) {
+        if (hw_role_is_wood(mark->role)) {
             rename_one(mark->name, as);
         }
         rename_list(mark->beside, &mark->beside_count, as);
@@ -178,7 +173,7 @@ static void rename_in_photo(hw_photo_event *photo, const renaming *as)
 static void rename_in_reading(hw_reading_event *reading, const renaming *as)
 {
     for (size_t i = 0; i < reading->sample_count; i++) {
-        if (is_wood(reading->samples[i].role)) {
+        if (hw_role_is_wood(reading->samples[i].role)) {
             rename_one(reading->samples[i].name, as);
         }
     }
@@ -270,7 +265,7 @@ static bool correct(const hw_json *line, const hw_json *change, const hw_limits 
     hw_event now;
     hw_json *body = hw_event_body_json(event);
     if (!body) {
-        return hw_event_body_can_be(event->kind) ? false : true; // what nobody entered stays
+        return !hw_event_body_can_be(event->kind); // what nobody entered stays
     }
     hw_json *whole = merged(line, body, change);
     char *tested = NULL; // a tree that memory ran out on cannot be printed

@@ -14,7 +14,7 @@ typedef struct listing {
 
 static void list_part(listing *all, hw_role role, const char *name)
 {
-    if (role != HW_ROLE_TARGET && role != HW_ROLE_PATCH) {
+    if (!hw_role_is_wood(role)) {
         return;
     }
     for (size_t i = 0; i < all->count; i++) {

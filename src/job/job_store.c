@@ -114,7 +114,8 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
         status = hw_job_open(folder, NULL, &job, err);
     }
     if (status == HW_OK) {
-        hw_new_event started = {.name = "job_started", .body = hw_json_new_object()};
+        hw_new_event started = {.name = hw_event_kind_name(HW_EVENT_JOB_STARTED),
+                                .body = hw_json_new_object()};
         hw_json_add_text(started.body, "title", title);
         char key[17];
         hw_chance_key(key);

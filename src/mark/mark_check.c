@@ -7,11 +7,6 @@
 
 static const double outside_grace = 0.5; // pixels: marks are often rounded to the picture's edge
 
-static bool is_wood(const hw_mark *mark)
-{
-    return mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH;
-}
-
 static bool is_reference(const hw_mark *mark)
 {
     return mark->role == HW_ROLE_CARD || mark->role == HW_ROLE_NEUTRAL ||
@@ -105,7 +100,7 @@ static hw_status check_mark(const hw_mark *mark, size_t width_px, size_t height_
                        "the outline of this mark crosses itself");
     }
     size_t pixels = count_pixels(mark, HW_MARK_MIN_PIXELS);
-    bool needed = is_wood(mark) || mark->role == HW_ROLE_CARD;
+    bool needed = hw_role_is_wood(mark->role) || mark->role == HW_ROLE_CARD;
     if (needed && pixels < HW_MARK_MIN_PIXELS) {
         return hw_fail(err, HW_ERR_CALL, "mark-small", mark->name,
                        "Mark a larger area, or go nearer with the camera.",
@@ -151,11 +146,12 @@ static hw_status check_pair(const hw_mark *one, const hw_mark *other, hw_error *
         return hw_fail(err, HW_ERR_CALL, "mark-twice", one->name, "Give each its own name.",
                        "two marks of one kind have this name");
     }
-    bool card_on_wood =
-        (is_reference(one) && is_wood(other)) || (is_reference(other) && is_wood(one));
-    bool old_on_new = is_wood(one) && is_wood(other) && one->role != other->role;
+    bool card_on_wood = (is_reference(one) && hw_role_is_wood(other->role)) ||
+                        (is_reference(other) && hw_role_is_wood(one->role));
+    bool old_on_new =
+        hw_role_is_wood(one->role) && hw_role_is_wood(other->role) && one->role != other->role;
     if ((card_on_wood || old_on_new) && share_pixels(one, other)) {
-        const hw_mark *wood = is_wood(one) ? one : other;
+        const hw_mark *wood = hw_role_is_wood(one->role) ? one : other;
         const hw_mark *rest = wood == one ? other : one;
         const char *kind = rest->role == HW_ROLE_CARD    ? "the grey card"
                            : rest->role == HW_ROLE_CHART ? "the colour chart, patch "

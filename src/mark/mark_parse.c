@@ -32,6 +32,11 @@ bool hw_role_from_name(const char *name, hw_role *out)
     return false;
 }
 
+bool hw_role_is_wood(hw_role role)
+{
+    return role == HW_ROLE_TARGET || role == HW_ROLE_PATCH;
+}
+
 const char *hw_kind_name(hw_kind kind)
 {
     return kind == HW_KIND_BOARD ? "board" : "let_in";
@@ -124,6 +129,12 @@ const hw_mark *hw_marks_find(const hw_marks *marks, hw_role role, const char *na
         }
     }
     return NULL;
+}
+
+const hw_mark *hw_marks_find_wood(const hw_marks *marks, const char *name)
+{
+    const hw_mark *patch = hw_marks_find(marks, HW_ROLE_PATCH, name);
+    return patch ? patch : hw_marks_find(marks, HW_ROLE_TARGET, name);
 }
 
 bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target)

@@ -177,7 +177,7 @@ static hw_status take_marks(boarding *work, const hw_marks *from, hw_error *err)
     work->marks.height_px = from->height_px;
     for (size_t i = 0; i < from->count; i++) {
         hw_role role = from->mark[i].role;
-        if (role == HW_ROLE_TARGET || role == HW_ROLE_PATCH) {
+        if (hw_role_is_wood(role)) {
             aside++;
             continue;
         }

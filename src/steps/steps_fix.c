@@ -17,7 +17,7 @@ typedef struct member {
     hw_event_kind kind[4]; // HW_EVENT_OTHER: none
 } member;
 
-#define MEMBERS 16
+enum { MEMBERS = 15 };
 
 static void list_members(const hw_fix_request *r, member out[MEMBERS])
 {
@@ -40,7 +40,6 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"passes", r->passes != 0, {pass}},
         {"minutes", r->sets_minutes, {pass}},
         {"place before a photo", r->sets_before_photo, {pass, coat, takeoff}},
-        {"nothing", false, {HW_EVENT_OTHER}},
     };
     memcpy(out, all, sizeof all);
 }
@@ -55,11 +54,36 @@ static bool belongs(const member *one, hw_event_kind kind)
     return false;
 }
 
+// Where the event keeps its note, and the bytes there; NULL: nowhere.
+static char *note_of(hw_event *event, size_t *size)
+{
+    *size = sizeof event->of.pass.note; // the same for all but the note itself
+    switch (event->kind) {
+    case HW_EVENT_PHOTO_ADDED:
+        return event->of.photo.note;
+    case HW_EVENT_PASS_LAID:
+        return event->of.pass.note;
+    case HW_EVENT_COAT_LAID:
+        return event->of.coat.note;
+    case HW_EVENT_TAKEN_OFF:
+        return event->of.takeoff.note;
+    case HW_EVENT_JAR_MIXED:
+        return event->of.jar.note;
+    case HW_EVENT_APPROVAL:
+        return event->of.approval.note;
+    case HW_EVENT_NOTE:
+        *size = sizeof event->of.note.text;
+        return event->of.note.text;
+    default:
+        return NULL;
+    }
+}
+
 static bool has_note(hw_event_kind kind)
 {
-    return kind == HW_EVENT_PHOTO_ADDED || kind == HW_EVENT_PASS_LAID ||
-           kind == HW_EVENT_COAT_LAID || kind == HW_EVENT_TAKEN_OFF || kind == HW_EVENT_JAR_MIXED ||
-           kind == HW_EVENT_NOTE || kind == HW_EVENT_APPROVAL;
+    hw_event event = {.kind = kind};
+    size_t size = 0;
+    return note_of(&event, &size) != NULL;
 }
 
 static const char *kind_words(hw_event_kind kind)
@@ -106,8 +130,7 @@ static hw_status refuse_both(const hw_fix_request *request, const char *what, hw
     return hw_fail(err, HW_ERR_CALL, "fix-both", subject, "Ask for one of them.", "%s", what);
 }
 
-// What contradicts itself is not done by halves.
-static hw_status check_contradiction(const hw_fix_request *request, hw_error *err)
+static bool asks_any(const hw_fix_request *request)
 {
     member members[MEMBERS];
     bool any = request->note != NULL;
@@ -115,7 +138,13 @@ static hw_status check_contradiction(const hw_fix_request *request, hw_error *er
     for (size_t i = 0; i < MEMBERS; i++) {
         any = any || members[i].asked;
     }
-    if (request->withdraw && any) {
+    return any;
+}
+
+// What contradicts itself is not done by halves.
+static hw_status check_contradiction(const hw_fix_request *request, hw_error *err)
+{
+    if (request->withdraw && asks_any(request)) {
         return refuse_both(request, "it is withdrawn or it was otherwise, not both", err);
     }
     if (request->jar > 0 && request->liquid.count > 0) {
@@ -129,11 +158,9 @@ static hw_status check_asked(const hw_fix_request *request, const hw_event *even
 {
     member members[MEMBERS];
     char subject[40];
-    bool any = request->note != NULL;
     event_words(subject, request->event);
     list_members(request, members);
     for (size_t i = 0; i < MEMBERS; i++) {
-        any = any || members[i].asked;
         if (members[i].asked && !belongs(&members[i], event->kind)) {
             return hw_fail(err, HW_ERR_CALL, "fix-member", subject,
                            "Look for the event that you mean in huewright history.",
@@ -145,7 +172,7 @@ static hw_status check_asked(const hw_fix_request *request, const hw_event *even
                        "Log the note by itself: huewright note.", "it is %s, which has no note",
                        kind_words(event->kind));
     }
-    if (!any) {
+    if (!asks_any(request)) {
         return hw_fail(err, HW_ERR_CALL, "fix-nothing", subject,
                        "Say what it should have been, as --passes 3, or --withdraw when it did not "
                        "happen.",
@@ -202,31 +229,6 @@ static hw_status set_text(const char *what, const char *from, char *to, size_t s
     return HW_OK;
 }
 
-// Where the event keeps its note, and the bytes there; NULL: nowhere.
-static char *note_of(hw_event *event, size_t *size)
-{
-    *size = sizeof event->of.pass.note; // the same for all but the note itself
-    switch (event->kind) {
-    case HW_EVENT_PHOTO_ADDED:
-        return event->of.photo.note;
-    case HW_EVENT_PASS_LAID:
-        return event->of.pass.note;
-    case HW_EVENT_COAT_LAID:
-        return event->of.coat.note;
-    case HW_EVENT_TAKEN_OFF:
-        return event->of.takeoff.note;
-    case HW_EVENT_JAR_MIXED:
-        return event->of.jar.note;
-    case HW_EVENT_APPROVAL:
-        return event->of.approval.note;
-    case HW_EVENT_NOTE:
-        *size = sizeof event->of.note.text;
-        return event->of.note.text;
-    default:
-        return NULL;
-    }
-}
-
 static void set_state(hw_photo_event *photo, const hw_part_state *state)
 {
     for (size_t i = 0; i < photo->state_count; i++) {
@@ -238,17 +240,12 @@ static void set_state(hw_photo_event *photo, const hw_part_state *state)
     photo->states[photo->state_count++] = *state;
 }
 
-static bool marks_hold(const hw_marks *marks, const char *part)
-{
-    return hw_marks_find(marks, HW_ROLE_PATCH, part) || hw_marks_find(marks, HW_ROLE_TARGET, part);
-}
-
 // With other marks a part may be there no more: its state goes with it.
 static void drop_states(hw_photo_event *photo, hw_warnings *warnings)
 {
     size_t kept = 0;
     for (size_t i = 0; i < photo->state_count; i++) {
-        if (marks_hold(&photo->marks, photo->states[i].part)) {
+        if (hw_marks_find_wood(&photo->marks, photo->states[i].part)) {
             photo->states[kept++] = photo->states[i];
         } else {
             hw_warn(warnings, "%s is marked on this photo no more, so its state is taken out.",
@@ -324,19 +321,15 @@ static hw_status change_pass(const hw_fix_request *request, const hw_job *job, h
 static hw_status change_coat(const hw_fix_request *request, hw_coat_event *coat, hw_error *err)
 {
     set_parts(request, &coat->parts, &coat->part_count);
-    if (request->coat && !hw_coat_from_name(request->coat, &coat->coat)) {
-        return hw_steps_refuse_coat(request->coat, err);
-    }
-    return HW_OK;
+    return request->coat ? hw_steps_take_coat(request->coat, &coat->coat, err) : HW_OK;
 }
 
-static hw_status change_takeoff(const hw_fix_request *request, hw_takeoff_event *takeoff)
+static void change_takeoff(const hw_fix_request *request, hw_takeoff_event *takeoff)
 {
     set_parts(request, &takeoff->parts, &takeoff->part_count);
     if (request->how) {
         takeoff->stripped = strcmp(request->how, "stripped") == 0;
     }
-    return HW_OK;
 }
 
 // `states` has room for all states of a photo.
@@ -367,7 +360,8 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
     case HW_EVENT_COAT_LAID:
         return change_coat(request, &event->of.coat, err);
     case HW_EVENT_TAKEN_OFF:
-        return change_takeoff(request, &event->of.takeoff);
+        change_takeoff(request, &event->of.takeoff);
+        return HW_OK;
     case HW_EVENT_JAR_MIXED:
         event->of.jar.liquid = request->liquid.count ? request->liquid : event->of.jar.liquid;
         return HW_OK;
@@ -636,8 +630,9 @@ static long photo_with_both(const hw_job *job, const char *one, const char *othe
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && marks_hold(&event->of.photo.marks, one) &&
-            marks_hold(&event->of.photo.marks, other)) {
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            hw_marks_find_wood(&event->of.photo.marks, one) &&
+            hw_marks_find_wood(&event->of.photo.marks, other)) {
             return event->number;
         }
     }

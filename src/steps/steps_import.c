@@ -198,8 +198,7 @@ static hw_status add_part(importing *work, hw_role role, const char *name,
         return hw_fail(err, HW_ERR_CALL, "part-name", name, "Use the name that it has on photos.",
                        "this cannot be the name of a part");
     }
-    if (hw_marks_find(&event->marks, HW_ROLE_PATCH, name) ||
-        hw_marks_find(&event->marks, HW_ROLE_TARGET, name)) {
+    if (hw_marks_find_wood(&event->marks, name)) {
         return hw_fail(err, HW_ERR_CALL, "part-twice", name, "Name each part once.",
                        "this part is named twice");
     }
@@ -263,9 +262,7 @@ static hw_status take_by_name(importing *work, hw_error *err)
     bool found = false;
     hw_status status = hw_job_parts(work->job, &parts, &count, err);
     for (size_t i = 0; status == HW_OK && i < count; i++) {
-        if (hw_marks_find(&work->event.marks, HW_ROLE_PATCH, parts[i].name) ||
-            hw_marks_find(&work->event.marks, HW_ROLE_TARGET, parts[i].name) ||
-            strchr(parts[i].name, ',')) {
+        if (hw_marks_find_wood(&work->event.marks, parts[i].name) || strchr(parts[i].name, ',')) {
             continue;
         }
         status = gather(work, parts[i].name, false, &group, &found, err);

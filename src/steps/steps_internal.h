@@ -102,7 +102,6 @@ HW_CHECK hw_status hw_steps_check_text(const char *what, const char *text, hw_er
 void hw_steps_name_of_file(char *out, size_t size, const char *path);
 // Every state names a part that is marked on that photo.
 HW_CHECK hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err);
-hw_status hw_steps_refuse_coat(const char *coat, hw_error *err); // there is no such kind of coat
 // The liquid of the jar that a pass names; nothing where it names none.
 HW_CHECK hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *err);
 

@@ -55,8 +55,7 @@ static bool is_known(const hw_job *job, const char *part)
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind == HW_EVENT_PHOTO_ADDED &&
-            (hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, part) ||
-             hw_marks_find(&event->of.photo.marks, HW_ROLE_TARGET, part))) {
+            hw_marks_find_wood(&event->of.photo.marks, part)) {
             return true;
         }
     }
@@ -77,10 +76,13 @@ static void warn_new_parts(const hw_job *job, const char (*parts)[HW_NAME_SIZE],
     }
 }
 
-hw_status hw_steps_refuse_coat(const char *coat, hw_error *err)
+hw_status hw_steps_take_coat(const char *name, hw_coat *out, hw_error *err)
 {
+    if (hw_coat_from_name(name, out)) {
+        return HW_OK;
+    }
     return hw_fail(
-        err, HW_ERR_CALL, "coat-unknown", coat,
+        err, HW_ERR_CALL, "coat-unknown", name,
         "Write sealer (a first thin coat), barrier (clear, between colours) or clear (the "
         "finish).",
         "there is no such kind of coat");

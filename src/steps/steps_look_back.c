@@ -18,12 +18,8 @@ static bool is_before(const hw_event *event, long number)
 // Something was laid on the patch, or taken off it: readings on both sides of it are no repeats.
 static bool is_done_on(const hw_event *event, const char *patch)
 {
-    for (size_t i = 0; event->kind == HW_EVENT_PASS_LAID && i < event->of.pass.patch_count; i++) {
-        if (strcmp(event->of.pass.patches[i], patch) == 0) {
-            return true;
-        }
-    }
-    return hw_coat_is_on(event, patch) || hw_takeoff_is_on(event, patch);
+    return hw_pass_is_on(event, patch) || hw_coat_is_on(event, patch) ||
+           hw_takeoff_is_on(event, patch);
 }
 
 // The photo that a reading of the patch belongs to; NULL also for what an instrument measured.

@@ -52,7 +52,7 @@ static hw_status make_samples(const hw_photo_event *event, const hw_logged_sampl
     for (size_t i = 0; i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
         const hw_logged_sample *one = find_measured(measured, count, mark);
-        if (one && (mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH)) {
+        if (one && hw_role_is_wood(mark->role)) {
             fill_sample(mark, one, &out->samples[out->sample_count++]);
         }
     }

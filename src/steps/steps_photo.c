@@ -168,13 +168,12 @@ hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err)
     const hw_marks *marks = &photo->marks;
     for (size_t i = 0; i < photo->state_count; i++) {
         const char *part = photo->states[i].part;
-        if (hw_marks_find(marks, HW_ROLE_PATCH, part) ||
-            hw_marks_find(marks, HW_ROLE_TARGET, part)) {
+        if (hw_marks_find_wood(marks, part)) {
             continue;
         }
         char names[320] = "", next[480];
         for (size_t k = 0; k < marks->count; k++) {
-            if (marks->mark[k].role == HW_ROLE_PATCH || marks->mark[k].role == HW_ROLE_TARGET) {
+            if (hw_role_is_wood(marks->mark[k].role)) {
                 hw_steps_add_name(names, sizeof names, marks->mark[k].name);
             }
         }

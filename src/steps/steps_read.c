@@ -68,11 +68,6 @@ static void warn_unused(const hw_marks *marks, hw_warnings *warnings)
 
 // ---- From photo to comparison ------------------------------------------------------
 
-static bool is_wood(const hw_mark *mark)
-{
-    return mark->role == HW_ROLE_TARGET || mark->role == HW_ROLE_PATCH;
-}
-
 static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_error *err)
 {
     const hw_marks *marks = &reading->marks;
@@ -81,7 +76,7 @@ static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_err
         return hw_fail_memory(err, "sampling the wood");
     }
     for (size_t i = 0; i < marks->count; i++) {
-        if (!is_wood(&marks->mark[i])) {
+        if (!hw_role_is_wood(marks->mark[i].role)) {
             continue;
         }
         hw_sample *sample = &reading->samples[reading->sample_count];

@@ -65,7 +65,7 @@ void hw_steps_warn_states(const hw_job *job, long number, const hw_part_state *s
 {
     for (size_t i = 0; i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
-        if (mark->role != HW_ROLE_PATCH && mark->role != HW_ROLE_TARGET) {
+        if (!hw_role_is_wood(mark->role)) {
             continue;
         }
         hw_state state = hw_steps_state(job, number, said, count, mark->name);
