@@ -4,34 +4,12 @@
 
 #include "check.h"
 #include "job_internal.h"
+#include "scratch.h"
 
 #include <dirent.h>
-#include <stdarg.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
-
-static char place[600]; // a folder for all of a test; set by job_files_start
-
-static inline void job_files_start(const char *name)
-{
-    snprintf(place, sizeof place, "%s/%s %ld \xc3\xa9", HW_SCRATCH, name, (long)getpid());
-    check_true(hw_file_make_folder(place, true, NULL) == HW_OK);
-}
-
-// place/NAME; of the last eight calls.
-static inline const char *in(const char *format, ...)
-{
-    static char path[8][1200];
-    static int turn;
-    turn = (turn + 1) % 8;
-    int start = snprintf(path[turn], sizeof path[turn], "%s/", place);
-    va_list arguments;
-    va_start(arguments, format);
-    vsnprintf(path[turn] + start, sizeof path[turn] - (size_t)start, format, arguments);
-    va_end(arguments);
-    return path[turn];
-}
 
 static inline void remove_all(const char *path)
 {

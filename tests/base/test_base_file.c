@@ -1,6 +1,5 @@
 // Files: whole or not there, locked, refused in plain words.
-#include "base_internal.h"
-#include "check.h"
+#include "scratch.h"
 
 #include <dirent.h>
 #include <signal.h>
@@ -8,27 +7,6 @@
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
-
-static char folder[600];
-
-static const char *in(const char *name)
-{
-    static char path[4][700];
-    static int turn;
-    turn = (turn + 1) % 4;
-    snprintf(path[turn], sizeof path[turn], "%s/%s", folder, name);
-    return path[turn];
-}
-
-static bool holds(const char *path, const char *text)
-{
-    uint8_t *bytes = NULL;
-    size_t count = 0;
-    bool same = hw_file_read(path, 1 << 20, &bytes, &count, NULL) == HW_OK &&
-                count == strlen(text) && memcmp(bytes, text, count) == 0 && bytes[count] == 0;
-    hw_free(bytes);
-    return same;
-}
 
 static void test_whole(void)
 {
@@ -89,7 +67,7 @@ static void test_refusals(void)
     hw_error err = {0};
     refused_read(in("none"), 10, "file-missing");
     refused_read(in("new/none"), 10, "file-missing");
-    refused_read(folder, 10, "file-folder");
+    refused_read(place, 10, "file-folder");
     refused_read(in("new"), 4, "file-too-large");
     check_true(mkfifo(in("pipe"), 0600) == 0);
     refused_read(in("pipe"), 10, "file-special"); // and does not wait for a writer
@@ -104,7 +82,7 @@ static void test_refusals(void)
 // As an ordinary user: root may write anywhere.
 static void test_permission(void)
 {
-    check_true(mkdir(in("closed"), 0555) == 0 && chmod(folder, 0755) == 0);
+    check_true(mkdir(in("closed"), 0555) == 0 && chmod(place, 0755) == 0);
     pid_t child = fork();
     if (child == 0) {
         hw_error err = {0};
@@ -281,7 +259,7 @@ static void test_memory(void)
 // Beside a file that was written whole, no half of it stays: names of this test, no other.
 static void test_nothing_left(void)
 {
-    DIR *listing = opendir(folder);
+    DIR *listing = opendir(place);
     check_true(listing != NULL);
     for (struct dirent *entry; listing && (entry = readdir(listing)) != NULL;) {
         if (!check_true(strstr(entry->d_name, ".new-") == NULL)) {
@@ -293,8 +271,7 @@ static void test_nothing_left(void)
 
 int main(void)
 {
-    snprintf(folder, sizeof folder, "%s/files %ld \xc3\xa9", HW_SCRATCH, (long)getpid());
-    check_true(hw_file_make_folder(folder, true, NULL) == HW_OK);
+    scratch_start("files");
     test_whole();
     test_kept_again();
     test_only_these();

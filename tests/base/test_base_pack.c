@@ -1,7 +1,6 @@
 // Zip packs as streams, and files in pieces. What zip is comes from tests/zip_maker.h (PKWARE's APPNOTE.TXT);
 // other people's programs read our packs in tests/cli/cli_keep.sh.
-#include "base_internal.h"
-#include "check.h"
+#include "scratch.h"
 #include "zip_maker.h"
 
 #include <signal.h>
@@ -9,17 +8,6 @@
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
-
-static char folder[600];
-
-static const char *in(const char *name)
-{
-    static char path[4][700];
-    static int turn;
-    turn = (turn + 1) % 4;
-    snprintf(path[turn], sizeof path[turn], "%s/%s", folder, name);
-    return path[turn];
-}
 
 // ---- Bytes in memory ---------------------------------------------------------------
 
@@ -232,20 +220,10 @@ static void test_long_list(void)
 
 // ---- Files in pieces ---------------------------------------------------------------
 
-static bool holds(const char *path, const char *text)
-{
-    uint8_t *bytes = NULL;
-    size_t count = 0;
-    bool same = hw_file_read(path, 1 << 20, &bytes, &count, NULL) == HW_OK &&
-                count == strlen(text) && memcmp(bytes, text, count) == 0;
-    hw_free(bytes);
-    return same;
-}
-
 static size_t files_in_folder(void)
 {
     hw_names names = {0};
-    check_true(hw_folder_names(folder, &names, NULL) == HW_OK);
+    check_true(hw_folder_names(place, &names, NULL) == HW_OK);
     size_t count = names.count;
     hw_names_free(&names);
     return count;
@@ -288,7 +266,7 @@ static void test_pieces(void)
     hw_old_file_close(&old);
     hw_old_file_close(&old);
     err = (hw_error){0};
-    check_true(hw_old_file_open(folder, &old, &err) == HW_ERR_INPUT);
+    check_true(hw_old_file_open(place, &old, &err) == HW_ERR_INPUT);
     check_text(err.code, "file-folder");
     err = (hw_error){0};
     check_true(hw_old_file_open("/dev/zero", &old, &err) == HW_ERR_INPUT);
@@ -340,8 +318,7 @@ static void test_full(void)
 
 int main(void)
 {
-    snprintf(folder, sizeof folder, "%s/pieces %ld \xc3\xa9", HW_SCRATCH, (long)getpid());
-    check_true(hw_file_make_folder(folder, true, NULL) == HW_OK);
+    scratch_start("pieces");
     test_sum();
     test_round();
     test_kinds();
@@ -351,6 +328,6 @@ int main(void)
     test_names();
     test_full();
     unlink(in("new"));
-    check_true(rmdir(folder) == 0);
+    check_true(rmdir(place) == 0);
     return check_done();
 }

@@ -513,7 +513,7 @@ static void test_memory(void)
 
 int main(void)
 {
-    job_files_start("check");
+    scratch_start("check");
     test_members();
     test_whole();
     test_torn();

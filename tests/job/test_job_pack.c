@@ -396,6 +396,14 @@ static void test_full(void)
     remove_all(in("bench"));
 }
 
+static void done_or_memory_out(long n, hw_status status, const hw_error *err)
+{
+    bool memory_out = status == HW_ERR_STORAGE && strcmp(err->code, "memory-out") == 0;
+    if (!check_true(status == HW_OK || memory_out)) {
+        printf("%ld: %s: %s: %s\n", n, err->code, err->subject, err->what);
+    }
+}
+
 // Every allocation of ours failing in turn: refused, and nothing stays of it; or done in full.
 static void test_memory(void)
 {
@@ -411,10 +419,7 @@ static void test_memory(void)
         hw_test_fail_alloc(-1);
         done = status == HW_OK;
         refusals += !done;
-        if (!check_true(done ||
-                        (status == HW_ERR_STORAGE && strcmp(err.code, "memory-out") == 0))) {
-            printf("%ld: %s: %s: %s\n", n, err.code, err.subject, err.what);
-        }
+        done_or_memory_out(n, status, &err);
         check_true(!done || (packed.lines == 5 && packed.photos == 2));
         check_true(files_at(place) == (done ? 2u : 1u));
         hw_job_packed_free(&packed);
@@ -430,10 +435,7 @@ static void test_memory(void)
         hw_test_fail_alloc(-1);
         done = status == HW_OK;
         refusals += !done;
-        if (!check_true(done ||
-                        (status == HW_ERR_STORAGE && strcmp(err.code, "memory-out") == 0))) {
-            printf("%ld: %s: %s: %s\n", n, err.code, err.subject, err.what);
-        }
+        done_or_memory_out(n, status, &err);
         // Refused before it was there, or there whole and only not checked: then it says so.
         bool whole = hw_file_exists(in("out/job.json"));
         check_true(whole == (done || strstr(err.next, "It is unpacked") != NULL));
@@ -514,7 +516,7 @@ static void test_killed(void)
 
 int main(void)
 {
-    job_files_start("pack");
+    scratch_start("pack");
     test_round();
     test_refused();
     test_damaged();

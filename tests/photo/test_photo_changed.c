@@ -2,23 +2,8 @@
 #include "base_internal.h"
 #include "check.h"
 #include "photo_internal.h"
+#include "photo_bytes.h"
 #include "picture.h"
-
-typedef struct file {
-    uint8_t *bytes;
-    size_t count;
-} file;
-
-static file read_file(const char *name)
-{
-    char path[600];
-    file read = {0};
-    snprintf(path, sizeof path, "%s/%s", HW_TESTDATA, name);
-    if (!check_true(hw_file_read(path, 1 << 20, &read.bytes, &read.count, NULL) == HW_OK)) {
-        exit(1);
-    }
-    return read;
-}
 
 // Decodes and frees the bytes; "" when they are read.
 static const char *code_of(file changed)
