@@ -60,6 +60,7 @@ typedef enum hw_event_kind {
     HW_EVENT_CORRECTION,
     HW_EVENT_NOTE,
     HW_EVENT_APPROVAL,
+    HW_EVENT_SETTING,
     HW_EVENT_WITHDRAWN, // it did not happen, as a later correction says; `was` tells what it was
     HW_EVENT_KIND_COUNT
 } hw_event_kind;
@@ -221,6 +222,42 @@ typedef struct hw_approval_event {
     char note[480];
 } hw_approval_event;
 
+// What the clear coats still to come go over. Files hold the names.
+typedef enum hw_coats_over {
+    HW_COATS_UNSAID = 0,
+    HW_COATS_ALL,       // repair and old wood alike
+    HW_COATS_REPAIRS,   // the repair only
+    HW_COATS_NOT_KNOWN, // it was asked, and the person does not know
+    HW_COATS_OVER_COUNT
+} hw_coats_over;
+
+const char *
+hw_coats_over_name(hw_coats_over over); // "unsaid", "all", "repairs", "not_known"; static
+bool hw_coats_over_from_name(const char *name, hw_coats_over *out); // of the three that can be said
+
+typedef struct hw_part_area {
+    char part[HW_NAME_SIZE];
+    double cm2; // > 0
+} hw_part_area;
+
+#define HW_COATS_MOST          20      // clear coats still to come
+#define HW_RECOAT_MOST_MINUTES 10080.0 // a week
+#define HW_LENGTH_MOST_MM      2000.0  // of a card's side
+#define HW_AREA_MOST_CM2       1e6     // of a part: 100 square metres
+#define HW_ML_M2_MOST          1000.0  // a pass; more runs
+
+// What holds for the whole job, said once; what is said later takes its place. A member that is not said with
+// this event stays as it was.
+typedef struct hw_setting_event {
+    hw_coats_over coats_over; // HW_COATS_UNSAID: not said here
+    int coats;             // clear coats still to come after this event, 0 to 20; with coats_over
+    double recoat_minutes; // to wait between passes and coats; NaN: not said here
+    double card_mm[2];     // sides of the grey card; NaN
+    double ml_m2;          // liquid that one pass takes, a square metre; NaN
+    hw_part_area *areas;   // owned
+    size_t area_count;
+} hw_setting_event;
+
 typedef struct hw_start_event {
     char title[480];
 } hw_start_event;
@@ -246,6 +283,7 @@ typedef struct hw_event {
         hw_correction_event correction;
         hw_note_event note;
         hw_approval_event approval;
+        hw_setting_event setting;
     } of;
 } hw_event;
 
@@ -328,6 +366,8 @@ HW_CHECK hw_status hw_job_add_note(hw_job *job, const hw_note_event *note, int64
                                    long *number, hw_error *err);
 HW_CHECK hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, int64_t now,
                                        long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_setting(hw_job *job, const hw_setting_event *setting, int64_t now,
+                                      long *number, hw_error *err);
 // Event `of` should have been as `now_so`, an event of its kind; *number is 0 where nothing differs. A photo that
 // was read again with other marks brings its new reading, else NULL; both are saved, or neither.
 HW_CHECK hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so,
@@ -404,6 +444,20 @@ size_t hw_job_photo_off(const hw_job *job, const hw_event *measured, hw_photo_of
                         size_t room);
 // The last event with which the card itself was measured, or NULL.
 const hw_event *hw_job_measured_card(const hw_job *job);
+
+// What holds for the whole job now.
+typedef struct hw_job_settings {
+    hw_coats_over coats_over;
+    int coats_said;        // clear coats to come as they were said, with coats_over
+    long coats_event;      // number of the event that said so; 0: none
+    double recoat_minutes; // NaN: not said, also the next three
+    double card_mm[2];
+    double ml_m2;
+} hw_job_settings;
+
+hw_job_settings hw_job_settings_now(const hw_job *job);
+// Area of a part as it was last said, square centimetres; NaN: not said.
+double hw_job_area_said(const hw_job *job, const char *part);
 
 // The jar of that number, or the one that holds just this liquid; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);

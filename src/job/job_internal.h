@@ -64,6 +64,7 @@ hw_json *hw_event_takeoff_json(const hw_takeoff_event *takeoff);
 hw_json *hw_event_jar_json(const hw_jar_event *jar);
 hw_json *hw_event_note_json(const hw_note_event *note);
 hw_json *hw_event_approval_json(const hw_approval_event *approval);
+hw_json *hw_event_setting_json(const hw_setting_event *setting);
 // Those of an event that a person entered; NULL for others (those that cannot be corrected), and where memory
 // is out.
 hw_json *hw_event_body_json(const hw_event *event);
@@ -85,6 +86,7 @@ bool hw_event_read_jar(const hw_json *json, hw_jar_event *out);
 bool hw_event_read_correction(const hw_json *json, hw_correction_event *out, bool *memory_out);
 bool hw_event_read_note(const hw_json *json, hw_note_event *out);
 bool hw_event_read_approval(const hw_json *json, hw_approval_event *out);
+bool hw_event_read_setting(const hw_json *json, hw_setting_event *out, bool *memory_out);
 
 // Members that several kinds have.
 void hw_event_put_lab(hw_json *parent, const char *name, hw_lab lab);
