@@ -153,6 +153,7 @@ typedef struct hw_pass_event {
     int passes;
     long before_photo; // laid before that photo and logged later; 0: laid when it was logged
     double minutes;    // dried since, as entered; NaN when not said
+    double hours;      // of work, as entered; 0: not said
     char note[480];
     hw_used_dye dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known
     size_t dye_count;
@@ -182,7 +183,8 @@ typedef struct hw_coat_event {
     hw_coat coat;
     char (*parts)[HW_NAME_SIZE];
     size_t part_count; // 0: on the whole piece
-    long before_photo; // as in hw_pass_event
+    long before_photo; // as in hw_pass_event, also the next
+    double hours;
     char note[480];
 } hw_coat_event;
 
@@ -191,7 +193,8 @@ typedef struct hw_takeoff_event {
     bool stripped; // down to the wood; false: wiped back, down to the last coat
     char (*parts)[HW_NAME_SIZE];
     size_t part_count;
-    long before_photo; // as in hw_pass_event
+    long before_photo; // as in hw_pass_event, also the next
+    double hours;
     char note[480];
 } hw_takeoff_event;
 
@@ -213,6 +216,7 @@ typedef struct hw_correction_event {
 typedef struct hw_note_event {
     char text[1000];
     char part[HW_NAME_SIZE]; // "" when it is about the whole piece
+    double hours;            // of work, as in hw_pass_event
 } hw_note_event;
 
 // Who found the colour right, and under which lamp.
@@ -245,6 +249,7 @@ typedef struct hw_part_area {
 #define HW_LENGTH_MOST_MM      2000.0  // of a card's side
 #define HW_AREA_MOST_CM2       1e6     // of a part: 100 square metres
 #define HW_ML_M2_MOST          1000.0  // a pass; more runs
+#define HW_HOURS_MOST          1000.0  // of work with one event
 
 // What holds for the whole job, said once; what is said later takes its place. A member that is not said with
 // this event stays as it was.
@@ -288,6 +293,8 @@ typedef struct hw_event {
 } hw_event;
 
 void hw_event_free(hw_event *event); // leaves an empty one
+// Hours of work entered with a pass, a coat, a taking off or a note; 0: none.
+double hw_event_hours(const hw_event *event);
 
 // ---- A job -------------------------------------------------------------------------
 
@@ -458,6 +465,15 @@ typedef struct hw_job_settings {
 hw_job_settings hw_job_settings_now(const hw_job *job);
 // Area of a part as it was last said, square centimetres; NaN: not said.
 double hw_job_area_said(const hw_job *job, const char *part);
+
+// Minutes that a part has dried: since the last pass or coat that was logged on it when it was laid; NaN: nothing
+// is logged so.
+double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t now);
+// Hours of work entered for a part; what was done to several at once counts for each its share, what was done to
+// the whole piece for none. `part` NULL: all hours of the job.
+double hw_job_hours(const hw_job *job, const char *part);
+// How often and how long (*hours) the log was written on, pauses of over an hour left out.
+size_t hw_job_sittings(const hw_job *job, double *hours);
 
 // The jar of that number, or the one that holds just this liquid; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);

@@ -134,6 +134,7 @@ typedef struct hw_fix_request {
     int passes;
     bool sets_minutes; // to minutes; NaN: not said
     double minutes;
+    double hours;           // of work
     bool sets_before_photo; // to before_photo; 0: it was done when it was logged
     long before_photo;
     bool has_card_lab; // of a photo: it is read again by this colour of the card

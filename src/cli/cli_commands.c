@@ -62,6 +62,7 @@ static const cli_option pass_options[] = {
     {"jar", "N", "the jar that the liquid came from, instead of its dyes", false},
     {"passes", "N", "how many; else 1", false},
     {"minutes", "M", "how long it has dried", false},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "it was laid before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
@@ -70,6 +71,7 @@ static const cli_option pass_options[] = {
 
 static const cli_option coat_options[] = {
     {"part", "NAME", "a part that it was laid on; else the whole piece", true},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "it was laid before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {0},
@@ -79,6 +81,7 @@ static const cli_option takeoff_options[] = {
     {"part", "NAME", "a part that it was taken off", true},
     {"wiped", NULL, "toner wiped back, down to the last coat", false},
     {"stripped", NULL, "everything taken off, down to the wood", false},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "it was done before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {0},
@@ -93,6 +96,7 @@ static const cli_option jar_options[] = {
 
 static const cli_option note_options[] = {
     {"part", "NAME", "the part that it is about; else the whole piece", false},
+    {"hours", "H", "hours of work that it stands for", false},
     {0},
 };
 
@@ -111,6 +115,7 @@ static const cli_option fix_options[] = {
     {"jar", "N", "the jar that it came from", false},
     {"passes", "N", "how many passes it was", false},
     {"minutes", "M", "how long it had dried", false},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "the photo that it was done before; 0: none, it is in its place", false},
     {"coat", "KIND", "the coat that it was: sealer, barrier or clear", false},
     {"wiped", NULL, "it was wiped back, not stripped", false},

@@ -220,7 +220,10 @@ static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw
     if (status == HW_OK) {
         status = cli_take_event(call, "before-photo", "photo-unknown", &pass->before_photo, err);
     }
-    return status == HW_OK ? cli_take_number(call, "minutes", &pass->minutes, err) : status;
+    if (status == HW_OK) {
+        status = cli_take_number(call, "minutes", &pass->minutes, err);
+    }
+    return status == HW_OK ? cli_take_number(call, "hours", &pass->hours, err) : status;
 }
 
 static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_warnings *warnings,

@@ -50,6 +50,9 @@ hw_status cli_run_coat(cli_call *call, hw_error *err)
         status = cli_take_event(call, "before-photo", "photo-unknown", &coat->before_photo, err);
     }
     if (status == HW_OK) {
+        status = cli_take_number(call, "hours", &coat->hours, err);
+    }
+    if (status == HW_OK) {
         status = log_event(call, &event, err);
     }
     hw_free(coat->parts);
@@ -91,6 +94,9 @@ hw_status cli_run_takeoff(cli_call *call, hw_error *err)
         status = cli_take_event(call, "before-photo", "photo-unknown", &takeoff->before_photo, err);
     }
     if (status == HW_OK) {
+        status = cli_take_number(call, "hours", &takeoff->hours, err);
+    }
+    if (status == HW_OK) {
         status = log_event(call, &event, err);
     }
     hw_free(takeoff->parts);
@@ -120,6 +126,9 @@ hw_status cli_run_note(cli_call *call, hw_error *err)
     hw_status status = cli_copy("the note", call->operand[1], note->text, sizeof note->text, err);
     if (status == HW_OK) {
         status = cli_take_text(call, "part", note->part, sizeof note->part, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_number(call, "hours", &note->hours, err);
     }
     return status == HW_OK ? log_event(call, &event, err) : status;
 }
@@ -225,6 +234,9 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
     if (status == HW_OK) {
         request->sets_minutes = cli_has(call, "minutes");
         status = cli_take_number(call, "minutes", &request->minutes, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_number(call, "hours", &request->hours, err);
     }
     return status == HW_OK ? take_before_photo(call, request, err) : status;
 }

@@ -92,6 +92,22 @@ void hw_event_free(hw_event *event)
     *event = (hw_event){0};
 }
 
+double hw_event_hours(const hw_event *event)
+{
+    switch (event->was) {
+    case HW_EVENT_PASS_LAID:
+        return event->of.pass.hours;
+    case HW_EVENT_COAT_LAID:
+        return event->of.coat.hours;
+    case HW_EVENT_TAKEN_OFF:
+        return event->of.takeoff.hours;
+    case HW_EVENT_NOTE:
+        return event->of.note.hours;
+    default:
+        return 0.0;
+    }
+}
+
 // ---- Any event ---------------------------------------------------------------------
 
 bool hw_event_body_can_be(hw_event_kind kind)

@@ -32,6 +32,7 @@ hw_json *hw_event_coat_json(const hw_coat_event *coat)
     hw_json_add_text(json, "coat", hw_coat_name(coat->coat));
     hw_event_put_names(json, "parts", (const char(*)[HW_NAME_SIZE])coat->parts, coat->part_count);
     hw_event_put_before_photo(json, coat->before_photo);
+    hw_event_put_hours(json, coat->hours);
     hw_event_put_text(json, "note", coat->note);
     return json;
 }
@@ -39,6 +40,7 @@ hw_json *hw_event_coat_json(const hw_coat_event *coat)
 bool hw_event_read_coat(const hw_json *json, hw_coat_event *out, bool *memory_out)
 {
     out->before_photo = hw_event_get_before_photo(json);
+    out->hours = hw_event_get_hours(json);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
     return hw_coat_from_name(hw_json_member_text(json, "coat"), &out->coat) &&
            hw_event_get_names(hw_json_member(json, "parts"), &out->parts, &out->part_count,
@@ -54,6 +56,7 @@ hw_json *hw_event_takeoff_json(const hw_takeoff_event *takeoff)
     hw_event_put_names(json, "parts", (const char(*)[HW_NAME_SIZE])takeoff->parts,
                        takeoff->part_count);
     hw_event_put_before_photo(json, takeoff->before_photo);
+    hw_event_put_hours(json, takeoff->hours);
     hw_event_put_text(json, "note", takeoff->note);
     return json;
 }
@@ -63,6 +66,7 @@ bool hw_event_read_takeoff(const hw_json *json, hw_takeoff_event *out, bool *mem
     const char *how = hw_json_member_text(json, "how");
     out->stripped = how && strcmp(how, "stripped") == 0;
     out->before_photo = hw_event_get_before_photo(json);
+    out->hours = hw_event_get_hours(json);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
     return how && (out->stripped || strcmp(how, "wiped") == 0) &&
            hw_event_get_names(hw_json_member(json, "parts"), &out->parts, &out->part_count,

@@ -31,7 +31,7 @@ bool hw_coats_over_from_name(const char *name, hw_coats_over *out)
 
 static void put_number(hw_json *json, const char *name, double value)
 {
-    if (isfinite(value)) {
+    if (value > 0.0) {
         hw_json_add_number(json, name, value);
     }
 }
@@ -44,7 +44,7 @@ hw_json *hw_event_setting_json(const hw_setting_event *setting)
         hw_json_add_number(json, "coats", (double)setting->coats);
     }
     put_number(json, "recoat_minutes", setting->recoat_minutes);
-    if (isfinite(setting->card_mm[0]) && isfinite(setting->card_mm[1])) {
+    if (setting->card_mm[0] > 0.0 && setting->card_mm[1] > 0.0) {
         hw_json *card = hw_json_add_array(json, "card_mm");
         hw_json_add_number(card, NULL, setting->card_mm[0]);
         hw_json_add_number(card, NULL, setting->card_mm[1]);
@@ -59,10 +59,9 @@ hw_json *hw_event_setting_json(const hw_setting_event *setting)
     return json;
 }
 
-// A number that can be at all; NaN where there is none. False: it cannot be.
+// A number that can be at all, where there is one. False: it cannot be.
 static bool get_number(const hw_json *json, const char *name, double most, double *out)
 {
-    *out = (double)NAN;
     return !hw_json_member(json, name) ||
            (hw_json_member_number(json, name, out) && *out > 0.0 && *out <= most);
 }
@@ -85,7 +84,6 @@ static bool get_coats(const hw_json *json, hw_setting_event *out)
 static bool get_card(const hw_json *json, hw_setting_event *out)
 {
     const hw_json *card = hw_json_member(json, "card_mm"), *side = hw_json_first(card);
-    out->card_mm[0] = out->card_mm[1] = (double)NAN;
     if (!card) {
         return true;
     }
@@ -143,14 +141,14 @@ static void take_over(hw_job_settings *now, const hw_event *event)
         now->coats_said = setting->coats;
         now->coats_event = event->number;
     }
-    if (isfinite(setting->recoat_minutes)) {
+    if (setting->recoat_minutes > 0.0) {
         now->recoat_minutes = setting->recoat_minutes;
     }
-    if (isfinite(setting->card_mm[0])) {
+    if (setting->card_mm[0] > 0.0) {
         now->card_mm[0] = setting->card_mm[0];
         now->card_mm[1] = setting->card_mm[1];
     }
-    if (isfinite(setting->ml_m2)) {
+    if (setting->ml_m2 > 0.0) {
         now->ml_m2 = setting->ml_m2;
     }
 }

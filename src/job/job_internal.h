@@ -107,6 +107,8 @@ bool hw_event_get_names(const hw_json *list, char (**out)[HW_NAME_SIZE], size_t 
 bool hw_event_get_count(const hw_json *json, const char *name, long *out);
 void hw_event_put_before_photo(hw_json *json, long before_photo); // nothing for 0
 long hw_event_get_before_photo(const hw_json *json);
+void hw_event_put_hours(hw_json *json, double hours); // nothing for 0
+double hw_event_get_hours(const hw_json *json);       // 0 where there are none that can be
 
 // Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);

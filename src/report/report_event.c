@@ -39,6 +39,14 @@ void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event 
     }
 }
 
+void hw_report_add_hours(hw_text *text, const hw_event *event)
+{
+    double hours = hw_event_hours(event);
+    if (hours > 0.0) {
+        hw_text_add(text, "; %g hour%s of work", hours, hours == 1.0 ? "" : "s");
+    }
+}
+
 // ---- Done --------------------------------------------------------------------------
 
 static void add_coat(hw_text *text, const hw_event *event)
@@ -178,6 +186,39 @@ static void add_note(hw_text *text, const hw_note_event *note)
     hw_report_add_said(text, ": ", note->text);
 }
 
+static void add_areas(hw_text *text, const hw_setting_event *setting)
+{
+    for (size_t i = 0; i < setting->area_count; i++) {
+        hw_text_add(text, "; area of ");
+        hw_report_add_clean(text, setting->areas[i].part);
+        hw_text_add(text, ": %.4g cm2", setting->areas[i].cm2);
+    }
+}
+
+static void add_setting(hw_text *text, const hw_setting_event *setting)
+{
+    hw_text_add(text, "for the whole job");
+    if (setting->coats_over == HW_COATS_NOT_KNOWN) {
+        hw_text_add(text, "; clear coats to come: not known");
+    } else if (setting->coats_over != HW_COATS_UNSAID) {
+        hw_text_add(text, "; %d clear coat%s to come, over %s", setting->coats,
+                    setting->coats == 1 ? "" : "s",
+                    setting->coats_over == HW_COATS_ALL ? "repairs and old wood"
+                                                        : "the repairs only");
+    }
+    if (setting->recoat_minutes > 0.0) {
+        hw_text_add(text, "; recoat after %g minute%s", setting->recoat_minutes,
+                    setting->recoat_minutes == 1.0 ? "" : "s");
+    }
+    if (setting->card_mm[0] > 0.0) {
+        hw_text_add(text, "; the card is %g x %g mm", setting->card_mm[0], setting->card_mm[1]);
+    }
+    if (setting->ml_m2 > 0.0) {
+        hw_text_add(text, "; a pass takes %g ml a square metre", setting->ml_m2);
+    }
+    add_areas(text, setting);
+}
+
 static void add_part(hw_text *text, const hw_part_event *part)
 {
     hw_report_add_clean(text, part->was);
@@ -206,6 +247,9 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
         return true;
     case HW_EVENT_APPROVAL:
         add_approval(text, &event->of.approval);
+        return true;
+    case HW_EVENT_SETTING:
+        add_setting(text, &event->of.setting);
         return true;
     case HW_EVENT_PART_NAMED: // the naming by a photo is that photo's own line
         if (event->of.part.was[0]) {
@@ -292,6 +336,7 @@ hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnin
     hw_text text = {0};
     hw_text_add(&text, "Saved: ");
     hw_report_add_event(&text, event);
+    hw_report_add_hours(&text, event);
     hw_text_add(&text, " (event %ld)\n", event->number);
     if (event->kind == HW_EVENT_JAR_MIXED) {
         hw_text_add(&text, "Write %ld on the jar.\n", event->of.jar.jar);

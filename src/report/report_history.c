@@ -244,6 +244,7 @@ static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
     }
     hw_text line = {0};
     if (add_line(&line, event) && !line.failed) {
+        hw_report_add_hours(&line, event);
         hw_report_time(time, sizeof time, event->at);
         hw_text_add(text, "%s %4ld  %s", time, event->number, line.bytes);
         if (event->kind == HW_EVENT_WITHDRAWN) {
@@ -307,6 +308,7 @@ hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_
     hw_text text = {0};
     hw_text_add(&text, "Saved: ");
     add_pass(&text, pass);
+    hw_report_add_hours(&text, pass);
     hw_text_add(&text, " (event %ld)\n", pass->number);
     for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
         const char *patch = pass->of.pass.patches[i];

@@ -23,6 +23,9 @@ static hw_json *event_object(hw_json *list, const hw_event *event, const char *k
                            event->kind == HW_EVENT_WITHDRAWN ? "withdrawn_by" : "corrected_by",
                            (double)event->corrected_by);
     }
+    if (hw_event_hours(event) > 0.0) {
+        hw_json_add_number(told, "hours", hw_event_hours(event));
+    }
     return told;
 }
 
@@ -229,6 +232,28 @@ static void add_correction(hw_json *told, const hw_correction_event *correction)
     }
 }
 
+// What this event says; what it does not is null.
+static void add_setting(hw_json *told, const hw_setting_event *setting)
+{
+    const double none = (double)NAN;
+    bool coats = setting->coats_over != HW_COATS_UNSAID;
+    hw_json_add_text(told, "coats_over", coats ? hw_coats_over_name(setting->coats_over) : NULL);
+    hw_json_add_number(told, "coats", coats ? (double)setting->coats : none);
+    hw_json_add_number(told, "recoat_minutes",
+                       setting->recoat_minutes > 0.0 ? setting->recoat_minutes : none);
+    hw_json *card = hw_json_add_array(told, "card_mm");
+    for (int i = 0; i < 2 && setting->card_mm[0] > 0.0; i++) {
+        hw_json_add_number(card, NULL, setting->card_mm[i]);
+    }
+    hw_json_add_number(told, "ml_m2", setting->ml_m2 > 0.0 ? setting->ml_m2 : none);
+    hw_json *areas = hw_json_add_array(told, "areas");
+    for (size_t i = 0; i < setting->area_count; i++) {
+        hw_json *area = hw_json_add_object(areas, NULL);
+        hw_report_json_text(area, "part", setting->areas[i].part);
+        hw_json_add_number(area, "cm2", setting->areas[i].cm2);
+    }
+}
+
 static void fill_event(hw_json *told, const hw_event *event)
 {
     switch (event->was) {
@@ -267,6 +292,9 @@ static void fill_event(hw_json *told, const hw_event *event)
         hw_report_json_text(told, "by", event->of.approval.by);
         hw_report_json_text(told, "lamp", event->of.approval.lamp);
         hw_report_json_text(told, "note", event->of.approval.note);
+        break;
+    case HW_EVENT_SETTING:
+        add_setting(told, &event->of.setting);
         break;
     default:
         break;

@@ -66,6 +66,8 @@ void hw_report_add_state(hw_text *text, hw_state state); // "not dry"
 // "; logged later: laid before photo 7"; nothing for 0.
 void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event *event,
                                 long before_photo);
+// "; 1.5 hours of work", where they were entered.
+void hw_report_add_hours(hw_text *text, const hw_event *event);
 // What was done or said beside photos and passes, on one line without its end; false: it has no line.
 bool hw_report_add_event(hw_text *text, const hw_event *event);
 // The parts as they are now, and the approval that stands.

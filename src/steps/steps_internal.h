@@ -76,6 +76,13 @@ HW_CHECK hw_status hw_steps_read_measured(const hw_job *job, const hw_event *eve
 hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
                         const char *part);
 
+// The states said, and "not dry" for each other part of these marks on which something was laid less than the
+// job's recoat time ago, with a warning. Free *out with hw_free.
+HW_CHECK hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks,
+                                    const hw_part_state *said, size_t count, int64_t now,
+                                    hw_part_state **out, size_t *out_count, hw_warnings *warnings,
+                                    hw_error *err);
+
 // Is this patch bare and dry beside old wood with a finish on it? Then the two cannot be compared.
 // *target gets the name of the first such.
 bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part_state *said,
@@ -91,7 +98,8 @@ HW_CHECK hw_status hw_steps_check_event(const hw_job *job, const hw_event *event
 HW_CHECK hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass,
                                        const hw_shelf *shelf, hw_error *err);
 HW_CHECK hw_status hw_steps_check_amount(const hw_pass_event *pass,
-                                         hw_error *err); // passes, minutes
+                                         hw_error *err);              // passes, minutes
+HW_CHECK hw_status hw_steps_check_hours(double hours, hw_error *err); // 0: not said
 HW_CHECK hw_status hw_steps_check_liquid(const hw_liquid *liquid, const hw_shelf *shelf,
                                          hw_error *err);
 HW_CHECK hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_t count,

@@ -145,6 +145,9 @@ static void tell(const hw_job *job)
         hw_report_free(text);
     }
     hw_job_approval(job);
+    double hours = 0.0;
+    hw_job_settings_now(job);
+    hw_job_sittings(job, &hours);
     hw_job_measured_card(job);
 }
 

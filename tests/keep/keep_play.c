@@ -113,6 +113,18 @@ static hw_status add_approval(hw_job *job, const turn *at, long *number, hw_erro
     return hw_job_add_approval(job, &approval, at->now, number, err);
 }
 
+static hw_status add_setting(hw_job *job, const turn *at, long *number, hw_error *err)
+{
+    hw_part_area area = {"lid strip", 614.0};
+    hw_setting_event setting = {.coats_over = HW_COATS_ALL,
+                                .coats = 2,
+                                .recoat_minutes = 30.0,
+                                .card_mm = {200.0, 250.0},
+                                .areas = &area,
+                                .area_count = 1};
+    return hw_job_add_setting(job, &setting, at->now, number, err);
+}
+
 // The photo was of the lid, not of the front.
 static hw_status add_correction(hw_job *job, const turn *at, long *number, hw_error *err)
 {
@@ -152,6 +164,7 @@ static const struct step {
     {"jar", HW_EVENT_JAR_MIXED, add_jar, false},
     {"note", HW_EVENT_NOTE, add_note, false},
     {"approval", HW_EVENT_APPROVAL, add_approval, false},
+    {"setting", HW_EVENT_SETTING, add_setting, false},
     {"correction", HW_EVENT_CORRECTION, add_correction, true},
     {"name", HW_EVENT_PART_NAMED, add_name, false},
     {"withdrawal", HW_EVENT_CORRECTION, add_withdrawal, true},

@@ -792,12 +792,15 @@ static hw_status or_warning(hw_status status, const hw_warnings *warnings, hw_er
 static hw_status work_log(hw_text *told, hw_error *err)
 {
     static char parts[1][HW_NAME_SIZE] = {"new"};
+    static hw_part_area area = {"new", 120.0};
     const hw_event events[] = {
         {.kind = HW_EVENT_COAT_LAID, .of.coat = {.coat = HW_COAT_BARRIER}},
         {.kind = HW_EVENT_TAKEN_OFF, .of.takeoff = {.parts = parts, .part_count = 1}},
         {.kind = HW_EVENT_JAR_MIXED, .of.jar = {.liquid = {{{"red", 0.25}}, 1}}},
         {.kind = HW_EVENT_NOTE, .of.note = {.text = "hinge side first", .part = "new"}},
         {.kind = HW_EVENT_APPROVAL, .of.approval = {.by = "customer", .lamp = "hall"}},
+        {.kind = HW_EVENT_SETTING,
+         .of.setting = {.recoat_minutes = 30.0, .areas = &area, .area_count = 1}},
     };
     hw_status status = HW_OK;
     hw_job *job = NULL;

@@ -200,7 +200,7 @@ static void test_empty(void)
     check_true(hw_report_export_cgats(job, 1, &text, &err) == HW_ERR_INPUT);
     check_text(err.code, "export-empty");
     check_true(hw_report_export_csv(job, &text, NULL) == HW_OK);
-    check_holds(text, ",note\r\n");
+    check_holds(text, ",note,hours\r\n");
     hw_report_free(text);
     hw_job_free(job);
     snprintf(folder, sizeof folder, "%s", empty);
