@@ -43,15 +43,22 @@ HW_CHECK hw_status hw_report_photo_json(const hw_photo_news *news, const hw_read
                                         char **out, hw_error *err);
 
 // ---- Advice ------------------------------------------------------------------------
-// `cautions_full`: print each caution; else the one line.
-// `warnings` may be NULL.
-HW_CHECK hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
-                                         const hw_warnings *warnings, const hw_report_style *style,
+
+// What is advised: on one repair, or the day's sheet for all.
+typedef struct hw_day {
+    hw_advice *advice; // one a repair; owned
+    size_t count;
+    bool for_all;       // the sheet
+    bool cautions_full; // print each caution; else the one line
+    hw_warnings warnings;
+} hw_day;
+
+void hw_day_free(hw_day *day); // leaves an empty one
+
+HW_CHECK hw_status hw_report_advice_text(const hw_day *day, const hw_report_style *style,
                                          char **out, hw_error *err);
-// One advice for a named patch; all as {"jars":[],"patches":[...]} when `sheet`.
-HW_CHECK hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
-                                         const hw_warnings *warnings, bool sheet, char **out,
-                                         hw_error *err);
+// The one advice, or all as {"jars":[],"patches":[...]}.
+HW_CHECK hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error *err);
 
 // ---- Job events --------------------------------------------------------------------
 HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,

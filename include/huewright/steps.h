@@ -7,6 +7,7 @@
 #include "huewright/base.h"
 #include "huewright/compare.h"
 #include "huewright/job.h"
+#include "huewright/report.h"
 #include "huewright/tone.h"
 
 #ifdef __cplusplus
@@ -79,19 +80,10 @@ typedef struct hw_advise_request {
     int families_most;      // in one plan, 1 to 3; 0: two
 } hw_advise_request;
 
-typedef struct hw_advise_result {
-    hw_advice *advice;
-    size_t count;
-    bool cautions_full;
-    hw_warnings warnings;
-} hw_advise_result;
-
-void hw_advise_result_free(hw_advise_result *result);
-
 // Advice on the latest photo of each patch, read again from the kept original. A patch on which
-// passes were logged since its photo is told to be photographed first. Logs what was shown.
+// passes were logged since its photo is told to be photographed first. Logs what was shown. Free with hw_day_free.
 HW_CHECK hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits,
-                                   int64_t now, hw_advise_result *out, hw_error *err);
+                                   int64_t now, hw_day *out, hw_error *err);
 
 typedef struct hw_pass_request {
     const char *folder;

@@ -137,7 +137,7 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
 
 // ---- advise ------------------------------------------------------------------------
 
-static bool nothing_to_lay(const hw_advise_result *result)
+static bool nothing_to_lay(const hw_day *result)
 {
     for (size_t i = 0; i < result->count; i++) {
         if (result->advice[i].has_next) {
@@ -166,7 +166,7 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
     hw_advise_request request = {.folder = call->operand[0],
                                  .patch = cli_value(call, "patch"),
                                  .shelf_path = cli_value(call, "shelf")};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     char *text = NULL;
     if (!take_families(call, &request.families_most, err)) {
         return HW_ERR_CALL;
@@ -176,18 +176,16 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
         return status;
     }
     if (cli_has(call, "json")) {
-        status = hw_report_advice_json(result.advice, result.count, result.cautions_full,
-                                       &result.warnings, !request.patch, &text, err);
+        status = hw_report_advice_json(&result, &text, err);
     } else {
         hw_report_style style = cli_style(call);
-        status = hw_report_advice_text(result.advice, result.count, result.cautions_full,
-                                       &result.warnings, &style, &text, err);
+        status = hw_report_advice_text(&result, &style, &text, err);
     }
     if (status == HW_OK) {
         call->answer_is_no = nothing_to_lay(&result);
         status = cli_print(text, err);
     }
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return status;
 }
 

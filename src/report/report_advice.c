@@ -173,20 +173,27 @@ static void add_cautions(hw_text *text, bool full)
     }
 }
 
-hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
-                                const hw_warnings *warnings, const hw_report_style *style,
-                                char **out, hw_error *err)
+void hw_day_free(hw_day *day)
+{
+    if (day) {
+        hw_free(day->advice);
+        *day = (hw_day){0};
+    }
+}
+
+hw_status hw_report_advice_text(const hw_day *day, const hw_report_style *style, char **out,
+                                hw_error *err)
 {
     hw_text text = {0};
-    if (warnings && !style->quiet) {
-        hw_report_add_warnings(&text, warnings);
-        hw_text_add(&text, warnings->count ? "\n" : "");
+    if (!style->quiet) {
+        hw_report_add_warnings(&text, &day->warnings);
+        hw_text_add(&text, day->warnings.count ? "\n" : "");
     }
-    for (size_t i = 0; i < count; i++) {
-        add_advice(&text, &advice[i], style);
+    for (size_t i = 0; i < day->count; i++) {
+        add_advice(&text, &day->advice[i], style);
     }
-    if (any_to_lay(advice, count)) {
-        add_cautions(&text, cautions_full);
+    if (any_to_lay(day->advice, day->count)) {
+        add_cautions(&text, day->cautions_full);
     }
     return hw_report_finish(&text, out, err);
 }
@@ -284,20 +291,19 @@ static void add_jars_json(hw_json *list, const hw_advice *advice, size_t count)
     }
 }
 
-hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
-                                const hw_warnings *warnings, bool sheet, char **out, hw_error *err)
+hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error *err)
 {
-    static const hw_warnings none = {0};
     hw_json *root = hw_json_new_object();
-    if (sheet) {
-        add_jars_json(hw_json_add_array(root, "jars"), advice, count);
+    if (day->for_all) {
+        add_jars_json(hw_json_add_array(root, "jars"), day->advice, day->count);
         hw_json *patches = hw_json_add_array(root, "patches");
-        for (size_t i = 0; i < count; i++) {
-            fill_advice_json(hw_json_add_object(patches, NULL), &advice[i], cautions_full);
+        for (size_t i = 0; i < day->count; i++) {
+            fill_advice_json(hw_json_add_object(patches, NULL), &day->advice[i],
+                             day->cautions_full);
         }
-    } else if (count > 0) {
-        fill_advice_json(root, &advice[0], cautions_full);
+    } else if (day->count > 0) {
+        fill_advice_json(root, &day->advice[0], day->cautions_full);
     }
-    hw_report_json_warnings(root, warnings ? warnings : &none);
+    hw_report_json_warnings(root, &day->warnings);
     return hw_report_json_finish(root, out, err);
 }

@@ -374,7 +374,7 @@ static void complete_plan(const hw_advice *advice, bool cautions_full, hw_plan_e
     }
 }
 
-static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now, hw_error *err)
+static hw_status log_plans(work *w, const hw_day *result, int64_t now, hw_error *err)
 {
     for (size_t i = 0; i < result->count; i++) {
         long number = 0;
@@ -389,8 +389,7 @@ static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now,
 
 // ---- The step ----------------------------------------------------------------------
 
-static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *result,
-                            hw_error *err)
+static hw_status advise_all(work *w, const hw_limits *limits, hw_day *result, hw_error *err)
 {
     result->advice = hw_alloc_array(w->patch_count, sizeof *result->advice);
     w->read = hw_alloc_array(w->patch_count, sizeof *w->read);
@@ -420,7 +419,7 @@ static void warn_approved(const hw_job *job, hw_warnings *warnings)
 }
 
 static hw_status advise(work *w, const hw_advise_request *request, const hw_limits *limits,
-                        int64_t now, hw_advise_result *result, hw_error *err)
+                        int64_t now, hw_day *result, hw_error *err)
 {
     hw_status status = hw_job_open(request->folder, limits, &w->job, err);
     if (status == HW_OK) {
@@ -447,16 +446,16 @@ static hw_status advise(work *w, const hw_advise_request *request, const hw_limi
 }
 
 hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits, int64_t now,
-                          hw_advise_result *out, hw_error *err)
+                          hw_day *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
     work w = {.request = request};
-    hw_advise_result result = {0};
+    hw_day result = {.for_all = !request->patch};
     hw_status status = advise(&w, request, &bounds, now, &result, err);
     if (status == HW_OK) {
         *out = result;
     } else {
-        hw_advise_result_free(&result);
+        hw_day_free(&result);
     }
     for (size_t i = 0; i < w.read_count; i++) {
         hw_reading_free(&w.read[i].reading);
@@ -468,12 +467,4 @@ hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *lim
     hw_shelf_free(&w.shelf);
     hw_job_free(w.job);
     return status;
-}
-
-void hw_advise_result_free(hw_advise_result *result)
-{
-    if (result) {
-        hw_free(result->advice);
-        *result = (hw_advise_result){0};
-    }
 }

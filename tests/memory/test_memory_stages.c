@@ -432,7 +432,8 @@ static hw_status work_advise(hw_text *told, hw_error *err)
     with_memory();
     if (status == HW_OK) {
         char *text = NULL;
-        check_true(hw_report_advice_json(made, 1, false, NULL, false, &text, NULL) == HW_OK);
+        hw_day day = {.advice = made, .count = 1};
+        check_true(hw_report_advice_json(&day, &text, NULL) == HW_OK);
         tell_text(told, text);
     }
     free(made);
@@ -599,11 +600,11 @@ static hw_status work_report_reading(hw_text *told, hw_error *err)
 static hw_status work_report_advice(hw_text *told, hw_error *err)
 {
     char *text = NULL, *json = NULL;
-    hw_warnings warnings = {0};
-    hw_warn(&warnings, "A warning.");
-    hw_status status = hw_report_advice_text(&advice, 1, true, &warnings, &all_of_it, &text, err);
+    hw_day day = {.advice = &advice, .count = 1, .for_all = true, .cautions_full = true};
+    hw_warn(&day.warnings, "A warning.");
+    hw_status status = hw_report_advice_text(&day, &all_of_it, &text, err);
     if (status == HW_OK) {
-        status = hw_report_advice_json(&advice, 1, true, &warnings, true, &json, err);
+        status = hw_report_advice_json(&day, &json, err);
     }
     with_memory();
     tell_text(told, text);
@@ -727,7 +728,7 @@ static hw_status work_photo(hw_text *told, hw_error *err)
 
 static hw_status work_ask(hw_text *told, hw_error *err)
 {
-    hw_advise_result result = {0};
+    hw_day result = {0};
     hw_advise_request request = {.folder = job_path, .shelf_path = shelf_path};
     hw_question question = {0};
     hw_photo_request next = {.folder = job_path,
@@ -742,13 +743,13 @@ static hw_status work_ask(hw_text *told, hw_error *err)
     with_memory();
     if (status == HW_OK) {
         char *text = NULL;
-        check_true(hw_report_advice_json(result.advice, result.count, false, &result.warnings, true,
-                                         &text, NULL) == HW_OK);
+        result.cautions_full = false;
+        check_true(hw_report_advice_json(&result, &text, NULL) == HW_OK);
         tell_text(told, text);
         hw_text_add(told, "%d %s\n", question.asked, question.words);
     }
     still_whole(status);
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return status;
 }
 

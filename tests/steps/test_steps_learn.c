@@ -79,12 +79,12 @@ static void test_learns(void)
     check_close(strength, 1.8, 0.27); // 15 %
     // Asking for advice reads the same job again: nothing new.
     hw_advise_request request = {.folder = path_job};
-    hw_advise_result advice = {0};
+    hw_day advice = {0};
     uint8_t *before = NULL, *after = NULL;
     size_t count = 0, count_after = 0;
     check_true(hw_file_read(path_shelf, 1 << 20, &before, &count, NULL) == HW_OK);
     check_true(hw_steps_advise(&request, NULL, clock_now, &advice, NULL) == HW_OK);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     check_true(hw_file_read(path_shelf, 1 << 20, &after, &count_after, NULL) == HW_OK);
     check_true(count == count_after && memcmp(before, after, count) == 0);
     hw_free(before);
@@ -204,10 +204,10 @@ static void test_forgotten_pass(void)
     check_true(hw_job_layers(job, "new", 0, NULL, 0) == 2);
     hw_job_free(job);
     hw_advise_request ask = {.folder = path_job};
-    hw_advise_result advice = {0};
+    hw_day advice = {0};
     check_true(hw_steps_advise(&ask, NULL, clock_now, &advice, NULL) == HW_OK);
     check_true(advice.count == 1 && advice.advice[0].stop_reason != HW_STOP_ASK_FIRST);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     shelf = shelf_now();
     check_true(shelf.seen_count == 1 && !shelf.seen[0].questioned &&
                shelf.seen[0].laid[0].amount == 3.125);
@@ -264,13 +264,13 @@ static void test_no_shelf(void)
 static hw_advice advice_now(void)
 {
     hw_advise_request request = {.folder = path_job};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     hw_advice advice = {0};
     check_true(hw_steps_advise(&request, NULL, clock_now, &result, NULL) == HW_OK);
     if (check_true(result.count == 1)) {
         advice = result.advice[0];
     }
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return advice;
 }
 

@@ -40,10 +40,10 @@ static hw_advice advice(void)
 {
     hw_error err = {0};
     hw_advise_request request = {.folder = path_job, .patch = "new"};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     check_true(hw_steps_advise(&request, NULL, clock_now, &result, &err) == HW_OK);
     hw_advice first = result.count ? result.advice[0] : (hw_advice){0};
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return first;
 }
 
