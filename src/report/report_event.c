@@ -263,8 +263,9 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
 
 // ---- The parts now -----------------------------------------------------------------
 
-static void add_part_now(hw_text *text, const hw_part_now *part)
+static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *part)
 {
+    double hours = hw_job_hours(job, part->name);
     char passes[32];
     hw_text_add(text, "    ");
     hw_report_add_clean(text, part->name);
@@ -282,7 +283,28 @@ static void add_part_now(hw_text *text, const hw_part_now *part)
         hw_report_passes(passes, sizeof passes, part->passes);
         hw_text_add(text, ", %s of toner on it", passes);
     }
+    if (hours > 0.0) {
+        hw_text_add(text, ", %.3g hour%s of work", hours, hours == 1.0 ? "" : "s");
+    }
     hw_text_add(text, "\n");
+}
+
+// Hours as they were entered, and how long the log was written on: both, for neither is the whole truth.
+static void add_work(hw_text *text, const hw_job *job)
+{
+    double at_log = 0.0, hours = hw_job_hours(job, NULL);
+    size_t sittings = hw_job_sittings(job, &at_log);
+    hw_text_add(text, "\nWork so far: ");
+    if (hours > 0.0) {
+        hw_text_add(text, "%.3g hour%s as entered; ", hours, hours == 1.0 ? "" : "s");
+    } else {
+        hw_text_add(text, "no hours entered; ");
+    }
+    hw_text_add(text, "the log was written on %zu time%s", sittings, sittings == 1 ? "" : "s");
+    if (at_log >= 0.05) {
+        hw_text_add(text, ", %.1f hours between first and last line of each", at_log);
+    }
+    hw_text_add(text, ".\n");
 }
 
 hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err)
@@ -293,10 +315,13 @@ hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err)
     if (status == HW_OK && count > 0) {
         hw_text_add(text, "\nThe parts now:\n");
         for (size_t i = 0; i < count; i++) {
-            add_part_now(text, &parts[i]);
+            add_part_now(text, job, &parts[i]);
         }
     }
     hw_job_parts_free(parts);
+    if (status == HW_OK) {
+        add_work(text, job);
+    }
     const hw_event *approval = status == HW_OK ? hw_job_approval(job) : NULL;
     if (approval) {
         hw_text_add(text, "\nThe job is ");

@@ -335,8 +335,14 @@ static hw_status add_parts(hw_json *root, const hw_job *job, hw_error *err)
         hw_json_add_number(told, "passes", (double)parts[i].passes);
         hw_json_add_text(told, "coat",
                          parts[i].coat ? hw_coat_name(parts[i].coat->of.coat.coat) : NULL);
+        hw_json_add_number(told, "hours", hw_job_hours(job, parts[i].name));
     }
     hw_job_parts_free(parts);
+    hw_json *work = hw_json_add_object(root, "work");
+    double at_log = 0.0;
+    hw_json_add_number(work, "hours", hw_job_hours(job, NULL));
+    hw_json_add_number(work, "sittings", (double)hw_job_sittings(job, &at_log));
+    hw_json_add_rounded(work, "hours_at_log", at_log, 2);
     const hw_event *approval = hw_job_approval(job);
     hw_json_add_number(root, "approved_by_event", approval ? (double)approval->number : NAN);
     return status;
