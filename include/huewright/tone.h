@@ -311,6 +311,7 @@ typedef struct hw_option {
     double
         overshoot_risk; // chance of ending over rules.too_dark too dark if all of it is laid unseen
     double loss;        // what the plan was chosen by
+    double lamp_risk;   // sum over its passes of how far each parts under another lamp, CIE 1976
     bool guess;         // rests on a dye not yet seen on this finisher's work
     char mix[320]; // how weak, in words: "red at a quarter strength: 1 part ... 3 parts thinner"
 } hw_option;
@@ -355,6 +356,10 @@ typedef struct hw_advice {
     hw_lab aim;              // what the plan steers for
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
+    hw_lab reach; // where the dyes as they are known could bring it at best, were nothing doubted
+    bool by_sheet; // `next` is a jar of the day's sheet (hw_tone_sheet) and the way is sheet_plan
+    hw_option sheet_plan; // made of the sheet's jars alone; 0 layers unless by_sheet
+    double sheet_cost;    // its mean loss over that of the patch's own best, CIEDE2000; >= 0
     char other_ways[480]; // where no dye helps, or far off: what else there is; "" otherwise
     int passes_so_far;    // logged on this patch
 } hw_advice;
@@ -381,6 +386,49 @@ typedef struct hw_tone_request {
 // What to lay next. All pairs of dyes of different families are weighed (on a shelf of over 30, of each family the
 // three that are known best; in a plan of three families, the one). HW_ERR_CALL with the code shelf-empty.
 HW_CHECK hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err);
+
+// ---- The day's sheet ---------------------------------------------------------------
+
+// What a finisher mixes in the morning, in the order of laying: jar by jar, hue before depth and weak
+// before strong, black last, so that the gun is rinsed least (common practice, no source).
+typedef struct hw_sheet_jar {
+    hw_liquid liquid;
+    bool mixed;     // stands mixed already
+    size_t patches; // that it is laid on today; 0: the second layer of a plan, after the next look
+    int passes;     // today, of all patches together
+} hw_sheet_jar;
+
+typedef struct hw_sheet_step {
+    size_t patch; // place in what was asked
+    size_t jar;   // place in `jar`
+} hw_sheet_step;
+
+typedef struct hw_sheet {
+    hw_sheet_jar *jar; // owned
+    size_t jar_count;
+    hw_sheet_step *step; // in the order of laying; of one jar the patch with the least risk first; owned
+    size_t step_count;
+    bool fewest; // surely no fewer jars do; false: there were too many ways to look through all
+} hw_sheet;
+
+void hw_sheet_free(hw_sheet *sheet); // leaves an empty one
+
+#define HW_SHEET_COST_MOST 0.3 // CIEDE2000 of mean loss that sharing a jar may cost a patch (chosen)
+
+// The fewest liquids that serve all patches with a `next`, then the fewest to mix, then the least loss. Each
+// patch is served when a plan of at most two layers of these liquids costs it at most HW_SHEET_COST_MOST more
+// than its own best, and one of the layers may be laid today as it is, by all the rules of hw_tone_advise; its
+// own advice's liquid always serves it. Chance of overshoot: what the job has left is shared evenly among
+// the patches and the next look.
+//
+// requests: one a patch, of the same job, their `known` of the same dyes in the same order; advice: what
+// hw_tone_advise gave for each. On return what regards `next` in the advice is true of the jar it now gets
+// (next_jar is the caller's); its options stay. Advice that stops is not touched. `mixed`: liquids that stand
+// mixed already, of any strength; those with a dye that is not known are left aside. HW_ERR_CALL with the code
+// shelf-differs; HW_ERR_STORAGE. On failure some of the advice may have changed.
+HW_CHECK hw_status hw_tone_sheet(const hw_tone_request *request, hw_advice *advice, size_t count,
+                                 const hw_liquid *mixed, size_t mixed_count, hw_sheet *out,
+                                 hw_error *err);
 
 // ---- Cautions ----------------------------------------------------------------------
 

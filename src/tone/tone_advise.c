@@ -158,9 +158,11 @@ static hw_after as_read(const hw_comparison *gap)
     return (hw_after){0, gap->patch_lab, gap->gap.de00, gap->de00_low, gap->de00_high};
 }
 
-static hw_option option_of(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan)
+hw_option hw_tone_option(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan)
 {
-    hw_option option = {.loss = plan->loss, .layer_count = plan->count};
+    hw_option option = {.loss = plan->loss,
+                        .layer_count = plan->count,
+                        .lamp_risk = hw_tone_parting(task, plan)};
     for (size_t i = 0; i < plan->count; i++) {
         option.layer[i] = (hw_layer){hw_tone_liquid(task, &plan->coat[i]), plan->coat[i].passes};
     }
@@ -178,6 +180,24 @@ static hw_option option_of(const hw_comparison *gap, const hw_tone_task *task, c
 
 // ---- The answer --------------------------------------------------------------------
 
+static double doubt_of(const hw_comparison *gap)
+{
+    double gradient[3], sum = 0.0;
+    hw_ciede2000_gradient(gap->target_lab, gap->patch_lab, gradient);
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            sum += gradient[r] * gap->covariance.m[r][c] * gradient[c];
+        }
+    }
+    return sqrt(fmax(sum, 0.0));
+}
+
+// Nearer than that cannot be seen, or not be told.
+static double done_at(const hw_comparison *gap)
+{
+    return fmax(seen_at, told_at * doubt_of(gap));
+}
+
 // Why no plan reaches the old wood, or "".
 static const char *missing(const hw_tone_task *task, hw_lab reach, double done)
 {
@@ -191,13 +211,12 @@ static const char *missing(const hw_tone_task *task, hw_lab reach, double done)
                            : " Only in part: no two dyes here go the rest of the way.";
 }
 
-static void say_plan(const hw_tone_request *request, const hw_tone_task *task, hw_lab reach,
-                     double done, hw_advice *out)
+static void say_plan(const hw_tone_request *request, const hw_tone_task *task,
+                     const hw_option *plan, hw_advice *out)
 {
     const hw_comparison *gap = request->gap;
-    const hw_option *best = &out->option[0];
-    const hw_after *end = &best->after[best->after_count - 1];
-    const char *short_of = missing(task, reach, done);
+    const hw_after *end = &plan->after[plan->after_count - 1];
+    const char *short_of = missing(task, out->reach, done_at(gap));
     char off[120], liquid[160], whole[80] = "";
     hw_tone_say_gap(request, off, sizeof off);
     hw_tone_say_liquid(&out->next.liquid, liquid, sizeof liquid);
@@ -210,6 +229,17 @@ static void say_plan(const hw_tone_request *request, const hw_tone_task *task, h
                    off, liquid, out->next.passes, out->next.passes == 1 ? "" : "es", gap->gap.de00,
                    out->after_next.de00, whole, short_of);
     out->in_part = short_of[0] != 0;
+}
+
+hw_plan hw_tone_plan_of(const hw_known *known, const hw_option *option)
+{
+    hw_plan plan = {.count = option->layer_count, .loss = option->loss};
+    for (size_t i = 0; i < plan.count; i++) {
+        const hw_layer *layer = &option->layer[i];
+        hw_tone_coat_of(known, &layer->liquid, &plan.coat[i]);
+        plan.coat[i].passes = layer->passes;
+    }
+    return plan;
 }
 
 static int passes_of(const hw_layer *layers, size_t count)
@@ -244,6 +274,7 @@ static bool same_dyes(const hw_liquid *one, const hw_liquid *other)
 static void compare_step(const hw_option *plan, hw_advice *out)
 {
     out->next_other = true;
+    out->next_weaker = false;
     for (size_t k = 0; k < plan->layer_count; k++) {
         const hw_liquid *one = &plan->layer[k].liquid;
         if (same_dyes(one, &out->next.liquid)) {
@@ -253,15 +284,40 @@ static void compare_step(const hw_option *plan, hw_advice *out)
     }
 }
 
-static void plan_for(const hw_tone_request *request, hw_tone_task *task, double done,
-                     hw_advice *out)
+// What may be left is said so before what could be laid.
+static void say_left(const hw_comparison *gap, hw_advice *out)
+{
+    char plan[sizeof out->why];
+    hw_copy_text(plan, sizeof plan, out->why);
+    out->may_be_left = true;
+    hw_format_text(out->why, sizeof out->why, "It may be left: %s If the joint still shows: %s",
+                   gap->why, plan);
+}
+
+void hw_tone_take_step(const hw_tone_request *request, const hw_tone_task *task,
+                       const hw_next *next, const hw_option *plan, hw_advice *out)
+{
+    take_next(task, next, out);
+    compare_step(&out->option[0], out);
+    hw_tone_say_full_strength(task, &next->step, out->full_strength, sizeof out->full_strength);
+    say_plan(request, task, plan, out);
+    if (request->gap->verdict == HW_VERDICT_LEAVE) {
+        say_left(request->gap, out);
+    }
+}
+
+int hw_tone_passes_left(const hw_tone_rules *rules, int so_far)
+{
+    int left = rules->film_most - so_far;
+    return left < rules->passes_most ? left : rules->passes_most;
+}
+
+static void plan_for(const hw_tone_request *request, const hw_tone_task *task, hw_advice *out)
 {
     const hw_comparison *gap = request->gap;
     hw_plan plans[HW_OPTIONS_MAX], none = {.count = 0};
     hw_next next;
-    hw_lab reach;
-    int budget = task->rules.film_most - out->passes_so_far;
-    budget = budget < task->rules.passes_most ? budget : task->rules.passes_most;
+    int budget = hw_tone_passes_left(&task->rules, out->passes_so_far);
     if (budget < 1) {
         stop_for(out, HW_STOP_FILM, "",
                  "The film is thick enough: a dozen passes or more lie on it already. Judge it "
@@ -270,10 +326,10 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
     }
     hw_outcome still = hw_tone_outcome(task, &none, 1.0);
     double now = hw_tone_loss(task, &still, 0);
-    size_t count = hw_tone_search(task, budget, plans, &reach);
+    size_t count = hw_tone_search(task, budget, plans, &out->reach);
     for (size_t i = 0; i < count; i++) {
         if (plans[i].loss <= now - task->rules.least_gain) {
-            out->option[out->option_count++] = option_of(gap, task, &plans[i]);
+            out->option[out->option_count++] = hw_tone_option(gap, task, &plans[i]);
         }
     }
     if (out->option_count == 0) {
@@ -286,27 +342,12 @@ static void plan_for(const hw_tone_request *request, hw_tone_task *task, double 
         stop_without_step(answer, gap, request, &task->rules, out);
         return;
     }
-    take_next(task, &next, out);
-    compare_step(&out->option[0], out);
-    hw_tone_say_full_strength(task, &next.step, out->full_strength, sizeof out->full_strength);
-    say_plan(request, task, reach, done, out);
+    hw_tone_take_step(request, task, &next, &out->option[0], out);
     if (gap->gap.de00 > far_off && request->surface == HW_SURFACE_UNSAID) {
         hw_copy_text(out->other_ways, sizeof out->other_ways,
                      "Far off: if it is still unsealed, go back to the base colour rather than lay "
                      "many passes.");
     }
-}
-
-static double doubt_of(const hw_comparison *gap)
-{
-    double gradient[3], sum = 0.0;
-    hw_ciede2000_gradient(gap->target_lab, gap->patch_lab, gradient);
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            sum += gradient[r] * gap->covariance.m[r][c] * gradient[c];
-        }
-    }
-    return sqrt(fmax(sum, 0.0));
 }
 
 // What the reading alone decides; false: plan.
@@ -357,16 +398,9 @@ static void ask_for_more(const hw_comparison *gap, bool begun, bool doubtful, hw
     }
 }
 
-// The verdict stays the answer where the plan has none; where it has one, what may be left is said so.
+// The verdict stays the answer where the plan has none.
 static void fall_back(const hw_comparison *gap, hw_advice *out)
 {
-    if (out->has_next && gap->verdict == HW_VERDICT_LEAVE) {
-        char plan[sizeof out->why];
-        hw_copy_text(plan, sizeof plan, out->why);
-        out->may_be_left = true;
-        hw_format_text(out->why, sizeof out->why, "It may be left: %s If the joint still shows: %s",
-                       gap->why, plan);
-    }
     if (out->has_next) {
         return;
     }
@@ -380,6 +414,31 @@ static void fall_back(const hw_comparison *gap, hw_advice *out)
     }
 }
 
+void hw_tone_step_within(const hw_tone_request *request, const hw_tone_task *task, double risk_most,
+                         hw_advice *advice)
+{
+    hw_plan plan = hw_tone_plan_of(task->known, &advice->option[0]);
+    hw_next next;
+    hw_next_answer answer = hw_tone_next(task, &plan, risk_most, &next);
+    if (answer == HW_NEXT_LAY) {
+        hw_tone_take_step(request, task, &next, &advice->option[0], advice);
+        return;
+    }
+    advice->may_be_left = advice->in_part = false;
+    stop_without_step(answer, request->gap, request, &task->rules, advice);
+    fall_back(request->gap, advice);
+}
+
+hw_status hw_tone_planning_task(const hw_tone_request *request, hw_tone_task *out, hw_error *err)
+{
+    hw_status status = hw_tone_task_of(request, out, err);
+    if (status == HW_OK) {
+        int so_far = passes_of(request->so_far, request->so_far_count);
+        ask_for_more(request->gap, so_far > 0, request->doubtful, &out->rules);
+    }
+    return status;
+}
+
 hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err)
 {
     const hw_comparison *gap = request->gap;
@@ -391,14 +450,13 @@ hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_erro
     }
     hw_copy_text(advice.patch, sizeof advice.patch, gap->patch);
     advice.passes_so_far = passes_of(request->so_far, request->so_far_count);
-    double done = fmax(seen_at, told_at * doubt_of(gap));
+    double done = done_at(gap);
     if (!decided(request, done, &advice)) {
-        hw_status status = hw_tone_task_of(request, &task, err);
+        hw_status status = hw_tone_planning_task(request, &task, err);
         if (status != HW_OK) {
             return status;
         }
-        ask_for_more(gap, advice.passes_so_far > 0, request->doubtful, &task.rules);
-        plan_for(request, &task, done, &advice);
+        plan_for(request, &task, &advice);
         fall_back(gap, &advice);
         hw_tone_task_free(&task);
     }

@@ -250,18 +250,30 @@ static const double parting[HW_FAMILY_COUNT] = {
     [HW_FAMILY_GREEN] = 0.8,     [HW_FAMILY_BLUE] = 0.7,   [HW_FAMILY_VIOLET] = 0.3,
 };
 
+double hw_tone_parting(const hw_tone_task *task, const hw_plan *plan)
+{
+    double parts = 0.0;
+    for (size_t i = 0; i < plan->count; i++) {
+        const hw_coat_of_dye *coat = &plan->coat[i];
+        for (size_t k = 0; k < coat->dyes; k++) {
+            parts += coat->passes * coat->strength[k] *
+                     parting[task->known->dye[coat->dye[k]].family];
+        }
+    }
+    return parts;
+}
+
 // Two complements make depth too, but what they undo of each other is mud (common practice, no source): the
 // lengths of their turns less the length of the sum.
 double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan)
 {
-    double parts = 0.0, lengths = 0.0, sum[2] = {0.0, 0.0}, guesses = 0.0;
+    double lengths = 0.0, sum[2] = {0.0, 0.0}, guesses = 0.0;
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
         for (size_t k = 0; k < coat->dyes; k++) {
             double laid = coat->passes * coat->strength[k];
             const double *turn = task->turn[coat->dye[k]];
             guesses += task->some_known && task->known->dye[coat->dye[k]].guess;
-            parts += laid * parting[task->known->dye[coat->dye[k]].family];
             lengths += laid * hypot(turn[0], turn[1]);
             sum[0] += laid * turn[0];
             sum[1] += laid * turn[1];
@@ -269,7 +281,7 @@ double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan)
     }
     double looks = plan->count > 1 ? (double)(plan->count - 1) : 0.0;
     return task->rules.look_cost * looks + task->rules.guess_cost * guesses +
-           task->rules.lamp_cost * parts + task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
+           task->rules.lamp_cost * hw_tone_parting(task, plan) + task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
 }
 
 // ---- Chances -----------------------------------------------------------------------

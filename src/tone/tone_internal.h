@@ -10,7 +10,9 @@
 //   8 tone_next.c     how much of a plan before the next look
 //   9 tone_words.c    reasons and mixes in words
 //  10 tone_advise.c   what to lay next, or why to stop
-//  11 tone_caution.c  cautions in full and in one line
+//  11 tone_sheet.c    the day's sheet: few jars for many patches; tone_sheet_ways.c: which liquids serve a
+//                     patch, tone_sheet_jars.c: the fewest that serve all
+//  12 tone_caution.c  cautions in full and in one line
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
@@ -87,6 +89,8 @@ double hw_tone_loss(const hw_tone_task *task, const hw_outcome *outcome, int pas
 // What a plan costs besides its outcome: further looks, dyes not known, lamps it may part under, dyes that undo each
 // other.
 double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan);
+// Sum over its passes of how far each parts under another lamp, CIE 1976 units.
+double hw_tone_parting(const hw_tone_task *task, const hw_plan *plan);
 // Chance of ending more than rules.too_dark below the target's L*.
 double hw_tone_overshoot(const hw_tone_task *task, const hw_outcome *outcome);
 // CIEDE2000 afterwards: median and 90 % range; *help (may be NULL): chance that it is smaller than now.
@@ -104,6 +108,13 @@ extern const double hw_ladder[HW_LADDER_COUNT]; // 1, 1/2, 1/4, 1/8
 // known could bring the patch at best, were nothing doubted (the patch itself where none helps).
 size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[HW_OPTIONS_MAX],
                       hw_lab *reach);
+
+extern const double hw_share_left; // of the doubt about dyes that counts when plans are compared
+// Known better: no guess before a guess, then the smaller doubt, then the earlier on the shelf.
+bool hw_tone_known_better(const hw_known *known, size_t one, size_t other);
+// Does it only deepen (brown, black)?
+bool hw_tone_is_depth(const hw_known *known, const hw_coat_of_dye *coat);
+void hw_tone_put_in_order(const hw_tone_task *task, hw_plan *plan); // hue first, depth last
 
 // The single pass of one liquid that betters the loss most, with all of the doubt counted, among those
 // within the risk. False where there is none.
@@ -124,12 +135,18 @@ typedef struct hw_next {
     bool guess;
 } hw_next;
 
+// As many passes of one layer as may be laid before the next look, the liquid as it is.
+hw_next_answer hw_tone_lay(const hw_tone_task *task, const hw_coat_of_dye *coat, double risk_most,
+                           hw_next *out);
+// Of a plan; its liquids are made weaker where that is needed.
 hw_next_answer hw_tone_next(const hw_tone_task *task, const hw_plan *plan, double risk_most,
                             hw_next *out);
 
 // ---- 9 Words -----------------------------------------------------------------------
 
 hw_liquid hw_tone_liquid(const hw_tone_task *task, const hw_coat_of_dye *coat);
+// And back, for one pass; false where a dye is not known.
+bool hw_tone_coat_of(const hw_known *known, const hw_liquid *liquid, hw_coat_of_dye *out);
 bool hw_tone_rests_on_guess(const hw_tone_task *task, const hw_plan *plan);
 void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, size_t size);
 // What full strength of the step's liquid is.
@@ -139,6 +156,85 @@ void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, ch
 void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size);
 // "red, weak".
 void hw_tone_say_liquid(const hw_liquid *liquid, char *out, size_t size);
+
+// ---- 10 Advice ---------------------------------------------------------------------
+
+// The task with what the reading asks for in its rules.
+HW_CHECK hw_status hw_tone_planning_task(const hw_tone_request *request, hw_tone_task *out,
+                                         hw_error *err);
+int hw_tone_passes_left(const hw_tone_rules *rules, int so_far); // for one plan
+hw_option hw_tone_option(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan);
+hw_plan hw_tone_plan_of(const hw_known *known, const hw_option *option); // of dyes that are known
+// `next` becomes the advice's, in numbers and words; `plan`: what it is the beginning of.
+void hw_tone_take_step(const hw_tone_request *request, const hw_tone_task *task,
+                       const hw_next *next, const hw_option *plan, hw_advice *out);
+// The step of the advice's own first option again, for less risk; or it stops.
+void hw_tone_step_within(const hw_tone_request *request, const hw_tone_task *task, double risk_most,
+                         hw_advice *advice);
+
+// ---- 11 The day's sheet ------------------------------------------------------------
+
+#define HW_SHEET_PATCHES_MAX 64 // that are looked at together; of more, some after the others
+
+// A liquid that may be a jar of the sheet.
+typedef struct hw_pool_liquid {
+    hw_coat_of_dye coat; // one pass
+    bool mixed;          // it stands mixed: no new mixing
+} hw_pool_liquid;
+
+typedef struct hw_pool {
+    hw_pool_liquid *liquid; // owned
+    size_t count;
+} hw_pool;
+
+// One patch that wants toner.
+typedef struct hw_sheet_patch {
+    const hw_tone_request *request;
+    hw_advice *advice;
+    hw_tone_task task; // owned
+    int budget;        // passes of a plan
+    double risk_most;  // of what is laid before the next look
+    size_t own;        // its own advice's liquid in the pool
+    double best;       // loss of its own best
+    double limit;      // loss that a plan may have
+    double *through;   // of each liquid and number of passes the bands' share that comes back; owned
+    signed char *layable; // of each liquid and number of passes: 1 may be laid today, -1 not; owned
+    size_t sheet_place;   // in what was asked
+} hw_sheet_patch;
+
+// How one liquid, or two in two layers, serve one patch.
+typedef struct hw_way {
+    uint32_t liquid[2]; // of the pool; the same twice: one layer
+    uint32_t patch;
+    int passes[2];
+    double bound; // least loss of an expected outcome
+    double loss;  // mean loss of the best plan; infinite: it does not serve; NaN: not looked at yet
+} hw_way;
+
+typedef struct hw_ways {
+    hw_way *way; // owned
+    size_t count, room;
+} hw_ways;
+
+// tone_sheet_ways.c. The pool: what stands mixed, each advice's own liquids, all liquids of the shelf's dyes.
+HW_CHECK hw_status hw_pool_make(const hw_sheet_patch *patch, size_t count, const hw_liquid *mixed,
+                                size_t mixed_count, hw_pool *out, hw_error *err);
+size_t hw_pool_find(const hw_pool *pool, const hw_coat_of_dye *coat); // pool->count: not there
+HW_CHECK hw_status hw_sheet_patch_prepare(hw_sheet_patch *patch, const hw_pool *pool,
+                                          hw_error *err);
+void hw_sheet_patch_free(hw_sheet_patch *patch);
+// Adds the ways of one liquid and sets best and limit; after that the ways of two.
+HW_CHECK hw_status hw_ways_of_one(hw_sheet_patch *patch, uint32_t number, const hw_pool *pool,
+                                  hw_ways *ways, hw_error *err);
+HW_CHECK hw_status hw_ways_of_two(hw_sheet_patch *patch, uint32_t number, const hw_pool *pool,
+                                  hw_ways *ways, hw_error *err);
+void hw_way_score(hw_sheet_patch *patch, const hw_pool *pool, hw_way *way); // sets loss and passes
+hw_plan hw_way_plan(const hw_pool *pool, const hw_way *way);
+bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid, int passes);
+
+// tone_sheet_jars.c. The fewest liquids: fills `chosen` with how each patch is served.
+HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_pool *pool,
+                                  hw_way *chosen, bool *fewest, hw_error *err);
 
 // ---- A row of a step board ---------------------------------------------------------
 

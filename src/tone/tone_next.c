@@ -52,12 +52,21 @@ static hw_next told(const hw_tone_task *task, const hw_plan *step)
     return next;
 }
 
-static bool helps(const hw_tone_task *task, const hw_next *next)
+// Fills *out where it does. What gains too little is not looked at further: the draws take long.
+static bool helps(const hw_tone_task *task, const hw_plan *step, hw_next *out)
 {
     hw_plan none = {.count = 0};
-    hw_outcome still = outcome_of(task, &none);
-    return next->help >= task->rules.least_help &&
-           next->step.loss <= hw_tone_loss(task, &still, 0) - task->rules.least_gain;
+    hw_outcome still = outcome_of(task, &none), outcome = outcome_of(task, step);
+    if (hw_tone_loss(task, &outcome, hw_plan_passes(step)) >
+        hw_tone_loss(task, &still, 0) - task->rules.least_gain) {
+        return false;
+    }
+    hw_next next = told(task, step);
+    if (next.help < task->rules.least_help) {
+        return false;
+    }
+    *out = next;
+    return true;
 }
 
 // Half as strong, of the same colour; false at the end of the ladder.
@@ -74,27 +83,36 @@ static bool weaken(hw_coat_of_dye *coat)
     return true;
 }
 
-static hw_next_answer step_of_layer(const hw_tone_task *task, const hw_coat_of_dye *coat,
-                                    double risk_most, hw_next *out)
+hw_next_answer hw_tone_lay(const hw_tone_task *task, const hw_coat_of_dye *coat, double risk_most,
+                           hw_next *out)
 {
     hw_plan step = {.coat = {*coat}, .count = 1};
+    int planned = coat->passes, passes = passes_within_risk(task, step, risk_most);
+    if (passes > 1 && hw_tone_rests_on_guess(task, &step)) {
+        passes = planned / 2 > 1 ? (passes < planned / 2 ? passes : planned / 2) : 1;
+    }
+    hw_next_answer answer = passes > 0 ? HW_NEXT_HARMS : HW_NEXT_RISKS;
+    for (; passes > 0; passes--) {
+        step.coat[0].passes = passes;
+        if (helps(task, &step, out)) {
+            return HW_NEXT_LAY;
+        }
+    }
+    return answer;
+}
+
+static hw_next_answer step_of_layer(const hw_tone_task *task, hw_coat_of_dye coat, double risk_most,
+                                    hw_next *out)
+{
     hw_next_answer answer = HW_NEXT_RISKS;
     do {
-        int passes = passes_within_risk(task, step, risk_most);
-        int planned = step.coat[0].passes;
-        if (passes > 1 && hw_tone_rests_on_guess(task, &step)) {
-            passes = planned / 2 > 1 ? (passes < planned / 2 ? passes : planned / 2) : 1;
+        hw_next_answer one = hw_tone_lay(task, &coat, risk_most, out);
+        if (one == HW_NEXT_LAY) {
+            return one;
         }
-        for (; passes > 0; passes--) {
-            step.coat[0].passes = passes;
-            *out = told(task, &step);
-            if (helps(task, out)) {
-                return HW_NEXT_LAY;
-            }
-            answer = HW_NEXT_HARMS;
-        }
-        step.coat[0].passes = 1;
-    } while (weaken(&step.coat[0]));
+        answer = one == HW_NEXT_HARMS ? one : answer;
+        coat.passes = 1;
+    } while (weaken(&coat));
     return answer;
 }
 
@@ -104,7 +122,7 @@ hw_next_answer hw_tone_next(const hw_tone_task *task, const hw_plan *plan, doubl
 {
     hw_next_answer answer = HW_NEXT_RISKS;
     for (size_t i = 0; i < plan->count; i++) {
-        hw_next_answer one = step_of_layer(task, &plan->coat[i], risk_most, out);
+        hw_next_answer one = step_of_layer(task, plan->coat[i], risk_most, out);
         if (one == HW_NEXT_LAY) {
             return one;
         }
@@ -112,8 +130,7 @@ hw_next_answer hw_tone_next(const hw_tone_task *task, const hw_plan *plan, doubl
     }
     hw_plan thin = *plan;
     if (hw_tone_thin_step(task, risk_most, &thin)) {
-        *out = told(task, &thin);
-        return helps(task, out) ? HW_NEXT_LAY : HW_NEXT_HARMS;
+        return helps(task, &thin, out) ? HW_NEXT_LAY : HW_NEXT_HARMS;
     }
     return answer;
 }

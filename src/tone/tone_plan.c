@@ -14,7 +14,7 @@
 // A plan is laid with looks between its passes, and each look tells what the dyes really do. So half
 // of the doubt about them counts when plans are compared (chosen: tests/accuracy/loop.c); before the
 // next look all of it does (tone_next.c).
-static const double share_left = 0.5;
+const double hw_share_left = 0.5;
 
 typedef struct search {
     const hw_tone_task *task;
@@ -32,7 +32,7 @@ static search search_for(const hw_tone_task *task, int passes_most, hw_plan *pla
     return (search){.task = task,
                     .passes_most = passes_most,
                     .plans = plans,
-                    .share = share_left,
+                    .share = hw_share_left,
                     .risk_most = 1.0,
                     .reach = task->patch,
                     .reach_loss = hw_tone_loss_at(task, task->patch)};
@@ -202,7 +202,7 @@ static bool unlike(const hw_tone_task *task, size_t i, size_t j)
 static const size_t shelf_large = 30; // dyes that are all paired in well under 0.2 s (chosen)
 
 // Known better: no guess before a guess, then the smaller doubt, then the earlier on the shelf.
-static bool known_better(const hw_known *known, size_t one, size_t other)
+bool hw_tone_known_better(const hw_known *known, size_t one, size_t other)
 {
     const hw_known_dye *a = &known->dye[one], *b = &known->dye[other];
     if (a->guess != b->guess) {
@@ -217,7 +217,7 @@ static bool is_among(const search *s, size_t dye, size_t most)
     const hw_known *known = s->task->known;
     size_t better = 0;
     for (size_t i = 0; i < known->count; i++) {
-        better += known->dye[i].family == known->dye[dye].family && known_better(known, i, dye);
+        better += known->dye[i].family == known->dye[dye].family && hw_tone_known_better(known, i, dye);
     }
     return better < most;
 }
@@ -257,10 +257,10 @@ static void try_all(search *s)
 // ---- Order -------------------------------------------------------------------------
 
 // Depth dyes only deepen; the others turn hue. A liquid of both turns hue.
-static bool is_depth(const hw_tone_task *task, const hw_coat_of_dye *coat)
+bool hw_tone_is_depth(const hw_known *known, const hw_coat_of_dye *coat)
 {
     for (size_t k = 0; k < coat->dyes; k++) {
-        hw_family family = task->known->dye[coat->dye[k]].family;
+        hw_family family = known->dye[coat->dye[k]].family;
         if (family != HW_FAMILY_BROWN && family != HW_FAMILY_BLACK) {
             return false;
         }
@@ -282,11 +282,11 @@ static double size_of(const hw_tone_task *task, const hw_coat_of_dye *coat)
 static bool goes_before(const hw_tone_task *task, const hw_coat_of_dye *one,
                         const hw_coat_of_dye *other)
 {
-    bool first = is_depth(task, one), second = is_depth(task, other);
+    bool first = hw_tone_is_depth(task->known, one), second = hw_tone_is_depth(task->known, other);
     return first != second ? second : size_of(task, one) >= size_of(task, other);
 }
 
-static void put_in_order(const hw_tone_task *task, hw_plan *plan)
+void hw_tone_put_in_order(const hw_tone_task *task, hw_plan *plan)
 {
     for (size_t i = 1; i < plan->count; i++) {
         hw_coat_of_dye moving = plan->coat[i];
@@ -305,7 +305,7 @@ size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[H
     try_all(&s);
     *reach = s.reach;
     for (size_t i = 0; i < s.count; i++) {
-        put_in_order(task, &plans[i]);
+        hw_tone_put_in_order(task, &plans[i]);
     }
     return s.count;
 }

@@ -14,6 +14,21 @@ hw_liquid hw_tone_liquid(const hw_tone_task *task, const hw_coat_of_dye *coat)
     return liquid;
 }
 
+bool hw_tone_coat_of(const hw_known *known, const hw_liquid *liquid, hw_coat_of_dye *out)
+{
+    hw_coat_of_dye coat = {.dyes = liquid->count, .passes = 1};
+    for (size_t k = 0; k < liquid->count; k++) {
+        const hw_known_dye *dye = hw_known_find(known, liquid->dose[k].dye);
+        if (!dye) {
+            return false;
+        }
+        coat.dye[k] = (size_t)(dye - known->dye);
+        coat.strength[k] = liquid->dose[k].strength;
+    }
+    *out = coat;
+    return true;
+}
+
 static const char *fraction(double strength)
 {
     return strength >= 1.0    ? "full strength"
