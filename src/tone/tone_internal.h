@@ -11,6 +11,7 @@
 //   9 tone_words.c    reasons and mixes in words
 //  10 tone_advise.c   what to lay next, or why to stop
 //  11 tone_caution.c  cautions in full and in one line
+//  12 tone_quantity.c quantities as they are typed; tone_mix.c: how to mix a liquid, how much of it passes need
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
