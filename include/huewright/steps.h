@@ -204,11 +204,12 @@ typedef struct hw_dye_request {
     const char *tool;  // NULL: not said
     const char *steps; // a board's readings for 0, 1, 2 ... passes, "L,a,b L,a,b ..."; NULL: none
     const char *note;  // NULL: none
+    const char *made;  // how the liquid of strength 1 was made (hw_parse_made); NULL: not said
 } hw_dye_request;
 
 // *board is filled (free with hw_board_free) where there are steps. Without steps a dye of that name and
 // family keeps what a board taught of it. HW_ERR_CALL with the codes dye-name, family-unknown,
-// tool-unknown, board-steps, note-text, shelf-nowhere, and those of hw_board_fit.
+// tool-unknown, board-steps, note-text, shelf-nowhere, and those of hw_board_fit and hw_parse_made.
 HW_CHECK hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits,
                                       int64_t now, hw_dye *dye, hw_dye_change *change,
                                       hw_board *board, hw_error *err);
@@ -225,6 +226,7 @@ typedef struct hw_stepboard_request {
         *dye;         // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
     size_t dye_count; // a dye of the shelf, or a family, that only the strips name needs none
     const char *tool, *note; // NULL: not said
+    const char *made;        // of the one dye on it; NULL: not said
 } hw_stepboard_request;
 
 typedef struct hw_stepboard_result {
@@ -238,7 +240,7 @@ typedef struct hw_stepboard_result {
 void hw_stepboard_result_free(hw_stepboard_result *result);
 
 // photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made.
-// HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, and those of
+// HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, made-several, and those of
 // hw_steps_shelf_add.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
                                       int64_t now, hw_stepboard_result *out, hw_error *err);

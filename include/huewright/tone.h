@@ -54,6 +54,35 @@ typedef enum hw_tool {
 const char *hw_tool_name(hw_tool tool); // "not said", "spray", "brush", "pad", "wipe"; static
 bool hw_tool_from_name(const char *name, hw_tool *out); // of the four that can be said
 
+// ---- Quantities --------------------------------------------------------------------
+//
+// As a finisher types them: "200 ml", "1/4 fl oz", "1 1/2 qt", "12x90 cm". Spoons, fluid ounces, cups, pints, quarts
+// and gallons are US measures (gallon 231 cubic inches; an inch 25.4 mm, a pound 453.59237 g: NIST Handbook 44,
+// appendix C); 20 drops are a millilitre (common practice, it depends on the dropper). HW_ERR_CALL with the codes
+// quantity-number (no number, or one with a comma), quantity-unit (none, or one of another kind) and
+// quantity-size (nothing, less than that, or too much to be meant); *out stays then.
+HW_CHECK hw_status hw_parse_volume(const char *text, double *ml, hw_error *err);
+HW_CHECK hw_status hw_parse_weight(const char *text, double *g, hw_error *err);
+HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);
+HW_CHECK hw_status hw_parse_sides(const char *text, double mm[2], hw_error *err); // "86x54 mm"
+// An area, or two sides.
+HW_CHECK hw_status hw_parse_area(const char *text, double *cm2, hw_error *err);
+
+// How the liquid of a step board, which is called strength 1, was made.
+typedef struct hw_made {
+    char words[80]; // as they were typed; "": not said
+    double
+        share; // of a liquid concentrate: its volume over that of the finished liquid, > 0, <= 1; 0: none
+    double g_l; // of powder: grams to a litre, > 0; 0: none
+} hw_made;
+
+#define HW_MADE_MOST_G_L 2000.0
+
+// "15 drops in 4 fl oz", "1 part in 20", "0.5 %", "30 g/l", "1 oz in 1 qt", "2 lb cut". `A in B` is A in B of
+// the finished liquid, `A to B` is A added to B of thinner. What a powder adds to the volume is left out. Codes as
+// above and made-words.
+HW_CHECK hw_status hw_parse_made(const char *text, hw_made *out, hw_error *err);
+
 // What is known of a dye before any pass is looked at: its family's guess, or a step board.
 typedef struct hw_dye {
     char name[HW_NAME_SIZE];
@@ -69,13 +98,15 @@ typedef struct hw_dye {
     hw_lab wood;              // the board's wood without toner, as sealed
     int board_passes;         // the most passes on the board
     int64_t learned_at;       // seconds since 1970; 0: not said
+    hw_made made;             // how its liquid of strength 1 was made
     char note[240];           // as the finisher typed it; ""
 } hw_dye;
 
 // ---- What logged passes did --------------------------------------------------------
 
-#define HW_JOB_ID_SIZE 20
-#define HW_LAID_MOST   6 // different dyes laid between two photos
+#define HW_JOB_ID_SIZE  20
+#define HW_JAR_KEY_SIZE 40 // "3f2a.../2": a job's id and a jar's number
+#define HW_LAID_MOST    6  // different dyes, or jars of them, laid between two photos
 
 // How much of one dye was laid between two photos of a patch.
 typedef struct hw_laid {
@@ -83,6 +114,7 @@ typedef struct hw_laid {
     double before;  // strength times passes that lay there already
     double amount;  // strength times passes laid between the photos
     double squares; // sum of strength squared over those passes: how far their scatter averages out
+    char jar[HW_JAR_KEY_SIZE]; // the jar that it came out of: its job and number; "": none
 } hw_laid;
 
 // What the passes between two photos of a patch really did, the session taken out by the old wood.
@@ -237,7 +269,7 @@ void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, do
 double hw_tone_far_off(const double expected[3], const hw_covariance *expected_covariance,
                        const double seen[3], const hw_covariance *seen_covariance);
 
-// ---- Liquids and layers ------------------------------------------------------------
+// ---- Liquids -----------------------------------------------------------------------
 
 #define HW_LIQUID_DYES_MAX 2
 #define HW_LAYERS_MAX      3
@@ -257,6 +289,61 @@ typedef struct hw_layer {
     hw_liquid liquid;
     int passes; // whole, >= 1
 } hw_layer;
+
+// ---- Mixing ------------------------------------------------------------------------
+
+#define HW_MIX_MOST_ML 20000.0 // of one mix: more is a slip
+
+// One dye of a mix, rounded to what can be measured in a shop.
+typedef struct hw_mix_part {
+    char dye[HW_NAME_SIZE];
+    double strength;
+    hw_made made;
+    double board_ml;       // of its liquid of strength 1; where hw_mix.from_board
+    double concentrate_ml; // of its concentrate, or
+    double powder_g;       // of its powder; one of both is 0; where hw_mix.from_concentrate
+} hw_mix_part;
+
+// A volume of a liquid, mixed from the liquids of strength 1 or from concentrates. In each way all volumes add up to
+// volume_ml; what powder adds to it is left out.
+typedef struct hw_mix {
+    double volume_ml;
+    hw_mix_part part[HW_LIQUID_DYES_MAX];
+    size_t count;
+    bool from_board; // can be thinned: the strengths add up to no more than 1
+    double board_thinner_ml;
+    double board_off; // share by which rounding puts its worst part off
+    bool
+        from_concentrate; // of all dyes it is known how their liquids were made, and there is room for them
+    double concentrate_thinner_ml;
+    double concentrate_off;
+} hw_mix;
+
+// `shelf` says how the dyes' liquids were made. HW_ERR_CALL with the code mix-volume (no volume, or over
+// HW_MIX_MOST_ML).
+HW_CHECK hw_status hw_tone_mix(const hw_liquid *liquid, const hw_shelf *shelf, double volume_ml,
+                               hw_mix *out, hw_error *err);
+// In words: parts first, then what to measure, lines between '\n'. Cut at size; 1600 hold it.
+void hw_mix_say(const hw_mix *mix, char *out, size_t size);
+// "50 ml (1.7 fl oz)", "0.4 ml (8 drops, 0.014 fl oz)".
+void hw_say_volume(double ml, char *out, size_t size);
+
+// What passes need.
+typedef struct hw_need {
+    double ml_m2;   // liquid that one pass takes, a square metre, with what is lost
+    bool said;      // as the person said it; else what is usual
+    double pass_ml; // one pass on that area; NaN: the area is not known
+    double mix_ml;  // a handy volume for all passes and what stays in gun and jar; NaN likewise
+    char assumption[320]; // in words: what all this rests on
+} hw_need;
+
+// `area_cm2` NaN: not known; `ml_m2` NaN: what is usual, a wet film of 0.04 mm, of which a gun loses half, pad and
+// brush a fifth (common practice, no source).
+hw_need hw_tone_need(double area_cm2, int passes, double ml_m2, hw_tool tool);
+// What is usual, a square metre.
+double hw_tone_ml_m2(hw_tool tool);
+
+// ---- Layers ------------------------------------------------------------------------
 
 // Colour of wood that bears none of these dyes yet under these layers (over what lies there already:
 // hw_tone_expect). Layers of a dye that is not known are HW_ERR_CALL, code

@@ -141,6 +141,8 @@ HW_CHECK hw_status hw_steps_family(const char *name, const char *dye, hw_family 
 // A tool or a note as it was typed, or NULL; then the dye's own stays.
 HW_CHECK hw_status hw_steps_say_more(const char *tool, const char *note, hw_dye *dye,
                                      hw_error *err);
+// How its liquid of strength 1 was made, as it was typed, or NULL; then the dye's own stays.
+HW_CHECK hw_status hw_steps_say_made(const char *made, hw_dye *dye, hw_error *err);
 // There is no such dye: names those of the shelf and the families.
 hw_status hw_steps_refuse_dye(const char *dye, const hw_shelf *shelf, hw_error *err);
 

@@ -130,6 +130,11 @@ hw_status hw_steps_say_more(const char *tool, const char *note, hw_dye *dye, hw_
     return HW_OK;
 }
 
+hw_status hw_steps_say_made(const char *made, hw_dye *dye, hw_error *err)
+{
+    return made ? hw_parse_made(made, &dye->made, err) : HW_OK;
+}
+
 // ---- Readings of a board, typed ----------------------------------------------------
 
 // A reading by hand repeats within 0.3 of L*, a*, b* (s.d.; chosen).
@@ -218,11 +223,13 @@ static hw_status make_dye(const hw_dye_request *request, const hw_dye *old, int6
     if (old) {
         dye->tool = old->tool;
         hw_copy_text(dye->note, sizeof dye->note, old->note);
+        dye->made = old->made;
     }
     *change = !old                                                       ? HW_DYE_ADDED
               : !old->guess && (request->steps || old->family != family) ? HW_DYE_REPLACED
                                                                          : HW_DYE_CHANGED;
-    return hw_steps_say_more(request->tool, request->note, dye, err);
+    status = hw_steps_say_more(request->tool, request->note, dye, err);
+    return status == HW_OK ? hw_steps_say_made(request->made, dye, err) : status;
 }
 
 hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits, int64_t now,

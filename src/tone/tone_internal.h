@@ -13,6 +13,7 @@
 //  11 tone_sheet.c    the day's sheet: few jars for many patches; tone_sheet_ways.c: which liquids serve a
 //                     patch, tone_sheet_jars.c: the fewest that serve all
 //  12 tone_caution.c  cautions in full and in one line
+//  13 tone_quantity.c quantities as they are typed; tone_mix.c: how to mix a liquid, how much of it passes need
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
