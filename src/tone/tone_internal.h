@@ -11,6 +11,9 @@
 //   9 tone_words.c    reasons and mixes in words
 //  10 tone_advise.c   what to lay next, or why to stop
 //  11 tone_caution.c  cautions in full and in one line
+//
+// Beside that line: tone_coat.c, what clear coats do and what is learned of them; tone_coat_ahead.c, the look
+// once those to come lie on it, and what to steer for.
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
@@ -139,6 +142,32 @@ void hw_tone_say_full_strength(const hw_tone_task *task, const hw_plan *step, ch
 void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size);
 // "red, weak".
 void hw_tone_say_liquid(const hw_liquid *liquid, char *out, size_t size);
+
+// ---- Clear coats -------------------------------------------------------------------
+
+// What `coats` more over `before` are expected to do to a part.
+typedef struct hw_coat_step {
+    double density[3];
+    double slope[3][HW_COAT_UNKNOWNS]; // by resin, wet, ln tau
+    hw_covariance own;                 // scatter of this part's coats and wood
+    hw_covariance shared;              // scatter of those coats on all parts they go over
+} hw_coat_step;
+
+hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, bool clear);
+// J P J' between two steps.
+hw_covariance hw_coats_between(const hw_coat_belief *belief, const hw_coat_step *one,
+                               const hw_coat_step *other);
+
+// How errors of one photo went into a belief: unknowns by density.
+typedef struct hw_coat_pull {
+    double own[HW_COAT_UNKNOWNS][3]; // by the part's own error in that photo, times its covariance
+    double old_wood[HW_COAT_UNKNOWNS][3]; // by that of the old wood it stood against
+    double shared[HW_COAT_UNKNOWNS][3];   // by what all of the photo's colours are off by
+} hw_coat_pull;
+
+// Of the photo as the later one of a pair. All 0 where the part was not learned from there.
+hw_coat_pull hw_coats_pull(const hw_coat_belief *belief, const hw_coat_seen *seen, size_t count,
+                           long photo, const char *part);
 
 // ---- A row of a step board ---------------------------------------------------------
 
