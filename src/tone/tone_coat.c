@@ -20,19 +20,25 @@
 
 enum { RESIN = 0, WET = 3, LN_TAU = 6, N = HW_COAT_UNKNOWNS };
 
-// The guess. An amber lac, strongest in the short band; 60 % (half of it all bands together) reaches from next to
-// nothing, as of a water-white finish, to twice as much (chosen, no published series was found).
-static const double resin_guess[3] = {0.02, 0.035, 0.09}, resin_together = 0.5, resin_band = 0.33;
+// The guess. An amber lac, strongest in the short band; 60 % reaches from next to nothing, as of a water-white finish,
+// to twice as much (chosen, no published series was found). Most of it is all bands together, as absorption falls
+// smoothly from blue to red: the short band has the most of its own.
+static const double resin_guess[3] = {0.02, 0.035, 0.09}, resin_together = 0.55;
+static const double resin_band[3] = {0.08, 0.08, 0.25};
 // Bare wood under finish: half of what a film's inner reflection does to it (Saunderson 1942, k2 0.6, on
 // reflectances 0.4, 0.3, 0.15), as wood soaks (chosen).
-static const double wet_guess[3] = {0.28, 0.36, 0.44}, wet_together = 0.5, wet_band = 0.25;
+static const double wet_guess[3] = {0.28, 0.36, 0.44}, wet_together = 0.5;
+static const double wet_band[3] = {0.1, 0.1, 0.15};
 static const double tau_guess = 0.7, u_tau = 0.43; // s.d. of ln: 0.7 +- 0.3 coats (chosen)
 static const double tau_least = 0.15, tau_most = 3.0;
 // Film thickness from coat to coat, as a share: what a coat has on all its parts, and on each (chosen, together
 // a fifth). Of a sealer or barrier the first is not known to be the finish's at all.
 static const double scatter_coat = 0.15, scatter_part = 0.15, scatter_other = 0.5;
-static const double scatter_wood = 0.25; // of `wet` from one part to another
-static const double scatter_law = 0.01;  // density: three bands for a spectrum (chosen)
+// From one part's wood to another's: of `wet`, and of ln tau, as they soak in tempos of their own (chosen).
+static const double scatter_wood = 0.25, scatter_tau = 0.25;
+// Three bands for a spectrum, coats that do less the more lie there: a share of each band, and at least (chosen, see
+// tests/accuracy/coats.c).
+static const double scatter_law = 0.03, scatter_least = 0.001;
 static const double nu = 4.0;
 // s.d. of a coat's middle band, which is L*, over that of the guess, from which it is learned (chosen: one
 // coat read against untouched old wood is enough, one read by the card alone is not).
@@ -41,11 +47,11 @@ static const double learned_below = 0.7;
 // ---- The guess ---------------------------------------------------------------------
 
 static void guess_block(double covariance[N][N], int first, const double mean[3], double together,
-                        double band)
+                        const double band[3])
 {
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {
-            double share = together * together + (r == c ? band * band : 0.0);
+            double share = together * together + (r == c ? band[r] * band[r] : 0.0);
             covariance[first + r][first + c] = share * mean[r] * mean[c];
         }
     }
@@ -88,10 +94,12 @@ hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, 
         step.slope[band][RESIN + band] = n;
         step.slope[band][WET + band] = closed;
         step.slope[band][LN_TAU] = by_tau * belief->wet[band];
-        step.own.m[band][band] = scatter_law * scatter_law * n;
+        step.own.m[band][band] =
+            pow(scatter_law * step.density[band], 2.0) + pow(scatter_least, 2.0);
     }
     add_outer(&step.own, n * scatter_part * scatter_part, belief->resin);
-    add_outer(&step.own, closed * closed * scatter_wood * scatter_wood, belief->wet);
+    add_outer(&step.own, pow(closed * scatter_wood, 2.0) + pow(by_tau * scatter_tau, 2.0),
+              belief->wet);
     add_outer(&step.shared, n * scatter_coat * scatter_coat + other, belief->resin);
     return step;
 }

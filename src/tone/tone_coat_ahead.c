@@ -12,12 +12,14 @@
 static const double hold_least = 1.0, hold_most = 2.0;
 // Of what a photo's colours are off by together, L*, a*, b*: two photos of one place read by the card alone lie
 // 0.9 apart in the mean (Euclid) with a straight tone curve and 1.8 with a bent one in our simulation
-// (job_change.c), so 0.6 to 1.1 an axis; the middle, shared by two photos.
-static const double u_photo = 0.6;
+// (job_change.c); between them, shared by two photos, and most of it light that falls on the card otherwise than on
+// the wood (chosen).
+static const double u_photo[3] = {0.7, 0.4, 0.4};
 
 hw_covariance hw_coats_photo_doubt(void)
 {
-    return hw_covariance_diagonal(u_photo * u_photo, u_photo * u_photo, u_photo * u_photo);
+    return hw_covariance_diagonal(u_photo[0] * u_photo[0], u_photo[1] * u_photo[1],
+                                  u_photo[2] * u_photo[2]);
 }
 
 // ---- Both parts, in density --------------------------------------------------------
