@@ -88,7 +88,8 @@ typedef struct hw_ground {
     bool known;
     hw_difference gap;
     double de00_low, de00_high;
-    bool matches; // and the means do not: what is left is pores and grain lines, for a brush
+    bool fewer_pores; // in the patch, by what shows
+    bool matches;     // and the means do not: what is left is pores and grain lines, for a brush
 } hw_ground;
 
 // A patch that differs from itself along its length.
@@ -105,6 +106,8 @@ typedef struct hw_comparison {
     char target[HW_NAME_SIZE]; // a target's name, or HW_BESIDE
     hw_kind kind;              // of the patch
     hw_lab patch_lab, target_lab;
+    bool
+        before_coats; // target_lab is not the old wood but as the patch must be before coats to come
     hw_difference gap;
     double de00_low, de00_high;
     hw_difference low, high;      // ranges of L, a, b, C, H (de fields unused)
@@ -222,6 +225,12 @@ size_t hw_directions_of(const hw_difference *gap, hw_direction out[HW_DIRECTIONS
 // and its end is a one-sided 95 % bound (non-central chi-squared), elsewhere +- 1.645 u.
 void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, double *low,
                   double *high);
+
+// The comparison of a patch (with all its targets together) with another aim than the old wood, as it must be
+// before coats to come, and more covariance of the gap: gap, ranges, directions, verdict and why. Spread,
+// doubts by source and `tellable` stay those of the photo; T squared is not known (NaN).
+hw_comparison hw_comparison_before_coats(const hw_comparison *as_read, hw_lab aim,
+                                         const hw_covariance *more);
 
 // The verdict rules alone, on numbers: fills verdict, why.
 void hw_verdict_decide(hw_comparison *comparison);

@@ -475,6 +475,22 @@ double hw_job_hours(const hw_job *job, const char *part);
 // How often and how long (*hours) the log was written on, pauses of over an hour left out.
 size_t hw_job_sittings(const hw_job *job, double *hours);
 
+// Coats of finish on a part today, and clear coats that are still to come on it.
+typedef struct hw_job_coats {
+    hw_coats_on on;
+    char assumed[160]; // what is not logged but taken for granted, a sentence; ""
+} hw_job_coats;
+
+// `role`: HW_ROLE_PATCH or HW_ROLE_TARGET. Those to come as they were said last, less the clear coats laid on it
+// since; none on old wood where they go over the repairs only, none at all where it was not said or is not known.
+hw_job_coats hw_job_coats_on(const hw_job *job, hw_role role, const char *part);
+
+// What logged coats did to patches and old wood, from each photo to the next that can be compared with it and
+// has nothing else done to that part between them. Free *out with hw_job_coats_seen_free.
+HW_CHECK hw_status hw_job_coats_seen(const hw_job *job, hw_coat_seen **out, size_t *count,
+                                     hw_error *err);
+void hw_job_coats_seen_free(hw_coat_seen *seen);
+
 // The jar of that number, or the one that holds just this liquid; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid);

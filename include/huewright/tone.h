@@ -357,6 +357,88 @@ hw_lab hw_tone_under(hw_lab wood, const double density[3]);
 // (3 x 3: d density / d L*, a*, b*).
 void hw_tone_between(hw_lab before, hw_lab after, double density[3]);
 void hw_tone_density_by_lab(hw_lab colour, double out[3][3]);
+// The other way round: d L*, a*, b* / d density.
+void hw_tone_lab_by_density(hw_lab colour, double out[3][3]);
+
+// ---- Coats to come -----------------------------------------------------------------
+//
+// Clear coats change the colour once more, darker and warmer. In density, after m coats:
+//
+//   d(m) = wet (1 - exp(-m / tau)) + m resin
+//
+// `wet` is what finish does to bare wood, of each wood; `resin` is what each coat does, alike on all parts,
+// so that where coats go over all the gap barely moves. Both are guesses until photos before and after a
+// coat are logged.
+
+// Coats of finish on one part, of any kind, and clear coats that are still planned for it.
+typedef struct hw_coats_on {
+    int so_far, to_come;
+} hw_coats_on;
+
+// What coats did to one part between two photos, with nothing else done to it.
+typedef struct hw_coat_seen {
+    char job[HW_JOB_ID_SIZE];
+    long event; // number of the first of those coats
+    char part[HW_NAME_SIZE];
+    long photo_before, photo_after;
+    int64_t at;        // of the first of those coats
+    int before, coats; // that lay on it; laid between the photos, at least 1
+    bool clear;        // all of those were clear coats: a sealer or barrier is another liquid
+    double density[3]; // seen: -ln of the ratio of the bands
+    hw_covariance covariance; // its own
+    hw_covariance
+        shared; // what all parts of these two photos are off by together, read by the card
+                // alone; 0: untouched old wood stood in both
+} hw_coat_seen;
+
+#define HW_COAT_UNKNOWNS 7
+
+// What is known of clear coats.
+typedef struct hw_coat_belief {
+    double resin[3]; // a coat: natural logarithm, long, middle, short; >= 0
+    double wet[3];   // of wood without any coat, all in all
+    double tau;      // coats
+    double covariance[HW_COAT_UNKNOWNS][HW_COAT_UNKNOWNS]; // of resin, wet, ln tau
+    size_t seen;                                           // observations that it rests on
+    bool guess;                                            // they do not tell yet what a coat does
+} hw_coat_belief;
+
+hw_coat_belief hw_coats_guess(void);
+// From all observations at once, so that their order does not matter: the most probable values under the
+// guess (a ridge to it). What lies far off weighs less.
+hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count);
+
+typedef struct hw_coats_request {
+    const hw_comparison *gap; // as read
+    hw_coats_on patch, target;
+    const hw_coat_belief *belief;
+    const hw_coat_seen
+        *seen; // what it was learned from: errors of a photo that is read here too count twice
+    size_t seen_count;
+    long photo;                // number of the photo that was read; 0: not among those
+    hw_covariance photo_doubt; // what all colours of that photo are off by together, L*, a*, b*
+} hw_coats_request;
+
+// What a photo's colours are off by together where the card alone tells them, L*, a*, b*.
+hw_covariance hw_coats_photo_doubt(void);
+
+// The look once the coats to come lie on it.
+typedef struct hw_coats_ahead {
+    hw_coats_on patch, target;
+    bool guess;
+    hw_lab patch_lab, target_lab;
+    hw_lab patch_low, patch_high, target_low, target_high; // 90 % of L*, a*, b* each
+    hw_difference gap;
+    double de00_low, de00_high;
+} hw_coats_ahead;
+
+hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request);
+
+// What to steer for where the coats to come do not go over patch and old wood alike: the old wood with them taken
+// off, and what is to be added to the covariance of the gap. Until the shift is learned a patch that alone gets
+// coats is held 1 to 2 L* light by the guess, a* and b* stay. False, *aim the old wood as it is and nothing
+// added, where both get as many, or where only a guess says that it should be darker.
+bool hw_coats_aim(const hw_coats_request *request, hw_lab *aim, hw_covariance *more);
 
 // ---- Advice ------------------------------------------------------------------------
 

@@ -82,8 +82,7 @@ void hw_compare_old_finish(hw_compare_old *wood)
 
 // ---- One comparison ----------------------------------------------------------------
 
-// Ranges of the parts. Chroma and hue difference are read along and across the mean hue.
-static void find_ranges(hw_comparison *item)
+void hw_compare_ranges(hw_comparison *item)
 {
     const hw_covariance *s = &item->covariance;
     double hue =
@@ -142,7 +141,7 @@ static void compare_one(const hw_sample *patch, const hw_compare_old *wood, cons
     item->gap = hw_difference_of(wood->lab, patch->lab);
     find_doubt(patch, wood, light, earlier, item);
     hw_gap_range(wood->lab, patch->lab, &item->covariance, &item->de00_low, &item->de00_high);
-    find_ranges(item);
+    hw_compare_ranges(item);
     item->direction_count = hw_directions_of(&item->gap, item->direction);
 }
 

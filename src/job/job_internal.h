@@ -12,6 +12,7 @@
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
 //   7 job_learn.c    what the passes did beside what was expected: observations
+//     job_coats.c    coats on a part, those to come, and what logged ones did
 //   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
 //  10 job_lines.c    the log's own lines, for export
@@ -176,8 +177,17 @@ bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part,
 // Could the two photos be set beside each other, so that the change has a size?
 bool hw_change_is_told(const hw_patch_change *change);
 
+// What coats between two photos did to a part, patch or old wood, read against old wood that got none of them; where
+// none stands in both, by the card alone (*by_card_alone: the ranges are then the part's own, without what all
+// parts of these photos are off by together). What else was done between them is not looked at.
+hw_patch_change hw_job_coat_change(const hw_job *job, long photo_before, long photo_after,
+                                   hw_role role, const char *part, bool *by_card_alone);
+
 // ---- 7 Learning --------------------------------------------------------------------
 
+// What a change is in density: -ln of the ratio of the bands, and its covariance from the ranges.
+void hw_job_change_density(const hw_patch_change *change, double density[3],
+                           hw_covariance *covariance);
 // What the passes between the two photos of a change were expected to do, beside what they did.
 hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change *change,
                                         const char *patch);
@@ -202,6 +212,9 @@ double hw_standing_moved(const hw_place *places, size_t count);
 // HW_PLACES_MOST, all usable.
 void hw_standing_fill(hw_patch_change *change, const hw_place *patch, const hw_place *places,
                       size_t count);
+
+// The same without old wood: as the photos hold it, its own doubt alone.
+void hw_standing_fill_alone(hw_patch_change *change, const hw_place *part);
 
 // ---- 7 Items of the shelf ----------------------------------------------------------
 

@@ -48,8 +48,8 @@ static bool expected_between(const hw_job *job, long before, long after, const c
     return passes > 0;
 }
 
-static void seen_density(const hw_patch_change *change, double density[3],
-                         hw_covariance *covariance)
+void hw_job_change_density(const hw_patch_change *change, double density[3],
+                           hw_covariance *covariance)
 {
     const double sides = 2.0 * HW_NINETY;
     double jacobian[3][3],
@@ -117,7 +117,7 @@ hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change
                           &expected_covariance)) {
         return check;
     }
-    seen_density(change, seen, &seen_covariance);
+    hw_job_change_density(change, seen, &seen_covariance);
     check.known = true;
     check.forecast = hw_tone_under(change->before, expected);
     forecast_range(&check, change->before, expected, &expected_covariance);
@@ -301,7 +301,7 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
     }
     hw_copy_text(seen.job, sizeof seen.job, hw_job_id(o->job));
     hw_copy_text(seen.patch, sizeof seen.patch, patch);
-    seen_density(change, seen.density, &seen.covariance);
+    hw_job_change_density(change, seen.density, &seen.covariance);
     hw_forecast_check check = question(o->job, change, patch, &seen);
     seen.questioned = check.questioned;
     hw_copy_text(seen.question, sizeof seen.question, check.question);
@@ -400,7 +400,7 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
         if (!laid_between(job, change.photo_before, change.photo_after, patch)) {
             return change.de00_low > unexplained_above;
         }
-        seen_density(&change, seen.density, &seen.covariance);
+        hw_job_change_density(&change, seen.density, &seen.covariance);
         return fill_laid(job, &change, patch, &seen) &&
                question(job, &change, patch, &seen).questioned;
     }

@@ -14,6 +14,9 @@
 //                     patch, tone_sheet_jars.c: the fewest that serve all
 //  12 tone_caution.c  cautions in full and in one line
 //  13 tone_quantity.c quantities as they are typed; tone_mix.c: how to mix a liquid, how much of it passes need
+//
+// Beside that line: tone_coat.c, what clear coats do and what is learned of them; tone_coat_ahead.c, the look
+// once those to come lie on it, and what to steer for.
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
@@ -198,7 +201,7 @@ typedef struct hw_sheet_patch {
     size_t own;        // its own advice's liquid in the pool
     double best;       // loss of its own best
     double limit;      // loss that a plan may have
-    double *through;   // of each liquid and number of passes the bands' share that comes back; owned
+    double *through; // of each liquid and number of passes the bands' share that comes back; owned
     signed char *layable; // of each liquid and number of passes: 1 may be laid today, -1 not; owned
     size_t sheet_place;   // in what was asked
 } hw_sheet_patch;
@@ -236,6 +239,32 @@ bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid,
 // tone_sheet_jars.c. The fewest liquids: fills `chosen` with how each patch is served.
 HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_pool *pool,
                                   hw_way *chosen, bool *fewest, hw_error *err);
+
+// ---- Clear coats -------------------------------------------------------------------
+
+// What `coats` more over `before` are expected to do to a part.
+typedef struct hw_coat_step {
+    double density[3];
+    double slope[3][HW_COAT_UNKNOWNS]; // by resin, wet, ln tau
+    hw_covariance own;                 // scatter of this part's coats and wood
+    hw_covariance shared;              // scatter of those coats on all parts they go over
+} hw_coat_step;
+
+hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, bool clear);
+// J P J' between two steps.
+hw_covariance hw_coats_between(const hw_coat_belief *belief, const hw_coat_step *one,
+                               const hw_coat_step *other);
+
+// How errors of one photo went into a belief: unknowns by density.
+typedef struct hw_coat_pull {
+    double own[HW_COAT_UNKNOWNS][3]; // by the part's own error in that photo, times its covariance
+    double old_wood[HW_COAT_UNKNOWNS][3]; // by that of the old wood it stood against
+    double shared[HW_COAT_UNKNOWNS][3];   // by what all of the photo's colours are off by
+} hw_coat_pull;
+
+// Of the photo as the later one of a pair. All 0 where the part was not learned from there.
+hw_coat_pull hw_coats_pull(const hw_coat_belief *belief, const hw_coat_seen *seen, size_t count,
+                           long photo, const char *part);
 
 // ---- A row of a step board ---------------------------------------------------------
 
