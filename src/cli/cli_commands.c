@@ -94,6 +94,16 @@ static const cli_option jar_options[] = {
     {0},
 };
 
+static const cli_option set_options[] = {
+    {"coats", "N", "clear coats that still come, from now on", false},
+    {"over", "WHAT", "what they go over: all (repairs and old wood), repairs, or not_known", false},
+    {"recoat", "MINUTES", "how long each pass or coat dries before the next", false},
+    {"card-size", "SIDES", "the grey card's sides, as 86x54mm: tells areas from photos", false},
+    {"per-pass", "VOLUME", "what one pass takes on a square metre, as 80ml", false},
+    {"area", "PART=AREA", "a part's area, as strip=900cm2 or strip=12x75cm", true},
+    {0},
+};
+
 static const cli_option note_options[] = {
     {"part", "NAME", "the part that it is about; else the whole piece", false},
     {"hours", "H", "hours of work that it stands for", false},
@@ -248,6 +258,13 @@ const cli_command cli_commands[] = {
      "give a mixed liquid a number to be written on its jar",
      {jar_options, NULL, cli_everywhere},
      cli_run_jar},
+    {"set",
+     "JOB",
+     1,
+     1,
+     "say what holds for the whole job: coats to come, recoat time, card size, areas",
+     {set_options, NULL, cli_everywhere},
+     cli_run_set},
     {"note", "JOB TEXT", 2, 2, "log a note", {note_options, NULL, cli_everywhere}, cli_run_note},
     {"approve",
      "JOB",

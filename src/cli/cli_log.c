@@ -18,7 +18,7 @@ static hw_status print_logged(const cli_call *call, const hw_job *job, const hw_
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
-static hw_status log_event(const cli_call *call, const hw_event *event, hw_error *err)
+hw_status cli_log_event(const cli_call *call, const hw_event *event, hw_error *err)
 {
     hw_log_request request = {
         .folder = call->operand[0], .event = event, .shelf_path = cli_value(call, "shelf")};
@@ -53,7 +53,7 @@ hw_status cli_run_coat(cli_call *call, hw_error *err)
         status = cli_take_number(call, "hours", &coat->hours, err);
     }
     if (status == HW_OK) {
-        status = log_event(call, &event, err);
+        status = cli_log_event(call, &event, err);
     }
     hw_free(coat->parts);
     return status;
@@ -97,7 +97,7 @@ hw_status cli_run_takeoff(cli_call *call, hw_error *err)
         status = cli_take_number(call, "hours", &takeoff->hours, err);
     }
     if (status == HW_OK) {
-        status = log_event(call, &event, err);
+        status = cli_log_event(call, &event, err);
     }
     hw_free(takeoff->parts);
     return status;
@@ -116,7 +116,7 @@ hw_status cli_run_jar(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_text(call, "note", event.of.jar.note, sizeof event.of.jar.note, err);
     }
-    return status == HW_OK ? log_event(call, &event, err) : status;
+    return status == HW_OK ? cli_log_event(call, &event, err) : status;
 }
 
 hw_status cli_run_note(cli_call *call, hw_error *err)
@@ -130,7 +130,7 @@ hw_status cli_run_note(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_number(call, "hours", &note->hours, err);
     }
-    return status == HW_OK ? log_event(call, &event, err) : status;
+    return status == HW_OK ? cli_log_event(call, &event, err) : status;
 }
 
 hw_status cli_run_approve(cli_call *call, hw_error *err)
@@ -150,7 +150,7 @@ hw_status cli_run_approve(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_text(call, "note", approval->note, sizeof approval->note, err);
     }
-    return status == HW_OK ? log_event(call, &event, err) : status;
+    return status == HW_OK ? cli_log_event(call, &event, err) : status;
 }
 
 // ---- fix ---------------------------------------------------------------------------
