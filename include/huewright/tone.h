@@ -525,7 +525,7 @@ typedef struct hw_advice {
     hw_lab aim;              // what the plan steers for
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
-    hw_lab reach; // where the dyes as they are known could bring it at best, were nothing doubted
+    hw_lab reach;  // where the dyes as they are known could bring it at best, were nothing doubted
     bool by_sheet; // `next` is a jar of the day's sheet (hw_tone_sheet) and the way is sheet_plan
     hw_option sheet_plan; // made of the sheet's jars alone; 0 layers unless by_sheet
     double sheet_cost;    // its mean loss over that of the patch's own best, CIEDE2000; >= 0
@@ -575,14 +575,16 @@ typedef struct hw_sheet_step {
 typedef struct hw_sheet {
     hw_sheet_jar *jar; // owned
     size_t jar_count;
-    hw_sheet_step *step; // in the order of laying; of one jar the patch with the least risk first; owned
+    hw_sheet_step
+        *step; // in the order of laying; of one jar the patch with the least risk first; owned
     size_t step_count;
     bool fewest; // surely no fewer jars do; false: there were too many ways to look through all
 } hw_sheet;
 
 void hw_sheet_free(hw_sheet *sheet); // leaves an empty one
 
-#define HW_SHEET_COST_MOST 0.3 // CIEDE2000 of mean loss that sharing a jar may cost a patch (chosen)
+#define HW_SHEET_COST_MOST                                                                         \
+    0.3 // CIEDE2000 of mean loss that sharing a jar may cost a patch (chosen)
 
 // The fewest liquids that serve all patches with a `next`, then the fewest to mix, then the least loss. Each
 // patch is served when a plan of at most two layers of these liquids costs it at most HW_SHEET_COST_MOST more

@@ -167,9 +167,8 @@ static hw_after as_read(const hw_comparison *gap)
 
 hw_option hw_tone_option(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan)
 {
-    hw_option option = {.loss = plan->loss,
-                        .layer_count = plan->count,
-                        .lamp_risk = hw_tone_parting(task, plan)};
+    hw_option option = {
+        .loss = plan->loss, .layer_count = plan->count, .lamp_risk = hw_tone_parting(task, plan)};
     for (size_t i = 0; i < plan->count; i++) {
         option.layer[i] = (hw_layer){hw_tone_liquid(task, &plan->coat[i]), plan->coat[i].passes};
     }

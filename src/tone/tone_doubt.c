@@ -14,6 +14,66 @@
 
 #include <math.h>
 
+// ---- Draws -------------------------------------------------------------------------
+
+// The same numbers every time: splitmix64 (Steele, Lea and Flood 2014) into two normal deviates (Box
+// and Muller 1958).
+static void two_normals(uint64_t *state, double out[2])
+{
+    double u[2];
+    for (int i = 0; i < 2; i++) {
+        uint64_t z = *state += 0x9e3779b97f4a7c15u;
+        z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
+        z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
+        u[i] = ((double)((z ^ (z >> 31)) >> 11) + 0.5) / 9007199254740992.0;
+    }
+    double radius = sqrt(-2.0 * log(u[0])), turn = 6.283185307179586 * u[1];
+    out[0] = radius * cos(turn);
+    out[1] = radius * sin(turn);
+}
+
+enum { DRAWS = 400 };
+
+// One draw: what does not depend on the plan.
+struct hw_draw {
+    double start[3], normal[3]; // density that the reading is off by; for the rest
+    double quantile;            // of the factor
+    double now;                 // CIEDE2000 of the patch as it may be
+};
+
+// The deviate that a normal variable stays below with chance p, within 4.5e-4 (Abramowitz and Stegun 26.2.23): the
+// factor's draws lie evenly, so that its tails are not left to luck.
+static double normal_quantile(double p)
+{
+    double t = sqrt(-2.0 * log(fmin(p, 1.0 - p)));
+    double z = t - (2.515517 + t * (0.802853 + t * 0.010328)) /
+                       (1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308)));
+    return p < 0.5 ? -z : z;
+}
+
+static void make_draws(hw_tone_task *task)
+{
+    double reading[3][3];
+    uint64_t state = 20261125;
+    hw_covariance_root(&task->reading, reading);
+    for (int i = 0; i < DRAWS; i++) {
+        hw_draw *draw = &task->draw[i];
+        double normal[6];
+        for (int k = 0; k < 6; k += 2) {
+            two_normals(&state, &normal[k]);
+        }
+        for (int band = 0; band < 3; band++) {
+            draw->start[band] = 0.0;
+            for (int k = 0; k <= band; k++) {
+                draw->start[band] += reading[band][k] * normal[k];
+            }
+            draw->normal[band] = normal[3 + band];
+        }
+        draw->quantile = normal_quantile((i + 0.5) / DRAWS);
+        draw->now = hw_ciede2000(task->target, hw_tone_colour(task, draw->start));
+    }
+}
+
 // ---- The task ----------------------------------------------------------------------
 
 static void note_before(const hw_tone_request *request, hw_tone_task *task)
@@ -50,7 +110,8 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
                          .rules = request->rules ? *request->rules : hw_tone_rules_default()};
     task.before = hw_alloc_array(request->known->count, sizeof *task.before);
     task.turn = hw_alloc_array(request->known->count, sizeof *task.turn);
-    if (!task.before || !task.turn) {
+    task.draw = hw_alloc_array(DRAWS, sizeof *task.draw);
+    if (!task.before || !task.turn || !task.draw) {
         hw_tone_task_free(&task);
         return hw_fail_memory(err, "making the plan");
     }
@@ -64,6 +125,7 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
     }
     note_before(request, &task);
     note_turns(&task);
+    make_draws(&task);
     *out = task;
     return HW_OK;
 }
@@ -72,6 +134,7 @@ void hw_tone_task_free(hw_tone_task *task)
 {
     hw_free(task->before);
     hw_free(task->turn);
+    hw_free(task->draw);
     *task = (hw_tone_task){0};
 }
 
@@ -256,8 +319,8 @@ double hw_tone_parting(const hw_tone_task *task, const hw_plan *plan)
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
         for (size_t k = 0; k < coat->dyes; k++) {
-            parts += coat->passes * coat->strength[k] *
-                     parting[task->known->dye[coat->dye[k]].family];
+            parts +=
+                coat->passes * coat->strength[k] * parting[task->known->dye[coat->dye[k]].family];
         }
     }
     return parts;
@@ -281,7 +344,8 @@ double hw_tone_side_cost(const hw_tone_task *task, const hw_plan *plan)
     }
     double looks = plan->count > 1 ? (double)(plan->count - 1) : 0.0;
     return task->rules.look_cost * looks + task->rules.guess_cost * guesses +
-           task->rules.lamp_cost * hw_tone_parting(task, plan) + task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
+           task->rules.lamp_cost * hw_tone_parting(task, plan) +
+           task->rules.mud_cost * (lengths - hypot(sum[0], sum[1]));
 }
 
 // ---- Chances -----------------------------------------------------------------------
@@ -323,59 +387,30 @@ double hw_tone_overshoot(const hw_tone_task *task, const hw_outcome *outcome)
     return sum / weights;
 }
 
-// ---- Draws -------------------------------------------------------------------------
+// ---- Range and chance to help -----------------------------------------------------
 
-// The same numbers every time: splitmix64 (Steele, Lea and Flood 2014) into two normal deviates (Box
-// and Muller 1958).
-static void two_normals(uint64_t *state, double out[2])
+static double drawn_end(const hw_tone_task *task, const hw_outcome *outcome,
+                        const double rest[3][3], const hw_draw *draw)
 {
-    double u[2];
-    for (int i = 0; i < 2; i++) {
-        uint64_t z = *state += 0x9e3779b97f4a7c15u;
-        z = (z ^ (z >> 30)) * 0xbf58476d1ce4e5b9u;
-        z = (z ^ (z >> 27)) * 0x94d049bb133111ebu;
-        u[i] = ((double)((z ^ (z >> 31)) >> 11) + 0.5) / 9007199254740992.0;
+    double end[3], factor = exp(outcome->scale_u * draw->quantile);
+    for (int band = 0; band < 3; band++) {
+        end[band] = factor * outcome->density[band];
+        for (int k = 0; k <= band; k++) {
+            end[band] += rest[band][k] * draw->normal[k];
+        }
+        end[band] += draw->start[band];
     }
-    double radius = sqrt(-2.0 * log(u[0])), turn = 6.283185307179586 * u[1];
-    out[0] = radius * cos(turn);
-    out[1] = radius * sin(turn);
-}
-
-enum { DRAWS = 400 };
-
-// The deviate that a normal variable stays below with chance p, within 4.5e-4 (Abramowitz and Stegun 26.2.23): the
-// factor's draws lie evenly, so that its tails are not left to luck.
-static double normal_quantile(double p)
-{
-    double t = sqrt(-2.0 * log(fmin(p, 1.0 - p)));
-    double z = t - (2.515517 + t * (0.802853 + t * 0.010328)) /
-                       (1.0 + t * (1.432788 + t * (0.189269 + t * 0.001308)));
-    return p < 0.5 ? -z : z;
+    return hw_ciede2000(task->target, hw_tone_colour(task, end));
 }
 
 void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after *out, double *help)
 {
-    double reading[3][3], rest[3][3], after[DRAWS];
-    uint64_t state = 20261125;
+    double rest[3][3], after[DRAWS];
     int nearer = 0;
-    hw_covariance_root(&task->reading, reading);
     hw_covariance_root(&outcome->rest, rest);
     for (int i = 0; i < DRAWS; i++) {
-        double normal[6], start[3] = {0.0, 0.0, 0.0}, end[3];
-        for (int k = 0; k < 6; k += 2) {
-            two_normals(&state, &normal[k]);
-        }
-        double factor = exp(outcome->scale_u * normal_quantile((i + 0.5) / DRAWS));
-        for (int band = 0; band < 3; band++) {
-            end[band] = factor * outcome->density[band];
-            for (int k = 0; k <= band; k++) {
-                start[band] += reading[band][k] * normal[k];
-                end[band] += rest[band][k] * normal[3 + k];
-            }
-            end[band] += start[band];
-        }
-        after[i] = hw_ciede2000(task->target, hw_tone_colour(task, end));
-        nearer += after[i] < hw_ciede2000(task->target, hw_tone_colour(task, start));
+        after[i] = drawn_end(task, outcome, (const double(*)[3])rest, &task->draw[i]);
+        nearer += after[i] < task->draw[i].now;
     }
     out->de00_low = hw_select(after, DRAWS, DRAWS / 20);
     out->de00 = hw_select(after, DRAWS, DRAWS / 2);
@@ -383,6 +418,24 @@ void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after
     if (help) {
         *help = (double)nearer / DRAWS;
     }
+}
+
+bool hw_tone_helps_by(const hw_tone_task *task, const hw_outcome *outcome, double least)
+{
+    double rest[3][3];
+    int nearer = 0;
+    hw_covariance_root(&outcome->rest, rest);
+    for (int i = 0; i < DRAWS; i++) {
+        if ((double)nearer / DRAWS >= least) {
+            return true;
+        }
+        if ((double)(nearer + DRAWS - i) / DRAWS < least) {
+            return false;
+        }
+        nearer +=
+            drawn_end(task, outcome, (const double(*)[3])rest, &task->draw[i]) < task->draw[i].now;
+    }
+    return (double)nearer / DRAWS >= least;
 }
 
 // ---- Sides -------------------------------------------------------------------------

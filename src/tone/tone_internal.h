@@ -60,6 +60,8 @@ typedef struct hw_plan {
 
 int hw_plan_passes(const hw_plan *plan);
 
+typedef struct hw_draw hw_draw; // of chance, the same for all plans of a task
+
 // Where we are and where to go.
 typedef struct hw_tone_task {
     hw_lab patch, target;
@@ -70,6 +72,7 @@ typedef struct hw_tone_task {
     double *before;    // strength times passes of each known dye that lies there already; owned
     bool some_known;   // not all dyes are guesses
     double (*turn)[2]; // by how much one pass of each turns the patch in a*, b*; owned
+    hw_draw *draw;     // owned
     hw_tone_rules rules;
 } hw_tone_task;
 
@@ -100,6 +103,8 @@ double hw_tone_overshoot(const hw_tone_task *task, const hw_outcome *outcome);
 // CIEDE2000 afterwards: median and 90 % range; *help (may be NULL): chance that it is smaller than now.
 void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after *after,
                    double *help);
+// Is that chance at least so much?
+bool hw_tone_helps_by(const hw_tone_task *task, const hw_outcome *outcome, double least);
 // Does the expected outcome stay on the near side of the target in L*, a* and b*?
 bool hw_tone_stays_short(const hw_tone_task *task, hw_lab outcome);
 
@@ -139,7 +144,8 @@ typedef struct hw_next {
     bool guess;
 } hw_next;
 
-// As many passes of one layer as may be laid before the next look, the liquid as it is.
+// As many passes of one layer as may be laid before the next look, the liquid as it is. `out` NULL: only
+// whether.
 hw_next_answer hw_tone_lay(const hw_tone_task *task, const hw_coat_of_dye *coat, double risk_most,
                            hw_next *out);
 // Of a plan; its liquids are made weaker where that is needed.

@@ -52,21 +52,18 @@ static hw_next told(const hw_tone_task *task, const hw_plan *step)
     return next;
 }
 
-// Fills *out where it does. What gains too little is not looked at further: the draws take long.
+// Fills *out (may be NULL) where it does.
 static bool helps(const hw_tone_task *task, const hw_plan *step, hw_next *out)
 {
     hw_plan none = {.count = 0};
     hw_outcome still = outcome_of(task, &none), outcome = outcome_of(task, step);
-    if (hw_tone_loss(task, &outcome, hw_plan_passes(step)) >
-        hw_tone_loss(task, &still, 0) - task->rules.least_gain) {
-        return false;
+    bool good = hw_tone_loss(task, &outcome, hw_plan_passes(step)) <=
+                    hw_tone_loss(task, &still, 0) - task->rules.least_gain &&
+                hw_tone_helps_by(task, &outcome, task->rules.least_help);
+    if (good && out) {
+        *out = told(task, step);
     }
-    hw_next next = told(task, step);
-    if (next.help < task->rules.least_help) {
-        return false;
-    }
-    *out = next;
-    return true;
+    return good;
 }
 
 // Half as strong, of the same colour; false at the end of the ladder.

@@ -217,7 +217,8 @@ static bool is_among(const search *s, size_t dye, size_t most)
     const hw_known *known = s->task->known;
     size_t better = 0;
     for (size_t i = 0; i < known->count; i++) {
-        better += known->dye[i].family == known->dye[dye].family && hw_tone_known_better(known, i, dye);
+        better +=
+            known->dye[i].family == known->dye[dye].family && hw_tone_known_better(known, i, dye);
     }
     return better < most;
 }

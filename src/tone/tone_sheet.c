@@ -54,8 +54,7 @@ static hw_status take_patches(const hw_tone_request *request, hw_advice *advice,
                            "it was planned with other dyes than the patches before it");
         }
         hw_sheet_patch *one = &d->patch[d->count];
-        *one =
-            (hw_sheet_patch){.request = &request[i], .advice = &advice[i], .sheet_place = i};
+        *one = (hw_sheet_patch){.request = &request[i], .advice = &advice[i], .sheet_place = i};
         hw_status status = hw_tone_planning_task(&request[i], &one->task, err);
         if (status != HW_OK) {
             return status;
@@ -70,7 +69,8 @@ static hw_status take_patches(const hw_tone_request *request, hw_advice *advice,
 // What each may risk; its own step is taken again where it risks more, and who has none then is left alone.
 static void share_risk(day *d)
 {
-    double spent = (double)INFINITY; // before today: advice one by one may have counted some of today's
+    double spent =
+        (double)INFINITY; // before today: advice one by one may have counted some of today's
     size_t kept = 0;
     for (size_t i = 0; i < d->count; i++) {
         spent = fmin(spent, d->patch[i].request->risk_spent);
@@ -321,8 +321,8 @@ static void list_steps(const day *d, const hw_advice *advice, hw_sheet *sheet)
                 continue;
             }
             size_t at = sheet->step_count++;
-            for (; at > first && advice[sheet->step[at - 1].patch].next_risk >
-                                     patch->advice->next_risk;
+            for (; at > first &&
+                   advice[sheet->step[at - 1].patch].next_risk > patch->advice->next_risk;
                  at--) {
                 sheet->step[at] = sheet->step[at - 1];
             }

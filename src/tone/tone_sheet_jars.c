@@ -339,7 +339,8 @@ static hw_status make_tables(search *s, hw_error *err)
     size_t n = s->pool->count;
     s->serves = hw_alloc_array(n * n, sizeof *s->serves);
     s->first = hw_alloc_array(n * n, sizeof *s->first);
-    hw_status status = s->serves && s->first ? HW_OK : hw_fail_memory(err, "making the day's sheet");
+    hw_status status =
+        s->serves && s->first ? HW_OK : hw_fail_memory(err, "making the day's sheet");
     for (uint32_t p = 0; p < s->patch_count && status == HW_OK; p++) {
         s->turn[p] = p;
         status = hw_ways_of_one(&s->patch[p], p, s->pool, &s->ways, err);

@@ -20,7 +20,9 @@
 
 // ---- The pool ----------------------------------------------------------------------
 
-static const size_t pool_dyes = 12;  // of a larger shelf: those that the patches want, then the best known
+// Of a larger shelf: the dyes that the patches' own advice wants, then the best known of each family (chosen:
+// well under half a second for six patches).
+#define POOL_DYES 10
 static const size_t pool_mixed = 60; // of more jars the latest
 
 static bool same_strength(double one, double other)
@@ -83,8 +85,8 @@ static void count_wanted(const hw_sheet_patch *patch, size_t count, size_t *want
             const hw_liquid *liquid =
                 k < plan->layer_count ? &plan->layer[k].liquid : &advice->next.liquid;
             hw_coat_of_dye coat;
-            for (size_t d = 0;
-                 hw_tone_coat_of(patch[i].task.known, liquid, &coat) && d < coat.dyes; d++) {
+            for (size_t d = 0; hw_tone_coat_of(patch[i].task.known, liquid, &coat) && d < coat.dyes;
+                 d++) {
                 wanted[coat.dye[d]]++;
             }
         }
@@ -105,10 +107,10 @@ static void prefer_best_known(const hw_known *known, size_t *wanted)
 }
 
 // The dyes of all liquids, by their place on the shelf; returns how many.
-static size_t choose_dyes(const hw_known *known, size_t *wanted, size_t out[12])
+static size_t choose_dyes(const hw_known *known, size_t *wanted, size_t out[POOL_DYES])
 {
     size_t count = 0;
-    while (count < pool_dyes && count < known->count) {
+    while (count < POOL_DYES && count < known->count) {
         size_t best = known->count;
         for (size_t i = 0; i < known->count; i++) {
             bool taken = false;
@@ -138,8 +140,8 @@ static void add_ladder(hw_pool *pool, const hw_known *known, const size_t *dye, 
         }
         for (size_t k = i + 1; k < count; k++) {
             // Two dyes of one family do one job; strengths of one liquid add up to one at most.
-            for (int one = 0; known->dye[dye[i]].family != known->dye[dye[k]].family &&
-                              one < HW_LADDER_COUNT;
+            for (int one = 0;
+                 known->dye[dye[i]].family != known->dye[dye[k]].family && one < HW_LADDER_COUNT;
                  one++) {
                 for (int other = 0; other < HW_LADDER_COUNT; other++) {
                     if (hw_ladder[one] + hw_ladder[other] <= 1.0) {
@@ -159,12 +161,11 @@ hw_status hw_pool_make(const hw_sheet_patch *patch, size_t count, const hw_liqui
                        size_t mixed_count, hw_pool *out, hw_error *err)
 {
     const hw_known *known = patch[0].task.known;
-    size_t dye[12], dyes, jars = mixed_count < pool_mixed ? mixed_count : pool_mixed;
-    size_t ladder = pool_dyes * HW_LADDER_COUNT * (1 + pool_dyes * HW_LADDER_COUNT / 2);
+    size_t dye[POOL_DYES], dyes, jars = mixed_count < pool_mixed ? mixed_count : pool_mixed;
+    size_t ladder = POOL_DYES * HW_LADDER_COUNT * (1 + POOL_DYES * HW_LADDER_COUNT / 2);
     hw_pool pool = {0};
     size_t *wanted = hw_alloc_array(known->count, sizeof *wanted);
-    pool.liquid =
-        hw_alloc_array(jars + count * (1 + HW_LAYERS_MAX) + ladder, sizeof *pool.liquid);
+    pool.liquid = hw_alloc_array(jars + count * (1 + HW_LAYERS_MAX) + ladder, sizeof *pool.liquid);
     if (!wanted || !pool.liquid) {
         hw_free(wanted);
         hw_free(pool.liquid);
@@ -261,8 +262,7 @@ bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid,
     int looked_at = !guess ? passes : passes / 2 > 1 ? passes / 2 : 1;
     signed char *answer = &patch->layable[PASSES_MOST * liquid + (size_t)looked_at - 1];
     if (*answer == 0) {
-        hw_next next;
-        *answer = hw_tone_lay(&patch->task, &plan.coat[0], patch->risk_most, &next) == HW_NEXT_LAY
+        *answer = hw_tone_lay(&patch->task, &plan.coat[0], patch->risk_most, NULL) == HW_NEXT_LAY
                       ? 1
                       : -1;
     }
@@ -271,7 +271,19 @@ bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid,
 
 // ---- Ways --------------------------------------------------------------------------
 
-static const double far_L = 1.75; // the most that CIEDE2000 divides a difference in L* by
+// CIEDE2000 is at least this. It divides a difference in L* by 1.75 at most, those in chroma and hue by
+// 1 + 0.045 C' at most, where a' is up to half more than a*; and there is no turn between them (R_T) in hues of
+// wood, a* and b* above 0.
+static double least_difference(hw_lab one, hw_lab other)
+{
+    double L = (one.L - other.L) / 1.75;
+    if (one.a < 0.0 || one.b < 0.0 || other.a < 0.0 || other.b < 0.0) {
+        return fabs(L);
+    }
+    double most = 1.0 + 0.045 * 0.5 * (1.5 * (one.a + other.a) + one.b + other.b);
+    double a = (one.a - other.a) / most, b = (one.b - other.b) / most;
+    return sqrt(L * L + a * a + b * b);
+}
 
 // Two layers of one dye that does less with every pass.
 static bool bends(const hw_sheet_patch *patch, const hw_plan *plan)
@@ -299,8 +311,8 @@ static hw_lab expected(const hw_sheet_patch *patch, const uint32_t liquid[2], co
         return hw_tone_colour(&patch->task, outcome.density);
     }
     for (int band = 0; band < 3; band++) {
-        bands[band] = fmax(patch->task.patch_bands[band] * one[band] * (other ? other[band] : 1.0),
-                           1e-5);
+        bands[band] =
+            fmax(patch->task.patch_bands[band] * one[band] * (other ? other[band] : 1.0), 1e-5);
     }
     return hw_lab_from_xyz(hw_unsharpen(bands), hw_white_d50);
 }
@@ -312,11 +324,12 @@ static double expected_loss(const hw_sheet_patch *patch, const uint32_t liquid[2
 {
     const hw_tone_task *task = &patch->task;
     hw_lab lab = expected(patch, liquid, plan);
-    if (fabs(lab.L - task->target.L) > far_L * most || !hw_tone_stays_short(task, lab)) {
+    double cost = task->rules.pass_cost * hw_plan_passes(plan);
+    if (cost + least_difference(task->target, lab) > most || !hw_tone_stays_short(task, lab)) {
         return (double)INFINITY;
     }
-    double cost = task->rules.pass_cost * hw_plan_passes(plan) + hw_tone_side_cost(task, plan);
-    return cost >= most ? (double)INFINITY : cost + hw_tone_loss_at(task, lab);
+    cost += hw_tone_side_cost(task, plan);
+    return cost > most ? (double)INFINITY : cost + hw_tone_loss_at(task, lab);
 }
 
 static double mean_loss(const hw_tone_task *task, const hw_plan *plan)
@@ -329,8 +342,7 @@ static bool begins_today(hw_sheet_patch *patch, const hw_pool *pool, const uint3
                          const hw_plan *plan)
 {
     return hw_sheet_layable(patch, pool, liquid[0], plan->coat[0].passes) ||
-           (plan->count == 2 &&
-            hw_sheet_layable(patch, pool, liquid[1], plan->coat[1].passes));
+           (plan->count == 2 && hw_sheet_layable(patch, pool, liquid[1], plan->coat[1].passes));
 }
 
 // All passes of a way: its bound is set, or where `score` is asked for its loss.
@@ -477,8 +489,8 @@ static bool few_families(unsigned set, int most)
     return count <= most;
 }
 
-hw_status hw_ways_of_two(hw_sheet_patch *patch, uint32_t number, const hw_pool *pool,
-                         hw_ways *ways, hw_error *err)
+hw_status hw_ways_of_two(hw_sheet_patch *patch, uint32_t number, const hw_pool *pool, hw_ways *ways,
+                         hw_error *err)
 {
     const hw_known *known = patch->task.known;
     hw_status status = HW_OK;

@@ -23,6 +23,10 @@ target_link_libraries(loop PRIVATE hw_scene_marks)
 add_executable(coats ${CMAKE_SOURCE_DIR}/tests/accuracy/coats.c)
 target_link_libraries(coats PRIVATE hw_check huewright_core hw_scene_lib)
 add_test(NAME accuracy/coats COMMAND coats --check)
+add_executable(day ${CMAKE_SOURCE_DIR}/tests/accuracy/day.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_run.c
+  ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_numbers.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_world.c)
+target_include_directories(day PRIVATE src/base)
+target_link_libraries(day PRIVATE hw_scene_marks)
 if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/pictures COMMAND accuracy ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/chart_photos COMMAND chart_photos ${CMAKE_SOURCE_DIR}/../shared/photos/real)
@@ -46,3 +50,5 @@ add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accura
   $<TARGET_FILE:huewright> $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/standing --pairs 3 --check)
 # The whole job in a circle; the long form takes 300 runs a row.
 add_test(NAME accuracy/loop COMMAND loop --runs 2 --first 5 --jobs 2 --check)
+# The day's sheet on pieces with several repairs; the long form takes 200 pieces.
+add_test(NAME accuracy/day COMMAND day --runs 24 --jobs 2 --check)
