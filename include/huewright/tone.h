@@ -419,8 +419,9 @@ typedef struct hw_coats_request {
     hw_covariance photo_doubt; // what all colours of that photo are off by together, L*, a*, b*
 } hw_coats_request;
 
-// What a photo's colours are off by together where the card alone tells them, L*, a*, b*.
-hw_covariance hw_coats_photo_doubt(void);
+// What a photo's colours are off by together where the card alone tells them, or an instrument's (`measured`): L*,
+// a*, b*.
+hw_covariance hw_coats_photo_doubt(bool measured);
 
 // The look once the coats to come lie on it.
 typedef struct hw_coats_ahead {

@@ -13,8 +13,6 @@
 static const int coats_of_sealed = 1, coats_of_finished = 3;
 static const size_t back_most =
     6; // earlier photos tried, the latest first (chosen, as in job_learn.c)
-// Instruments read a place again within this, L*, a*, b* (chosen: two readings on wood by hand).
-static const double u_instrument = 0.3;
 
 // ---- Coats on a part ---------------------------------------------------------------
 
@@ -180,11 +178,8 @@ static bool add_seen(observing *o, const hw_coat_seen *seen)
 static hw_covariance shared_doubt(const observing *o, const hw_patch_change *change)
 {
     const hw_photo_event *photo = hw_job_photo_event(o->job, change->photo_after);
-    hw_covariance one = hw_coats_photo_doubt();
-    double jacobian[3][3], square = u_instrument * u_instrument;
-    if (photo && photo->measured) {
-        one = hw_covariance_diagonal(square, square, square);
-    }
+    hw_covariance one = hw_coats_photo_doubt(photo && photo->measured);
+    double jacobian[3][3];
     one = hw_covariance_times(&one, 2.0 * change->widening * change->widening);
     hw_tone_density_by_lab(change->after, jacobian);
     return hw_covariance_map((const double(*)[3])jacobian, &one);

@@ -8,6 +8,7 @@
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_coats.c   the look once the clear coats to come lie on it, and what to plan for until then
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
@@ -130,6 +131,21 @@ HW_CHECK hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *sh
 // The job's own copy of the dyes of a liquid; returns how many are known.
 size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,
                           hw_used_dye out[HW_LIQUID_DYES_MAX]);
+
+// What the clear coats still to come mean for a patch.
+typedef struct hw_steps_coats {
+    bool to_come;         // on it or on its old wood: `ahead` is filled
+    hw_coats_ahead ahead; // the look once they lie on it
+    bool aimed;           // they do not go over both alike: `gap` is to another aim
+    hw_comparison gap;    // to plan for: as read, or to what the patch must be before the coats
+    size_t seen;          // coats that were learned from
+    char assumed[320];    // what is taken for granted of the coats that lie there, sentences; ""
+} hw_steps_coats;
+
+// `photo`: the photo event (or readings of an instrument) that `gap`, of a patch with all of its old wood, was read
+// from.
+HW_CHECK hw_status hw_steps_coats_of(const hw_job *job, const hw_event *photo,
+                                     const hw_comparison *gap, hw_steps_coats *out, hw_error *err);
 
 // The shelf file of a request to change it: `shelf_path` or the user's own.
 HW_CHECK hw_status hw_steps_shelf_path(const char *shelf_path, char *out, size_t size,

@@ -16,10 +16,13 @@ static const double hold_least = 1.0, hold_most = 2.0;
 // the wood (chosen).
 static const double u_photo[3] = {0.7, 0.4, 0.4};
 
-hw_covariance hw_coats_photo_doubt(void)
+// An instrument set on the same place again (chosen).
+static const double u_instrument[3] = {0.3, 0.3, 0.3};
+
+hw_covariance hw_coats_photo_doubt(bool measured)
 {
-    return hw_covariance_diagonal(u_photo[0] * u_photo[0], u_photo[1] * u_photo[1],
-                                  u_photo[2] * u_photo[2]);
+    const double *u = measured ? u_instrument : u_photo;
+    return hw_covariance_diagonal(u[0] * u[0], u[1] * u[1], u[2] * u[2]);
 }
 
 // ---- Both parts, in density --------------------------------------------------------

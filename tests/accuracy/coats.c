@@ -171,7 +171,7 @@ static hw_coat_seen observe(const char *name, hw_lab before, hw_lab after, int c
         }
         own *= 2.0;
     } else {
-        hw_covariance photo = hw_coats_photo_doubt();
+        hw_covariance photo = hw_coats_photo_doubt(false);
         photo = hw_covariance_times(&photo, 2.0);
         seen.shared = in_density(after, &photo);
     }
@@ -220,7 +220,7 @@ static void run_piece(unsigned seed, row_kind kind, tallied *row)
                                 .seen = seen,
                                 .seen_count = count,
                                 .photo = 4,
-                                .photo_doubt = hw_coats_photo_doubt()};
+                                .photo_doubt = hw_coats_photo_doubt(false)};
     hw_coats_ahead ahead = hw_coats_look_ahead(&request);
     lay(&p, all);
     lay(&p, all);

@@ -11,13 +11,14 @@
 #include "huewright/report.h"
 #include "huewright/steps.h"
 #include "photo_internal.h"
+#include "steps_internal.h"
 
 #include <unistd.h>
 
 // ---- What is worked on --------------------------------------------------------------
 
 static char folder[512], photo_path[600], photo_two[600], sheet_path[600], board_path[600];
-static char shelf_path[600], job_path[600];
+static char shelf_path[600], job_path[600], coats_path[600];
 static hw_marks marks, board_marks;
 static hw_photo *photo, *sheet;
 static hw_light light;
@@ -559,6 +560,32 @@ static hw_status work_job(hw_text *told, hw_error *err)
     return status;
 }
 
+// What a logged coat did, of the job that is there by now.
+static hw_status work_coats(hw_text *told, hw_error *err)
+{
+    hw_job *job = NULL;
+    hw_coat_seen *seen = NULL;
+    hw_steps_coats coats = {.seen = 0};
+    size_t count = 0;
+    hw_status status = hw_job_open(coats_path, NULL, &job, err);
+    if (status == HW_OK) {
+        status = hw_job_coats_seen(job, &seen, &count, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_coats_of(job, hw_job_last_photo_of_patch(job, "new"),
+                                   hw_comparison_beside(&reading.comparisons, "new"), &coats, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        check_true(count == 1 && coats.seen == 1);
+        hw_text_add(told, "%zu %a %a\n", count, seen[0].density[1], coats.gap.gap.L);
+        tell_lab(told, coats.ahead.patch_lab);
+    }
+    hw_job_coats_seen_free(seen);
+    hw_job_free(job);
+    return status;
+}
+
 static hw_status work_shelf_file(hw_text *told, hw_error *err)
 {
     hw_shelf loaded = {0};
@@ -1055,6 +1082,7 @@ static const work works[] = {
     {"tone", work_board},
     {"job", work_job},
     {"job", work_shelf_file},
+    {"steps", work_coats},
     {"report", work_report_reading},
     {"report", work_report_advice},
     {"report", work_report_shelf},
@@ -1159,6 +1187,27 @@ static void make_job(void)
     hw_job_free(job);
 }
 
+static void make_coats(void)
+{
+    const double unsaid = (double)NAN;
+    char parts[1][HW_NAME_SIZE] = {"new"};
+    hw_coat_event coat = {.coat = HW_COAT_CLEAR, .parts = parts, .part_count = 1};
+    hw_setting_event setting = {.coats_over = HW_COATS_REPAIRS,
+                                .coats = 3,
+                                .recoat_minutes = unsaid,
+                                .card_mm = {unsaid, unsaid},
+                                .ml_m2 = unsaid};
+    hw_job *job = NULL;
+    long number = 0;
+    check_true(hw_job_start(coats_path, "Coats", monday, NULL) == HW_OK &&
+               hw_job_open(coats_path, NULL, &job, NULL) == HW_OK &&
+               hw_job_add_setting(job, &setting, monday, &number, NULL) == HW_OK &&
+               add_reading(job, "photos/one.jpg", 55.0, &number, NULL) == HW_OK &&
+               hw_job_add_coat(job, &coat, monday, &number, NULL) == HW_OK &&
+               add_reading(job, "photos/two.jpg", 54.0, &number, NULL) == HW_OK);
+    hw_job_free(job);
+}
+
 static void make_all(void)
 {
     hw_strip strips[5];
@@ -1171,6 +1220,7 @@ static void make_all(void)
     snprintf(board_path, sizeof board_path, "%s/board.png", folder);
     snprintf(shelf_path, sizeof shelf_path, "%s/shelf.json", folder);
     snprintf(job_path, sizeof job_path, "%s/job", folder);
+    snprintf(coats_path, sizeof coats_path, "%s/coats", folder);
     snprintf(kept_job, sizeof kept_job, "%s/kept job", folder);
     snprintf(kept_shelf, sizeof kept_shelf, "%s/kept shelf.json", folder);
     run("rm -rf '%s' && mkdir -p '%s'", folder);
@@ -1186,6 +1236,7 @@ static void make_all(void)
     request = wish();
     check_true(hw_tone_advise(&request, &advice, NULL) == HW_OK && advice.has_next);
     make_job();
+    make_coats();
 }
 
 static void free_all(void)

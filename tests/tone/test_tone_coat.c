@@ -373,7 +373,7 @@ static void test_joint(void)
                                 .patch = {60, 2},
                                 .target = {60, 2},
                                 .belief = &guess,
-                                .photo_doubt = hw_coats_photo_doubt()};
+                                .photo_doubt = hw_coats_photo_doubt(false)};
     hw_coats_ahead all = hw_coats_look_ahead(&request);
     request.target.to_come = 0;
     hw_coats_ahead alone = hw_coats_look_ahead(&request);
