@@ -256,9 +256,10 @@ typedef struct hw_part_area {
 typedef struct hw_setting_event {
     hw_coats_over coats_over; // HW_COATS_UNSAID: not said here
     int coats;             // clear coats still to come after this event, 0 to 20; with coats_over
-    double recoat_minutes; // to wait between passes and coats; NaN: not said here
-    double card_mm[2];     // sides of the grey card; NaN
-    double ml_m2;          // liquid that one pass takes, a square metre; NaN
+    double recoat_minutes; // to wait between passes and coats; 0: not said here, also the next
+    double card_mm[2];     // sides of the grey card; 0
+    bool card_not_known;   // it was asked, and the person does not know
+    double ml_m2;          // liquid that one pass takes, a square metre; 0
     hw_part_area *areas;   // owned
     size_t area_count;
 } hw_setting_event;
@@ -459,6 +460,7 @@ typedef struct hw_job_settings {
     long coats_event;      // number of the event that said so; 0: none
     double recoat_minutes; // NaN: not said, also the next three
     double card_mm[2];
+    bool card_asked; // said, or not known
     double ml_m2;
 } hw_job_settings;
 

@@ -49,6 +49,9 @@ hw_json *hw_event_setting_json(const hw_setting_event *setting)
         hw_json_add_number(card, NULL, setting->card_mm[0]);
         hw_json_add_number(card, NULL, setting->card_mm[1]);
     }
+    if (setting->card_not_known) {
+        hw_json_add_bool(json, "card_not_known", true);
+    }
     put_number(json, "ml_m2", setting->ml_m2);
     if (setting->area_count > 0) {
         hw_json *areas = hw_json_add_object(json, "areas_cm2");
@@ -125,6 +128,7 @@ static bool get_areas(const hw_json *json, hw_setting_event *out, bool *memory_o
 
 bool hw_event_read_setting(const hw_json *json, hw_setting_event *out, bool *memory_out)
 {
+    hw_json_bool(hw_json_member(json, "card_not_known"), &out->card_not_known);
     return get_coats(json, out) &&
            get_number(json, "recoat_minutes", HW_RECOAT_MOST_MINUTES, &out->recoat_minutes) &&
            get_card(json, out) && get_number(json, "ml_m2", HW_ML_M2_MOST, &out->ml_m2) &&
@@ -148,6 +152,7 @@ static void take_over(hw_job_settings *now, const hw_event *event)
         now->card_mm[0] = setting->card_mm[0];
         now->card_mm[1] = setting->card_mm[1];
     }
+    now->card_asked = now->card_asked || setting->card_not_known || setting->card_mm[0] > 0.0;
     if (setting->ml_m2 > 0.0) {
         now->ml_m2 = setting->ml_m2;
     }

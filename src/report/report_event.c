@@ -186,37 +186,42 @@ static void add_note(hw_text *text, const hw_note_event *note)
     hw_report_add_said(text, ": ", note->text);
 }
 
-static void add_areas(hw_text *text, const hw_setting_event *setting)
-{
-    for (size_t i = 0; i < setting->area_count; i++) {
-        hw_text_add(text, "; area of ");
-        hw_report_add_clean(text, setting->areas[i].part);
-        hw_text_add(text, ": %.4g cm2", setting->areas[i].cm2);
-    }
-}
-
+// What a setting says, each behind its own separator.
 static void add_setting(hw_text *text, const hw_setting_event *setting)
 {
-    hw_text_add(text, "for the whole job");
+    const char *between = "for the whole job: ", *next = "; ";
     if (setting->coats_over == HW_COATS_NOT_KNOWN) {
-        hw_text_add(text, "; clear coats to come: not known");
+        hw_text_add(text, "%sclear coats to come: not known", between);
+        between = next;
     } else if (setting->coats_over != HW_COATS_UNSAID) {
-        hw_text_add(text, "; %d clear coat%s to come, over %s", setting->coats,
+        hw_text_add(text, "%s%d clear coat%s to come, over %s", between, setting->coats,
                     setting->coats == 1 ? "" : "s",
                     setting->coats_over == HW_COATS_ALL ? "repairs and old wood"
                                                         : "the repairs only");
+        between = next;
     }
     if (setting->recoat_minutes > 0.0) {
-        hw_text_add(text, "; recoat after %g minute%s", setting->recoat_minutes,
+        hw_text_add(text, "%srecoat after %g minute%s", between, setting->recoat_minutes,
                     setting->recoat_minutes == 1.0 ? "" : "s");
+        between = next;
     }
     if (setting->card_mm[0] > 0.0) {
-        hw_text_add(text, "; the card is %g x %g mm", setting->card_mm[0], setting->card_mm[1]);
+        hw_text_add(text, "%sthe card is %g x %g mm", between, setting->card_mm[0],
+                    setting->card_mm[1]);
+        between = next;
+    } else if (setting->card_not_known) {
+        hw_text_add(text, "%sthe card's size is not known", between);
+        between = next;
     }
     if (setting->ml_m2 > 0.0) {
-        hw_text_add(text, "; a pass takes %g ml a square metre", setting->ml_m2);
+        hw_text_add(text, "%sa pass takes %g ml a square metre", between, setting->ml_m2);
+        between = next;
     }
-    add_areas(text, setting);
+    for (size_t i = 0; i < setting->area_count; i++, between = next) {
+        hw_text_add(text, "%sarea of ", between);
+        hw_report_add_clean(text, setting->areas[i].part);
+        hw_text_add(text, ": %.4g cm2", setting->areas[i].cm2);
+    }
 }
 
 static void add_part(hw_text *text, const hw_part_event *part)

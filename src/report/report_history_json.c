@@ -245,6 +245,7 @@ static void add_setting(hw_json *told, const hw_setting_event *setting)
     for (int i = 0; i < 2 && setting->card_mm[0] > 0.0; i++) {
         hw_json_add_number(card, NULL, setting->card_mm[i]);
     }
+    hw_json_add_bool(told, "card_not_known", setting->card_not_known);
     hw_json_add_number(told, "ml_m2", setting->ml_m2 > 0.0 ? setting->ml_m2 : none);
     hw_json *areas = hw_json_add_array(told, "areas");
     for (size_t i = 0; i < setting->area_count; i++) {

@@ -259,7 +259,8 @@ static hw_status check_setting(const hw_job *job, const hw_setting_event *settin
                                hw_warnings *warnings, hw_error *err)
 {
     bool any = setting->coats_over != HW_COATS_UNSAID || setting->recoat_minutes != 0.0 ||
-               setting->card_mm[0] != 0.0 || setting->ml_m2 != 0.0 || setting->area_count > 0;
+               setting->card_mm[0] != 0.0 || setting->card_not_known || setting->ml_m2 != 0.0 ||
+               setting->area_count > 0;
     if (!any) {
         return hw_fail(
             err, HW_ERR_CALL, "setting-missing", "the job",
