@@ -49,6 +49,7 @@ typedef struct hw_day {
     hw_advice *advice; // one a repair; owned
     size_t count;
     bool for_all;       // the sheet
+    hw_sheet sheet;     // where for_all; owned
     bool cautions_full; // print each caution; else the one line
     hw_warnings warnings;
 } hw_day;

@@ -177,6 +177,7 @@ void hw_day_free(hw_day *day)
 {
     if (day) {
         hw_free(day->advice);
+        hw_sheet_free(&day->sheet);
         *day = (hw_day){0};
     }
 }
