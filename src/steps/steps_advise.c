@@ -26,6 +26,8 @@ typedef struct work {
     size_t patch_count;
     hw_layer *layers;
     size_t layer_room;
+    hw_mixed_jar *jars; // that stand mixed
+    size_t jar_count;
     hw_plan_event *plan; // what is logged, one a patch
     double risk_here;    // chances that this sheet has given away already
     const hw_advise_request *request;
@@ -297,7 +299,9 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
                                    .surface = surface_of(w->job, photo->number, gap->patch),
                                    .risk_spent = hw_job_risk_spent(w->job) + w->risk_here,
                                    .doubtful = hw_job_asks_about(w->job, photo->number, gap->patch),
-                                   .rules = &rules};
+                                   .rules = &rules,
+                                   .jars = w->jars,
+                                   .jar_count = w->jar_count};
         status = hw_tone_advise(&request, out, err);
     }
     if (status == HW_OK) {
@@ -433,8 +437,13 @@ static hw_status advise(work *w, const hw_advise_request *request, const hw_limi
     if (status == HW_OK) {
         w->layer_room = hw_job_event_count(w->job);
         w->layers = hw_alloc_array(w->layer_room, sizeof *w->layers);
-        status = w->layers ? choose_patches(w, request->patch, err)
-                           : hw_fail_memory(err, "listing the passes");
+        w->jar_count = hw_job_mixed_jars(w->job, NULL, 0);
+        w->jars = hw_alloc_array(w->jar_count, sizeof *w->jars);
+        if (w->jars) {
+            hw_job_mixed_jars(w->job, w->jars, w->jar_count);
+        }
+        status = w->layers && w->jars ? choose_patches(w, request->patch, err)
+                                      : hw_fail_memory(err, "listing the passes");
     }
     if (status == HW_OK) {
         status = advise_all(w, limits, result, err);
@@ -464,6 +473,7 @@ hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *lim
     hw_free(w.read);
     hw_free(w.patch);
     hw_free(w.layers);
+    hw_free(w.jars);
     hw_free(w.plan);
     hw_shelf_free(&w.shelf);
     hw_job_free(w.job);
