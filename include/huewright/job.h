@@ -202,6 +202,10 @@ typedef struct hw_takeoff_event {
 typedef struct hw_jar_event {
     long jar; // from 1
     hw_liquid liquid;
+    double volume_ml; // that was mixed; not above 0, or NaN: not said
+    char from_job
+        [HW_JOB_ID_SIZE]; // carried over from the jar from_jar of that job; "": mixed for this one
+    long from_jar;
     char note[480];
 } hw_jar_event;
 
@@ -496,6 +500,10 @@ void hw_job_coats_seen_free(hw_coat_seen *seen);
 // The jar of that number, or the one that holds just this liquid; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid);
+// What names a jar wherever it is used: the job that it was mixed for and its number there (hw_laid.jar).
+void hw_job_jar_key(const hw_job *job, long number, char out[HW_JAR_KEY_SIZE]);
+// The jars of this job, the latest first; at most room into out; returns how many there are.
+size_t hw_job_mixed_jars(const hw_job *job, hw_mixed_jar *out, size_t room);
 // The last approval after which nothing was laid or taken off, or NULL.
 const hw_event *hw_job_approval(const hw_job *job);
 

@@ -62,10 +62,12 @@ HW_CHECK hw_status hw_report_advice_text(const hw_day *day, const hw_report_styl
 HW_CHECK hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error *err);
 
 // ---- Job events --------------------------------------------------------------------
+// `known`: what is known of the jars (hw_steps_jars); NULL: nothing.
 HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,
                                         hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
-                                       const hw_warnings *warnings, char **out, hw_error *err);
+                                       const hw_known *known, const hw_warnings *warnings,
+                                       char **out, hw_error *err);
 // A correction that changes nothing.
 HW_CHECK hw_status hw_report_unchanged_text(const hw_warnings *warnings, char **out, hw_error *err);
 // Any other event that was just logged; and any at all (NULL: none) as JSON, in the shape of the history.
@@ -79,8 +81,10 @@ HW_CHECK hw_status hw_report_import_text(const hw_job *job, long number, const h
                                          char **out, hw_error *err);
 HW_CHECK hw_status hw_report_import_json(const hw_job *job, long number, const hw_reading *reading,
                                          const hw_warnings *warnings, char **out, hw_error *err);
-HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
-HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_history_text(const hw_job *job, const hw_known *known, char **out,
+                                          hw_error *err);
+HW_CHECK hw_status hw_report_history_json(const hw_job *job, const hw_known *known, char **out,
+                                          hw_error *err);
 
 // ---- Export ------------------------------------------------------------------------
 //

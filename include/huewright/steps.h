@@ -175,6 +175,11 @@ HW_CHECK hw_status hw_steps_import(const hw_import_request *request, const hw_li
                                    int64_t now, hw_job **job, long *number, hw_reading *reading,
                                    hw_warnings *warnings, hw_error *err);
 
+// What is known of the jars of a job (hw_known.jar), with all that the shelf and the job itself show; empty where it has
+// none. Writes nothing. Free with hw_known_free.
+HW_CHECK hw_status hw_steps_jars(const hw_job *job, const char *shelf_path, const hw_limits *limits,
+                                 hw_known *out, hw_error *err);
+
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 

@@ -239,27 +239,45 @@ typedef struct hw_known_dye {
     double unlike; // L* of the board's wood over this wood's, where that makes it a guess; else 0
 } hw_known_dye;
 
+// What is known of one jar: how much stronger than it says. Both of its dyes share that.
+typedef struct hw_known_jar {
+    char key[HW_JAR_KEY_SIZE]; // as in hw_laid
+    double factor;             // what it does over what it says: the median
+    double u_factor;           // s.d. of its logarithm
+    size_t times_seen;         // observations that something of it was laid for
+} hw_known_jar;
+
 typedef struct hw_known {
     hw_known_dye *dye; // in the order of the shelf; owned
     size_t count;
     double *covariance; // of all densities, 3 count x 3 count, row by row; owned
+    hw_known_jar *jar;  // those that something was seen of; owned
+    size_t jar_count;
+    // Of the logarithm of each jar's factor with those of all jars, then with all densities: jar_count rows of
+    // jar_count + 3 count; owned.
+    double *jar_covariance;
 } hw_known;
+
+extern const double
+    hw_u_jar; // s.d. of the logarithm of a jar's factor before anything was seen of it
 
 void hw_known_free(hw_known *known);                                        // leaves an empty one
 const hw_known_dye *hw_known_find(const hw_known *known, const char *name); // NULL when missing
+const hw_known_jar *hw_known_find_jar(const hw_known *known, const char *key); // NULL when missing
 
 // Learns from all observations of the shelf at once, so that their order does not matter and none
 // counts twice: the most probable densities and exponents and their joint covariance, under what is
-// known of each dye, a factor that all guesses of a shop share, another that its boards share, and
-// one of the day, which is told apart for the job `job` ("" for none). Those that are questioned are left aside; those that are
+// known of each dye, a factor that all guesses of a shop share, another that its boards share, one of the day, which
+// is told apart for the job `job` ("" for none), and one of each jar, so that a dye is not taught what is a jar's
+// (of many jars the latest are told apart). Those that are questioned are left aside; those that are
 // merely unlikely weigh less. `wood`: what is to be toned. HW_ERR_STORAGE when memory is out.
 HW_CHECK hw_status hw_tone_learn(const hw_shelf *shelf, const char *job, hw_lab wood, hw_known *out,
                                  hw_error *err);
 // The same for nobody's job, each dye on the wood that it was learned on: what a shelf knows.
 HW_CHECK hw_status hw_tone_learn_own(const hw_shelf *shelf, hw_known *out, hw_error *err);
 
-// What `laid` is expected to do: mean and covariance of its density (with the scatter of passes).
-// Dyes that are not known count as nothing.
+// What `laid` is expected to do: mean and covariance of its density (with the scatter of passes), out of the jars
+// that it names. Dyes that are not known count as nothing.
 void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, double density[3],
                     hw_covariance *covariance);
 
@@ -284,6 +302,12 @@ typedef struct hw_liquid {
     hw_dose dose[HW_LIQUID_DYES_MAX];
     size_t count;
 } hw_liquid;
+
+// A liquid that stands mixed, in a jar that can be told from others.
+typedef struct hw_mixed_jar {
+    char key[HW_JAR_KEY_SIZE]; // as in hw_laid
+    hw_liquid liquid;
+} hw_mixed_jar;
 
 typedef struct hw_layer {
     hw_liquid liquid;
@@ -551,6 +575,10 @@ typedef struct hw_tone_request {
     double risk_spent;          // chance of overshoot of the steps laid so far in this job
     bool doubtful;              // the last change is asked about: one pass at most, if that
     const hw_tone_rules *rules; // NULL: the default
+    // Liquids that stand mixed: what would be laid of just such a liquid comes out of the first that holds it, as
+    // strong as that jar is.
+    const hw_mixed_jar *jars;
+    size_t jar_count;
 } hw_tone_request;
 
 // What to lay next. All pairs of dyes of different families are weighed (on a shelf of over 30, of each family the

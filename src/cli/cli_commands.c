@@ -142,6 +142,11 @@ static const cli_option fix_options[] = {
     {0},
 };
 
+static const cli_option history_options[] = {
+    {"shelf", "FILE", "the shelf that knows how strong the jars are; else your own", false},
+    {0},
+};
+
 static const cli_option import_options[] = {
     {"card", "SAMPLE", "the sample of the file that is the grey card", false},
     {"target", "NAME=SAMPLES", "old wood: its samples in the file, as rail=1,2", true},
@@ -285,7 +290,7 @@ const cli_command cli_commands[] = {
      1,
      1,
      "show all that was seen, done and said, and what each pass really did",
-     {NULL, NULL, cli_everywhere},
+     {history_options, NULL, cli_everywhere},
      cli_run_history},
     {"import",
      "JOB FILE",

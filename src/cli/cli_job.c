@@ -224,6 +224,15 @@ static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw
     return status == HW_OK ? cli_take_number(call, "hours", &pass->hours, err) : status;
 }
 
+// What is known of the job's jars. Nothing where one's own shelf cannot be read: the log is told all the same.
+static hw_status take_jars(const cli_call *call, const hw_job *job, hw_known *out, hw_error *err)
+{
+    hw_error ignored = {0};
+    const char *shelf = cli_value(call, "shelf");
+    hw_status status = hw_steps_jars(job, shelf, NULL, out, shelf ? err : &ignored);
+    return shelf ? status : HW_OK;
+}
+
 static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
                             hw_error *err)
 {
@@ -232,9 +241,14 @@ static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_wa
     if (cli_has(call, "quiet") && !cli_has(call, "json")) {
         return HW_OK;
     }
-    hw_status status = cli_has(call, "json")
-                           ? hw_report_logged_json(job, event, warnings, &text, err)
-                           : hw_report_pass_text(job, event, warnings, &text, err);
+    hw_known known = {0};
+    hw_status status = take_jars(call, job, &known, err);
+    if (status == HW_OK) {
+        status = cli_has(call, "json")
+                     ? hw_report_logged_json(job, event, warnings, &text, err)
+                     : hw_report_pass_text(job, event, &known, warnings, &text, err);
+    }
+    hw_known_free(&known);
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
@@ -260,15 +274,20 @@ hw_status cli_run_pass(cli_call *call, hw_error *err)
 hw_status cli_run_history(cli_call *call, hw_error *err)
 {
     hw_job *job = NULL;
+    hw_known known = {0};
     char *text = NULL;
     hw_status status = hw_steps_history(call->operand[0], NULL, &job, err);
     if (status == HW_OK) {
-        status = cli_has(call, "json") ? hw_report_history_json(job, &text, err)
-                                       : hw_report_history_text(job, &text, err);
+        status = take_jars(call, job, &known, err);
+    }
+    if (status == HW_OK) {
+        status = cli_has(call, "json") ? hw_report_history_json(job, &known, &text, err)
+                                       : hw_report_history_text(job, &known, &text, err);
     }
     if (status == HW_OK) {
         status = cli_print(text, err);
     }
+    hw_known_free(&known);
     hw_job_free(job);
     return status;
 }

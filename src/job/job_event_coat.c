@@ -2,6 +2,8 @@
 // stripping, jars of mixed liquid.
 #include "job_internal.h"
 
+#include <math.h>
+
 static const char *const coat_names[HW_COAT_COUNT] = {
     [HW_COAT_SEALER] = "sealer",
     [HW_COAT_BARRIER] = "barrier",
@@ -83,13 +85,32 @@ hw_json *hw_event_jar_json(const hw_jar_event *jar)
         hw_json_add_number(json, "jar", (double)jar->jar);
     }
     hw_event_put_liquid(json, &jar->liquid);
+    if (isfinite(jar->volume_ml) && jar->volume_ml > 0.0) {
+        hw_json_add_number(json, "volume_ml", jar->volume_ml);
+    }
+    if (jar->from_job[0]) {
+        hw_json_add_text(json, "from_job", jar->from_job);
+        hw_json_add_number(json, "from_jar", (double)jar->from_jar);
+    }
     hw_event_put_text(json, "note", jar->note);
     return json;
 }
 
 bool hw_event_read_jar(const hw_json *json, hw_jar_event *out)
 {
+    bool carried = hw_json_member(json, "from_job") != NULL;
     hw_event_get_text(json, "note", out->note, sizeof out->note);
+    hw_event_get_text(json, "from_job", out->from_job, sizeof out->from_job);
+    out->volume_ml = (double)NAN;
+    if (!hw_json_member_number(json, "volume_ml", &out->volume_ml) ||
+        !(out->volume_ml > 0.0 && out->volume_ml <= HW_MIX_MOST_ML)) {
+        out->volume_ml = (double)NAN;
+    }
+    if (carried && !(hw_name_is_usable(out->from_job) &&
+                     hw_event_get_count(json, "from_jar", &out->from_jar))) {
+        out->from_job[0] = 0;
+        out->from_jar = 0;
+    }
     return hw_event_get_count(json, "jar", &out->jar) &&
            hw_event_get_liquid(hw_json_member(json, "liquid"), &out->liquid);
 }

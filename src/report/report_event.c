@@ -70,13 +70,6 @@ static void add_takeoff(hw_text *text, const hw_event *event)
     hw_report_add_said(text, "; note: ", takeoff->note);
 }
 
-static void add_jar(hw_text *text, const hw_jar_event *jar)
-{
-    hw_text_add(text, "jar %ld mixed: ", jar->jar);
-    hw_report_add_liquid(text, &jar->liquid);
-    hw_report_add_said(text, "; note: ", jar->note);
-}
-
 // ---- Corrections -------------------------------------------------------------------
 
 static void add_liquid_json(hw_text *text, const hw_json *list)
@@ -242,7 +235,7 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
         add_takeoff(text, event);
         return true;
     case HW_EVENT_JAR_MIXED:
-        add_jar(text, &event->of.jar);
+        hw_report_add_jar(text, &event->of.jar);
         return true;
     case HW_EVENT_CORRECTION:
         add_correction(text, &event->of.correction);

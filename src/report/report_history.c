@@ -279,7 +279,8 @@ static hw_status add_asked(hw_text *text, const hw_job *job, hw_error *err)
     return status;
 }
 
-hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
+hw_status hw_report_history_text(const hw_job *job, const hw_known *known, char **out,
+                                 hw_error *err)
 {
     hw_text text = {0};
     hw_report_add_clean(&text, hw_job_title(job)[0] ? hw_job_title(job) : hw_job_folder(job));
@@ -291,6 +292,7 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
     }
     hw_status status = hw_report_add_parts(&text, job, err);
     if (status == HW_OK) {
+        hw_report_add_jars(&text, job, known);
         status = add_asked(&text, job, err);
     }
     if (status != HW_OK) {
@@ -302,8 +304,8 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
 
 // ---- One pass, just logged ---------------------------------------------------------
 
-hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_warnings *warnings,
-                              char **out, hw_error *err)
+hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_known *known,
+                              const hw_warnings *warnings, char **out, hw_error *err)
 {
     hw_text text = {0};
     hw_text_add(&text, "Saved: ");
@@ -324,6 +326,13 @@ hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_
         hw_report_add_clean(&text, patch);
         hw_text_add(&text, ": %s laid so far\n", passes);
     }
+    hw_text strength = {0};
+    if (pass->of.pass.jar > 0 &&
+        hw_report_add_jar_strength(&strength, job, known, pass->of.pass.jar) && !strength.failed) {
+        hw_text_add(&text, "    jar %ld so far: %s\n", pass->of.pass.jar, strength.bytes);
+    }
+    text.failed = text.failed || strength.failed;
+    hw_text_free(&strength);
     hw_report_add_warnings(&text, warnings);
     hw_text_add(&text, pass->of.pass.before_photo > 0
                            ? "Next: ask for advice again; what was asked about may be clear now.\n"

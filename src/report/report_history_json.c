@@ -273,9 +273,7 @@ static void fill_event(hw_json *told, const hw_event *event)
         hw_report_json_text(told, "note", event->of.takeoff.note);
         break;
     case HW_EVENT_JAR_MIXED:
-        hw_json_add_number(told, "jar", (double)event->of.jar.jar);
-        hw_report_json_liquid(told, &event->of.jar.liquid);
-        hw_report_json_text(told, "note", event->of.jar.note);
+        hw_report_json_jar(told, &event->of.jar);
         break;
     case HW_EVENT_PART_NAMED:
         hw_report_json_text(told, "part", event->of.part.part);
@@ -363,7 +361,8 @@ hw_status hw_report_start_json(const char *folder, const char *title, char **out
     return hw_report_json_finish(job_tree(folder, title), out, err);
 }
 
-hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
+hw_status hw_report_history_json(const hw_job *job, const hw_known *known, char **out,
+                                 hw_error *err)
 {
     hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
     hw_report_json_warnings(root, hw_job_warnings(job));
@@ -371,6 +370,7 @@ hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         add_event(events, job, hw_job_event(job, i));
     }
+    hw_report_json_jars(root, job, known);
     hw_warnings asked = {0}; // what must be cleared up
     hw_observation *seen = NULL;
     size_t count = 0;

@@ -71,6 +71,16 @@ void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event 
 void hw_report_add_hours(hw_text *text, const hw_event *event);
 // What was done or said beside photos and passes, on one line without its end; false: it has no line.
 bool hw_report_add_event(hw_text *text, const hw_event *event);
+// A jar as it was mixed; all jars of the job with how strong they are (`known` may be NULL); that of one, without
+// an end: false where nothing was seen of it.
+void hw_report_add_jar(hw_text *text, const hw_jar_event *jar);
+void hw_report_add_jars(hw_text *text, const hw_job *job, const hw_known *known);
+bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known *known,
+                                long number);
+void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
+void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
+void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_known *known,
+                                 long number); // under "strength"
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 

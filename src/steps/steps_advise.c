@@ -34,8 +34,10 @@ typedef struct work {
     size_t patch_count;
     asked *asked;            // one a patch
     hw_tone_request *wanted; // one a patch; empty where the log alone forbids advice
-    hw_plan_event *plan;     // what is logged, one a patch
-    double risk_here;        // chances that this sheet has given away already
+    hw_mixed_jar *jars;      // that stand mixed
+    size_t jar_count;
+    hw_plan_event *plan; // what is logged, one a patch
+    double risk_here;    // chances that this sheet has given away already
     const hw_advise_request *request;
     const hw_limits *limits;
     hw_day *day;
@@ -319,6 +321,8 @@ static hw_status prepare_patch(work *w, size_t index, const hw_event *photo,
     wanted->risk_spent = hw_job_risk_spent(w->job) + w->risk_here;
     wanted->doubtful = hw_job_asks_about(w->job, photo->number, gap->patch);
     wanted->rules = &own->rules;
+    wanted->jars = w->jars;
+    wanted->jar_count = w->jar_count;
     return status;
 }
 
@@ -422,33 +426,18 @@ static hw_status make_room(work *w, hw_error *err)
                : hw_fail_memory(err, "making the plan");
 }
 
-// The jars that stand mixed. Free with hw_free.
-static hw_status list_jars(const hw_job *job, hw_liquid **out, size_t *count, hw_error *err)
-{
-    *count = 0;
-    *out = hw_alloc_array(hw_job_event_count(job), sizeof **out);
-    if (!*out) {
-        return hw_fail_memory(err, "listing the jars");
-    }
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_JAR_MIXED) {
-            (*out)[(*count)++] = event->of.jar.liquid;
-        }
-    }
-    return HW_OK;
-}
-
 // Few jars for all of them.
 static hw_status make_sheet(work *w, hw_error *err)
 {
-    hw_liquid *mixed = NULL;
-    size_t mixed_count = 0;
-    hw_status status = list_jars(w->job, &mixed, &mixed_count, err);
-    if (status == HW_OK) {
-        status = hw_tone_sheet(w->wanted, w->day->advice, w->day->count, mixed, mixed_count,
-                               &w->day->sheet, err);
+    hw_liquid *mixed = hw_alloc_array(w->jar_count, sizeof *mixed);
+    if (!mixed) {
+        return hw_fail_memory(err, "making the day's sheet");
     }
+    for (size_t i = 0; i < w->jar_count; i++) {
+        mixed[i] = w->jars[i].liquid;
+    }
+    hw_status status = hw_tone_sheet(w->wanted, w->day->advice, w->day->count, mixed, w->jar_count,
+                                     &w->day->sheet, err);
     hw_free(mixed);
     return status;
 }
@@ -482,6 +471,17 @@ static void warn_approved(const hw_job *job, hw_warnings *warnings)
     }
 }
 
+static hw_status list_jars(work *w, hw_error *err)
+{
+    w->jar_count = hw_job_mixed_jars(w->job, NULL, 0);
+    w->jars = hw_alloc_array(w->jar_count, sizeof *w->jars);
+    if (!w->jars) {
+        return hw_fail_memory(err, "listing the jars");
+    }
+    hw_job_mixed_jars(w->job, w->jars, w->jar_count);
+    return HW_OK;
+}
+
 static hw_status advise(work *w, int64_t now, hw_error *err)
 {
     hw_day *day = w->day;
@@ -492,6 +492,9 @@ static hw_status advise(work *w, int64_t now, hw_error *err)
         warn_approved(w->job, &day->warnings);
         status = hw_steps_learn(w->job, w->request->shelf_path, last ? last->number : 0, w->limits,
                                 &w->shelf, &day->warnings, err);
+    }
+    if (status == HW_OK) {
+        status = list_jars(w, err);
     }
     if (status == HW_OK) {
         status = choose_patches(w, w->request->patch, err);
@@ -519,6 +522,7 @@ static void tidy(work *w)
     hw_free(w->patch);
     hw_free(w->asked);
     hw_free(w->wanted);
+    hw_free(w->jars);
     hw_free(w->plan);
     hw_shelf_free(&w->shelf);
     hw_job_free(w->job);

@@ -38,6 +38,23 @@ bool hw_invert3(const hw_covariance *a, hw_covariance *out);
 // densities of one pass at strength 1: (before + amount)^g - before^g; and its slope by g.
 double hw_amount_law(double before, double amount, double g, double *slope);
 
+// Something laid: what it does by the layer law, and which dye and jar it is of.
+typedef struct hw_effect {
+    size_t dye;         // in hw_known
+    double by_law;      // of its density; its jar's factor in it
+    double by_exponent; // s.d. that the exponent's doubt leaves in by_law
+    size_t
+        jar; // HW_JAR_NONE, place in hw_known.jar, or from hw_known.jar_count on one that nothing was seen of
+} hw_effect;
+
+#define HW_JAR_NONE ((size_t)-1)
+
+// Adds up densities and the covariance that the doubt about dyes, exponents and jars leaves in the sum.
+void hw_effects_add(const hw_known *known, const hw_effect *effect, size_t count, double density[3],
+                    hw_covariance *covariance);
+// 1 for HW_JAR_NONE and those that nothing was seen of.
+double hw_known_jar_factor(const hw_known *known, size_t jar);
+
 // ---- 6 Doubt -----------------------------------------------------------------------
 
 // How far one pass differs from the next, s.d. of its ln strength (common practice, no source: a
@@ -62,6 +79,12 @@ int hw_plan_passes(const hw_plan *plan);
 
 typedef struct hw_draw hw_draw; // of chance, the same for all plans of a task
 
+// A liquid that stands mixed.
+typedef struct hw_task_jar {
+    hw_coat_of_dye liquid; // its passes mean nothing
+    size_t known;          // its place as in hw_effect
+} hw_task_jar;
+
 // Where we are and where to go.
 typedef struct hw_tone_task {
     hw_lab patch, target;
@@ -73,6 +96,8 @@ typedef struct hw_tone_task {
     bool some_known;   // not all dyes are guesses
     double (*turn)[2]; // by how much one pass of each turns the patch in a*, b*; owned
     hw_draw *draw;     // owned
+    hw_task_jar *jar;  // what stands mixed of known dyes; owned
+    size_t jar_count;
     hw_tone_rules rules;
 } hw_tone_task;
 
@@ -87,6 +112,9 @@ typedef struct hw_outcome {
     double scale_u;
     hw_covariance rest; // without the reading's
 } hw_outcome;
+
+// The jar that a layer of this liquid comes out of, as in hw_effect.
+size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat);
 
 hw_outcome hw_tone_outcome(const hw_tone_task *task, const hw_plan *plan, double share);
 hw_lab hw_tone_colour(const hw_tone_task *task, const double density[3]);

@@ -152,7 +152,7 @@ static void tell_reading(hw_text *told, const hw_reading *one)
 static void tell_job(hw_text *told, const hw_job *job)
 {
     char *text = NULL;
-    check_true(hw_report_history_json(job, &text, NULL) == HW_OK);
+    check_true(hw_report_history_json(job, NULL, &text, NULL) == HW_OK);
     tell_text(told, text);
 }
 
@@ -673,10 +673,10 @@ static hw_status work_report_history(hw_text *told, hw_error *err)
     char *text = NULL, *json = NULL;
     hw_status status = hw_steps_history(job_path, NULL, &job, err);
     if (status == HW_OK) {
-        status = hw_report_history_text(job, &text, err);
+        status = hw_report_history_text(job, NULL, &text, err);
     }
     if (status == HW_OK) {
-        status = hw_report_history_json(job, &json, err);
+        status = hw_report_history_json(job, NULL, &json, err);
     }
     with_memory();
     tell_text(told, text);

@@ -213,7 +213,7 @@ static void looking_back(void)
     if (!check_true(hw_steps_history(path_job, NULL, &job, &err) == HW_OK)) {
         return;
     }
-    if (check_true(hw_report_history_text(job, &text, &err) == HW_OK)) {
+    if (check_true(hw_report_history_text(job, NULL, &text, &err) == HW_OK)) {
         check_holds(text, "what it did: gap ");
         check_holds(text, "did: L* -3.0");
         check_holds(text, "read against the old wood in both photos (1 place)");
