@@ -78,8 +78,7 @@ static char lower(char c)
     return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
 }
 
-// "North window" is "north window": capitals make no other lamp.
-static bool same_words(const char *one, const char *other)
+bool hw_same_words(const char *one, const char *other)
 {
     while (*one && lower(*one) == lower(*other)) {
         one++;
@@ -99,7 +98,7 @@ static void test_lamp(const photos *two, hw_patch_change *change)
 {
     const char *then = two->then_photo->lamp, *now = two->now_photo->lamp;
     char reason[320];
-    if (both_said(then, now) && !same_words(then, now)) {
+    if (both_said(then, now) && !hw_same_words(then, now)) {
         hw_format_text(reason, sizeof reason, "another lamp: it was named %s then, %s now", then,
                        now);
         refuse(change, reason);
@@ -156,25 +155,31 @@ static void test_camera(const photos *two, hw_patch_change *change)
 
 // ---- Done between ------------------------------------------------------------------
 
+bool hw_job_done_words(const hw_job *job, long before, long after, const char *what,
+                       const char *part, char *reason, size_t size)
+{
+    const hw_event *done = hw_job_done_between(job, before, after, part);
+    if (done && done->kind == HW_EVENT_COAT_LAID) {
+        hw_format_text(reason, size, "a %s coat was laid on %s%s between them",
+                       hw_coat_name(done->of.coat.coat), what, part);
+    } else if (done) {
+        hw_format_text(reason, size, "%s%s was %s between them", what, part,
+                       done->of.takeoff.stripped ? "stripped" : "wiped back");
+    }
+    return done != NULL;
+}
+
 // A coat, or taking something off, changes what is seen by itself: no pass can be read across it.
 static bool refuse_done(const photos *two, hw_patch_change *change, const char *what,
                         const char *part)
 {
-    const hw_event *done =
-        hw_job_done_between(two->job, change->photo_before, change->photo_after, part);
     char reason[320];
-    if (!done) {
-        return false;
+    bool done = hw_job_done_words(two->job, change->photo_before, change->photo_after, what, part,
+                                  reason, sizeof reason);
+    if (done) {
+        refuse(change, reason);
     }
-    if (done->kind == HW_EVENT_COAT_LAID) {
-        hw_format_text(reason, sizeof reason, "a %s coat was laid on %s%s between them",
-                       hw_coat_name(done->of.coat.coat), what, part);
-    } else {
-        hw_format_text(reason, sizeof reason, "%s%s was %s between them", what, part,
-                       done->of.takeoff.stripped ? "stripped" : "wiped back");
-    }
-    refuse(change, reason);
-    return true;
+    return done;
 }
 
 // ---- States ------------------------------------------------------------------------
@@ -188,25 +193,31 @@ static void state_words(char out[32], hw_state state)
     }
 }
 
-// Is the surface of the part the same in both photos, as far as it was said? Else the reason.
-static bool same_state(const photos *two, const hw_patch_change *change, const char *what,
+bool hw_job_same_state(const hw_job *job, long before, long after, const char *what,
                        const char *part, char *reason, size_t size)
 {
-    hw_state then = hw_job_state(two->job, change->photo_before, part);
-    hw_state now = hw_job_state(two->job, change->photo_after, part);
-    char before[32], after[32];
+    hw_state then = hw_job_state(job, before, part);
+    hw_state now = hw_job_state(job, after, part);
+    char was[32], is[32];
     if (then == HW_STATE_NOT_DRY || now == HW_STATE_NOT_DRY) {
         hw_format_text(reason, size, "%s%s was not dry in photo %ld", what, part,
-                       then == HW_STATE_NOT_DRY ? change->photo_before : change->photo_after);
+                       then == HW_STATE_NOT_DRY ? before : after);
         return false;
     }
     if (then == now || then == HW_STATE_UNKNOWN || now == HW_STATE_UNKNOWN) {
         return true;
     }
-    state_words(before, then);
-    state_words(after, now);
-    hw_format_text(reason, size, "%s%s was %s then and is %s now", what, part, before, after);
+    state_words(was, then);
+    state_words(is, now);
+    hw_format_text(reason, size, "%s%s was %s then and is %s now", what, part, was, is);
     return false;
+}
+
+static bool same_state(const photos *two, const hw_patch_change *change, const char *what,
+                       const char *part, char *reason, size_t size)
+{
+    return hw_job_same_state(two->job, change->photo_before, change->photo_after, what, part,
+                             reason, size);
 }
 
 static void test_patch_state(const photos *two, hw_patch_change *change)

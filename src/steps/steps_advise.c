@@ -1,4 +1,5 @@
-// steps_advise.c: what to lay next, from the latest photo of each patch.
+// steps_advise.c: what to lay next, from the latest photo of each patch (under its main lamp, where it was
+// photographed under another one as well).
 //
 // The kept original is read again, so that a better version of the program gives better advice on
 // old photos. Two things stop advice before the sums begin: passes laid since the photo (it shows
@@ -314,7 +315,7 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
                               hw_warnings *warnings, hw_advice *out, hw_plan_event *plan,
                               hw_error *err)
 {
-    const hw_event *photo = hw_job_last_photo_of_patch(w->job, patch);
+    const hw_event *photo = hw_job_main_photo(w->job, patch);
     if (!photo) {
         return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, "Add a photo of it first.",
                        "no photo of this job shows it");

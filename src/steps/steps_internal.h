@@ -8,6 +8,7 @@
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
@@ -104,6 +105,11 @@ void hw_steps_name_of_file(char *out, size_t size, const char *path);
 HW_CHECK hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err);
 // The liquid of the jar that a pass names; nothing where it names none.
 HW_CHECK hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *err);
+
+// What is said beside advice of how the repair looks under another lamp, in sentences, cut at `size`. True: it was
+// photographed under two lamps as it is now, and they say what came of it; false: they ask for the second photo
+// before the last pass.
+bool hw_steps_say_lamps(const hw_job *job, const char *patch, char *words, size_t size);
 
 // The shelf in use with all that this job showed; what is new is kept in the shelf file (where that
 // fails, a warning says so). Asks about photo `ask_photo` (0: nothing is asked).

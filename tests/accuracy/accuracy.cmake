@@ -43,3 +43,8 @@ add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accura
   $<TARGET_FILE:huewright> $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/standing --pairs 3 --check)
 # The whole job in a circle; the long form takes 300 runs a row.
 add_test(NAME accuracy/loop COMMAND loop --runs 2 --first 5 --jobs 2 --check)
+# The index of metamerism read from pairs of photos.
+add_executable(test_scene_lamps ${CMAKE_SOURCE_DIR}/tests/scene/test_scene_lamps.c)
+target_include_directories(test_scene_lamps PRIVATE src/base src/job src/steps)
+target_link_libraries(test_scene_lamps PRIVATE hw_check hw_scene_marks)
+add_test(NAME scene/test_scene_lamps COMMAND test_scene_lamps)
