@@ -102,6 +102,7 @@ typedef struct hw_logged_gap {
     double doubt[HW_DOUBT_COUNT]; // of de00 by source; all 0: an old log line does not say
     double spread;                // of the old wood in this photo; 0: an old log line does not say
     size_t spread_count;          // pieces of old wood
+    long elsewhere;               // photo that shows the old wood; 0: the same
     hw_verdict verdict;
 } hw_logged_gap;
 
@@ -448,6 +449,13 @@ typedef struct hw_patch_change {
 } hw_patch_change;
 
 extern const char hw_same_photo[]; // the reason where both photos are one file
+
+// Is it the same label of a lamp, capitals aside? Two that were not said are.
+bool hw_same_lamp(const char *one, const char *other);
+// By how much the card as photographed moved, in CIE 1976 u'v' (CIE 15:2018, 8.2.2); NaN for black.
+double hw_card_moved(hw_lab then, hw_lab now);
+#define HW_CARD_SAME                                                                               \
+    0.005 // above it the lamp or the white balance is another (chosen; D50 and D65: 0.023)
 
 // `photo_before`, `photo_after`: numbers of photo events. Reads the log, changes nothing; nothing
 // to free. A photo or patch that is not there gives HW_CHANGE_UNKNOWN with the reason.

@@ -19,9 +19,8 @@
 
 #include <math.h>
 
-// The card's move in CIE 1976 u'v' (CIE 15:2018, 8.2.2). Above 0.005 the lamp or the white balance
-// is another; above 0.02 no size is told (chosen; D50 and D65 lie 0.023 apart).
-static const double card_same = 0.005;
+// The card's move in CIE 1976 u'v': above HW_CARD_SAME the lamp or the white balance is another; above this no size
+// is told (chosen).
 static const double card_other = 0.02;
 // Old wood that reads further apart than this by the card alone (L*a*b* units): another tone curve,
 // or a lamp whose white balance the camera took along (chosen: under one lamp and camera our
@@ -78,7 +77,7 @@ static char lower(char c)
     return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
 }
 
-bool hw_same_words(const char *one, const char *other)
+bool hw_same_lamp(const char *one, const char *other)
 {
     while (*one && lower(*one) == lower(*other)) {
         one++;
@@ -98,7 +97,7 @@ static void test_lamp(const photos *two, hw_patch_change *change)
 {
     const char *then = two->then_photo->lamp, *now = two->now_photo->lamp;
     char reason[320];
-    if (both_said(then, now) && !hw_same_words(then, now)) {
+    if (both_said(then, now) && !hw_same_lamp(then, now)) {
         hw_format_text(reason, sizeof reason, "another lamp: it was named %s then, %s now", then,
                        now);
         refuse(change, reason);
@@ -115,30 +114,37 @@ static bool chromaticity(hw_lab colour, double out[2])
     return sum > 0.0 && isfinite(out[0]) && isfinite(out[1]);
 }
 
+double hw_card_moved(hw_lab then, hw_lab now)
+{
+    double one[2], other[2];
+    bool known = chromaticity(then, one) && chromaticity(now, other);
+    return known ? hypot(other[0] - one[0], other[1] - one[1]) : (double)NAN;
+}
+
 static void test_card(const photos *two, hw_patch_change *change)
 {
-    double then[2], now[2];
     char reason[320];
-    if (!two->then->has_card_seen || !two->now->has_card_seen ||
-        !chromaticity(two->then->card_seen, then) || !chromaticity(two->now->card_seen, now)) {
+    bool seen = two->then->has_card_seen && two->now->has_card_seen;
+    double moved = seen ? hw_card_moved(two->then->card_seen, two->now->card_seen) : (double)NAN;
+    if (isnan(moved)) {
         add_reason(change,
                    "the log does not say how the card looked in both, so another lamp would "
                    "not be noticed");
         return;
     }
-    change->card_moved = hypot(now[0] - then[0], now[1] - then[1]);
+    change->card_moved = moved;
     if (change->card_moved > card_other) {
         hw_format_text(
             reason, sizeof reason,
             "another lamp or white balance: the card's colour in the photo moved by %.3f "
             "(u'v'; at most %.3f under one lamp)",
-            change->card_moved, card_same);
+            change->card_moved, HW_CARD_SAME);
         refuse(change, reason);
-    } else if (change->card_moved > card_same) {
+    } else if (change->card_moved > HW_CARD_SAME) {
         hw_format_text(reason, sizeof reason,
                        "the light moved a little: the card's colour in the photo by %.3f (u'v'; at "
                        "most %.3f under one lamp)",
-                       change->card_moved, card_same);
+                       change->card_moved, HW_CARD_SAME);
         widen(change, reason);
     }
 }

@@ -201,6 +201,7 @@ static bool read_gap(const hw_json *item, hw_logged_gap *out)
         hw_json_member_number(item, "spread_count", &pieces) && pieces >= 1.0 && pieces < 1e6) {
         out->spread_count = (size_t)pieces;
     }
+    hw_event_get_count(item, "elsewhere", &out->elsewhere);
     bool good = hw_json_member_number(item, "de00", &out->de00) &&
                 hw_json_member_number(item, "de00_low", &out->de00_low) &&
                 hw_json_member_number(item, "de00_high", &out->de00_high) &&

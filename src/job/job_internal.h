@@ -170,8 +170,6 @@ bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part,
 
 // ---- 5 Change ----------------------------------------------------------------------
 
-// "North window" is "north window": capitals make no other lamp.
-bool hw_same_words(const char *one, const char *other);
 // Is the surface of the part the same in both photos, as far as it was said? Else the reason; `what` stands before
 // the part's name.
 bool hw_job_same_state(const hw_job *job, long before, long after, const char *what,

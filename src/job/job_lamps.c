@@ -48,7 +48,7 @@ static bool shows(const hw_event *event, const char *patch)
 static bool shows_under(const hw_event *event, const char *patch, const char *lamp)
 {
     return shows(event, patch) && event->of.photo.lamp[0] &&
-           hw_same_words(event->of.photo.lamp, lamp);
+           hw_same_lamp(event->of.photo.lamp, lamp);
 }
 
 const char *hw_job_main_lamp(const hw_job *job, const char *patch)
@@ -159,6 +159,12 @@ static const hw_logged_gap *gap_of(const two_looks *two, const hw_event *photo)
     if (!whole) {
         hw_format_text(two->reason, two->size, "it is not read in photo %ld", photo->number);
     }
+    if (whole && gap->elsewhere > 0) {
+        hw_format_text(two->reason, two->size,
+                       "its old wood is not in photo %ld itself, but in photo %ld", photo->number,
+                       gap->elsewhere);
+        return NULL;
+    }
     return whole ? gap : NULL;
 }
 
@@ -195,7 +201,7 @@ const hw_event *hw_job_main_photo(const hw_job *job, const char *patch)
     const char *lamp = hw_job_main_lamp(job, patch);
     char reason[320];
     if (!latest || !lamp || !latest->of.photo.lamp[0] ||
-        hw_same_words(latest->of.photo.lamp, lamp) || newest_under(job, patch, lamp, under) == 0) {
+        hw_same_lamp(latest->of.photo.lamp, lamp) || newest_under(job, patch, lamp, under) == 0) {
         return latest;
     }
     two_looks two = in_order(job, under[0], latest, patch, reason, sizeof reason);
@@ -343,7 +349,7 @@ static bool stands_for_lamp(const hw_job *job, size_t index, const char *patch,
 {
     const hw_event *event = hw_job_event(job, index);
     if (!shows(event, patch) || !event->of.photo.lamp[0] ||
-        hw_same_words(event->of.photo.lamp, main_lamp)) {
+        hw_same_lamp(event->of.photo.lamp, main_lamp)) {
         return false;
     }
     for (size_t i = index + 1; i < hw_job_event_count(job); i++) {

@@ -177,8 +177,8 @@ static const char *wet_part(const hw_job *job, long photo, const hw_marks *marks
 static bool done_since(const work *w, const hw_event *photo, long since, const char *patch,
                        char *words, size_t size)
 {
-    const hw_marks *marks = &photo->of.photo.marks;
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(w->job, photo, patch);
     const char *part = patch;
     int passes = passes_in(w, patch, since);
     const hw_event *done = hw_job_done_between(w->job, since, LONG_MAX, patch);
@@ -213,8 +213,8 @@ static bool stopped_by_log(const work *w, const char *patch, const hw_event *pho
                        taken == photo ? "" : "; the latest one is the very same picture");
         return true;
     }
-    const hw_marks *marks = &photo->of.photo.marks;
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(w->job, photo, patch);
     const char *target = NULL, *wet = wet_part(w->job, photo->number, marks, mark);
     if (wet) {
         *out = stop_advice(w, patch);
@@ -262,9 +262,10 @@ static void fill_plan(const work *w, const hw_known *known, const hw_advice *adv
 }
 
 // The name of the one part of old wood that a patch must match, or NULL where there are more.
-static const char *one_beside(const hw_marks *marks, const char *patch)
+static const char *one_beside(const hw_job *job, const hw_event *photo, const char *patch)
 {
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(job, photo, patch);
     const char *name = NULL;
     for (size_t i = 0; mark && i < marks->count; i++) {
         const hw_mark *target = &marks->mark[i];
@@ -291,7 +292,7 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
     hw_status status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &known, err);
     if (status == HW_OK) {
         hw_tone_request request = {.gap = gap,
-                                   .old_wood = one_beside(&photo->of.photo.marks, gap->patch),
+                                   .old_wood = one_beside(w->job, photo, gap->patch),
                                    .known = &known,
                                    .so_far = w->layers,
                                    .so_far_count = layers < w->layer_room ? layers : w->layer_room,

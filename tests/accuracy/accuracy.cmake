@@ -43,8 +43,10 @@ add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accura
   $<TARGET_FILE:huewright> $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/standing --pairs 3 --check)
 # The whole job in a circle; the long form takes 300 runs a row.
 add_test(NAME accuracy/loop COMMAND loop --runs 2 --first 5 --jobs 2 --check)
-# The index of metamerism read from pairs of photos.
-add_executable(test_scene_lamps ${CMAKE_SOURCE_DIR}/tests/scene/test_scene_lamps.c)
-target_include_directories(test_scene_lamps PRIVATE src/base src/job src/steps)
-target_link_libraries(test_scene_lamps PRIVATE hw_check hw_scene_marks)
-add_test(NAME scene/test_scene_lamps COMMAND test_scene_lamps)
+# Pairs of photos: the index of metamerism, and a repair whose old wood is in another photo.
+foreach(program test_scene_lamps test_scene_elsewhere)
+  add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/scene/${program}.c)
+  target_include_directories(${program} PRIVATE src/base src/job src/steps)
+  target_link_libraries(${program} PRIVATE hw_check hw_scene_marks)
+  add_test(NAME scene/${program} COMMAND ${program})
+endforeach()

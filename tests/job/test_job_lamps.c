@@ -10,6 +10,7 @@ typedef struct shot {
     hw_state state;
     size_t place; // of the patch's mark
     const char *more_wood;
+    long elsewhere; // photo that its old wood is in
 } shot;
 
 static void add_mark(hw_marks *marks, hw_role role, const char *name, size_t place)
@@ -44,6 +45,9 @@ static void reading_text(const shot *one, hw_text *text)
                 "\"comparisons\":[{\"patch\":\"strip\",\"target\":\"beside\",\"de00\":%.6f,"
                 "\"de00_low\":%.6f,\"de00_high\":%.6f,\"verdict\":\"tone\"",
                 gap, fmax(gap - 0.329, 0), gap + 0.329);
+    if (one->elsewhere > 0) {
+        hw_text_add(text, ",\"elsewhere\":%ld", one->elsewhere);
+    }
     add_range(text, "delta", delta, 0);
     if (one->half > 0) {
         add_range(text, "delta_low", delta, -one->half);
@@ -266,6 +270,12 @@ static void test_states(void)
     add(&day);
     add(&more);
     refuses("the old wood stile stands beside it");
+
+    new_job("lamps");
+    shot apart = warm;
+    apart.elsewhere = add(&day);
+    add(&apart);
+    refuses("its old wood is not in photo");
 }
 
 static void test_labels(void)
