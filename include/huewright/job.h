@@ -98,9 +98,12 @@ typedef struct hw_logged_sample {
 typedef struct hw_logged_gap {
     char patch[HW_NAME_SIZE];
     double de00, de00_low, de00_high;
-    double L, a, b;      // patch minus target
-    double spread;       // of the old wood in this photo; 0: an old log line does not say
-    size_t spread_count; // pieces of old wood
+    double L, a, b;               // patch minus target
+    double u[3];                  // standard uncertainty of these three
+    double doubt[HW_DOUBT_COUNT]; // of de00 by source; all 0: an old log line does not say
+    double spread;                // of the old wood in this photo; 0: an old log line does not say
+    size_t spread_count;          // pieces of old wood
+    long elsewhere;               // photo that shows the old wood; 0: the same
     hw_verdict verdict;
 } hw_logged_gap;
 
@@ -543,6 +546,13 @@ typedef struct hw_patch_change {
 
 extern const char hw_same_photo[]; // the reason where both photos are one file
 
+// Is it the same label of a lamp, capitals aside? Two that were not said are.
+bool hw_same_lamp(const char *one, const char *other);
+// By how much the card as photographed moved, in CIE 1976 u'v' (CIE 15:2018, 8.2.2); NaN for black.
+double hw_card_moved(hw_lab then, hw_lab now);
+#define HW_CARD_SAME                                                                               \
+    0.005 // above it the lamp or the white balance is another (chosen; D50 and D65: 0.023)
+
 // `photo_before`, `photo_after`: numbers of photo events. Reads the log, changes nothing; nothing
 // to free. A photo or patch that is not there gives HW_CHANGE_UNKNOWN with the reason.
 hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long photo_after,
@@ -571,6 +581,47 @@ typedef struct hw_pass_effect {
 } hw_pass_effect;
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);
+
+// ---- The same under two lamps ------------------------------------------------------
+
+// Does a match under the main lamp hold under another?
+typedef enum hw_lamp_verdict {
+    HW_LAMP_UNTOLD = 0, // two readings cannot tell
+    HW_LAMP_HOLDS,      // what the other lamp does to it cannot be seen
+    HW_LAMP_PARTS,      // it can
+} hw_lamp_verdict;
+
+const char *hw_lamp_verdict_name(hw_lamp_verdict verdict); // "untold", "holds", "parts"; static
+
+// A patch in one photo under a lamp that was said.
+typedef struct hw_lamp_look {
+    const char *lamp; // borrowed from the job
+    long photo;
+    hw_lab target, patch;
+    hw_logged_gap gap;
+} hw_lamp_look;
+
+// The newest two photos of one state of a patch, one under the main lamp and one under another.
+typedef struct hw_lamp_pair {
+    bool known;               // else there are no such two, and `reason` says why not
+    bool present;             // nothing was done to it or its old wood since
+    hw_lamp_look main, other; // where not known: the newest under each; lamp and photo only
+    hw_difference
+        index; // of metamerism (hw_metamerism_index), patch minus target under the other lamp
+    hw_difference low, high; // 90 % ranges of its L, a, b (other members unused)
+    double de00_low, de00_high;
+    hw_lamp_verdict verdict;
+    char reason[320]; // no capital, no full stop
+} hw_lamp_pair;
+
+// The lamp that a repair is judged by: that of the first photo of it that names one; NULL: none does.
+const char *hw_job_main_lamp(const hw_job *job, const char *patch);
+// A pair for each other lamp that a photo of the patch names, the one photographed last first. Names are compared
+// without capitals. At most `room` into out; returns how many there are.
+size_t hw_job_lamp_pairs(const hw_job *job, const char *patch, hw_lamp_pair *out, size_t room);
+// The photo that advice on the patch rests on, or NULL: the latest one of it; but where that was taken under another
+// lamp than the main one, and the latest one under the main lamp shows the same state, that.
+const hw_event *hw_job_main_photo(const hw_job *job, const char *patch);
 
 // ---- What is learned from a job ----------------------------------------------------
 

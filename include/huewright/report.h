@@ -86,6 +86,12 @@ HW_CHECK hw_status hw_report_history_text(const hw_job *job, const hw_known *kno
 HW_CHECK hw_status hw_report_history_json(const hw_job *job, const hw_known *known, char **out,
                                           hw_error *err);
 
+// Repairs (`patch` NULL: all) under two lamps, side by side (hw_job_lamp_pairs).
+HW_CHECK hw_status hw_report_lamps_text(const hw_job *job, const char *patch,
+                                        const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_lamps_json(const hw_job *job, const char *patch, char **out,
+                                        hw_error *err);
+
 // ---- Export ------------------------------------------------------------------------
 //
 // All of a job for other programs: a row a part of each reading, a row a patch of each pass (columns in

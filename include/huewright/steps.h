@@ -183,6 +183,11 @@ HW_CHECK hw_status hw_steps_jars(const hw_job *job, const char *shelf_path, cons
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 
+// The job opened, to be looked at for the repair `patch` (NULL: all) under two lamps (hw_job_lamp_pairs). Free with
+// hw_job_free. HW_ERR_CALL with the code patch-unknown.
+HW_CHECK hw_status hw_steps_lamps(const char *folder, const char *patch, const hw_limits *limits,
+                                  hw_job **job, hw_error *err);
+
 // A job and its log's own lines, for export. Free both.
 HW_CHECK hw_status hw_steps_export(const char *folder, const hw_limits *limits, hw_job **job,
                                    hw_job_lines *lines, hw_error *err);

@@ -147,6 +147,11 @@ static const cli_option history_options[] = {
     {0},
 };
 
+static const cli_option lamps_options[] = {
+    {"patch", "NAME", "one repair; else all", false},
+    {0},
+};
+
 static const cli_option import_options[] = {
     {"card", "SAMPLE", "the sample of the file that is the grey card", false},
     {"target", "NAME=SAMPLES", "old wood: its samples in the file, as rail=1,2", true},
@@ -292,6 +297,13 @@ const cli_command cli_commands[] = {
      "show all that was seen, done and said, and what each pass really did",
      {history_options, NULL, cli_everywhere},
      cli_run_history},
+    {"lamps",
+     "JOB",
+     1,
+     1,
+     "set photos of the same state under two lamps side by side: does the match hold?",
+     {lamps_options, NULL, cli_everywhere},
+     cli_run_lamps},
     {"import",
      "JOB FILE",
      2,

@@ -137,6 +137,7 @@ hw_status cli_run_photo(cli_call *call, hw_error *err);
 hw_status cli_run_advise(cli_call *call, hw_error *err);
 hw_status cli_run_pass(cli_call *call, hw_error *err);
 hw_status cli_run_history(cli_call *call, hw_error *err);
+hw_status cli_run_lamps(cli_call *call, hw_error *err);
 hw_status cli_run_coat(cli_call *call, hw_error *err);
 hw_status cli_run_takeoff(cli_call *call, hw_error *err);
 hw_status cli_run_jar(cli_call *call, hw_error *err);

@@ -291,3 +291,23 @@ hw_status cli_run_history(cli_call *call, hw_error *err)
     hw_job_free(job);
     return status;
 }
+
+// ---- lamps -------------------------------------------------------------------------
+
+hw_status cli_run_lamps(cli_call *call, hw_error *err)
+{
+    hw_job *job = NULL;
+    char *text = NULL;
+    const char *patch = cli_value(call, "patch");
+    hw_report_style style = cli_style(call);
+    hw_status status = hw_steps_lamps(call->operand[0], patch, NULL, &job, err);
+    if (status == HW_OK) {
+        status = cli_has(call, "json") ? hw_report_lamps_json(job, patch, &text, err)
+                                       : hw_report_lamps_text(job, patch, &style, &text, err);
+    }
+    if (status == HW_OK) {
+        status = cli_print(text, err);
+    }
+    hw_job_free(job);
+    return status;
+}

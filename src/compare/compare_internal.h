@@ -24,6 +24,7 @@ typedef struct hw_compare_old {
     hw_point centre;
     double shine_u; // of the mean of its targets
     size_t count;
+    long photo; // another one that shows it; 0: this one
 } hw_compare_old;
 
 // Covariance of the gap's L*, a*, b* by source.

@@ -22,9 +22,8 @@
 
 #include <math.h>
 
-// The card's move in CIE 1976 u'v' (CIE 15:2018, 8.2.2). Above 0.005 the lamp or the white balance
-// is another; above 0.02 no size is told (chosen; D50 and D65 lie 0.023 apart).
-static const double card_same = 0.005;
+// The card's move in CIE 1976 u'v': above HW_CARD_SAME the lamp or the white balance is another; above this no size
+// is told (chosen).
 static const double card_other = 0.02;
 // Old wood that reads further apart than this by the card alone (L*a*b* units): another tone curve,
 // or a lamp whose white balance the camera took along (chosen: under one lamp and camera our
@@ -81,8 +80,7 @@ static char lower(char c)
     return c >= 'A' && c <= 'Z' ? (char)(c - 'A' + 'a') : c;
 }
 
-// "North window" is "north window": capitals make no other lamp.
-static bool same_words(const char *one, const char *other)
+bool hw_same_lamp(const char *one, const char *other)
 {
     while (*one && lower(*one) == lower(*other)) {
         one++;
@@ -102,7 +100,7 @@ static void test_lamp(const photos *two, hw_patch_change *change)
 {
     const char *then = two->then_photo->lamp, *now = two->now_photo->lamp;
     char reason[320];
-    if (both_said(then, now) && !same_words(then, now)) {
+    if (both_said(then, now) && !hw_same_lamp(then, now)) {
         hw_format_text(reason, sizeof reason, "another lamp: it was named %s then, %s now", then,
                        now);
         refuse(change, reason);
@@ -119,30 +117,37 @@ static bool chromaticity(hw_lab colour, double out[2])
     return sum > 0.0 && isfinite(out[0]) && isfinite(out[1]);
 }
 
+double hw_card_moved(hw_lab then, hw_lab now)
+{
+    double one[2], other[2];
+    bool known = chromaticity(then, one) && chromaticity(now, other);
+    return known ? hypot(other[0] - one[0], other[1] - one[1]) : (double)NAN;
+}
+
 static void test_card(const photos *two, hw_patch_change *change)
 {
-    double then[2], now[2];
     char reason[320];
-    if (!two->then->has_card_seen || !two->now->has_card_seen ||
-        !chromaticity(two->then->card_seen, then) || !chromaticity(two->now->card_seen, now)) {
+    bool seen = two->then->has_card_seen && two->now->has_card_seen;
+    double moved = seen ? hw_card_moved(two->then->card_seen, two->now->card_seen) : (double)NAN;
+    if (isnan(moved)) {
         add_reason(change,
                    "the log does not say how the card looked in both, so another lamp would "
                    "not be noticed");
         return;
     }
-    change->card_moved = hypot(now[0] - then[0], now[1] - then[1]);
+    change->card_moved = moved;
     if (change->card_moved > card_other) {
         hw_format_text(
             reason, sizeof reason,
             "another lamp or white balance: the card's colour in the photo moved by %.3f "
             "(u'v'; at most %.3f under one lamp)",
-            change->card_moved, card_same);
+            change->card_moved, HW_CARD_SAME);
         refuse(change, reason);
-    } else if (change->card_moved > card_same) {
+    } else if (change->card_moved > HW_CARD_SAME) {
         hw_format_text(reason, sizeof reason,
                        "the light moved a little: the card's colour in the photo by %.3f (u'v'; at "
                        "most %.3f under one lamp)",
-                       change->card_moved, card_same);
+                       change->card_moved, HW_CARD_SAME);
         widen(change, reason);
     }
 }
@@ -159,25 +164,31 @@ static void test_camera(const photos *two, hw_patch_change *change)
 
 // ---- Done between ------------------------------------------------------------------
 
+bool hw_job_done_words(const hw_job *job, long before, long after, const char *what,
+                       const char *part, char *reason, size_t size)
+{
+    const hw_event *done = hw_job_done_between(job, before, after, part);
+    if (done && done->kind == HW_EVENT_COAT_LAID) {
+        hw_format_text(reason, size, "a %s coat was laid on %s%s between them",
+                       hw_coat_name(done->of.coat.coat), what, part);
+    } else if (done) {
+        hw_format_text(reason, size, "%s%s was %s between them", what, part,
+                       done->of.takeoff.stripped ? "stripped" : "wiped back");
+    }
+    return done != NULL;
+}
+
 // A coat, or taking something off, changes what is seen by itself: no pass can be read across it.
 static bool refuse_done(const photos *two, hw_patch_change *change, const char *what,
                         const char *part)
 {
-    const hw_event *done =
-        hw_job_done_between(two->job, change->photo_before, change->photo_after, part);
     char reason[320];
-    if (!done) {
-        return false;
+    bool done = hw_job_done_words(two->job, change->photo_before, change->photo_after, what, part,
+                                  reason, sizeof reason);
+    if (done) {
+        refuse(change, reason);
     }
-    if (done->kind == HW_EVENT_COAT_LAID) {
-        hw_format_text(reason, sizeof reason, "a %s coat was laid on %s%s between them",
-                       hw_coat_name(done->of.coat.coat), what, part);
-    } else {
-        hw_format_text(reason, sizeof reason, "%s%s was %s between them", what, part,
-                       done->of.takeoff.stripped ? "stripped" : "wiped back");
-    }
-    refuse(change, reason);
-    return true;
+    return done;
 }
 
 // ---- States ------------------------------------------------------------------------
@@ -191,25 +202,31 @@ static void state_words(char out[32], hw_state state)
     }
 }
 
-// Is the surface of the part the same in both photos, as far as it was said? Else the reason.
-static bool same_state(const photos *two, const hw_patch_change *change, const char *what,
+bool hw_job_same_state(const hw_job *job, long before, long after, const char *what,
                        const char *part, char *reason, size_t size)
 {
-    hw_state then = hw_job_state(two->job, change->photo_before, part);
-    hw_state now = hw_job_state(two->job, change->photo_after, part);
-    char before[32], after[32];
+    hw_state then = hw_job_state(job, before, part);
+    hw_state now = hw_job_state(job, after, part);
+    char was[32], is[32];
     if (then == HW_STATE_NOT_DRY || now == HW_STATE_NOT_DRY) {
         hw_format_text(reason, size, "%s%s was not dry in photo %ld", what, part,
-                       then == HW_STATE_NOT_DRY ? change->photo_before : change->photo_after);
+                       then == HW_STATE_NOT_DRY ? before : after);
         return false;
     }
     if (then == now || then == HW_STATE_UNKNOWN || now == HW_STATE_UNKNOWN) {
         return true;
     }
-    state_words(before, then);
-    state_words(after, now);
-    hw_format_text(reason, size, "%s%s was %s then and is %s now", what, part, before, after);
+    state_words(was, then);
+    state_words(is, now);
+    hw_format_text(reason, size, "%s%s was %s then and is %s now", what, part, was, is);
     return false;
+}
+
+static bool same_state(const photos *two, const hw_patch_change *change, const char *what,
+                       const char *part, char *reason, size_t size)
+{
+    return hw_job_same_state(two->job, change->photo_before, change->photo_after, what, part,
+                             reason, size);
 }
 
 static void test_patch_state(const photos *two, hw_patch_change *change)

@@ -11,6 +11,7 @@
 //     job_measured.c  an instrument and a photo on the same part
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
+//     job_lamps.c    the same state under two lamps: does the match hold?
 //   7 job_learn.c    what the passes did beside what was expected: observations
 //     job_coats.c    coats on a part, those to come, and what logged ones did
 //   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
@@ -174,6 +175,13 @@ bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part,
 
 // ---- 5 Change ----------------------------------------------------------------------
 
+// Is the surface of the part the same in both photos, as far as it was said? Else the reason; `what` stands before
+// the part's name.
+bool hw_job_same_state(const hw_job *job, long before, long after, const char *what,
+                       const char *part, char *reason, size_t size);
+// Was a coat laid on it, or something taken off, between the two photos? Then the words for it.
+bool hw_job_done_words(const hw_job *job, long before, long after, const char *what,
+                       const char *part, char *reason, size_t size);
 // Could the two photos be set beside each other, so that the change has a size?
 bool hw_change_is_told(const hw_patch_change *change);
 
@@ -182,6 +190,10 @@ bool hw_change_is_told(const hw_patch_change *change);
 // parts of these photos are off by together). What else was done between them is not looked at.
 hw_patch_change hw_job_coat_change(const hw_job *job, long photo_before, long photo_after,
                                    hw_role role, const char *part, bool *by_card_alone);
+
+// Fills index, ranges and verdict from the two looks. `same_marks`: both photos are marked alike; `same_camera`: one
+// camera took both.
+void hw_lamp_pair_fill(hw_lamp_pair *pair, bool same_marks, bool same_camera);
 
 // ---- 7 Learning --------------------------------------------------------------------
 

@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c, report_event.c, report_import.c, report_check.c, report_shelf.c
+// report_reading.c, report_advice.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
 // and report_board.c make the results; report_export.c makes a job's rows for other programs.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets

@@ -1,4 +1,5 @@
-// steps_advise.c: what to lay next, from the latest photo of each patch.
+// steps_advise.c: what to lay next, from the latest photo of each patch (under its main lamp, where it was
+// photographed under another one as well).
 //
 // The kept original is read again, so that a better version of the program gives better advice on
 // old photos. Two things stop advice before the sums begin: passes laid since the photo (it shows
@@ -190,8 +191,8 @@ static const char *wet_part(const hw_job *job, long photo, const hw_marks *marks
 static bool done_since(const work *w, const hw_event *photo, long since, const char *patch,
                        char *words, size_t size)
 {
-    const hw_marks *marks = &photo->of.photo.marks;
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(w->job, photo, patch);
     const char *part = patch;
     int passes = passes_in(w, patch, since);
     const hw_event *done = hw_job_done_between(w->job, since, LONG_MAX, patch);
@@ -226,8 +227,8 @@ static bool stopped_by_log(const work *w, const char *patch, const hw_event *pho
                        taken == photo ? "" : "; the latest one is the very same picture");
         return true;
     }
-    const hw_marks *marks = &photo->of.photo.marks;
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(w->job, photo, patch);
     const char *target = NULL, *wet = wet_part(w->job, photo->number, marks, mark);
     if (wet) {
         *out = stop_advice(w, patch);
@@ -266,9 +267,10 @@ static hw_surface surface_of(const hw_job *job, long photo, const char *patch)
 }
 
 // The name of the one part of old wood that a patch must match, or NULL where there are more.
-static const char *one_beside(const hw_marks *marks, const char *patch)
+static const char *one_beside(const hw_job *job, const hw_event *photo, const char *patch)
 {
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(job, photo, patch);
     const char *name = NULL;
     for (size_t i = 0; mark && i < marks->count; i++) {
         const hw_mark *target = &marks->mark[i];
@@ -314,7 +316,7 @@ static hw_status prepare_patch(work *w, size_t index, const hw_event *photo,
         status = hw_steps_coats_of(w->job, photo, gap, &own->coats, err);
     }
     wanted->gap = &own->coats.gap;
-    wanted->old_wood = one_beside(&photo->of.photo.marks, gap->patch);
+    wanted->old_wood = one_beside(w->job, photo, gap->patch);
     wanted->known = &own->known;
     wanted->so_far = own->layers;
     wanted->surface = surface_of(w->job, photo->number, gap->patch);
@@ -331,7 +333,7 @@ static hw_status advise_patch(work *w, size_t index, hw_error *err)
     const char *patch = w->patch[index];
     hw_advice *out = &w->day->advice[index];
     hw_warnings *warnings = &w->day->warnings;
-    const hw_event *photo = hw_job_last_photo_of_patch(w->job, patch);
+    const hw_event *photo = hw_job_main_photo(w->job, patch);
     if (!photo) {
         return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, "Add a photo of it first.",
                        "no photo of this job shows it");

@@ -3,12 +3,14 @@
 //
 //   steps_read.c    photo, mark, card, sample, compare
 //   steps_look_back.c  what earlier readings of the job say
+//   steps_elsewhere.c  old wood that only another photo of the job shows
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
 //   steps_coats.c   the look once the clear coats to come lie on it, and what to plan for until then
+//   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
@@ -37,15 +39,29 @@ HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limit
 HW_CHECK hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
                                         const hw_limits *limits, hw_error *err);
 
-// A decoded photo with these marks becomes a reading. `known` may be NULL. *out is empty on failure.
+// A decoded photo with these marks becomes a reading. `known` may be NULL; old wood elsewhere that this photo cannot
+// be compared with is taken out of it. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         const hw_card_options *card, const hw_earlier_list *known,
+                                         const hw_card_options *card, hw_earlier_list *known,
                                          const hw_limits *limits, hw_reading *out, hw_error *err);
 
 // What readings of the job before event `number` (0: all) say of the patches of these marks.
 // Free out->item with hw_free.
 HW_CHECK hw_status hw_steps_look_back(const hw_job *job, long number, const hw_marks *marks,
                                       hw_earlier_list *out, hw_error *err);
+
+// Fills `elsewhere` of the patches of these marks that have no old wood beside them: of a photo under that lamp, added
+// at that time, that stands before event `number` (0: behind all).
+void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, int64_t at,
+                             const hw_marks *marks, hw_earlier_list *known);
+// Takes out what another camera or another light forbids, once the light is read. `known` may be NULL.
+void hw_steps_test_elsewhere(const hw_reading *reading, hw_earlier_list *known);
+// As hw_steps_check_marks, but a patch without old wood in this photo may name some of another one.
+HW_CHECK hw_status hw_steps_check_marks_in_job(const hw_marks *marks, const hw_photo *photo,
+                                               const hw_earlier_list *known,
+                                               const hw_limits *limits, hw_error *err);
+// The marks among which the old wood of that patch stands: that photo's, or those of the one that it was compared with.
+const hw_marks *hw_steps_wood_marks(const hw_job *job, const hw_event *photo, const char *patch);
 
 // Fills reading->proposed.
 HW_CHECK hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_error *err);
@@ -113,6 +129,11 @@ void hw_steps_name_of_file(char *out, size_t size, const char *path);
 HW_CHECK hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err);
 // The liquid of the jar that a pass names; nothing where it names none.
 HW_CHECK hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *err);
+
+// What is said beside advice of how the repair looks under another lamp, in sentences, cut at `size`. True: it was
+// photographed under two lamps as it is now, and they say what came of it; false: they ask for the second photo
+// before the last pass.
+bool hw_steps_say_lamps(const hw_job *job, const char *patch, char *words, size_t size);
 
 // The shelf in use with all that this job showed; what is new is kept in the shelf file (where that
 // fails, a warning says so). Asks about photo `ask_photo` (0: nothing is asked).

@@ -412,6 +412,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     hw_earlier_list known = {0};
     status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
     if (status == HW_OK) {
+        hw_steps_find_elsewhere(work->job, 0, request->lamp, now, &work->marks, &known);
         status = hw_steps_read_decoded(work->piece.photo, &work->marks, &card, &known, limits,
                                        &result->reading, err);
     }

@@ -52,3 +52,10 @@ add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accura
 add_test(NAME accuracy/loop COMMAND loop --runs 2 --first 5 --jobs 2 --check)
 # The day's sheet on pieces with several repairs; the long form takes 200 pieces.
 add_test(NAME accuracy/day COMMAND day --runs 24 --jobs 2 --check)
+# Pairs of photos: the index of metamerism, and a repair whose old wood is in another photo.
+foreach(program test_scene_lamps test_scene_elsewhere)
+  add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/scene/${program}.c)
+  target_include_directories(${program} PRIVATE src/base src/job src/steps)
+  target_link_libraries(${program} PRIVATE hw_check hw_scene_marks)
+  add_test(NAME scene/${program} COMMAND ${program})
+endforeach()
