@@ -312,6 +312,12 @@ typedef struct hw_job hw_job;
 // job-exists, when there already is a job or the folder is not empty; what a start left that was cut
 // short (a kill, a full disk) does not count.
 HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
+// The same with the jars of another job, under new numbers, and what was said there that holds for a shop: recoat time,
+// the card's size, what a pass takes. One write: the job has all of it or is none.
+HW_CHECK hw_status hw_job_start_from(const char *folder, const char *title, const hw_job *from,
+                                     int64_t now, hw_error *err);
+// Could it be started? Writes nothing; refuses as hw_job_start does.
+HW_CHECK hw_status hw_job_may_start(const char *folder, const char *title, hw_error *err);
 // Reads the folder; writes nothing. Bad lines are skipped and named in the warnings. A folder of a
 // newer format is read as far as it is understood, and cannot be written to.
 // HW_ERR_INPUT with the code job-missing, job-damaged.
@@ -509,6 +515,22 @@ void hw_job_jar_key(const hw_job *job, long number, char out[HW_JAR_KEY_SIZE]);
 size_t hw_job_mixed_jars(const hw_job *job, hw_mixed_jar *out, size_t room);
 // The last approval after which nothing was laid or taken off, or NULL.
 const hw_event *hw_job_approval(const hw_job *job);
+
+// ---- Areas and liquid --------------------------------------------------------------
+//
+// NaN: not known.
+
+// Area of a part, square centimetres: as it was said, or from its mark and the card's in the last photo that shows both
+// (*from_card), where the card's size was said. That assumes one plane, seen square on, and a card's mark of four
+// corners that reaches the card's edges; one whose sides do not fit the card's gives none.
+double hw_job_area(const hw_job *job, const char *part, bool *from_card);
+// Millilitres that a pass event took on that part: area by what a pass takes (as said, or usual for its tool:
+// hw_tone_ml_m2), with what is lost, by its passes.
+double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part);
+double hw_job_part_ml(const hw_job *job, const char *part); // all passes logged on it; 0: none
+double hw_job_jar_used(const hw_job *job, long number); // out of that jar in this job; 0: nothing
+// Of the volume that was mixed; never below 0.
+double hw_job_jar_left(const hw_job *job, long number);
 
 // ---- What changed between two photos -----------------------------------------------
 

@@ -65,6 +65,22 @@ HW_CHECK hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error
 // `known`: what is known of the jars (hw_steps_jars); NULL: nothing.
 HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,
                                         hw_error *err);
+// A job started from an earlier one: what was taken over. `job` is the new one, `dyes` were put on the shelf.
+typedef struct hw_carried {
+    const char *folder, *from, *from_title; // from_title "": it has none
+    const hw_job *job;
+    const char (*dyes)[HW_NAME_SIZE];
+    size_t dye_count;
+    const hw_warnings *warnings;
+} hw_carried;
+
+HW_CHECK hw_status hw_report_carried_text(const hw_carried *carried, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error *err);
+// A jar just logged, and how to mix it (NULL: no volume was said).
+HW_CHECK hw_status hw_report_jar_text(const hw_event *event, const hw_mix *mix,
+                                      const hw_warnings *warnings, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_jar_json(const hw_job *job, const hw_event *event, const hw_mix *mix,
+                                      const hw_warnings *warnings, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
                                        const hw_known *known, const hw_warnings *warnings,
                                        char **out, hw_error *err);

@@ -32,6 +32,32 @@ HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits
 HW_CHECK hw_status hw_steps_start(const char *folder, const char *title, int64_t now,
                                   hw_error *err);
 
+// A job that goes on with the jars, the settings and the dyes of an earlier one.
+typedef struct hw_start_request {
+    const char *folder;
+    const char *title;      // NULL: none
+    const char *from;       // folder of the earlier job; it is only read
+    const char *shelf_path; // that gets what the earlier job knows of dyes; NULL: the user's own
+} hw_start_request;
+
+typedef struct hw_start_result {
+    hw_job *job;          // the new one, opened; owned
+    char from_title[480]; // of the earlier one; ""
+    char (*dyes)
+        [HW_NAME_SIZE]; // that were put on the shelf as the earlier job's log knew them; owned
+    size_t dye_count;
+    hw_warnings warnings;
+} hw_start_result;
+
+void hw_start_result_free(hw_start_result *result);
+
+// What the earlier job showed of its dyes joins the shelf, and so do dyes that it used and the shelf lacks (a family's
+// guess only where a jar holds it); not those taken off it. Then the new job is made, with the jars and the
+// settings, in one write. Where the shelf cannot be written that is a warning. HW_ERR_CALL with the
+// codes start-same, job-exists; HW_ERR_INPUT job-missing, job-damaged.
+HW_CHECK hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits,
+                                       int64_t now, hw_start_result *out, hw_error *err);
+
 typedef struct hw_photo_request {
     const char *folder;
     hw_read_request read; // no marks at all: those of the view's last photo, if they may be reused
@@ -206,6 +232,10 @@ HW_CHECK hw_status hw_steps_unpack(const char *file, const char *folder, const h
 // What is known of each of them with all that was seen, on the wood that it was learned on. Free with
 // hw_known_free.
 HW_CHECK hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err);
+
+// How to mix that volume of a liquid, with what the shelf knows of its dyes (hw_tone_mix).
+HW_CHECK hw_status hw_steps_mix(const hw_liquid *liquid, double volume_ml, const char *shelf_path,
+                                const hw_limits *limits, hw_mix *out, hw_error *err);
 
 // Adds a dye to the shelf, or says more of one that is there.
 typedef struct hw_dye_request {

@@ -36,6 +36,8 @@ static const cli_option read_options[] = {
 
 static const cli_option start_options[] = {
     {"title", "T", "what the piece is called", false},
+    {"from", "JOB", "an earlier job: its jars, settings and dyes are taken over", false},
+    {"shelf", "FILE", "with --from: the shelf that gets its dyes; else your own", false},
     {0},
 };
 
@@ -89,6 +91,7 @@ static const cli_option takeoff_options[] = {
 
 static const cli_option jar_options[] = {
     {"dye", "DYE=STRENGTH", "a dye in it, one or two; strength as 1/4 or 0.25", true},
+    {"volume", "V", "how much is mixed, as \"200 ml\" or \"8 fl oz\": tells how", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},

@@ -7,8 +7,37 @@
 
 // ---- start -------------------------------------------------------------------------
 
+static hw_status start_from(const cli_call *call, hw_error *err)
+{
+    hw_start_request request = {.folder = call->operand[0],
+                                .title = cli_value(call, "title"),
+                                .from = cli_value(call, "from"),
+                                .shelf_path = cli_value(call, "shelf")};
+    hw_start_result result = {0};
+    char *text = NULL;
+    hw_status status = hw_steps_start_from(&request, NULL, call->now, &result, err);
+    bool silent = cli_has(call, "quiet") && !cli_has(call, "json");
+    if (status == HW_OK && !silent) {
+        hw_carried carried = {.folder = request.folder,
+                              .from = request.from,
+                              .from_title = result.from_title,
+                              .job = result.job,
+                              .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
+                              .dye_count = result.dye_count,
+                              .warnings = &result.warnings};
+        status = cli_has(call, "json") ? hw_report_carried_json(&carried, &text, err)
+                                       : hw_report_carried_text(&carried, &text, err);
+        status = status == HW_OK ? cli_print(text, err) : status;
+    }
+    hw_start_result_free(&result);
+    return status;
+}
+
 hw_status cli_run_start(cli_call *call, hw_error *err)
 {
+    if (cli_has(call, "from")) {
+        return start_from(call, err);
+    }
     const char *folder = call->operand[0], *title = cli_value(call, "title");
     hw_text text = {0};
     char *json = NULL;

@@ -7,9 +7,7 @@ static hw_status print_logged(const cli_call *call, const hw_job *job, const hw_
                               const hw_warnings *warnings, hw_error *err)
 {
     char *text = NULL;
-    // A jar's number is the answer itself: it is told even then.
-    bool answers = event->kind == HW_EVENT_JAR_MIXED;
-    if (cli_has(call, "quiet") && !cli_has(call, "json") && !answers) {
+    if (cli_has(call, "quiet") && !cli_has(call, "json")) {
         return HW_OK;
     }
     hw_status status = cli_has(call, "json")
@@ -105,9 +103,46 @@ hw_status cli_run_takeoff(cli_call *call, hw_error *err)
 
 // ---- jar, note, approve ------------------------------------------------------------
 
+// A jar's number is the answer itself: it is told even when quiet.
+static hw_status print_jar(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
+                           hw_error *err)
+{
+    const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
+    const hw_jar_event *jar = &last->of.jar;
+    const bool mixes = jar->volume_ml > 0.0;
+    hw_mix mix;
+    char *text = NULL;
+    hw_status status = HW_OK;
+    if (mixes) {
+        status =
+            hw_steps_mix(&jar->liquid, jar->volume_ml, cli_value(call, "shelf"), NULL, &mix, err);
+    }
+    if (status == HW_OK) {
+        status = cli_has(call, "json")
+                     ? hw_report_jar_json(job, last, mixes ? &mix : NULL, warnings, &text, err)
+                     : hw_report_jar_text(last, mixes ? &mix : NULL, warnings, &text, err);
+    }
+    return status == HW_OK ? cli_print(text, err) : status;
+}
+
+static hw_status log_jar(const cli_call *call, const hw_event *event, hw_error *err)
+{
+    hw_log_request request = {
+        .folder = call->operand[0], .event = event, .shelf_path = cli_value(call, "shelf")};
+    hw_job *job = NULL;
+    hw_warnings warnings = {0};
+    hw_status status = hw_steps_log(&request, NULL, call->now, &job, &warnings, err);
+    if (status == HW_OK) {
+        status = print_jar(call, job, &warnings, err);
+    }
+    hw_job_free(job);
+    return status;
+}
+
 hw_status cli_run_jar(cli_call *call, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_JAR_MIXED};
+    const char *volume = cli_value(call, "volume");
     hw_status status = cli_take_doses(call, &event.of.jar.liquid, err);
     if (status == HW_OK && event.of.jar.liquid.count == 0) {
         status = hw_fail(err, HW_ERR_CALL, "dye-missing", "jar", "Write --dye DYE=STRENGTH.",
@@ -116,7 +151,10 @@ hw_status cli_run_jar(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_text(call, "note", event.of.jar.note, sizeof event.of.jar.note, err);
     }
-    return status == HW_OK ? cli_log_event(call, &event, err) : status;
+    if (status == HW_OK && volume) {
+        status = hw_parse_volume(volume, &event.of.jar.volume_ml, err);
+    }
+    return status == HW_OK ? log_jar(call, &event, err) : status;
 }
 
 hw_status cli_run_note(cli_call *call, hw_error *err)

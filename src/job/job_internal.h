@@ -138,6 +138,11 @@ const hw_event *hw_job_surface_event(const hw_job *job, size_t index);
 HW_CHECK hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count, int64_t now,
                                  long *number, hw_error *err);
 
+// What a new job takes over: the bodies of its lines behind the first. Room for hw_job_carry_most of them; returns how
+// many. A body that memory ran out on is noticed when it is printed.
+size_t hw_job_carry_most(const hw_job *from);
+size_t hw_job_carry(const hw_job *from, hw_new_event *out);
+
 // ---- 3 Mending ---------------------------------------------------------------------
 
 // A correction of the log, or a renaming.

@@ -361,9 +361,6 @@ hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnin
     hw_report_add_event(&text, event);
     hw_report_add_hours(&text, event);
     hw_text_add(&text, " (event %ld)\n", event->number);
-    if (event->kind == HW_EVENT_JAR_MIXED) {
-        hw_text_add(&text, "Write %ld on the jar.\n", event->of.jar.jar);
-    }
     hw_report_add_warnings(&text, warnings);
     add_next_step(&text, event);
     return hw_report_finish(&text, out, err);

@@ -401,3 +401,33 @@ hw_status hw_report_logged_json(const hw_job *job, const hw_event *event,
     hw_report_json_warnings(root, warnings);
     return hw_report_json_finish(root, out, err);
 }
+
+hw_status hw_report_jar_json(const hw_job *job, const hw_event *event, const hw_mix *mix,
+                             const hw_warnings *warnings, char **out, hw_error *err)
+{
+    hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
+    add_event(hw_json_add_array(root, "events"), job, event);
+    if (mix) {
+        hw_report_json_mix(root, mix);
+    } else {
+        hw_json_add_null(root, "mix");
+    }
+    hw_report_json_warnings(root, warnings);
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error *err)
+{
+    hw_json *root = job_tree(carried->folder, hw_job_title(carried->job));
+    hw_report_json_text(root, "from", carried->from);
+    hw_json *events = hw_json_add_array(root, "events");
+    for (size_t i = 0; i < hw_job_event_count(carried->job); i++) {
+        add_event(events, carried->job, hw_job_event(carried->job, i));
+    }
+    hw_json *dyes = hw_json_add_array(root, "dyes");
+    for (size_t i = 0; i < carried->dye_count; i++) {
+        hw_report_json_text(dyes, NULL, carried->dyes[i]);
+    }
+    hw_report_json_warnings(root, carried->warnings);
+    return hw_report_json_finish(root, out, err);
+}

@@ -78,6 +78,7 @@ void hw_report_add_jars(hw_text *text, const hw_job *job, const hw_known *known)
 bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known *known,
                                 long number);
 void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
+void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
 void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
 void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_known *known,
                                  long number); // under "strength"

@@ -13,6 +13,7 @@
 //   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
+//   steps_carry.c   a job started from an earlier one
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
 //   steps_fix.c     an event corrected or withdrawn, a part renamed
 //   steps_measured.c  what an instrument measured, as a reading
@@ -148,6 +149,11 @@ HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, h
 // The same for a pass that is event `number` of the log already: what lay there before it, without itself.
 HW_CHECK hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
                                            hw_pass_event *pass, hw_error *err);
+
+// A dye as the job's log has it, for a shelf that has none of its name.
+hw_dye hw_steps_dye_of_log(const hw_used_dye *used);
+// Was it taken off this shelf, with what was seen of it?
+bool hw_steps_is_forgotten(const hw_shelf *shelf, const char *dye);
 
 // The job's own copy of the dyes of a liquid; returns how many are known.
 size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,

@@ -21,7 +21,7 @@ static void keep_new(const char *path, const hw_observation *seen, size_t count,
     }
 }
 
-static bool is_forgotten(const hw_shelf *shelf, const char *dye)
+bool hw_steps_is_forgotten(const hw_shelf *shelf, const char *dye)
 {
     for (size_t i = 0; i < shelf->seen_count; i++) {
         if (shelf->seen[i].forgotten && hw_observation_names(&shelf->seen[i], dye)) {
@@ -31,8 +31,7 @@ static bool is_forgotten(const hw_shelf *shelf, const char *dye)
     return false;
 }
 
-// A dye as the job's log has it, for a shelf that has none of its name.
-static hw_dye dye_of_log(const hw_used_dye *used)
+hw_dye hw_steps_dye_of_log(const hw_used_dye *used)
 {
     hw_dye dye = hw_dye_guess(used->family);
     hw_copy_text(dye.name, sizeof dye.name, used->name);
@@ -64,7 +63,7 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
         for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
             const hw_used_dye *used = &event->of.pass.dye[k];
             hw_family family;
-            if (hw_shelf_find(shelf, used->name) || is_forgotten(shelf, used->name) ||
+            if (hw_shelf_find(shelf, used->name) || hw_steps_is_forgotten(shelf, used->name) ||
                 hw_family_from_name(used->name, &family)) {
                 continue;
             }
@@ -73,7 +72,7 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
                 return hw_fail_memory(err, "taking the job's dyes");
             }
             shelf->dye = grown;
-            shelf->dye[shelf->count++] = dye_of_log(used);
+            shelf->dye[shelf->count++] = hw_steps_dye_of_log(used);
         }
     }
     return HW_OK;

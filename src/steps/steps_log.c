@@ -295,6 +295,16 @@ static hw_status check_setting(const hw_job *job, const hw_setting_event *settin
     return status;
 }
 
+static hw_status check_jar(const hw_jar_event *jar, const hw_shelf *shelf, hw_error *err)
+{
+    hw_mix mix;
+    hw_status status = hw_steps_check_liquid(&jar->liquid, shelf, err);
+    if (status == HW_OK && isfinite(jar->volume_ml) && jar->volume_ml != 0.0) {
+        status = hw_tone_mix(&jar->liquid, shelf, jar->volume_ml, &mix, err);
+    }
+    return status == HW_OK ? hw_steps_check_text("the note", jar->note, err) : status;
+}
+
 hw_status hw_steps_check_event(const hw_job *job, const hw_event *event, const hw_shelf *shelf,
                                hw_warnings *warnings, hw_error *err)
 {
@@ -305,10 +315,8 @@ hw_status hw_steps_check_event(const hw_job *job, const hw_event *event, const h
         return check_coat(job, &event->of.coat, warnings, err);
     case HW_EVENT_TAKEN_OFF:
         return check_takeoff(job, &event->of.takeoff, warnings, err);
-    case HW_EVENT_JAR_MIXED: {
-        hw_status status = hw_steps_check_liquid(&event->of.jar.liquid, shelf, err);
-        return status == HW_OK ? hw_steps_check_text("the note", event->of.jar.note, err) : status;
-    }
+    case HW_EVENT_JAR_MIXED:
+        return check_jar(&event->of.jar, shelf, err);
     case HW_EVENT_NOTE:
         return check_note(job, &event->of.note, warnings, err);
     case HW_EVENT_APPROVAL:

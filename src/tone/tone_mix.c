@@ -136,19 +136,16 @@ hw_status hw_tone_mix(const hw_liquid *liquid, const hw_shelf *shelf, double vol
 
 // ---- In words ----------------------------------------------------------------------
 
+// Without zeros behind the point.
 static void add_ml(hw_text *text, double ml)
 {
-    int decimals = ml < 5.0 ? 2 : ml < 500.0 && ml != floor(ml) ? (ml < 50.0 ? 2 : 1) : 0;
     char number[40];
-    hw_format_text(number, sizeof number, "%.*f", decimals, ml);
+    hw_format_text(number, sizeof number, "%.2f", ml);
     char *end = number + strlen(number);
-    while (strchr(number, '.') && (end[-1] == '0' || end[-1] == '.')) {
-        bool point = end[-1] == '.';
+    while (end[-1] == '0') {
         *--end = 0;
-        if (point) {
-            break;
-        }
     }
+    end[-1] = end[-1] == '.' ? 0 : end[-1];
     hw_text_add(text, "%s ml", number);
 }
 

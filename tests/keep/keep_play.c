@@ -97,7 +97,8 @@ static hw_status add_takeoff(hw_job *job, const turn *at, long *number, hw_error
 
 static hw_status add_jar(hw_job *job, const turn *at, long *number, hw_error *err)
 {
-    hw_jar_event jar = {.liquid = walnut(0.25)};
+    hw_jar_event jar = {
+        .liquid = walnut(0.25), .volume_ml = 200.0, .from_job = "0123456789abcdef", .from_jar = 3};
     return hw_job_add_jar(job, &jar, at->now, number, err);
 }
 

@@ -856,6 +856,108 @@ static hw_status work_log(hw_text *told, hw_error *err)
     return status;
 }
 
+// A jar with its volume, how it is mixed, a pass out of it, and what is known of it.
+static hw_status work_jar(hw_text *told, hw_error *err)
+{
+    static char parts[1][HW_NAME_SIZE] = {"new"};
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED,
+                      .of.jar = {.liquid = {{{"red", 0.25}}, 1}, .volume_ml = 200.0}};
+    hw_log_request request = {job_path, &event, shelf_path};
+    hw_pass_request pass = {
+        .folder = job_path,
+        .pass = {.patches = parts, .patch_count = 1, .jar = 1, .passes = 1, .minutes = (double)NAN},
+        .shelf_path = shelf_path};
+    hw_job *job = NULL;
+    hw_known jars = {0};
+    hw_mix mix;
+    hw_warnings warnings = {0};
+    char *text = NULL, *json = NULL;
+    fresh_job();
+    hw_status status = hw_steps_log(&request, NULL, monday + 95000, &job, &warnings, err);
+    if (status == HW_OK) {
+        status = hw_steps_mix(&event.of.jar.liquid, 200.0, shelf_path, NULL, &mix, err);
+    }
+    if (status == HW_OK) {
+        const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
+        status = hw_report_jar_text(last, &mix, &warnings, &text, err);
+        if (status == HW_OK) {
+            status = hw_report_jar_json(job, last, &mix, &warnings, &json, err);
+        }
+        hw_job_free(job);
+        job = NULL;
+    }
+    if (status == HW_OK) {
+        status = hw_steps_pass(&pass, NULL, monday + 95001, &job, &warnings, err);
+    }
+    if (status == HW_OK) {
+        status = or_warning(hw_steps_jars(job, shelf_path, NULL, &jars, err), &warnings, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        tell_text(told, text);
+        tell_text(told, json);
+        hw_text_add(told, "%zu jars known\n", jars.jar_count);
+        tell_job(told, job);
+    } else {
+        hw_report_free(text);
+        hw_report_free(json);
+    }
+    still_whole(status);
+    hw_known_free(&jars);
+    hw_job_free(job);
+    return status;
+}
+
+// Whatever the shelf could not take is told; here that is a failure.
+static hw_status work_carry(hw_text *told, hw_error *err)
+{
+    char next[740], *text = NULL, *json = NULL;
+    hw_start_result result = {0};
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED, .of.jar = {.liquid = {{{"red", 0.25}}, 1}}};
+    hw_log_request jar = {job_path, &event, shelf_path};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    snprintf(next, sizeof next, "%s next", job_path);
+    hw_start_request request = {
+        .folder = next, .title = "Next", .from = job_path, .shelf_path = shelf_path};
+    fresh_job();
+    run("rm -rf '%s'", next);
+    hw_status status = hw_steps_log(&jar, NULL, monday + 95000, &job, &warnings, err);
+    hw_job_free(job);
+    if (status == HW_OK) {
+        status = hw_steps_start_from(&request, NULL, monday + 95001, &result, err);
+    }
+    hw_carried carried = {.folder = "next",
+                          .from = "before",
+                          .from_title = result.from_title,
+                          .job = result.job,
+                          .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
+                          .dye_count = result.dye_count,
+                          .warnings = &result.warnings};
+    if (status == HW_OK) {
+        status = hw_report_carried_text(&carried, &text, err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_carried_json(&carried, &json, err);
+    }
+    for (size_t i = 0; status == HW_OK && i < result.warnings.count; i++) {
+        if (strstr(result.warnings.text[i], "shelf could not")) {
+            status = hw_fail(err, HW_ERR_STORAGE, "memory-out", "shelf", "(told as a warning)",
+                             "%s", result.warnings.text[i]);
+        }
+    }
+    with_memory();
+    if (status == HW_OK) {
+        hw_text_add(told, "%zu %zu\n", hw_job_event_count(result.job), result.dye_count);
+        hw_text_add(told, "%zu %d\n", strlen(text), json[0]); // an id of chance is in them
+    }
+    hw_report_free(text);
+    hw_report_free(json);
+    still_whole(status);
+    hw_start_result_free(&result);
+    return status;
+}
+
 // The pass corrected, then withdrawn; the repair renamed.
 static hw_status work_fix(hw_text *told, hw_error *err)
 {
@@ -1093,6 +1195,8 @@ static const work works[] = {
     {"report", work_report_history}, // of the job that is there by now
     {"measure", work_measure},
     {"steps", work_log},
+    {"steps", work_jar},
+    {"steps", work_carry},
     {"steps", work_fix},
     {"steps", work_import},
     {"report", work_export},
@@ -1157,7 +1261,7 @@ static void make_shelf(void)
                            .event = 1,
                            .patch = "p",
                            .wood = shop_old,
-                           .laid = {{"red", 0, 1, 1}},
+                           .laid = {{"red", 0, 1, 1, "j/1"}},
                            .laid_count = 1,
                            .density = {0.03, 0.15, 0.16},
                            .covariance = {{{0.01, 0, 0}, {0, 0.01, 0}, {0, 0, 0.01}}}};

@@ -152,7 +152,7 @@ static void check_log(long wood, long repair, double L)
 static void check_advice(const char *why, bool has_next)
 {
     hw_advise_request request = {.folder = in("%s", folder)};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     hw_error err = {0};
     if (check_true(hw_steps_advise(&request, NULL, noon + 5000, &result, &err) == HW_OK)) {
         check_true(result.count == 1 && result.advice[0].has_next == has_next);
@@ -160,7 +160,7 @@ static void check_advice(const char *why, bool has_next)
     } else {
         printf("%s: %s\n", err.code, err.what);
     }
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
 }
 
 static void coat_on(const char *part, int64_t at)

@@ -40,12 +40,12 @@ static void add(const char *name, const char *lamp)
 static double aim_of_advice(void)
 {
     hw_advise_request request = {.folder = in("job")};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     double L = 0;
     if (check_true(hw_steps_advise(&request, NULL, now++, &result, NULL) == HW_OK)) {
         L = result.advice[0].aim.L;
     }
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return L;
 }
 
