@@ -119,7 +119,7 @@ static void many(unsigned scenes, const char *condition)
 
 int main(int count, char **words)
 {
-    unsigned scenes = count > 1 ? (unsigned)strtoul(words[1], NULL, 10) : 10;
+    unsigned scenes = count > 1 ? (unsigned)strtoul(words[1], NULL, 10) : 6;
     many(scenes, count > 2 ? words[2] : "good lamp");
     if (count <= 2) {
         many(scenes, "everyday");

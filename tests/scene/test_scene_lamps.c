@@ -142,13 +142,14 @@ static void many(unsigned scenes, const char *condition)
            100 * held_axis[1] / n, 100 * held_axis[2] / n, told[HW_LAMP_HOLDS], told[HW_LAMP_PARTS],
            told[HW_LAMP_UNTOLD], wrong);
     check_true(n >= 0.8 * scenes);
-    check_true(held >= 0.8 * n); // 90 % with room for chance: of 24, 19 or fewer come 1 in 40 times
+    // 90 % with room for chance: of 6 so ranged, 4 or fewer come 1 in 9 times; of 100 all were held.
+    check_true(held >= 0.8 * n);
     check_true(wrong <= 0.1 * n);
 }
 
 int main(int count, char **words)
 {
-    unsigned scenes = count > 1 ? (unsigned)strtoul(words[1], NULL, 10) : 8;
+    unsigned scenes = count > 1 ? (unsigned)strtoul(words[1], NULL, 10) : 6;
     many(scenes, count > 2 ? words[2] : "good lamp");
     if (count <= 2) {
         many(scenes, "shop, three steps");
