@@ -44,12 +44,54 @@ HW_CHECK hw_status hw_report_photo_json(const hw_photo_news *news, const hw_read
 
 // ---- Advice ------------------------------------------------------------------------
 
+// What stands beside the advice on one repair: what was spent on it, what its next passes take, what still comes.
+typedef struct hw_day_part {
+    double hours;        // of work entered for it; 0: none
+    double laid_ml;      // of liquid laid on it so far; NaN: not known
+    double area_cm2;     // NaN: not known
+    bool area_from_card; // told from the card's size
+    hw_need need;        // what its next passes take
+    double minutes;      // its next passes and their recoat times; NaN: not set
+    bool
+        coats_come; // clear coats still come on it, or on its old wood: `ahead` tells the look then
+    hw_coats_ahead ahead;
+    size_t coats_seen; // that this was learned from
+    bool held;         // it is planned for what it must be before those coats
+    char assumed[320]; // of the coats that lie there; ""
+    bool lamp_seen;    // it was photographed under two lamps as it is now
+    bool last_step; // its plan ends with the next step: the last moment to look under another lamp
+    char lamp[480]; // how it looks there, or that a second photo is wanted; ""
+} hw_day_part;
+
+// A jar of the day.
+typedef struct hw_day_jar {
+    hw_liquid liquid;
+    long number;    // of the job's jar that stands mixed; 0: to be mixed
+    size_t patches; // that it is laid on today; 0: it comes after the next look
+    int passes;     // today, of all of them together
+    double need_ml; // for these passes, with what is lost; NaN: an area is not known
+    double left_ml; // in the jar that stands mixed; NaN: not known
+    bool can_mix;   // `mix` is filled: of a jar to be mixed, or one that holds too little
+    bool
+        as_wanted; // for the volume asked for, or what it takes; else a hundred millilitres as an example
+    hw_mix mix;
+} hw_day_jar;
+
+// What was not said of the job yet, and would tell more.
+typedef struct hw_day_unsaid {
+    bool coats, recoat, areas;
+} hw_day_unsaid;
+
 // What is advised: on one repair, or the day's sheet for all.
 typedef struct hw_day {
-    hw_advice *advice; // one a repair; owned
+    hw_advice *advice; // one a repair; owned, also what follows
+    hw_day_part *part; // one a repair
     size_t count;
-    bool for_all;       // the sheet
-    hw_sheet sheet;     // where for_all; owned
+    bool for_all;    // the sheet
+    hw_sheet sheet;  // where for_all; steps in the order of laying
+    hw_day_jar *jar; // of the sheet, in its order; or of the one repair
+    size_t jar_count;
+    hw_day_unsaid unsaid;
     bool cautions_full; // print each caution; else the one line
     hw_warnings warnings;
 } hw_day;

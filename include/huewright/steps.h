@@ -104,6 +104,7 @@ typedef struct hw_advise_request {
     const char *patch;      // NULL: all patches
     const char *shelf_path; // NULL: the user's own; no dyes there: the nine guesses
     int families_most;      // in one plan, 1 to 3; 0: two
+    double volume_ml;       // to mix of each jar; 0: what today's passes take
 } hw_advise_request;
 
 // Advice on the latest photo of each patch, read again from the kept original. A patch on which

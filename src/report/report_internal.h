@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
+// report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
 // and report_board.c make the results; report_export.c makes a job's rows for other programs.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
@@ -84,6 +84,21 @@ void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_know
                                  long number); // under "strength"
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
+
+// ---- The day -----------------------------------------------------------------------
+
+// How a jar is mixed, line by line.
+void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
+void hw_report_add_minutes(hw_text *text, double minutes); // "45 minutes", "2.5 hours"
+// Jars, order and what is left alone; nothing where there is no sheet.
+void hw_report_add_sheet(hw_text *text, const hw_day *day);
+// What stands beside the advice on one repair.
+void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part);
+void hw_report_add_unsaid(hw_text *text, const hw_day_unsaid *unsaid);
+void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part);
+void hw_report_json_jars_of_day(hw_json *list, const hw_day *day);
+void hw_report_json_day(hw_json *root, const hw_day *day);
+void hw_report_json_unsaid(hw_json *root, const hw_day_unsaid *unsaid);
 
 // A cell of CSV: quoted where it must be, an apostrophe before what a spreadsheet would take for a formula.
 void hw_report_csv_text(hw_text *text, const char *value);

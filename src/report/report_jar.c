@@ -117,7 +117,7 @@ void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known
 // ---- A jar just logged -------------------------------------------------------------
 
 // Names come from people and files; the lines are our own.
-static void add_mix(hw_text *text, const hw_mix *mix)
+void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent)
 {
     char words[1600];
     hw_mix_say(mix, words, sizeof words);
@@ -126,7 +126,7 @@ static void add_mix(hw_text *text, const hw_mix *mix)
         if (end) {
             *end = 0;
         }
-        hw_text_add(text, "    ");
+        hw_text_add(text, "%s", indent);
         hw_report_add_clean(text, line);
         hw_text_add(text, "\n");
         line = end ? end + 1 : NULL;
@@ -141,7 +141,7 @@ hw_status hw_report_jar_text(const hw_event *event, const hw_mix *mix, const hw_
     hw_report_add_jar(&text, &event->of.jar);
     hw_text_add(&text, " (event %ld)\n", event->number);
     if (mix) {
-        add_mix(&text, mix);
+        hw_report_add_mix(&text, mix, "    ");
     }
     hw_text_add(&text, "Write %ld on the jar.\n", event->of.jar.jar);
     hw_report_add_warnings(&text, warnings);

@@ -419,11 +419,12 @@ static hw_status log_plans(work *w, int64_t now, hw_error *err)
 static hw_status make_room(work *w, hw_error *err)
 {
     w->day->advice = hw_alloc_array(w->patch_count, sizeof *w->day->advice);
+    w->day->part = hw_alloc_array(w->patch_count, sizeof *w->day->part);
     w->read = hw_alloc_array(w->patch_count, sizeof *w->read);
     w->plan = hw_alloc_array(w->patch_count, sizeof *w->plan);
     w->asked = hw_alloc_array(w->patch_count, sizeof *w->asked);
     w->wanted = hw_alloc_array(w->patch_count, sizeof *w->wanted);
-    return w->day->advice && w->read && w->plan && w->asked && w->wanted
+    return w->day->advice && w->day->part && w->read && w->plan && w->asked && w->wanted
                ? HW_OK
                : hw_fail_memory(err, "making the plan");
 }
@@ -459,7 +460,13 @@ static hw_status advise_all(work *w, hw_error *err)
         const hw_jar_event *jar =
             advice->has_next ? hw_job_jar_of(w->job, &advice->next.liquid) : NULL;
         advice->next_jar = jar ? jar->jar : 0;
+        hw_steps_fill_part(w->job, &w->shelf, advice, w->wanted[i].gap ? &w->asked[i].coats : NULL,
+                           &w->day->part[i]);
     }
+    if (status == HW_OK) {
+        status = hw_steps_fill_jars(w->job, &w->shelf, w->request->volume_ml, w->day, err);
+    }
+    hw_steps_fill_unsaid(w->job, w->day);
     return status;
 }
 

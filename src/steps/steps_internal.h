@@ -9,6 +9,7 @@
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_day.c     what stands on the sheet beside that: jars, liquid, time, what is still to come
 //   steps_coats.c   the look once the clear coats to come lie on it, and what to plan for until then
 //   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
@@ -173,6 +174,14 @@ typedef struct hw_steps_coats {
 // from.
 HW_CHECK hw_status hw_steps_coats_of(const hw_job *job, const hw_event *photo,
                                      const hw_comparison *gap, hw_steps_coats *out, hw_error *err);
+
+// What stands beside the advice on one repair; `coats` NULL: no photo was read for it.
+void hw_steps_fill_part(const hw_job *job, const hw_shelf *shelf, const hw_advice *advice,
+                        const hw_steps_coats *coats, hw_day_part *part);
+// The jars of a day whose parts and sheet are filled. wanted_ml 0: what the passes take.
+HW_CHECK hw_status hw_steps_fill_jars(const hw_job *job, const hw_shelf *shelf, double wanted_ml,
+                                      hw_day *day, hw_error *err);
+void hw_steps_fill_unsaid(const hw_job *job, hw_day *day);
 
 // The shelf file of a request to change it: `shelf_path` or the user's own.
 HW_CHECK hw_status hw_steps_shelf_path(const char *shelf_path, char *out, size_t size,
