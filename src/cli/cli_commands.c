@@ -53,6 +53,8 @@ static const cli_option photo_options[] = {
 static const cli_option advise_options[] = {
     {"patch", "NAME", "one repair; else the sheet for all", false},
     {"families", "N", "the most dye families in one plan, 1 to 3; else 2", false},
+    {"volume", "VOLUME", "how much of each jar to mix, as 200ml or 8floz; else what it takes",
+     false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {"exit-status", NULL, "exit with 1 when there is nothing to lay", false},
     {0},

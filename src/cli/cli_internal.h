@@ -123,6 +123,8 @@ bool cli_can_ask(const cli_call *call);
 // Puts a question and reads one line, without its end, into `answer`. False where it was skipped.
 bool cli_ask(const char *question, const char *usual, char *answer, size_t size);
 
+// Asks the person at the terminal what was not said of the job yet (coats to come, the card's size), each once a job.
+HW_CHECK hw_status cli_ask_settings(const cli_call *call, hw_error *err);
 // Logs an event of hw_steps_log in the job of the first operand and prints it.
 HW_CHECK hw_status cli_log_event(const cli_call *call, const hw_event *event, hw_error *err);
 

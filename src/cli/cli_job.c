@@ -200,7 +200,14 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
     if (!take_families(call, &request.families_most, err)) {
         return HW_ERR_CALL;
     }
-    hw_status status = hw_steps_advise(&request, NULL, call->now, &result, err);
+    const char *volume = cli_value(call, "volume");
+    hw_status status = volume ? hw_parse_volume(volume, &request.volume_ml, err) : HW_OK;
+    if (status == HW_OK) {
+        status = cli_ask_settings(call, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_advise(&request, NULL, call->now, &result, err);
+    }
     if (status != HW_OK) {
         return status;
     }

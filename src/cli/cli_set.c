@@ -88,6 +88,94 @@ static hw_status take_setting(const cli_call *call, hw_setting_event *setting, h
     return status == HW_OK ? take_areas(call, setting, err) : status;
 }
 
+// ---- Asked once --------------------------------------------------------------------
+
+static hw_status log_answer(const cli_call *call, hw_setting_event setting, hw_error *err)
+{
+    hw_event event = {.kind = HW_EVENT_SETTING, .of.setting = setting};
+    hw_log_request request = {.folder = call->operand[0], .event = &event};
+    hw_job *job = NULL;
+    hw_warnings warnings = {0};
+    hw_status status = hw_steps_log(&request, NULL, call->now, &job, &warnings, err);
+    hw_job_free(job);
+    return status;
+}
+
+// "2 all", "1 repairs", "0", "none".
+static bool coats_from_answer(const char *answer, hw_setting_event *out)
+{
+    char over[24] = "";
+    int coats = 0;
+    if (strcmp(answer, "none") == 0) {
+        out->coats_over = HW_COATS_ALL;
+        return true;
+    }
+    int found = sscanf(answer, "%d %23s", &coats, over);
+    if (found < 1 || coats < 0 || coats > HW_COATS_MOST) {
+        return false;
+    }
+    out->coats = coats;
+    out->coats_over = HW_COATS_ALL;
+    return coats == 0 || (found == 2 && hw_coats_over_from_name(over, &out->coats_over) &&
+                          out->coats_over != HW_COATS_NOT_KNOWN);
+}
+
+static bool card_from_answer(const char *answer, hw_setting_event *out)
+{
+    hw_error ignored = {0};
+    return hw_parse_sides(answer, out->card_mm, &ignored) == HW_OK;
+}
+
+// Asks, once more where the answer is none; what is skipped is noted as not known, so that it is not asked again.
+static hw_status ask_once(const cli_call *call, const char *question,
+                          bool (*take)(const char *answer, hw_setting_event *out),
+                          hw_setting_event not_known, hw_error *err)
+{
+    char answer[80];
+    for (int turn = 0; turn < 2; turn++) {
+        hw_setting_event setting = {0};
+        if (!cli_ask(question, "not known", answer, sizeof answer)) {
+            break;
+        }
+        if (take(answer, &setting)) {
+            return log_answer(call, setting, err);
+        }
+        fputs("Not understood. ", stderr);
+    }
+    return log_answer(call, not_known, err);
+}
+
+hw_status cli_ask_settings(const cli_call *call, hw_error *err)
+{
+    hw_job *job = NULL;
+    if (!cli_can_ask(call)) {
+        return HW_OK;
+    }
+    hw_status status = hw_steps_history(call->operand[0], NULL, &job, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_job_settings said = hw_job_settings_now(job);
+    bool photographed = hw_job_last_photo(job, NULL) != NULL;
+    hw_job_free(job);
+    if (photographed && said.coats_over == HW_COATS_UNSAID) {
+        status =
+            ask_once(call,
+                     "Once for this job: how many clear coats still come, and over what? "
+                     "2 all (repairs and old wood), 2 repairs (the repairs only), none",
+                     coats_from_answer, (hw_setting_event){.coats_over = HW_COATS_NOT_KNOWN}, err);
+    }
+    if (status == HW_OK && photographed && !said.card_asked) {
+        status = ask_once(call,
+                          "Once for this job: the grey card's sides, as 86x54mm? They tell the "
+                          "areas, so how much to mix.",
+                          card_from_answer, (hw_setting_event){.card_not_known = true}, err);
+    }
+    return status;
+}
+
+// ---- set ---------------------------------------------------------------------------
+
 hw_status cli_run_set(cli_call *call, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_SETTING};

@@ -194,7 +194,7 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
         add_choices(text, advice);
     }
     if (day->part) {
-        hw_report_add_part(text, advice, &day->part[index]);
+        hw_report_add_part(text, advice, &day->part[index], is_among_others(day));
     }
     if (advice->other_ways[0]) {
         hw_text_add(text, "    ");

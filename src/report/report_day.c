@@ -25,11 +25,19 @@ static void name_jar(const hw_day *day, size_t index, char out[16])
     }
 }
 
-static void add_volume(hw_text *text, const char *before, double ml)
+// What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
+static void add_about(hw_text *text, const char *before, double ml)
 {
-    char volume[64];
-    hw_say_volume(ml, volume, sizeof volume);
-    hw_text_add(text, "%s%s", before, volume);
+    const double fl_oz = 29.5735295625; // US
+    double step = ml < 10.0 ? 1.0 : ml < 100.0 ? 5.0 : 10.0;
+    if (ml < 1.0) {
+        hw_text_add(text, "%sunder 1 ml", before);
+        return;
+    }
+    hw_text_add(text, "%sabout %.0f ml", before, step * floor(ml / step + 0.5));
+    if (ml >= 15.0) {
+        hw_text_add(text, " (%.1f fl oz)", ml / fl_oz);
+    }
 }
 
 static void add_use(hw_text *text, const hw_day_jar *jar)
@@ -43,10 +51,10 @@ static void add_use(hw_text *text, const hw_day_jar *jar)
     hw_text_add(text, "      today %s on %zu repair%s", passes, jar->patches,
                 jar->patches == 1 ? "" : "s");
     if (isfinite(jar->need_ml)) {
-        add_volume(text, ", about ", jar->need_ml);
+        add_about(text, ", ", jar->need_ml);
     }
     if (isfinite(jar->left_ml)) {
-        add_volume(text, "; it holds about ", jar->left_ml);
+        add_about(text, "; it holds ", jar->left_ml);
         hw_text_add(text, jar->left_ml < jar->need_ml ? ": too little, mix more" : "");
     }
     hw_text_add(text, "\n");
@@ -106,6 +114,28 @@ void hw_report_add_minutes(hw_text *text, double minutes)
     }
 }
 
+// What the amounts rest on.
+static void add_assumption(hw_text *text, const hw_need *need)
+{
+    hw_text_add(text, "That rests on: ");
+    hw_report_add_clean(text, need->assumption);
+    hw_text_add(text, ".");
+}
+
+// The same for all jars, once.
+static void add_amounts(hw_text *text, const hw_day *day)
+{
+    for (size_t i = 0; i < day->sheet.step_count; i++) {
+        const hw_day_part *part = &day->part[day->sheet.step[i].patch];
+        if (isfinite(part->need.pass_ml)) {
+            hw_text_add(text, "  ");
+            add_assumption(text, &part->need);
+            hw_text_add(text, "\n");
+            return;
+        }
+    }
+}
+
 static size_t count_left(const hw_day *day)
 {
     size_t left = 0;
@@ -146,6 +176,7 @@ void hw_report_add_sheet(hw_text *text, const hw_day *day)
     for (size_t i = 0; i < day->jar_count; i++) {
         add_jar(text, day, i);
     }
+    add_amounts(text, day);
     add_order(text, day);
     add_left(text, day);
     hw_text_add(text, "%s\n",
@@ -167,7 +198,7 @@ static void add_spent(hw_text *text, const hw_advice *advice, const hw_day_part 
     hw_report_passes(passes, sizeof passes, advice->passes_so_far);
     hw_text_add(text, "    So far: %s laid on it", passes);
     if (isfinite(part->laid_ml) && part->laid_ml > 0.0) {
-        add_volume(text, ", about ", part->laid_ml);
+        add_about(text, ", ", part->laid_ml);
         hw_text_add(text, " of liquid");
     }
     if (part->hours > 0.0) {
@@ -176,31 +207,25 @@ static void add_spent(hw_text *text, const hw_advice *advice, const hw_day_part 
     hw_text_add(text, ".\n");
 }
 
-static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *part)
+static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *part, bool brief)
 {
     if (isfinite(part->minutes)) {
+        char passes[32];
+        hw_report_passes(passes, sizeof passes, advice->next.passes);
         hw_text_add(text, "    Time: ");
         hw_report_add_minutes(text, part->minutes);
-        hw_text_add(text, " of drying (%d at the recoat time).\n", advice->next.passes);
+        hw_text_add(text, " of drying for %s.\n", passes);
     }
     if (isfinite(part->need.pass_ml)) {
-        add_volume(text, "    Liquid: about ", part->need.pass_ml);
-        hw_text_add(text, " a pass on %.0f cm2 (%s). ", part->area_cm2,
-                    part->area_from_card ? "by the card in the photo" : "as you said");
-        hw_report_add_clean(text, part->need.assumption);
+        add_about(text, "    Liquid: ", part->need.pass_ml);
+        hw_text_add(text, " a pass on %.0f cm2 (%s)%s", part->area_cm2,
+                    part->area_from_card ? "by the card in the photo" : "as you said",
+                    brief ? "." : ". ");
+        if (!brief) {
+            add_assumption(text, &part->need);
+        }
         hw_text_add(text, "\n");
     }
-}
-
-// "L* 38 (36 to 40), a* 9.1 (8.4 to 9.8), b* 15 (13 to 17)".
-static void add_look(hw_text *text, hw_lab at, hw_lab low, hw_lab high)
-{
-    hw_text_add(text, "L* ");
-    hw_report_add_range(text, at.L, low.L, high.L);
-    hw_text_add(text, ", a* ");
-    hw_report_add_range(text, at.a, low.a, high.a);
-    hw_text_add(text, ", b* ");
-    hw_report_add_range(text, at.b, low.b, high.b);
 }
 
 static void add_coats(hw_text *text, const hw_day_part *part)
@@ -216,10 +241,10 @@ static void add_coats(hw_text *text, const hw_day_part *part)
                 : over == 0 ? "the old wood only"
                             : "repair and old wood");
     hw_report_add_gap_range(text, ahead->gap.de00, ahead->de00_low, ahead->de00_high);
-    hw_text_add(text, "; the repair ");
-    add_look(text, ahead->patch_lab, ahead->patch_low, ahead->patch_high);
-    hw_text_add(text, "; the old wood ");
-    add_look(text, ahead->target_lab, ahead->target_low, ahead->target_high);
+    hw_text_add(text, "; lightness L* of the repair ");
+    hw_report_add_range(text, ahead->patch_lab.L, ahead->patch_low.L, ahead->patch_high.L);
+    hw_text_add(text, ", of the old wood ");
+    hw_report_add_range(text, ahead->target_lab.L, ahead->target_low.L, ahead->target_high.L);
     if (ahead->guess) {
         hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
     } else {
@@ -235,11 +260,11 @@ static void add_coats(hw_text *text, const hw_day_part *part)
     hw_text_add(text, "\n");
 }
 
-void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part)
+void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part, bool brief)
 {
     add_spent(text, advice, part);
     if (advice->has_next) {
-        add_need(text, advice, part);
+        add_need(text, advice, part, brief);
     }
     add_coats(text, part);
     if (part->lamp[0]) {

@@ -92,8 +92,9 @@ void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
 void hw_report_add_minutes(hw_text *text, double minutes); // "45 minutes", "2.5 hours"
 // Jars, order and what is left alone; nothing where there is no sheet.
 void hw_report_add_sheet(hw_text *text, const hw_day *day);
-// What stands beside the advice on one repair.
-void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part);
+// What stands beside the advice on one repair; `brief`: it is one of a sheet, which tells the rest.
+void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part,
+                        bool brief);
 void hw_report_add_unsaid(hw_text *text, const hw_day_unsaid *unsaid);
 void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part);
 void hw_report_json_jars_of_day(hw_json *list, const hw_day *day);

@@ -22,15 +22,23 @@ static hw_coats_on old_wood(const hw_job *job, const hw_marks *marks, const char
     const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
     hw_coats_on least = {INT_MAX, INT_MAX};
     bool any = false;
+    size_t assumed = 0;
+    char last[sizeof((hw_job_coats *)NULL)->assumed] = "";
     for (size_t i = 0; mark && i < marks->count; i++) {
         const hw_mark *target = &marks->mark[i];
         if (target->role == HW_ROLE_TARGET && hw_mark_is_beside(mark, target)) {
             hw_job_coats coats = hw_job_coats_on(job, HW_ROLE_TARGET, target->name);
             least.so_far = coats.on.so_far < least.so_far ? coats.on.so_far : least.so_far;
             least.to_come = coats.on.to_come < least.to_come ? coats.on.to_come : least.to_come;
-            add_assumed(out, coats.assumed);
+            assumed += coats.assumed[0] != 0;
+            hw_copy_text(last, sizeof last, coats.assumed);
             any = true;
         }
+    }
+    if (assumed == 1) {
+        add_assumed(out, last);
+    } else if (assumed > 1) {
+        add_assumed(out, "Of the surface of the old wood not all is said: taken as several coats.");
     }
     return any ? least : (hw_coats_on){0, 0};
 }
