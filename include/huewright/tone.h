@@ -406,8 +406,7 @@ typedef struct hw_sheet_step {
 typedef struct hw_sheet {
     hw_sheet_jar *jar; // owned
     size_t jar_count;
-    hw_sheet_step
-        *step; // in the order of laying; of one jar the patch with the least risk first; owned
+    hw_sheet_step *step; // in the order of laying; of one jar the least risk first; owned
     size_t step_count;
     bool fewest; // surely no fewer jars do; false: there were too many ways to look through all
 } hw_sheet;
