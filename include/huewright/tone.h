@@ -604,19 +604,20 @@ typedef struct hw_sheet_step {
 typedef struct hw_sheet {
     hw_sheet_jar *jar; // owned
     size_t jar_count;
-    hw_sheet_step
-        *step; // in the order of laying; of one jar the patch with the least risk first; owned
+    hw_sheet_step *step; // in the order of laying; of one jar the least risk first; owned
     size_t step_count;
     bool fewest; // surely no fewer jars do; false: there were too many ways to look through all
 } hw_sheet;
 
 void hw_sheet_free(hw_sheet *sheet); // leaves an empty one
 
-#define HW_SHEET_COST_MOST                                                                         \
-    0.3 // CIEDE2000 of mean loss that sharing a jar may cost a patch (chosen)
+// CIEDE2000 of mean loss that sharing jars may cost a patch (chosen), and once passes lie on it: with 0.3
+// throughout, patches ended a quarter further off than one by one, so a tenth or less (tests/accuracy/day.c).
+#define HW_SHEET_COST_MOST  0.3
+#define HW_SHEET_COST_LATER 0.1
 
 // The fewest liquids that serve all patches with a `next`, then the fewest to mix, then the least loss. Each
-// patch is served when a plan of at most two layers of these liquids costs it at most HW_SHEET_COST_MOST more
+// patch is served when a plan of at most two layers of these liquids costs it at most that much more
 // than its own best, and one of the layers may be laid today as it is, by all the rules of hw_tone_advise; its
 // own advice's liquid always serves it. Chance of overshoot: what the job has left is shared evenly among
 // the patches and the next look.

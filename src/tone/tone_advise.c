@@ -267,11 +267,21 @@ static void take_next(const hw_tone_task *task, const hw_next *next, hw_advice *
     out->next_guess = next->guess;
 }
 
+static const hw_dose *dose_of(const hw_liquid *liquid, const char *dye)
+{
+    for (size_t d = 0; d < liquid->count; d++) {
+        if (strcmp(liquid->dose[d].dye, dye) == 0) {
+            return &liquid->dose[d];
+        }
+    }
+    return NULL;
+}
+
 static bool same_dyes(const hw_liquid *one, const hw_liquid *other)
 {
     bool same = one->count == other->count;
     for (size_t d = 0; same && d < one->count; d++) {
-        same = strcmp(one->dose[d].dye, other->dose[d].dye) == 0;
+        same = dose_of(other, one->dose[d].dye) != NULL;
     }
     return same;
 }
@@ -285,7 +295,8 @@ static void compare_step(const hw_option *plan, hw_advice *out)
         const hw_liquid *one = &plan->layer[k].liquid;
         if (same_dyes(one, &out->next.liquid)) {
             out->next_other = false;
-            out->next_weaker = out->next.liquid.dose[0].strength < one->dose[0].strength;
+            out->next_weaker =
+                dose_of(&out->next.liquid, one->dose[0].dye)->strength < one->dose[0].strength;
         }
     }
 }

@@ -63,6 +63,9 @@ static void fill_tables(search *s)
     for (size_t i = 0; i < s->ways.count; i++) {
         const hw_way *way = &s->ways.way[i];
         size_t at = place(s, way->liquid[0], way->liquid[1]);
+        if (way->loss == (double)INFINITY) {
+            continue; // looked at, and it does not serve
+        }
         s->serves[at] |= (uint64_t)1 << way->patch;
         s->serves[place(s, way->liquid[1], way->liquid[0])] = s->serves[at];
         if (s->first[at] == 0) {

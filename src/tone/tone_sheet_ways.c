@@ -432,7 +432,9 @@ static void find_limit(hw_sheet_patch *patch, const hw_pool *pool, hw_ways *ways
         hw_plan step = one_layer(pool, patch->own, patch->advice->next.passes);
         patch->best = mean_loss(&patch->task, &step);
     }
-    patch->limit = fmin(most, patch->best + HW_SHEET_COST_MOST);
+    patch->limit =
+        fmin(most, patch->best + (patch->advice->passes_so_far > 0 ? HW_SHEET_COST_LATER
+                                                                   : HW_SHEET_COST_MOST));
     for (size_t i = first; i < ways->count; i++) {
         hw_way *way = &ways->way[i];
         if (way->liquid[0] == patch->own) {

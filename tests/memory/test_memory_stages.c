@@ -441,6 +441,35 @@ static hw_status work_advise(hw_text *told, hw_error *err)
     return status;
 }
 
+// Two repairs, one lighter than the other, and a jar that stands mixed.
+static hw_status work_sheet(hw_text *told, hw_error *err)
+{
+    static hw_advice made[2];
+    hw_comparison lighter = *hw_comparison_beside(&reading.comparisons, "new");
+    lighter.patch_lab.L += 1.5;
+    lighter.gap = hw_difference_of(lighter.target_lab, lighter.patch_lab);
+    hw_tone_request request[2] = {wish(), wish()};
+    request[1].gap = &lighter;
+    const hw_liquid mixed = {{{"red", 0.3}}, 1};
+    hw_sheet made_sheet = {0};
+    made[0] = made[1] = (hw_advice){.stop = false};
+    hw_status status = hw_tone_advise(&request[0], &made[0], err);
+    if (status == HW_OK) {
+        status = hw_tone_advise(&request[1], &made[1], err);
+    }
+    if (status == HW_OK) {
+        status = hw_tone_sheet(request, made, 2, &mixed, 1, &made_sheet, err);
+    }
+    with_memory();
+    for (size_t i = 0; i < 2 && status == HW_OK; i++) {
+        hw_text_add(told, "%s %d %a %s\n", made[i].next.liquid.dose[0].dye, made[i].next.passes,
+                    made[i].sheet_cost, made[i].why);
+    }
+    hw_text_add(told, "%zu %zu\n", made_sheet.jar_count, made_sheet.step_count);
+    hw_sheet_free(&made_sheet);
+    return status;
+}
+
 static void make_strips(hw_strip strips[5])
 {
     for (int n = 0; n < 5; n++) {
@@ -1181,6 +1210,7 @@ static const work works[] = {
     {"compare", work_compare},
     {"tone", work_learn},
     {"tone", work_advise},
+    {"tone", work_sheet},
     {"tone", work_board},
     {"job", work_job},
     {"job", work_shelf_file},
