@@ -279,6 +279,24 @@ static const char *one_beside(const hw_marks *marks, const char *patch)
     return name;
 }
 
+// A jar that is known to be off is behind the numbers: that is said with what full strength is.
+static void say_jar(const hw_known *known, const work *w, hw_advice *out)
+{
+    char key[HW_JAR_KEY_SIZE];
+    hw_job_jar_key(w->job, out->next_jar, key);
+    const hw_known_jar *jar = hw_known_find_jar(known, key);
+    if (!jar || fabs(jar->factor - 1.0) < 0.05) {
+        return;
+    }
+    size_t length = strlen(out->full_strength);
+    hw_format_text(out->full_strength + length, sizeof out->full_strength - length,
+                   "%sJar %ld is about %.1f times as strong as it says (%.1f to %.1f): that is "
+                   "counted in.",
+                   length ? " " : "", out->next_jar, jar->factor,
+                   jar->factor * exp(-HW_NINETY * jar->u_factor),
+                   jar->factor * exp(HW_NINETY * jar->u_factor));
+}
+
 static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison *gap,
                             hw_advice *out, hw_plan_event *plan, hw_error *err)
 {
@@ -307,6 +325,9 @@ static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison 
     if (status == HW_OK) {
         const hw_jar_event *jar = out->has_next ? hw_job_jar_of(w->job, &out->next.liquid) : NULL;
         out->next_jar = jar ? jar->jar : 0;
+        if (jar) {
+            say_jar(&known, w, out);
+        }
         w->risk_here += out->has_next ? out->next_risk : 0.0;
         fill_plan(w, &known, out, plan);
     }
