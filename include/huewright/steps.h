@@ -150,6 +150,7 @@ typedef struct hw_fix_request {
     size_t state_count;
     hw_liquid liquid;
     long jar;
+    double volume_ml; // of a jar; 0: stays
     int passes;
     bool sets_minutes; // to minutes; NaN: not said
     double minutes;

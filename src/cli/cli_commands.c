@@ -128,6 +128,7 @@ static const cli_option fix_options[] = {
     {"part", "NAME", "the parts that it was on, or that a note is about", true},
     {"dye", "DYE=STRENGTH", "the dyes that were in it", true},
     {"jar", "N", "the jar that it came from", false},
+    {"volume", "V", "how much was mixed in the jar", false},
     {"passes", "N", "how many passes it was", false},
     {"minutes", "M", "how long it had dried", false},
     {"hours", "H", "how long the work took", false},

@@ -262,6 +262,9 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
     if (status == HW_OK) {
         status = cli_take_event(call, "jar", "jar-unknown", &request->jar, err);
     }
+    if (status == HW_OK && cli_has(call, "volume")) {
+        status = hw_parse_volume(cli_value(call, "volume"), &request->volume_ml, err);
+    }
     if (status == HW_OK) {
         status = cli_take_passes(call, &request->passes, err);
     }

@@ -284,6 +284,24 @@ static const char *one_beside(const hw_job *job, const hw_event *photo, const ch
     return name;
 }
 
+// A jar that is known to be off is behind the numbers: that is said with what full strength is.
+static void say_jar(const hw_known *known, const work *w, hw_advice *out)
+{
+    char key[HW_JAR_KEY_SIZE];
+    hw_job_jar_key(w->job, out->next_jar, key);
+    const hw_known_jar *jar = hw_known_find_jar(known, key);
+    if (!jar || fabs(jar->factor - 1.0) < 0.05) {
+        return;
+    }
+    size_t length = strlen(out->full_strength);
+    hw_format_text(out->full_strength + length, sizeof out->full_strength - length,
+                   "%sJar %ld is about %.1f times as strong as it says (%.1f to %.1f): that is "
+                   "counted in.",
+                   length ? " " : "", out->next_jar, jar->factor,
+                   jar->factor * exp(-HW_NINETY * jar->u_factor),
+                   jar->factor * exp(HW_NINETY * jar->u_factor));
+}
+
 // Free with hw_free.
 static hw_status take_layers(const hw_job *job, const char *patch, hw_layer **out, size_t *count,
                              hw_error *err)
@@ -460,6 +478,9 @@ static hw_status advise_all(work *w, hw_error *err)
         const hw_jar_event *jar =
             advice->has_next ? hw_job_jar_of(w->job, &advice->next.liquid) : NULL;
         advice->next_jar = jar ? jar->jar : 0;
+        if (jar) {
+            say_jar(&w->asked[i].known, w, advice);
+        }
         hw_steps_fill_part(w->job, &w->shelf, advice, w->wanted[i].gap ? &w->asked[i].coats : NULL,
                            &w->day->part[i]);
     }

@@ -37,6 +37,7 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"parts", r->part_count > 0, {pass, coat, takeoff, HW_EVENT_NOTE}},
         {"liquid", r->liquid.count > 0, {pass, jar}},
         {"jar", r->jar > 0, {pass}},
+        {"volume", r->volume_ml > 0.0, {jar}},
         {"passes", r->passes != 0, {pass}},
         {"minutes", r->sets_minutes, {pass}},
         {"hours", r->hours != 0.0, {pass, coat, takeoff, HW_EVENT_NOTE}},
@@ -388,6 +389,8 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
         return HW_OK;
     case HW_EVENT_JAR_MIXED:
         event->of.jar.liquid = request->liquid.count ? request->liquid : event->of.jar.liquid;
+        event->of.jar.volume_ml =
+            request->volume_ml > 0.0 ? request->volume_ml : event->of.jar.volume_ml;
         return HW_OK;
     case HW_EVENT_NOTE:
         if (request->part_count > 1) {
@@ -473,6 +476,10 @@ static hw_status check_changed(const fixing *work, const hw_fix_request *request
                                                                          : &event->of.jar.liquid,
                                        &work->shelf, err);
     }
+    if (status == HW_OK && request->volume_ml > 0.0) {
+        hw_mix mix;
+        status = hw_tone_mix(&event->of.jar.liquid, &work->shelf, request->volume_ml, &mix, err);
+    }
     if (status == HW_OK && (event->kind == HW_EVENT_APPROVAL || event->kind == HW_EVENT_NOTE)) {
         hw_warnings told_before = {0};
         status = hw_steps_check_event(work->job, event, &work->shelf, &told_before, err);
@@ -548,14 +555,16 @@ static void add_number(char *list, size_t size, long number)
 }
 
 // What was taken over from the event into others stays there: said, so that it can be corrected too.
-static void warn_left(const hw_job *job, const hw_event *of, bool withdrawn, hw_warnings *warnings)
+// `liquid`: what a jar holds is other now.
+static void warn_left(const hw_job *job, const hw_event *of, bool withdrawn, bool liquid,
+                      hw_warnings *warnings)
 {
     char passes[160] = "", photos[160] = "";
     bool card = of->kind == HW_EVENT_PHOTO_ADDED && of->of.photo.measured &&
                 of->of.photo.has_card_lab && withdrawn;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (of->kind == HW_EVENT_JAR_MIXED && event->kind == HW_EVENT_PASS_LAID &&
+        if (of->kind == HW_EVENT_JAR_MIXED && liquid && event->kind == HW_EVENT_PASS_LAID &&
             event->of.pass.jar == of->of.jar.jar) {
             add_number(passes, sizeof passes, event->number);
         }
@@ -597,14 +606,14 @@ static hw_status fix(fixing *work, const hw_fix_request *request, const hw_limit
     }
     status = check_contradiction(request, err);
     if (status == HW_OK && request->withdraw) {
-        warn_left(work->job, old, true, warnings);
+        warn_left(work->job, old, true, true, warnings);
         return withdraw(work->job, old, now, number, err);
     }
     if (status == HW_OK) {
         status = check_asked(request, old, err);
     }
     if (status == HW_OK) {
-        warn_left(work->job, old, false, warnings);
+        warn_left(work->job, old, false, request->liquid.count > 0, warnings);
         status = make_event(work, request, old, limits, &event, warnings, err);
     }
     if (status == HW_OK) {

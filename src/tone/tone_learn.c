@@ -871,20 +871,32 @@ static const double *jar_row(const hw_known *known, size_t jar, size_t dye)
 
 // With effects f_i = F_i d_i, F_i with the factor of its jar j(i):
 // cov(f_i, f_k) = F_i F_k [ cov(d_i, d_k) + d_i cov(ln j(i), d_k)' + cov(d_i, ln j(k)) d_k' + cov(ln j(i), ln j(k)) d_i d_k' ].
-static void add_pair(const hw_known *known, const hw_effect *one, const hw_effect *other,
+static void add_jars(const hw_known *known, const hw_effect *one, const hw_effect *other,
                      hw_covariance *out)
 {
-    size_t n = 3 * known->count;
     const double *d = known->dye[one->dye].density, *e = known->dye[other->dye].density;
     const double *with_e = jar_row(known, one->jar, other->dye),
                  *with_d = jar_row(known, other->jar, one->dye);
     double jars = jar_with_jar(known, one->jar, other->jar), size = one->by_law * other->by_law;
     for (size_t r = 0; r < 3; r++) {
         for (size_t c = 0; c < 3; c++) {
-            double dyes = known->covariance[(3 * one->dye + r) * n + 3 * other->dye + c];
-            out->m[r][c] +=
-                size * (dyes + d[r] * with_e[c] + with_d[r] * e[c] + jars * d[r] * e[c]);
+            out->m[r][c] += size * (d[r] * with_e[c] + with_d[r] * e[c] + jars * d[r] * e[c]);
         }
+    }
+}
+
+static void add_pair(const hw_known *known, const hw_effect *one, const hw_effect *other,
+                     hw_covariance *out)
+{
+    size_t n = 3 * known->count;
+    for (size_t r = 0; r < 3; r++) {
+        for (size_t c = 0; c < 3; c++) {
+            out->m[r][c] += one->by_law * other->by_law *
+                            known->covariance[(3 * one->dye + r) * n + 3 * other->dye + c];
+        }
+    }
+    if (one->jar != HW_JAR_NONE || other->jar != HW_JAR_NONE) {
+        add_jars(known, one, other, out);
     }
 }
 

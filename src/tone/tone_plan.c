@@ -88,7 +88,8 @@ static void mean_density(const hw_tone_task *task, const hw_plan *plan, double o
     out[0] = out[1] = out[2] = 0.0;
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
-        double factor = hw_known_jar_factor(task->known, hw_tone_jar_of(task, coat));
+        size_t jar = task->jar_count > 0 ? hw_tone_jar_of(task, coat) : HW_JAR_NONE;
+        double factor = hw_known_jar_factor(task->known, jar);
         for (size_t k = 0; k < coat->dyes; k++) {
             const hw_known_dye *dye = &task->known->dye[coat->dye[k]];
             double laid = coat->passes * coat->strength[k], slope;

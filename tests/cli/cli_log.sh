@@ -314,6 +314,13 @@ jar=$(number jar_mixed)
 run 0 pass mend --patch 'left strip' --jar 1
 run 0 fix mend "$jar" --dye red=1/8
 says out "What was laid from jar 1 stays as it was logged (event $(number pass_laid))"
+run 0 fix mend "$jar" --volume '250 ml'
+says out 'volume ml 250, was not said'
+says_not out 'stays as it was logged'
+run 2 fix mend "$jar" --volume '250 mm'
+refused 'no unit of this'
+run 2 fix mend "$(number pass_laid)" --volume '250 ml'
+refused 'volume'
 run 0 fix mend "$(number pass_laid)" --jar 1
 says out 'red at an eighth strength, was red at a quarter strength'
 # A wipe corrected is no second wipe; a part dropped from the marks takes its state along.

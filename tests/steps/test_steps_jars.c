@@ -168,6 +168,20 @@ static void test_jars(void)
     printf("carried: jar 1 %.2f, jar 2 %.2f\n", three, four);
     check_true(four > 1.2 && fabs(four - two) < 0.1 && fabs(three - one) < 0.1);
     hw_known_free(&known);
+
+    // Advice in the next job that asks for the liquid of a jar counts with that jar, and says so.
+    hw_advise_request ask = {.folder = path_next, .shelf_path = path_shelf};
+    hw_advise_result told = {0};
+    photograph(path_next, (hw_lab){52.2, 8.2, 25.0});
+    if (check_true(hw_steps_advise(&ask, NULL, clock_now++, &told, &err) == HW_OK) &&
+        check_true(told.count == 1)) {
+        const hw_advice *advice = &told.advice[0];
+        printf("advice: %s %s\n", advice->why, advice->full_strength);
+        check_true(advice->has_next && advice->next_jar == 2);
+        check_holds(advice->full_strength, "Jar 2 is about 1.");
+        check_holds(advice->full_strength, "times as strong as it says");
+    }
+    hw_advise_result_free(&told);
 }
 
 // Another computer, whose shelf has never heard of ruby; and one where it was taken off.
