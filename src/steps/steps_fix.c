@@ -17,7 +17,7 @@ typedef struct member {
     hw_event_kind kind[4]; // HW_EVENT_OTHER: none
 } member;
 
-enum { MEMBERS = 16 };
+enum { MEMBERS = 17 };
 
 static void list_members(const hw_fix_request *r, member out[MEMBERS])
 {
