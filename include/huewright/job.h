@@ -656,6 +656,8 @@ void hw_free_observations(hw_observation *seen);
 // Is it an observation of this very log: do its numbers name a pass and two photos here? Then it holds only
 // as long as hw_job_observe finds it. (A copy of the folder that went on by itself may have seen others.)
 bool hw_job_made(const hw_job *job, const hw_observation *seen);
+// The same of coats and hw_job_coats_seen.
+bool hw_job_made_coat(const hw_job *job, const hw_coat_seen *seen);
 // Is what that photo shows of a patch, against the one before it, asked about?
 bool hw_job_asks_about(const hw_job *job, long photo, const char *patch);
 // The patch as it was first read in this job, or since it was last stripped; false where it never was.
@@ -763,7 +765,7 @@ bool hw_shelf_user_path(char *out, size_t size);
 // Reads a shelf file; a missing file is an empty shelf. HW_ERR_INPUT with the code shelf-format.
 HW_CHECK hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out,
                                  hw_error *err);
-// The three changes of a shelf file: each reads it under a lock, changes it and replaces it whole; a
+// The four changes of a shelf file: each reads it under a lock, changes it and replaces it whole; a
 // missing file (and its folder) is made. HW_ERR_STORAGE where it cannot be written; as it was then.
 // Adds a dye, or replaces the one of its name.
 HW_CHECK hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_dye *dye,
@@ -772,10 +774,14 @@ HW_CHECK hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, c
 // dye-unknown where there is neither.
 HW_CHECK hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const char *name,
                                        size_t *seen_gone, hw_error *err);
-// Keeps observations; one of the same job, event and patch takes the old one's place, or takes it out where it
-// is `gone`. Learning the same twice changes nothing (the file is not written then).
+// Forgets what was seen of clear coats (*seen_gone observations). HW_ERR_CALL with the code coats-unseen where
+// nothing was.
+HW_CHECK hw_status hw_shelf_remove_coats(const char *path, const hw_limits *limits,
+                                         size_t *seen_gone, hw_error *err);
+// Keeps what was seen, as hw_shelf_take_seen takes it in. Learning the same twice changes nothing (the file is not
+// written then).
 HW_CHECK hw_status hw_shelf_keep_seen(const char *path, const hw_limits *limits,
-                                      const hw_observation *seen, size_t count, hw_error *err);
+                                      const hw_shelf *shown, hw_error *err);
 
 #ifdef __cplusplus
 }

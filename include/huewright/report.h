@@ -195,6 +195,9 @@ HW_CHECK hw_status hw_report_removed_text(const char *name, size_t seen_gone, ch
                                           hw_error *err);
 HW_CHECK hw_status hw_report_removed_json(const char *name, size_t seen_gone, char **out,
                                           hw_error *err);
+// What was seen of clear coats is forgotten.
+HW_CHECK hw_status hw_report_forgotten_text(size_t seen_gone, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_forgotten_json(size_t seen_gone, char **out, hw_error *err);
 // Step boards: strip by strip, then what is known of the dye now. `warnings` may be NULL.
 HW_CHECK hw_status hw_report_boards_text(const hw_board *board, const hw_dye *dye,
                                          const hw_dye_change *change, size_t count,

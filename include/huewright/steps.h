@@ -258,6 +258,9 @@ HW_CHECK hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_li
 // A shelf file that is not there is HW_ERR_INPUT, code shelf-missing.
 HW_CHECK hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name,
                                          const hw_limits *limits, size_t *seen_gone, hw_error *err);
+// Forgets what was seen of clear coats, codes shelf-missing and coats-unseen.
+HW_CHECK hw_status hw_steps_shelf_forget_coats(const char *shelf_path, const hw_limits *limits,
+                                               size_t *seen_gone, hw_error *err);
 
 // A photo of a step board: card, and strips as marks of the role board_strip named "DYE n" or
 // "DYE n coated".

@@ -136,20 +136,40 @@ typedef struct hw_observation {
     char question[320]; // what is asked; ""
 } hw_observation;
 
-// A finisher's own dyes and what was seen of them. Owns both lists.
+// What coats did to one part between two photos, with nothing else done to it.
+typedef struct hw_coat_seen {
+    char job[HW_JOB_ID_SIZE];
+    long event; // number of the first of those coats
+    char part[HW_NAME_SIZE];
+    long photo_before, photo_after;
+    int64_t at;        // of the first of those coats
+    int before, coats; // that lay on it; laid between the photos, at least 1
+    bool clear;        // all of those were clear coats: a sealer or barrier is another liquid
+    double density[3]; // seen: -ln of the ratio of the bands
+    hw_covariance covariance; // its own
+    hw_covariance
+        shared; // what all parts of these two photos are off by together, read by the card
+                // alone; 0: untouched old wood stood in both
+    bool forgotten, gone; // as of an observation
+} hw_coat_seen;
+
+// A finisher's own dyes, and what was seen of them and of clear coats. Owns the lists.
 typedef struct hw_shelf {
     hw_dye *dye;
     size_t count;
     hw_observation *seen; // of any dye, also of families that are no dye of the shelf
     size_t seen_count;
+    hw_coat_seen *coat;
+    size_t coat_count;
 } hw_shelf;
 
 void hw_shelf_free(hw_shelf *shelf); // leaves an empty one
 
-// Takes in observations; one of the same job, event and patch takes the old one's place, or takes it out where
-// it is `gone`. *changed (may be NULL): whether any was new or other than before.
-HW_CHECK hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t count,
-                                      bool *changed, hw_error *err);
+// Takes in what was seen, passes and coats of `shown` (its dyes are not looked at); one of the same job, event
+// and part takes the old one's place, or takes it out where it is `gone`. *changed (may be NULL): whether any was
+// new or other than before.
+HW_CHECK hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_shelf *shown, bool *changed,
+                                      hw_error *err);
 
 // A dye with its family's starting guess (common practice, no source: densities in three wide
 // bands, turned into sharpened bands on the mid-brown wood L* 50 a* 12 b* 25 that they were set
@@ -164,6 +184,7 @@ const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL wh
 // The same pass on the same patch of the same job? (What was measured may differ.)
 bool hw_observation_is_same(const hw_observation *one, const hw_observation *other);
 bool hw_observation_names(const hw_observation *seen, const char *dye); // was it in what was laid?
+bool hw_coat_is_same(const hw_coat_seen *one, const hw_coat_seen *other); // the same, of coats
 
 // What putting a dye on the shelf did.
 typedef enum hw_dye_change {
@@ -399,38 +420,25 @@ typedef struct hw_coats_on {
     int so_far, to_come;
 } hw_coats_on;
 
-// What coats did to one part between two photos, with nothing else done to it.
-typedef struct hw_coat_seen {
-    char job[HW_JOB_ID_SIZE];
-    long event; // number of the first of those coats
-    char part[HW_NAME_SIZE];
-    long photo_before, photo_after;
-    int64_t at;        // of the first of those coats
-    int before, coats; // that lay on it; laid between the photos, at least 1
-    bool clear;        // all of those were clear coats: a sealer or barrier is another liquid
-    double density[3]; // seen: -ln of the ratio of the bands
-    hw_covariance covariance; // its own
-    hw_covariance
-        shared; // what all parts of these two photos are off by together, read by the card
-                // alone; 0: untouched old wood stood in both
-} hw_coat_seen;
-
 #define HW_COAT_UNKNOWNS 7
 
-// What is known of clear coats.
+// What is known of the clear coats of one job.
 typedef struct hw_coat_belief {
-    double resin[3]; // a coat: natural logarithm, long, middle, short; >= 0
-    double wet[3];   // of wood without any coat, all in all
-    double tau;      // coats
+    char job[HW_JOB_ID_SIZE]; // "": of one that is still to come
+    double resin[3];          // a coat: natural logarithm, long, middle, short; >= 0
+    double wet[3];            // of wood without any coat, all in all
+    double tau;               // coats
     double covariance[HW_COAT_UNKNOWNS][HW_COAT_UNKNOWNS]; // of resin, wet, ln tau
-    size_t seen;                                           // observations that it rests on
-    bool guess;                                            // they do not tell yet what a coat does
+    size_t seen;      // observations of this job that it rests on
+    size_t elsewhere; // and of other jobs
+    bool guess;       // all of them do not tell yet what a coat does
 } hw_coat_belief;
 
 hw_coat_belief hw_coats_guess(void);
 // From all observations at once, so that their order does not matter: the most probable values under the
-// guess (a ridge to it). What lies far off weighs less.
-hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count);
+// guess (a ridge to it). What lies far off weighs less. Coats of other jobs tell what this finisher's coats do from
+// job to job, and so less than those of `job` (NULL or "": of none, then the belief is that of the next job).
+hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count, const char *job);
 
 typedef struct hw_coats_request {
     const hw_comparison *gap; // as read
@@ -451,6 +459,7 @@ hw_covariance hw_coats_photo_doubt(bool measured);
 typedef struct hw_coats_ahead {
     hw_coats_on patch, target;
     bool guess;
+    size_t seen, elsewhere; // coats that it was learned from: of this job, of others
     hw_lab patch_lab, target_lab;
     hw_lab patch_low, patch_high, target_low, target_high; // 90 % of L*, a*, b* each
     hw_difference gap;

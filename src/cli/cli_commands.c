@@ -200,6 +200,7 @@ static const cli_option add_options[] = {
 };
 
 static const cli_option remove_options[] = {
+    {"coats", NULL, "no dye: forget what was seen of clear coats", false},
     {"shelf", "FILE", "the shelf to take it from; else your own", false},
     {0},
 };
@@ -361,9 +362,9 @@ const cli_command cli_commands[] = {
      cli_run_shelf_add},
     {"shelf remove",
      "DYE",
+     0,
      1,
-     1,
-     "take a dye off the shelf, with all that was seen of it",
+     "take a dye off the shelf, with all that was seen of it, or forget clear coats",
      {remove_options, NULL, cli_everywhere},
      cli_run_shelf_remove},
     {"stepboard",

@@ -1,4 +1,4 @@
-// cli_shelf.c: the shelf of dyes: shown, added to, taken from; and the step board that teaches it.
+// cli_shelf.c: the shelf of dyes and clear coats: shown, added to, taken from; and the step board that teaches it.
 #include "cli_internal.h"
 
 #include <string.h>
@@ -65,16 +65,40 @@ hw_status cli_run_shelf_add(cli_call *call, hw_error *err)
     return status;
 }
 
-hw_status cli_run_shelf_remove(cli_call *call, hw_error *err)
+static hw_status remove_dye(const cli_call *call, char **text, hw_error *err)
 {
     const char *name = call->operand[0];
     size_t gone = 0;
-    char *text = NULL;
     hw_status status = hw_steps_shelf_remove(cli_value(call, "shelf"), name, NULL, &gone, err);
-    if (status == HW_OK) {
-        status = cli_has(call, "json") ? hw_report_removed_json(name, gone, &text, err)
-                                       : hw_report_removed_text(name, gone, &text, err);
+    if (status != HW_OK) {
+        return status;
     }
+    return cli_has(call, "json") ? hw_report_removed_json(name, gone, text, err)
+                                 : hw_report_removed_text(name, gone, text, err);
+}
+
+static hw_status forget_coats(const cli_call *call, char **text, hw_error *err)
+{
+    size_t gone = 0;
+    hw_status status = hw_steps_shelf_forget_coats(cli_value(call, "shelf"), NULL, &gone, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    return cli_has(call, "json") ? hw_report_forgotten_json(gone, text, err)
+                                 : hw_report_forgotten_text(gone, text, err);
+}
+
+hw_status cli_run_shelf_remove(cli_call *call, hw_error *err)
+{
+    bool coats = cli_has(call, "coats");
+    char *text = NULL;
+    if (coats == (call->operand_count > 0)) {
+        return hw_fail(err, HW_ERR_CALL, coats ? "operand-extra" : "operand-missing",
+                       coats ? call->operand[0] : "shelf remove",
+                       "Write: huewright shelf remove DYE, or: huewright shelf remove --coats",
+                       "it takes a dye off, or forgets coats: one of them at a time");
+    }
+    hw_status status = coats ? forget_coats(call, &text, err) : remove_dye(call, &text, err);
     return status == HW_OK ? cli_print(text, err) : status;
 }
 

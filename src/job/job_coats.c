@@ -159,8 +159,15 @@ static bool only_coats(const hw_job *job, long before, long after, const char *p
     return out->coats > 0 && !other;
 }
 
+// What several later photos tell of the same coats is told once, by the latest.
 static bool add_seen(observing *o, const hw_coat_seen *seen)
 {
+    for (size_t i = 0; i < o->count; i++) {
+        if (hw_coat_is_same(&o->seen[i], seen)) {
+            o->seen[i] = *seen;
+            return true;
+        }
+    }
     if (o->count == o->room) {
         size_t room = o->room ? 2 * o->room : 8;
         hw_coat_seen *grown = hw_resize_array(o->seen, room, sizeof *grown);

@@ -14,7 +14,7 @@
 //     job_lamps.c    the same state under two lamps: does the match hold?
 //   7 job_learn.c    what the passes did beside what was expected: observations
 //     job_coats.c    coats on a part, those to come, and what logged ones did
-//   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
+//   8 job_shelf_json.c  a dye and what was seen of dyes and coats as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
 //  10 job_lines.c    the log's own lines, for export
 //  11 job_folder.c   the names that a job's folder can hold; findings
@@ -238,8 +238,10 @@ void hw_standing_fill_alone(hw_patch_change *change, const hw_place *part);
 // NULL, or what is wrong with it, as "has no usable name"; *out untouched then.
 const char *hw_shelf_read_dye(const hw_json *json, hw_dye *out);
 const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out);
+const char *hw_shelf_read_coat(const hw_json *json, hw_coat_seen *out);
 hw_json *hw_shelf_dye_json(const hw_dye *dye);
 hw_json *hw_shelf_seen_json(const hw_observation *seen);
+hw_json *hw_shelf_coat_json(const hw_coat_seen *seen);
 
 // ---- 11 The folder -----------------------------------------------------------------
 

@@ -399,12 +399,24 @@ static bool was_kind(const hw_job *job, long number, hw_event_kind kind)
     return event && event->was == kind;
 }
 
+static bool made(const hw_job *job, const char *id, hw_event_kind kind, long event, long before,
+                 long after)
+{
+    return strcmp(id, hw_job_id(job)) == 0 && was_kind(job, event, kind) &&
+           was_kind(job, before, HW_EVENT_PHOTO_ADDED) &&
+           was_kind(job, after, HW_EVENT_PHOTO_ADDED);
+}
+
 bool hw_job_made(const hw_job *job, const hw_observation *seen)
 {
-    return strcmp(seen->job, hw_job_id(job)) == 0 &&
-           was_kind(job, seen->event, HW_EVENT_PASS_LAID) &&
-           was_kind(job, seen->photo_before, HW_EVENT_PHOTO_ADDED) &&
-           was_kind(job, seen->photo_after, HW_EVENT_PHOTO_ADDED);
+    return made(job, seen->job, HW_EVENT_PASS_LAID, seen->event, seen->photo_before,
+                seen->photo_after);
+}
+
+bool hw_job_made_coat(const hw_job *job, const hw_coat_seen *seen)
+{
+    return made(job, seen->job, HW_EVENT_COAT_LAID, seen->event, seen->photo_before,
+                seen->photo_after);
 }
 
 bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)

@@ -1,6 +1,6 @@
-// job_shelf.c: the finisher's dyes and what was seen of them, one file for all jobs:
+// job_shelf.c: the finisher's dyes and what was seen of them and of clear coats, one file for all jobs:
 //
-//   {"format":1,"dyes":[a dye, ...],"seen":[an observation, ...]}     (both in job_shelf_json.c)
+//   {"format":1,"dyes":[a dye, ...],"seen":[of passes, ...],"coats":[of coats, ...]}     (each in job_shelf_json.c)
 //
 // What always holds:
 //  (1) A change reads the file under a lock (shelf.json.lock beside it, which stays), changes it and
@@ -9,12 +9,11 @@
 //      version does not know.
 //  (3) What is written was read again first: no call here can make a file that the next one refuses.
 //
-// At most 200 dyes. At most 5000 observations: beyond that the oldest go first, since a dye's present
-// strength is what counts.
+// At most 200 dyes. At most 5000 observations of passes and 500 of coats: beyond that the oldest go first, since what
+// a dye or a finish does at present is what counts.
 #include "job_internal.h"
 
 #define DYES_MOST 200
-#define SEEN_MOST 5000
 static const size_t shelf_times = 4;   // a shelf may be so many times as large as a marks file
 static const unsigned wait_ms = 10000; // for another program that writes
 
@@ -26,6 +25,110 @@ bool hw_shelf_user_path(char *out, size_t size)
     }
     return home && home[0] &&
            hw_format_text(out, size, "%s/.local/share/huewright/shelf.json", home);
+}
+
+// ---- What was seen in jobs ---------------------------------------------------------
+
+// Passes and coats are kept alike: each observation is named by its job, event and part.
+typedef struct seen_item {
+    const char *job, *part; // borrowed
+    long event;
+    int64_t at;
+    bool forgotten, gone;
+} seen_item;
+
+typedef struct seen_kind {
+    const char *member, *called; // in the file; to a person
+    size_t most;
+    bool (*make_room)(hw_shelf *shelf, size_t count); // of an empty list
+    const char *(*read_next)(const hw_json *json, hw_shelf *shelf);
+    size_t (*count)(const hw_shelf *shelf);
+    seen_item (*item)(const hw_shelf *shelf, size_t at);
+    hw_json *(*json)(const hw_shelf *shelf, size_t at);
+} seen_kind;
+
+static bool make_room_of_passes(hw_shelf *shelf, size_t count)
+{
+    return (shelf->seen = hw_alloc_array(count, sizeof *shelf->seen)) != NULL;
+}
+
+static const char *read_pass(const hw_json *json, hw_shelf *shelf)
+{
+    const char *why = hw_shelf_read_seen(json, &shelf->seen[shelf->seen_count]);
+    shelf->seen_count += !why;
+    return why;
+}
+
+static size_t count_passes(const hw_shelf *shelf)
+{
+    return shelf->seen_count;
+}
+
+static seen_item pass_item(const hw_shelf *shelf, size_t at)
+{
+    const hw_observation *one = &shelf->seen[at];
+    return (seen_item){one->job, one->patch, one->event, one->at, one->forgotten, one->gone};
+}
+
+static hw_json *pass_json(const hw_shelf *shelf, size_t at)
+{
+    return hw_shelf_seen_json(&shelf->seen[at]);
+}
+
+static bool make_room_of_coats(hw_shelf *shelf, size_t count)
+{
+    return (shelf->coat = hw_alloc_array(count, sizeof *shelf->coat)) != NULL;
+}
+
+static const char *read_coat(const hw_json *json, hw_shelf *shelf)
+{
+    const char *why = hw_shelf_read_coat(json, &shelf->coat[shelf->coat_count]);
+    shelf->coat_count += !why;
+    return why;
+}
+
+static size_t count_coats(const hw_shelf *shelf)
+{
+    return shelf->coat_count;
+}
+
+static seen_item coat_item(const hw_shelf *shelf, size_t at)
+{
+    const hw_coat_seen *one = &shelf->coat[at];
+    return (seen_item){one->job, one->part, one->event, one->at, one->forgotten, one->gone};
+}
+
+static hw_json *coat_json(const hw_shelf *shelf, size_t at)
+{
+    return hw_shelf_coat_json(&shelf->coat[at]);
+}
+
+enum { PASSES, COATS, KINDS };
+
+static const seen_kind kinds[KINDS] = {
+    [PASSES] = {"seen", "observation", 5000, make_room_of_passes, read_pass, count_passes,
+                pass_item, pass_json},
+    [COATS] = {"coats", "coat", 500, make_room_of_coats, read_coat, count_coats, coat_item,
+               coat_json},
+};
+
+static bool is_same(const seen_item *one, const seen_item *other)
+{
+    return one->event == other->event && strcmp(one->job, other->job) == 0 &&
+           strcmp(one->part, other->part) == 0;
+}
+
+// Index of the last that is of the same coats or passes as `wanted`, before `count`; or `count`.
+static size_t find_item(const seen_kind *kind, const hw_shelf *shelf, size_t count,
+                        const seen_item *wanted)
+{
+    for (size_t at = count; at > 0; at--) {
+        seen_item one = kind->item(shelf, at - 1);
+        if (is_same(&one, wanted)) {
+            return at - 1;
+        }
+    }
+    return count;
 }
 
 // ---- Reading -----------------------------------------------------------------------
@@ -56,43 +159,51 @@ static hw_status read_dyes(const hw_json *list, const char *path, hw_shelf *shel
     return HW_OK;
 }
 
-static hw_status read_seen(const hw_json *list, const char *path, hw_shelf *shelf, hw_error *err)
+static hw_status read_seen(const seen_kind *kind, const hw_json *list, const char *path,
+                           hw_shelf *shelf, hw_error *err)
 {
-    shelf->seen = hw_alloc_array(hw_json_count(list), sizeof *shelf->seen);
-    if (!shelf->seen) {
+    size_t number = 0;
+    if (!kind->make_room(shelf, hw_json_count(list))) {
         return hw_fail_memory(err, "reading the shelf");
     }
-    for (const hw_json *item = hw_json_first(list); item; item = hw_json_next(item)) {
-        hw_observation *seen = &shelf->seen[shelf->seen_count];
-        const char *why = hw_shelf_read_seen(item, seen);
-        for (size_t i = 0; !why && i < shelf->seen_count; i++) {
-            why = hw_observation_is_same(&shelf->seen[i], seen) ? "is there twice" : NULL;
+    for (const hw_json *item = hw_json_first(list); item; item = hw_json_next(item), number++) {
+        const char *why = kind->read_next(item, shelf);
+        if (!why) {
+            seen_item read = kind->item(shelf, number);
+            why = find_item(kind, shelf, number, &read) < number ? "is there twice" : NULL;
         }
         if (why) {
-            return bad_shelf(path, "observation", shelf->seen_count + 1, why, err);
+            return bad_shelf(path, kind->called, number + 1, why, err);
         }
-        shelf->seen_count++;
     }
     return HW_OK;
 }
 
 static hw_status read_tree(const hw_json *root, const char *path, hw_shelf *shelf, hw_error *err)
 {
-    const hw_json *dyes = hw_json_member(root, "dyes"), *seen = hw_json_member(root, "seen");
+    const hw_json *dyes = hw_json_member(root, "dyes"), *list[KINDS];
+    bool good = !dyes || (hw_json_is_array(dyes) && hw_json_count(dyes) <= DYES_MOST);
     double format = 0.0;
+    for (int k = 0; k < KINDS; k++) {
+        list[k] = hw_json_member(root, kinds[k].member);
+        good = good &&
+               (!list[k] || (hw_json_is_array(list[k]) && hw_json_count(list[k]) <= kinds[k].most));
+    }
     if (hw_json_member_number(root, "format", &format) && format > 1.0) {
         return hw_fail(err, HW_ERR_INPUT, "shelf-format", path,
                        "Use that version of huewright, or name another file with --shelf.",
                        "a newer huewright wrote this shelf (format %g, this one reads 1)", format);
     }
-    if (format != 1.0 || (dyes && !hw_json_is_array(dyes)) || (seen && !hw_json_is_array(seen)) ||
-        (!dyes && !seen) || hw_json_count(dyes) > DYES_MOST || hw_json_count(seen) > SEEN_MOST) {
+    if (format != 1.0 || !good || (!dyes && !list[PASSES])) {
         return hw_fail(err, HW_ERR_INPUT, "shelf-format", path,
                        "Mend the file, or move it away to start with an empty shelf.",
                        "this is no shelf that this version can read");
     }
     hw_status status = read_dyes(dyes, path, shelf, err);
-    return status == HW_OK ? read_seen(seen, path, shelf, err) : status;
+    for (int k = 0; status == HW_OK && k < KINDS; k++) {
+        status = read_seen(&kinds[k], list[k], path, shelf, err);
+    }
+    return status;
 }
 
 static hw_limits shelf_limits(const hw_limits *limits)
@@ -168,7 +279,7 @@ static bool has_member(const hw_json *object, const char *name)
 static bool is_ours(const char *name)
 {
     static const char *const ours[] = {"tool", "wood",     "board_passes", "learned_at",
-                                       "note", "question", "made"};
+                                       "note", "question", "made",         "shared"};
     for (size_t i = 0; i < sizeof ours / sizeof *ours; i++) {
         if (names_meet(name, ours[i])) {
             return true;
@@ -188,14 +299,12 @@ static void keep_unknown(const hw_json *old, hw_json *made)
     }
 }
 
-// One change. `replaces` and `drops` ask for each item of the list.
+// One change.
 typedef struct change {
-    const hw_dye *put;          // or NULL
-    const char *remove;         // a dye's name, or NULL
-    const hw_observation *seen; // new ones
-    size_t seen_count;
-    const bool *drop_seen; // an entry an old observation; NULL: none
-    const bool *drop_new;  // an entry a new one; NULL: none
+    const hw_dye *put;     // or NULL
+    const char *remove;    // a dye's name, or NULL
+    const hw_shelf *shown; // what was seen anew, or NULL
+    bool *drop[KINDS];     // an entry an old observation, then each new one; NULL: none. Owned.
 } change;
 
 static void build_dyes(const hw_json *old, const hw_shelf *shelf, const change *what, hw_json *list)
@@ -218,32 +327,26 @@ static void build_dyes(const hw_json *old, const hw_shelf *shelf, const change *
     }
 }
 
-// Index of the last of the new ones that is of the same pass, or their count.
-static size_t find_new(const change *what, const hw_observation *old)
+static void build_seen(const seen_kind *kind, const hw_json *old, const hw_shelf *shelf,
+                       const hw_shelf *shown, const bool *drop, hw_json *list)
 {
-    size_t at = what->seen_count;
-    while (at > 0 && !hw_observation_is_same(&what->seen[at - 1], old)) {
-        at--;
-    }
-    return at > 0 ? at - 1 : what->seen_count;
-}
-
-static void build_seen(const hw_json *old, const hw_shelf *shelf, const change *what, hw_json *list)
-{
+    const size_t before = kind->count(shelf), more = shown ? kind->count(shown) : 0;
     size_t i = 0;
     for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item), i++) {
-        if (!what->drop_seen || !what->drop_seen[i]) {
+        if (!drop || !drop[i]) {
             hw_json_add_tree(list, NULL, hw_json_copy(item));
         }
     }
-    for (size_t k = 0; k < what->seen_count; k++) {
-        if (what->drop_new && what->drop_new[k]) {
+    for (size_t k = 0; k < more; k++) {
+        if (drop && drop[before + k]) {
             continue;
         }
-        hw_json *made = hw_shelf_seen_json(&what->seen[k]);
+        seen_item one = kind->item(shown, k);
+        hw_json *made = kind->json(shown, k);
+        size_t at = find_item(kind, shelf, before, &one);
         i = 0;
         for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item), i++) {
-            if (hw_observation_is_same(&shelf->seen[i], &what->seen[k])) {
+            if (i == at) {
                 keep_unknown(item, made);
             }
         }
@@ -256,7 +359,10 @@ static hw_json *build(const hw_json *old, const hw_shelf *shelf, const change *w
     hw_json *root = hw_json_new_object();
     hw_json_add_number(root, "format", 1.0);
     build_dyes(hw_json_member(old, "dyes"), shelf, what, hw_json_add_array(root, "dyes"));
-    build_seen(hw_json_member(old, "seen"), shelf, what, hw_json_add_array(root, "seen"));
+    for (int k = 0; k < KINDS; k++) {
+        build_seen(&kinds[k], hw_json_member(old, kinds[k].member), shelf, what->shown,
+                   what->drop[k], hw_json_add_array(root, kinds[k].member));
+    }
     keep_unknown(old, root);
     return root;
 }
@@ -346,6 +452,9 @@ static hw_status change_shelf(const char *path, const hw_limits *limits, decide 
     if (status == HW_OK && !nothing) {
         status = write_checked(path, text, &bounds, err);
     }
+    for (int k = 0; k < KINDS; k++) {
+        hw_free(what.drop[k]);
+    }
     hw_free(text);
     hw_json_free(made);
     hw_json_free(tree);
@@ -354,7 +463,7 @@ static hw_status change_shelf(const char *path, const hw_limits *limits, decide 
     return status;
 }
 
-// ---- The three changes -------------------------------------------------------------
+// ---- The four changes --------------------------------------------------------------
 
 static hw_status decide_put(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
                             hw_error *err)
@@ -376,41 +485,51 @@ hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_d
     return change_shelf(path, limits, decide_put, &own, err);
 }
 
+static hw_status make_drop(const seen_kind *kind, const hw_shelf *shelf, size_t more, bool **drop,
+                           hw_error *err)
+{
+    *drop = hw_alloc_array(kind->count(shelf) + more, sizeof **drop);
+    return *drop ? HW_OK : hw_fail_memory(err, "changing the shelf");
+}
+
+// What is forgotten takes the place of what was seen, so that no job brings it back.
 typedef struct removal {
-    const char *name;
-    bool *drop;
-    hw_observation *forgotten; // in place of those dropped, so that no job brings them back
-    size_t gone;
+    const char *name; // of the dye, or of the shelf where its coats are forgotten
+    hw_shelf forgotten;
 } removal;
+
+static hw_status begin_removal(const seen_kind *kind, const hw_shelf *shelf, removal *wanted,
+                               change *what, bool **drop, hw_error *err)
+{
+    size_t count = kind->count(shelf);
+    what->shown = &wanted->forgotten;
+    return kind->make_room(&wanted->forgotten, count) ? make_drop(kind, shelf, count, drop, err)
+                                                      : hw_fail_memory(err, "changing the shelf");
+}
 
 static hw_status decide_remove(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
                                hw_error *err)
 {
     removal *wanted = wish;
-    *nothing = false;
-    wanted->drop = hw_alloc_array(shelf->seen_count, sizeof *wanted->drop);
-    wanted->forgotten = hw_alloc_array(shelf->seen_count, sizeof *wanted->forgotten);
-    if (!wanted->drop || !wanted->forgotten) {
-        return hw_fail_memory(err, "changing the shelf");
-    }
-    for (size_t i = 0; i < shelf->seen_count; i++) {
-        wanted->drop[i] =
+    hw_shelf *forgotten = &wanted->forgotten;
+    bool **drop = &what->drop[PASSES];
+    hw_status status = begin_removal(&kinds[PASSES], shelf, wanted, what, drop, err);
+    for (size_t i = 0; status == HW_OK && i < shelf->seen_count; i++) {
+        (*drop)[i] =
             !shelf->seen[i].forgotten && hw_observation_names(&shelf->seen[i], wanted->name);
-        if (wanted->drop[i]) {
-            wanted->forgotten[wanted->gone] = shelf->seen[i];
-            wanted->forgotten[wanted->gone++].forgotten = true;
+        if ((*drop)[i]) {
+            forgotten->seen[forgotten->seen_count] = shelf->seen[i];
+            forgotten->seen[forgotten->seen_count++].forgotten = true;
         }
     }
-    what->seen = wanted->forgotten;
-    what->seen_count = wanted->gone;
+    *nothing = false;
     what->remove = wanted->name;
-    what->drop_seen = wanted->drop;
-    if (!hw_shelf_find(shelf, wanted->name) && wanted->gone == 0) {
+    if (status == HW_OK && !hw_shelf_find(shelf, wanted->name) && forgotten->seen_count == 0) {
         return hw_fail(err, HW_ERR_CALL, "dye-unknown", wanted->name,
                        "Use a dye of the shelf (huewright shelf show lists them).",
                        "there is no dye of this name on the shelf");
     }
-    return HW_OK;
+    return status;
 }
 
 hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const char *name,
@@ -424,24 +543,57 @@ hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const c
     }
     hw_status status = change_shelf(path, limits, decide_remove, &wanted, err);
     if (status == HW_OK && seen_gone) {
-        *seen_gone = wanted.gone;
+        *seen_gone = wanted.forgotten.seen_count;
     }
-    hw_free(wanted.drop);
-    hw_free(wanted.forgotten);
+    hw_shelf_free(&wanted.forgotten);
     return status;
 }
 
-typedef struct keeping {
-    const hw_observation *seen;
-    size_t count;
-    bool *drop; // old ones, then new ones
-} keeping;
+static hw_status refuse_unseen(const char *path, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "coats-unseen", path,
+                   "There is nothing to forget: coats are a guess.",
+                   "nothing is known of clear coats on this shelf");
+}
 
-// The same in a file?
-static hw_status says_the_same(const hw_observation *one, const hw_observation *other, bool *same,
+static hw_status decide_forget(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
                                hw_error *err)
 {
-    hw_json *json[2] = {hw_shelf_seen_json(one), hw_shelf_seen_json(other)};
+    removal *wanted = wish;
+    hw_shelf *forgotten = &wanted->forgotten;
+    bool **drop = &what->drop[COATS];
+    hw_status status = begin_removal(&kinds[COATS], shelf, wanted, what, drop, err);
+    for (size_t i = 0; status == HW_OK && i < shelf->coat_count; i++) {
+        (*drop)[i] = !shelf->coat[i].forgotten;
+        if ((*drop)[i]) {
+            forgotten->coat[forgotten->coat_count] = shelf->coat[i];
+            forgotten->coat[forgotten->coat_count++].forgotten = true;
+        }
+    }
+    *nothing = false;
+    return status == HW_OK && forgotten->coat_count == 0 ? refuse_unseen(wanted->name, err)
+                                                         : status;
+}
+
+hw_status hw_shelf_remove_coats(const char *path, const hw_limits *limits, size_t *seen_gone,
+                                hw_error *err)
+{
+    removal wanted = {.name = path};
+    if (!hw_file_exists(path)) {
+        return refuse_unseen(path, err);
+    }
+    hw_status status = change_shelf(path, limits, decide_forget, &wanted, err);
+    if (status == HW_OK && seen_gone) {
+        *seen_gone = wanted.forgotten.coat_count;
+    }
+    hw_shelf_free(&wanted.forgotten);
+    return status;
+}
+
+// The same in a file?
+static hw_status says_the_same(hw_json *one, hw_json *other, bool *same, hw_error *err)
+{
+    hw_json *json[2] = {one, other}; // both are freed
     char *text[2] = {NULL, NULL};
     hw_status status = hw_json_print(json[0], false, &text[0], err);
     if (status == HW_OK) {
@@ -456,76 +608,84 @@ static hw_status says_the_same(const hw_observation *one, const hw_observation *
 }
 
 // Drops the oldest of those that are left until they are few enough.
-static void drop_oldest(const hw_shelf *shelf, const keeping *wish)
+static void drop_oldest(const seen_kind *kind, const hw_shelf *shelf, const hw_shelf *shown,
+                        bool *drop)
 {
-    size_t all = shelf->seen_count + wish->count, left = 0;
+    const size_t before = kind->count(shelf), all = before + kind->count(shown);
+    size_t left = 0;
     for (size_t i = 0; i < all; i++) {
-        left += !wish->drop[i];
+        left += !drop[i];
     }
-    for (; left > SEEN_MOST; left--) {
+    for (; left > kind->most; left--) {
         size_t oldest = all;
         int64_t at = INT64_MAX;
         for (size_t i = 0; i < all; i++) {
-            const hw_observation *one =
-                i < shelf->seen_count ? &shelf->seen[i] : &wish->seen[i - shelf->seen_count];
-            if (!wish->drop[i] && (oldest == all || one->at < at)) {
+            int64_t then = i < before ? kind->item(shelf, i).at : kind->item(shown, i - before).at;
+            if (!drop[i] && (oldest == all || then < at)) {
                 oldest = i;
-                at = one->at;
+                at = then;
             }
         }
-        wish->drop[oldest] = true;
+        drop[oldest] = true;
     }
+}
+
+// *news: something becomes other than it is in the file.
+static hw_status decide_kind(const seen_kind *kind, const hw_shelf *shelf, const hw_shelf *shown,
+                             bool *drop, bool *news, hw_error *err)
+{
+    const size_t before = kind->count(shelf), more = kind->count(shown);
+    for (size_t k = 0; k < more; k++) { // of twins the last one counts
+        seen_item one = kind->item(shown, k);
+        drop[before + k] = find_item(kind, shown, more, &one) != k || one.gone;
+    }
+    for (size_t i = 0; i < before; i++) {
+        seen_item old = kind->item(shelf, i);
+        size_t k = find_item(kind, shown, more, &old);
+        bool same = false;
+        if (k == more) {
+            continue;
+        }
+        if (kind->item(shown, k).gone) {
+            drop[i] = !old.forgotten;
+            continue;
+        }
+        hw_status status = says_the_same(kind->json(shelf, i), kind->json(shown, k), &same, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        same = same || old.forgotten;
+        drop[same ? before + k : i] = true;
+    }
+    drop_oldest(kind, shelf, shown, drop);
+    for (size_t i = 0; i < before + more; i++) {
+        *news = *news || drop[i] != (i >= before);
+    }
+    return HW_OK;
 }
 
 static hw_status decide_keep(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
                              hw_error *err)
 {
-    keeping *wanted = wish;
-    size_t old = shelf->seen_count;
-    wanted->drop = hw_alloc_array(old + wanted->count, sizeof *wanted->drop);
-    if (!wanted->drop) {
-        return hw_fail_memory(err, "changing the shelf");
-    }
-    what->seen = wanted->seen;
-    what->seen_count = wanted->count;
-    what->drop_seen = wanted->drop;
-    what->drop_new = wanted->drop + old;
-    for (size_t k = 0; k < wanted->count; k++) { // of twins the last one counts
-        wanted->drop[old + k] = find_new(what, &wanted->seen[k]) != k || wanted->seen[k].gone;
-    }
-    for (size_t i = 0; i < old; i++) {
-        size_t k = find_new(what, &shelf->seen[i]);
-        bool same = false;
-        if (k == wanted->count) {
-            continue;
+    const hw_shelf *shown = *(const hw_shelf **)wish;
+    bool news = false;
+    hw_status status = HW_OK;
+    what->shown = shown;
+    for (int k = 0; status == HW_OK && k < KINDS; k++) {
+        status = make_drop(&kinds[k], shelf, kinds[k].count(shown), &what->drop[k], err);
+        if (status == HW_OK) {
+            status = decide_kind(&kinds[k], shelf, shown, what->drop[k], &news, err);
         }
-        if (wanted->seen[k].gone) {
-            wanted->drop[i] = !shelf->seen[i].forgotten;
-            continue;
-        }
-        hw_status status = says_the_same(&shelf->seen[i], &wanted->seen[k], &same, err);
-        if (status != HW_OK) {
-            return status;
-        }
-        same = same || shelf->seen[i].forgotten;
-        wanted->drop[same ? old + k : i] = true;
     }
-    drop_oldest(shelf, wanted);
-    *nothing = true;
-    for (size_t i = 0; i < old + wanted->count; i++) {
-        *nothing = *nothing && wanted->drop[i] == (i >= old);
-    }
-    return HW_OK;
+    *nothing = !news;
+    return status;
 }
 
-hw_status hw_shelf_keep_seen(const char *path, const hw_limits *limits, const hw_observation *seen,
-                             size_t count, hw_error *err)
+hw_status hw_shelf_keep_seen(const char *path, const hw_limits *limits, const hw_shelf *shown,
+                             hw_error *err)
 {
-    keeping wanted = {.seen = seen, .count = count};
-    if (count == 0) {
+    if (shown->seen_count == 0 && shown->coat_count == 0) {
         return HW_OK;
     }
-    hw_status status = change_shelf(path, limits, decide_keep, &wanted, err);
-    hw_free(wanted.drop);
-    return status;
+    return change_shelf(path, limits, decide_keep, &shown, err);
 }

@@ -1,4 +1,4 @@
-// job_shelf_json.c: a dye and an observation of the shelf as JSON, and back.
+// job_shelf_json.c: a dye of the shelf, an observation of passes and one of coats as JSON, and back.
 //
 //   {"name":"walnut","family":"brown","tool":"spray","density":[0.06,0.08,0.11],
 //    "covariance":[v11,v12,v13,v22,v23,v33],"exponent":1,"u_exponent":0.1,"u_strength":0.1,"guess":false,
@@ -18,6 +18,12 @@
 //
 // laid: `jar` names the jar that it came out of (its job and number); without it, none.
 //
+//   {"job":"3f2a...","event":12,"part":"lid strip","photo_before":9,"photo_after":14,"at":"...","before":1,"coats":1,
+//    "clear":true,"density":[...],"covariance":[...],"shared":[...]}
+//
+// before: coats that lay there; coats: laid between the photos; shared: covariance of what all parts of these two photos
+// are off by together, without it none. `forgotten` true, of both kinds: not learned from, and no job brings it back.
+//
 // What always holds: nothing that is read here is out of its bounds, and a covariance is one.
 #include "job_internal.h"
 
@@ -25,6 +31,7 @@
 
 // Bounds of what can be meant (chosen): beyond them a number is a slip or a broken file.
 static const double density_most = 10.0, amount_most = 1000.0, number_most = 1e9;
+static const long coats_most = 1000;
 static const double u_known = 0.2; // s.d. of ln strength of a dye whose file says none (chosen)
 static const double u_band_known = 0.15; // and of each band on its own (chosen)
 
@@ -132,11 +139,11 @@ static bool read_covariance(const hw_json *list, hw_covariance *out)
     return is_covariance(out);
 }
 
-static void add_covariance(hw_json *parent, const hw_covariance *v)
+static void add_covariance(hw_json *parent, const char *name, const hw_covariance *v)
 {
     const double triangle[6] = {v->m[0][0], v->m[0][1], v->m[0][2],
                                 v->m[1][1], v->m[1][2], v->m[2][2]};
-    add_list(parent, "covariance", triangle, 6);
+    add_list(parent, name, triangle, 6);
 }
 
 static void add_along(hw_covariance *v, const double density[3], double variance)
@@ -274,7 +281,7 @@ hw_json *hw_shelf_dye_json(const hw_dye *dye)
     hw_json_add_text(json, "family", hw_family_name(dye->family));
     add_tool(json, dye->tool);
     add_list(json, "density", dye->density, 3);
-    add_covariance(json, &dye->covariance);
+    add_covariance(json, "covariance", &dye->covariance);
     hw_json_add_number(json, "exponent", dye->exponent);
     hw_json_add_number(json, "u_exponent", dye->u_exponent);
     hw_json_add_number(json, "u_strength", dye->u_strength);
@@ -384,13 +391,76 @@ hw_json *hw_shelf_seen_json(const hw_observation *seen)
         }
     }
     add_list(json, "density", seen->density, 3);
-    add_covariance(json, &seen->covariance);
+    add_covariance(json, "covariance", &seen->covariance);
     hw_json_add_bool(json, "questioned", seen->questioned);
     if (seen->forgotten) {
         hw_json_add_bool(json, "forgotten", true);
     }
     if (seen->question[0]) {
         hw_json_add_text(json, "question", seen->question);
+    }
+    return json;
+}
+
+// ---- Coats -------------------------------------------------------------------------
+
+static bool read_coats(const hw_json *json, const char *member, long least, int *out)
+{
+    long value;
+    if (!read_whole(json, member, (double)least, &value) || value > coats_most) {
+        return false;
+    }
+    *out = (int)value;
+    return true;
+}
+
+const char *hw_shelf_read_coat(const hw_json *json, hw_coat_seen *out)
+{
+    hw_coat_seen seen = {0};
+    const hw_json *shared = hw_json_member(json, "shared");
+    if (!read_name(json, "job", seen.job, sizeof seen.job) ||
+        !read_name(json, "part", seen.part, sizeof seen.part) ||
+        !read_whole(json, "event", 1.0, &seen.event) ||
+        !read_whole(json, "photo_before", 0.0, &seen.photo_before) ||
+        !read_whole(json, "photo_after", 0.0, &seen.photo_after) ||
+        !hw_parse_time(hw_json_member_text(json, "at"), &seen.at)) {
+        return "does not say of which coat it is";
+    }
+    if (!read_coats(json, "before", 0, &seen.before) ||
+        !read_coats(json, "coats", 1, &seen.coats) ||
+        !hw_json_bool(hw_json_member(json, "clear"), &seen.clear)) {
+        return "has coats that cannot be";
+    }
+    if (!read_list(hw_json_member(json, "density"), seen.density, 3, -density_most, density_most) ||
+        !read_covariance(hw_json_member(json, "covariance"), &seen.covariance) ||
+        (shared && !read_covariance(shared, &seen.shared))) {
+        return "has a density or a covariance that cannot be";
+    }
+    hw_json_bool(hw_json_member(json, "forgotten"), &seen.forgotten);
+    *out = seen;
+    return NULL;
+}
+
+hw_json *hw_shelf_coat_json(const hw_coat_seen *seen)
+{
+    const hw_covariance none = {{{0.0}}};
+    hw_json *json = hw_json_new_object();
+    hw_json_add_text(json, "job", seen->job);
+    hw_json_add_number(json, "event", (double)seen->event);
+    hw_json_add_text(json, "part", seen->part);
+    hw_json_add_number(json, "photo_before", (double)seen->photo_before);
+    hw_json_add_number(json, "photo_after", (double)seen->photo_after);
+    add_time(json, "at", seen->at);
+    hw_json_add_number(json, "before", seen->before);
+    hw_json_add_number(json, "coats", seen->coats);
+    hw_json_add_bool(json, "clear", seen->clear);
+    add_list(json, "density", seen->density, 3);
+    add_covariance(json, "covariance", &seen->covariance);
+    if (memcmp(&seen->shared, &none, sizeof none) != 0) {
+        add_covariance(json, "shared", &seen->shared);
+    }
+    if (seen->forgotten) {
+        hw_json_add_bool(json, "forgotten", true);
     }
     return json;
 }

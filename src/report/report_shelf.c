@@ -1,4 +1,4 @@
-// report_shelf.c: the dyes in use and how well each is known; a dye put on the shelf or taken off it.
+// report_shelf.c: the dyes in use and how well each is known, and clear coats; a dye put on the shelf or taken off it.
 //
 // Densities of one pass at strength 1 are shown as the share of light that comes back through it,
 // in the three bands: a finisher can picture "keeps 90 % of the red light". exp(-d) by the law of
@@ -139,6 +139,85 @@ static void add_seen(hw_text *text, const seen_count *seen, bool guess)
     }
 }
 
+// ---- Clear coats -------------------------------------------------------------------
+
+// What the next job's coats are expected to do.
+typedef struct coats_known {
+    hw_coat_belief belief;
+    size_t jobs;
+    hw_lab under, low, high; // one more on a mid-brown that has its finish: middle, 90 %
+} coats_known;
+
+static size_t count_coat_jobs(const hw_shelf *shelf)
+{
+    size_t jobs = 0;
+    for (size_t i = 0; i < shelf->coat_count; i++) {
+        bool new_job = !shelf->coat[i].forgotten;
+        for (size_t k = 0; k < i && new_job; k++) {
+            new_job =
+                shelf->coat[k].forgotten || strcmp(shelf->coat[k].job, shelf->coat[i].job) != 0;
+        }
+        jobs += new_job;
+    }
+    return jobs;
+}
+
+static coats_known coats_of(const hw_shelf *shelf)
+{
+    const int finished = 3; // coats: over bare wood nothing more is closed
+    coats_known known = {.belief = hw_coats_learn(shelf->coat, shelf->coat_count, NULL),
+                         .jobs = count_coat_jobs(shelf)};
+    hw_comparison wood = {.patch_lab = mid_brown, .target_lab = mid_brown};
+    hw_coats_request request = {
+        .gap = &wood, .patch = {finished, 1}, .target = {finished, 0}, .belief = &known.belief};
+    hw_coats_ahead ahead = hw_coats_look_ahead(&request);
+    known.under = ahead.patch_lab;
+    known.low = ahead.patch_low;
+    known.high = ahead.patch_high;
+    return known;
+}
+
+static void add_coats(hw_text *text, const coats_known *coats)
+{
+    size_t seen = coats->belief.elsewhere;
+    if (seen == 0) {
+        return;
+    }
+    hw_text_add(text, "clear coats\n    %s%zu reading%s in %zu job%s\n",
+                coats->belief.guess ? "still a GUESS, drawn to " : "learned from ", seen,
+                seen == 1 ? "" : "s", coats->jobs, coats->jobs == 1 ? "" : "s");
+    hw_text_add(text,
+                "    one more on a mid-brown (L* %.0f a* %.0f b* %.0f) that has a finish: "
+                "darker by ",
+                mid_brown.L, mid_brown.a, mid_brown.b);
+    hw_report_add_range(text, mid_brown.L - coats->under.L, mid_brown.L - coats->high.L,
+                        mid_brown.L - coats->low.L);
+    hw_text_add(text, " L*, yellower by ");
+    hw_report_add_range(text, coats->under.b - mid_brown.b, coats->low.b - mid_brown.b,
+                        coats->high.b - mid_brown.b);
+    hw_text_add(text, " b*\n");
+}
+
+static void add_coats_json(hw_json *told, const coats_known *coats)
+{
+    const hw_coat_belief *belief = &coats->belief;
+    if (belief->elsewhere == 0) {
+        hw_json_add_null(told, "coats");
+        return;
+    }
+    hw_json *one = hw_json_add_object(told, "coats");
+    hw_json_add_number(one, "seen", (double)belief->elsewhere);
+    hw_json_add_number(one, "seen_jobs", (double)coats->jobs);
+    hw_json_add_bool(one, "guess", belief->guess);
+    hw_report_json_triple(one, "resin", belief->resin, 5);
+    hw_report_json_triple(one, "wet", belief->wet, 5);
+    hw_json_add_rounded(one, "tau", belief->tau, 3);
+    hw_report_json_lab(one, "wood", mid_brown);
+    hw_report_json_lab(one, "under", coats->under);
+    hw_report_json_lab(one, "low", coats->low);
+    hw_report_json_lab(one, "high", coats->high);
+}
+
 // ---- The shelf ---------------------------------------------------------------------
 
 // The dye with what its passes taught in place of what was known before them.
@@ -211,6 +290,8 @@ hw_status hw_report_shelf_text(const hw_shelf *shelf, const hw_known *known, con
         seen_count seen = count_seen(shelf, shelf->dye[i].name);
         add_dye(&text, &shelf->dye[i], hw_known_find(known, shelf->dye[i].name), &seen);
     }
+    coats_known coats = coats_of(shelf);
+    add_coats(&text, &coats);
     if (all_guesses(shelf)) {
         hw_text_add(
             &text, "No dye here was seen on your work yet: all advice from these is a guess. Lay a "
@@ -296,6 +377,8 @@ hw_status hw_report_shelf_json(const hw_shelf *shelf, const hw_known *known, con
         hw_json_add_number(one, "questioned", (double)seen.questioned);
     }
     hw_json_add_number(told, "seen", (double)shelf->seen_count);
+    coats_known coats = coats_of(shelf);
+    add_coats_json(told, &coats);
     return hw_report_json_finish(root, out, err);
 }
 
@@ -340,5 +423,20 @@ hw_status hw_report_removed_json(const char *name, size_t seen_gone, char **out,
     hw_json *root = hw_json_new_object();
     hw_report_json_text(root, "removed", name);
     hw_json_add_number(root, "seen_gone", (double)seen_gone);
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_forgotten_text(size_t seen_gone, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_text_add(&text, "Clear coats are a guess again: %zu reading%s of coats forgotten.\n",
+                seen_gone, seen_gone == 1 ? "" : "s");
+    return hw_report_finish(&text, out, err);
+}
+
+hw_status hw_report_forgotten_json(size_t seen_gone, char **out, hw_error *err)
+{
+    hw_json *root = hw_json_new_object();
+    hw_json_add_number(root, "coats_gone", (double)seen_gone);
     return hw_report_json_finish(root, out, err);
 }

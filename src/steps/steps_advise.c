@@ -331,7 +331,7 @@ static hw_status prepare_patch(work *w, size_t index, const hw_event *photo,
         status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &own->known, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_coats_of(w->job, photo, gap, &own->coats, err);
+        hw_steps_coats_of(w->job, &w->shelf, photo, gap, &own->coats);
     }
     wanted->gap = &own->coats.gap;
     wanted->old_wood = one_beside(w->job, photo, gap->patch);

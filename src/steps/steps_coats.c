@@ -1,5 +1,5 @@
 // steps_coats.c: what the clear coats still to come mean for a patch: the look once they lie on it, and what to plan for
-// until then. The job tells coats and what they did so far, tone the rest.
+// until then. The job tells coats, the shelf what they did in this job and in others, tone the rest.
 #include "steps_internal.h"
 
 #include <limits.h>
@@ -43,42 +43,33 @@ static hw_coats_on old_wood(const hw_job *job, const hw_marks *marks, const char
     return any ? least : (hw_coats_on){0, 0};
 }
 
-hw_status hw_steps_coats_of(const hw_job *job, const hw_event *photo, const hw_comparison *gap,
-                            hw_steps_coats *out, hw_error *err)
+void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event *photo,
+                       const hw_comparison *gap, hw_steps_coats *out)
 {
-    hw_steps_coats coats = {.gap = *gap};
-    hw_coat_seen *seen = NULL;
-    size_t count = 0;
+    *out = (hw_steps_coats){.gap = *gap};
     hw_job_coats patch = hw_job_coats_on(job, HW_ROLE_PATCH, gap->patch);
-    add_assumed(&coats, patch.assumed);
-    hw_coats_on target = old_wood(job, &photo->of.photo.marks, gap->patch, &coats);
-    coats.to_come = patch.on.to_come > 0 || target.to_come > 0;
-    if (!coats.to_come) {
-        *out = coats;
-        return HW_OK;
+    add_assumed(out, patch.assumed);
+    hw_coats_on target = old_wood(job, &photo->of.photo.marks, gap->patch, out);
+    out->to_come = patch.on.to_come > 0 || target.to_come > 0;
+    if (!out->to_come) {
+        return;
     }
-    hw_status status = hw_job_coats_seen(job, &seen, &count, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    hw_coat_belief belief = hw_coats_learn(seen, count);
+    hw_coat_belief belief = hw_coats_learn(shelf->coat, shelf->coat_count, hw_job_id(job));
     hw_coats_request request = {.gap = gap,
                                 .patch = patch.on,
                                 .target = target,
                                 .belief = &belief,
-                                .seen = seen,
-                                .seen_count = count,
+                                .seen = shelf->coat,
+                                .seen_count = shelf->coat_count,
                                 .photo = photo->number,
                                 .photo_doubt = hw_coats_photo_doubt(photo->of.photo.measured)};
     hw_lab aim;
     hw_covariance more;
-    coats.seen = belief.seen;
-    coats.ahead = hw_coats_look_ahead(&request);
-    coats.aimed = hw_coats_aim(&request, &aim, &more);
-    if (coats.aimed) {
-        coats.gap = hw_comparison_before_coats(gap, aim, &more);
+    out->seen = belief.seen;
+    out->elsewhere = belief.elsewhere;
+    out->ahead = hw_coats_look_ahead(&request);
+    out->aimed = hw_coats_aim(&request, &aim, &more);
+    if (out->aimed) {
+        out->gap = hw_comparison_before_coats(gap, aim, &more);
     }
-    hw_job_coats_seen_free(seen);
-    *out = coats;
-    return HW_OK;
 }

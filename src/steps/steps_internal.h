@@ -166,14 +166,15 @@ typedef struct hw_steps_coats {
     hw_coats_ahead ahead; // the look once they lie on it
     bool aimed;           // they do not go over both alike: `gap` is to another aim
     hw_comparison gap;    // to plan for: as read, or to what the patch must be before the coats
-    size_t seen;          // coats that were learned from
+    size_t seen;          // coats of this job that were learned from
+    size_t elsewhere;     // and of others
     char assumed[320];    // what is taken for granted of the coats that lie there, sentences; ""
 } hw_steps_coats;
 
 // `photo`: the photo event (or readings of an instrument) that `gap`, of a patch with all of its old wood, was read
-// from.
-HW_CHECK hw_status hw_steps_coats_of(const hw_job *job, const hw_event *photo,
-                                     const hw_comparison *gap, hw_steps_coats *out, hw_error *err);
+// from. `shelf`: as hw_steps_learn gives it for this job.
+void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event *photo,
+                       const hw_comparison *gap, hw_steps_coats *out);
 
 // What stands beside the advice on one repair; `coats` NULL: no photo was read for it.
 void hw_steps_fill_part(const hw_job *job, const hw_shelf *shelf, const hw_advice *advice,

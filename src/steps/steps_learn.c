@@ -1,4 +1,4 @@
-// steps_learn.c: what the passes of a job showed joins the shelf, and what is known then says what the
+// steps_learn.c: what the passes and the clear coats of a job showed joins the shelf, and what is known then says what the
 // next pass is expected to do.
 //
 // A job's observations are made from its log each time, so reading the same job twice changes nothing,
@@ -8,16 +8,16 @@
 #include <limits.h>
 #include <string.h>
 
-static void keep_new(const char *path, const hw_observation *seen, size_t count, bool changed,
-                     const hw_limits *limits, hw_warnings *warnings)
+static void keep_new(const char *path, const hw_shelf *shown, const hw_limits *limits,
+                     hw_warnings *warnings)
 {
     hw_error why = {0};
-    if (changed && path[0] && hw_shelf_keep_seen(path, limits, seen, count, &why) != HW_OK) {
-        hw_warn(
-            warnings,
-            "What the passes did counts for this job, but the shelf could not keep it for the next "
-            "one: %s: %s. %s",
-            why.subject, why.what, why.next);
+    if (path[0] && hw_shelf_keep_seen(path, limits, shown, &why) != HW_OK) {
+        hw_warn(warnings,
+                "What passes and coats did counts for this job, but the shelf could not keep it "
+                "for the "
+                "next one: %s: %s. %s",
+                why.subject, why.what, why.next);
     }
 }
 
@@ -78,33 +78,49 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
     return HW_OK;
 }
 
-static bool is_among(const hw_observation *seen, size_t count, const hw_observation *one)
+static bool shows_pass(const hw_shelf *shown, size_t count, const hw_observation *one)
 {
     for (size_t i = 0; i < count; i++) {
-        if (hw_observation_is_same(&seen[i], one)) {
+        if (hw_observation_is_same(&shown->seen[i], one)) {
             return true;
         }
     }
     return false;
 }
 
-// Adds to what the job shows now what the shelf has from it and it shows no more: a pass was corrected, a
-// photo withdrawn, a part renamed.
-static hw_status add_gone(const hw_job *job, const hw_shelf *shelf, hw_observation **seen,
-                          size_t *count, hw_error *err)
+static bool shows_coat(const hw_shelf *shown, size_t count, const hw_coat_seen *one)
 {
-    size_t shown = *count;
+    for (size_t i = 0; i < count; i++) {
+        if (hw_coat_is_same(&shown->coat[i], one)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// Adds to what the job shows now what the shelf has from it and it shows no more: a pass or a coat was corrected, a
+// photo withdrawn, a part renamed.
+static hw_status add_gone(const hw_job *job, const hw_shelf *shelf, hw_shelf *shown, hw_error *err)
+{
+    const size_t passes = shown->seen_count, coats = shown->coat_count;
+    hw_observation *seen = hw_resize_array(shown->seen, passes + shelf->seen_count, sizeof *seen);
+    shown->seen = seen ? seen : shown->seen;
+    hw_coat_seen *coat = hw_resize_array(shown->coat, coats + shelf->coat_count, sizeof *coat);
+    shown->coat = coat ? coat : shown->coat;
+    if (!seen || !coat) {
+        return hw_fail_memory(err, "learning from passes and coats");
+    }
     for (size_t i = 0; i < shelf->seen_count; i++) {
-        if (!hw_job_made(job, &shelf->seen[i]) || is_among(*seen, shown, &shelf->seen[i])) {
-            continue;
+        if (hw_job_made(job, &shelf->seen[i]) && !shows_pass(shown, passes, &shelf->seen[i])) {
+            seen[shown->seen_count] = shelf->seen[i];
+            seen[shown->seen_count++].gone = true;
         }
-        hw_observation *grown = hw_resize_array(*seen, *count + 1, sizeof *grown);
-        if (!grown) {
-            return hw_fail_memory(err, "learning from the passes");
+    }
+    for (size_t i = 0; i < shelf->coat_count; i++) {
+        if (hw_job_made_coat(job, &shelf->coat[i]) && !shows_coat(shown, coats, &shelf->coat[i])) {
+            coat[shown->coat_count] = shelf->coat[i];
+            coat[shown->coat_count++].gone = true;
         }
-        *seen = grown;
-        grown[*count] = shelf->seen[i];
-        grown[(*count)++].gone = true;
     }
     return HW_OK;
 }
@@ -114,30 +130,34 @@ static hw_status learn(const hw_job *job, const char *shelf_path, long ask_photo
                        const hw_limits *limits, hw_shelf *out, hw_warnings *warnings, hw_error *err)
 {
     char path[1024];
-    hw_shelf shelf = {0};
-    hw_observation *seen = NULL;
-    size_t count = 0;
+    hw_shelf shelf = {0}, shown = {0};
     bool changed = false;
     hw_status status = hw_steps_shelf(shelf_path, limits, &shelf, path, sizeof path, err);
     if (status == HW_OK) {
-        status = hw_job_observe(job, ask_photo, &seen, &count, ask_photo ? warnings : NULL, err);
+        status = hw_job_observe(job, ask_photo, &shown.seen, &shown.seen_count,
+                                ask_photo ? warnings : NULL, err);
     }
     if (status == HW_OK) {
-        status = add_gone(job, &shelf, &seen, &count, err);
+        status = hw_job_coats_seen(job, &shown.coat, &shown.coat_count, err);
     }
     if (status == HW_OK) {
-        status = hw_shelf_take_seen(&shelf, seen, count, &changed, err);
+        status = add_gone(job, &shelf, &shown, err);
+    }
+    if (status == HW_OK) {
+        status = hw_shelf_take_seen(&shelf, &shown, &changed, err);
     }
     if (status == HW_OK) {
         status = take_dyes_of_job(job, &shelf, err);
     }
     if (status == HW_OK) {
-        keep_new(path, seen, count, changed && keep, limits, warnings);
+        if (changed && keep) {
+            keep_new(path, &shown, limits, warnings);
+        }
         *out = shelf;
     } else {
         hw_shelf_free(&shelf);
     }
-    hw_free_observations(seen);
+    hw_shelf_free(&shown);
     return status;
 }
 

@@ -9,7 +9,7 @@
 
 // ---- The dyes in use ---------------------------------------------------------------
 
-// The nine guesses, with what was seen of them under their families' names.
+// The nine guesses, with what was seen of them under their families' names, and of coats.
 static hw_status use_guesses(hw_shelf *shelf, hw_shelf *out, hw_error *err)
 {
     hw_shelf guesses = {0};
@@ -17,7 +17,10 @@ static hw_status use_guesses(hw_shelf *shelf, hw_shelf *out, hw_error *err)
     if (status == HW_OK) {
         guesses.seen = shelf->seen;
         guesses.seen_count = shelf->seen_count;
+        guesses.coat = shelf->coat;
+        guesses.coat_count = shelf->coat_count;
         shelf->seen = NULL;
+        shelf->coat = NULL;
         *out = guesses;
     }
     hw_shelf_free(shelf);
@@ -261,16 +264,31 @@ hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *lim
     return status;
 }
 
+// The path of a shelf that something is taken off.
+static hw_status path_of_known(const char *shelf_path, char *out, size_t size, hw_error *err)
+{
+    if (shelf_path && !hw_file_exists(shelf_path)) {
+        return refuse_missing(shelf_path, err);
+    }
+    return hw_steps_shelf_path(shelf_path, out, size, err);
+}
+
 hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name, const hw_limits *limits,
                                 size_t *seen_gone, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
     char path[1024];
-    if (shelf_path && !hw_file_exists(shelf_path)) {
-        return refuse_missing(shelf_path, err);
-    }
-    hw_status status = hw_steps_shelf_path(shelf_path, path, sizeof path, err);
+    hw_status status = path_of_known(shelf_path, path, sizeof path, err);
     return status == HW_OK ? hw_shelf_remove_dye(path, &bounds, name, seen_gone, err) : status;
+}
+
+hw_status hw_steps_shelf_forget_coats(const char *shelf_path, const hw_limits *limits,
+                                      size_t *seen_gone, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    char path[1024];
+    hw_status status = path_of_known(shelf_path, path, sizeof path, err);
+    return status == HW_OK ? hw_shelf_remove_coats(path, &bounds, seen_gone, err) : status;
 }
 
 // ---- A mix -------------------------------------------------------------------------

@@ -12,6 +12,13 @@
 //
 //   V = D + U S U'   =>   H' V^-1 H = A - B (S^-1 + C)^-1 B',   A = H' D^-1 H, B = H' D^-1 U, C = U' D^-1 U
 //
+// Each job has a coat of its own, x_j = usual + delta_j: its finish, its thinning, its day. So coats of other jobs
+// tell of `usual`, each job once at most: delta_j, of covariance Q^-1, is taken out by the same lemma,
+//
+//   A' = A - A (Q + A)^-1 A
+//
+// and what they teach, with delta of this job added, takes the guess's place for this job's own coats.
+//
 // What lies far off, from the others or from all that coats do, weighs (nu + 3) / (nu + z^2) as in tone_learn.c.
 #include "base_internal.h"
 #include "tone_internal.h"
@@ -39,6 +46,9 @@ static const double scatter_wood = 0.25, scatter_tau = 0.25;
 // Three bands for a spectrum, coats that do less the more lie there: a share of each band, and at least (chosen, see
 // tests/accuracy/coats.c).
 static const double scatter_law = 0.03, scatter_least = 0.001;
+// s.d. from job to job, a share of the guess's: a finisher mostly goes on with one finish, thinned and laid a little
+// otherwise, and now and then takes another (chosen: a quarter of the variance, see tests/accuracy/coats.c).
+static const double apart_of_jobs = 0.5;
 static const double nu = 4.0;
 // s.d. of a coat's middle band, which is L*, over that of the guess, from which it is learned (chosen: one
 // coat read against untouched old wood is enough, one read by the card alone is not).
@@ -131,7 +141,7 @@ typedef struct held {
 
 static bool is_usable(const hw_coat_seen *seen)
 {
-    bool finite = seen->coats > 0 && seen->before >= 0;
+    bool finite = seen->coats > 0 && seen->before >= 0 && !seen->forgotten && !seen->gone;
     for (int r = 0; r < 3; r++) {
         finite = finite && isfinite(seen->density[r]);
         for (int c = 0; c < 3; c++) {
@@ -175,24 +185,28 @@ static hw_covariance doubt_of(const hw_coat_seen *seen, const hw_coat_step *step
     return hw_covariance_sum(&own, &shared);
 }
 
-// How far off it lies from the belief, or with all that the guess leaves open from the guess.
-static double weight_of(const hw_coat_seen *seen, const held *now)
+// How far off it lies from the belief, whose jobs differ by `apart`, or with all that the guess leaves open from the
+// guess.
+static double weight_of(const hw_coat_seen *seen, const held *now, double apart)
 {
     hw_coat_belief guess = hw_coats_guess();
     hw_coat_step first = hw_coats_step(&guess, seen->before, seen->coats, seen->clear);
     hw_covariance doubt = doubt_of(seen, &now->step), wide = doubt_of(seen, &first);
     hw_covariance open = hw_coats_between(&guess, &first, &first);
-    double apart[3];
+    hw_covariance of_job = hw_coats_between(&guess, &now->step, &now->step);
+    double off[3];
     for (int band = 0; band < 3; band++) {
-        apart[band] = seen->density[band] - first.density[band];
+        off[band] = seen->density[band] - first.density[band];
     }
+    of_job = hw_covariance_times(&of_job, apart * apart);
+    doubt = hw_covariance_sum(&doubt, &of_job);
     wide = hw_covariance_sum(&wide, &open);
-    double squared = fmax(squared_distance(now->residual, &doubt), squared_distance(apart, &wide));
+    double squared = fmax(squared_distance(now->residual, &doubt), squared_distance(off, &wide));
     return fmin(1.0, (nu + 3.0) / (nu + squared));
 }
 
 // False where it says nothing.
-static bool hold(const hw_coat_belief *belief, const hw_coat_seen *seen, held *out)
+static bool hold(const hw_coat_belief *belief, double apart, const hw_coat_seen *seen, held *out)
 {
     if (!is_usable(seen)) {
         return false;
@@ -202,7 +216,7 @@ static bool hold(const hw_coat_belief *belief, const hw_coat_seen *seen, held *o
         out->residual[band] = seen->density[band] - out->step.density[band];
     }
     hw_covariance own = hw_covariance_sum(&seen->covariance, &out->step.own);
-    own = hw_covariance_times(&own, 1.0 / weight_of(seen, out));
+    own = hw_covariance_times(&own, 1.0 / weight_of(seen, out, apart));
     return hw_invert3(&own, &out->inverse);
 }
 
@@ -249,15 +263,15 @@ static void add_held(const held *one, pair_sums *sums)
 }
 
 // All observations of the pair that `first` is the first of. What they share is as of the first.
-static bool sum_pair(const hw_coat_belief *belief, const hw_coat_seen *seen, size_t count,
-                     size_t first, pair_sums *out)
+static bool sum_pair(const hw_coat_belief *belief, double apart, const hw_coat_seen *seen,
+                     size_t count, size_t first, pair_sums *out)
 {
     const hw_covariance least = hw_covariance_diagonal(1e-8, 1e-8, 1e-8); // of a density: nothing
     hw_covariance inverse;
     held one;
     *out = (pair_sums){.a = {0.0}};
     for (size_t i = first; i < count; i++) {
-        if (same_pair(&seen[i], &seen[first]) && hold(belief, &seen[i], &one)) {
+        if (same_pair(&seen[i], &seen[first]) && hold(belief, apart, &seen[i], &one)) {
             add_held(&one, out);
         }
     }
@@ -324,25 +338,110 @@ static void take_values(const double x[N], hw_coat_belief *belief)
     belief->tau = exp(fmin(fmax(x[LN_TAU], log(tau_least)), log(tau_most)));
 }
 
+static bool invert(const double m[N][N], double out[N][N])
+{
+    double root[N][N];
+    memcpy(root, m, sizeof root);
+    if (!hw_cholesky(&root[0][0], N)) {
+        return false;
+    }
+    hw_cholesky_invert(&root[0][0], N, &out[0][0]);
+    return true;
+}
+
+// What one estimate is made from.
+typedef struct lesson {
+    const hw_coat_seen *seen;
+    size_t count;
+    const char *job;
+    bool elsewhere;       // from all jobs but this one, else from this one alone
+    hw_coat_belief start; // that it is drawn to
+    double prior[N][N];   // inverse of the covariance of that
+    double apart[N][N];   // and of what jobs differ by
+} lesson;
+
+static bool is_part_of(const lesson *of, size_t at)
+{
+    return (strcmp(of->seen[at].job, of->job) != 0) == of->elsewhere && is_usable(&of->seen[at]);
+}
+
+static bool is_first_of_job(const lesson *of, size_t at)
+{
+    for (size_t i = 0; i < at; i++) {
+        if (strcmp(of->seen[i].job, of->seen[at].job) == 0 && is_usable(&of->seen[i])) {
+            return false;
+        }
+    }
+    return is_part_of(of, at);
+}
+
+// A - A (Q + A)^-1 A, and a - A (Q + A)^-1 a.
+static bool take_out_job(const double apart[N][N], double normal[N][N], double gradient[N])
+{
+    double root[N][N], kept[N][N], part[N + 1][N]; // (Q + A)^-1 times each column, then a
+    for (int i = 0; i < N; i++) {
+        for (int k = 0; k < N; k++) {
+            root[i][k] = normal[i][k] + apart[i][k];
+            part[i][k] = kept[i][k] = normal[i][k];
+        }
+        part[N][i] = gradient[i];
+    }
+    if (!hw_cholesky(&root[0][0], N)) {
+        return false;
+    }
+    for (int column = 0; column <= N; column++) {
+        hw_cholesky_solve(&root[0][0], N, part[column]);
+        for (int i = 0; i < N; i++) {
+            for (int k = 0; k < N; k++) {
+                double *from = column < N ? &normal[i][column] : &gradient[i];
+                *from -= kept[i][k] * part[column][k];
+            }
+        }
+    }
+    return true;
+}
+
+// All pairs of the job that observation `first` is the first of.
+static bool add_job(const lesson *of, const hw_coat_belief *belief, size_t first,
+                    double normal[N][N], double gradient[N])
+{
+    double own[N][N] = {{0.0}}, own_gradient[N] = {0.0};
+    double apart = of->elsewhere ? apart_of_jobs : 0.0;
+    pair_sums sums;
+    for (size_t i = first; i < of->count; i++) {
+        if (strcmp(of->seen[i].job, of->seen[first].job) == 0 && is_first_of_pair(of->seen, i) &&
+            sum_pair(belief, apart, of->seen, of->count, i, &sums)) {
+            add_pair(&sums, own, own_gradient);
+        }
+    }
+    if (of->elsewhere && !take_out_job((const double(*)[N])of->apart, own, own_gradient)) {
+        return false;
+    }
+    for (int i = 0; i < N; i++) {
+        gradient[i] += own_gradient[i];
+        for (int k = 0; k < N; k++) {
+            normal[i][k] += own[i][k];
+        }
+    }
+    return true;
+}
+
 // One step towards the most probable values; leaves the covariance at those it started from. Returns how far it
 // went, or a negative number where that cannot be told.
-static double improve(const hw_coat_seen *seen, size_t count, const double prior[N][N],
-                      hw_coat_belief *belief)
+static double improve(const lesson *of, hw_coat_belief *belief)
 {
-    hw_coat_belief guess = hw_coats_guess();
     double normal[N][N], gradient[N] = {0.0}, start[N], x[N], moved = 0.0;
-    pair_sums sums;
-    values_of(&guess, start);
+    values_of(&of->start, start);
     values_of(belief, x);
     for (int i = 0; i < N; i++) {
         for (int k = 0; k < N; k++) {
-            normal[i][k] = prior[i][k];
-            gradient[i] += prior[i][k] * (start[k] - x[k]);
+            normal[i][k] = of->prior[i][k];
+            gradient[i] += of->prior[i][k] * (start[k] - x[k]);
         }
     }
-    for (size_t i = 0; i < count; i++) {
-        if (is_first_of_pair(seen, i) && sum_pair(belief, seen, count, i, &sums)) {
-            add_pair(&sums, normal, gradient);
+    for (size_t i = 0; i < of->count; i++) {
+        if (is_first_of_job(of, i) && !add_job(of, belief, i, normal, gradient)) {
+            return -1.0;
         }
     }
     if (!hw_cholesky(&normal[0][0], N)) {
@@ -363,26 +462,60 @@ static double improve(const hw_coat_seen *seen, size_t count, const double prior
     return moved;
 }
 
-hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count)
+// *belief, which is the guess of it, becomes the answer. False: it cannot be told.
+static bool estimate(lesson *of, hw_coat_belief *belief)
 {
     const int turns = 40;
     const double near = 1e-9;
-    hw_coat_belief guess = hw_coats_guess(), belief = guess;
-    double root[N][N], prior[N][N];
-    for (size_t i = 0; i < count; i++) {
-        belief.seen += is_usable(&seen[i]);
+    double moved = 1.0;
+    of->start = *belief;
+    bool good = invert((const double(*)[N])belief->covariance, of->prior);
+    for (int turn = 0; good && turn < turns && moved > near; turn++) {
+        moved = improve(of, belief);
+        good = moved >= 0.0;
     }
-    memcpy(root, guess.covariance, sizeof root);
-    if (belief.seen == 0 || !hw_cholesky(&root[0][0], N)) {
+    return good;
+}
+
+// The covariance is left * covariance + right * that of the guess.
+static void widen(hw_coat_belief *belief, double left, double right)
+{
+    hw_coat_belief guess = hw_coats_guess();
+    for (int i = 0; i < N; i++) {
+        for (int k = 0; k < N; k++) {
+            belief->covariance[i][k] =
+                left * belief->covariance[i][k] + right * guess.covariance[i][k];
+        }
+    }
+}
+
+hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count, const char *job)
+{
+    const double share = apart_of_jobs * apart_of_jobs;
+    hw_coat_belief guess = hw_coats_guess(), apart = guess;
+    lesson of = {.seen = seen, .count = count, .job = job ? job : ""};
+    hw_copy_text(guess.job, sizeof guess.job, of.job);
+    hw_coat_belief belief = guess;
+    for (size_t i = 0; i < count; i++) {
+        bool here = strcmp(seen[i].job, of.job) == 0;
+        belief.seen += here && is_usable(&seen[i]);
+        belief.elsewhere += !here && is_usable(&seen[i]);
+    }
+    widen(&apart, 0.0, share);
+    if (!invert((const double(*)[N])apart.covariance, of.apart)) {
         return guess;
     }
-    hw_cholesky_invert(&root[0][0], N, &prior[0][0]);
-    double moved = 1.0;
-    for (int turn = 0; turn < turns && moved > near; turn++) {
-        moved = improve(seen, count, (const double(*)[N])prior, &belief);
-        if (moved < 0.0) {
+    if (belief.elsewhere > 0) { // what coats usually do, then with what this job's may differ by
+        of.elsewhere = true;
+        widen(&belief, 1.0 - share, 0.0);
+        if (!estimate(&of, &belief)) {
             return guess;
         }
+        widen(&belief, 1.0, share);
+    }
+    of.elsewhere = false;
+    if (belief.seen > 0 && !estimate(&of, &belief)) {
+        return guess;
     }
     const int middle = RESIN + 1;
     belief.guess = !(sqrt(belief.covariance[middle][middle]) <
@@ -449,8 +582,8 @@ hw_coat_pull hw_coats_pull(const hw_coat_belief *belief, const hw_coat_seen *see
         pair_sums sums;
         held one;
         if (photo == 0 || seen[i].photo_after != photo || strcmp(seen[i].part, part) != 0 ||
-            !hold(belief, &seen[i], &one) ||
-            !sum_pair(belief, seen, count, pair_of(seen, count, i), &sums)) {
+            strcmp(seen[i].job, belief->job) != 0 || !hold(belief, 0.0, &seen[i], &one) ||
+            !sum_pair(belief, 0.0, seen, count, pair_of(seen, count, i), &sums)) {
             continue;
         }
         double own[N][3], shared[N][3];

@@ -177,6 +177,8 @@ hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request)
     hw_coats_ahead ahead = {.patch = request->patch,
                             .target = request->target,
                             .guess = request->belief->guess,
+                            .seen = request->belief->seen,
+                            .elsewhere = request->belief->elsewhere,
                             .patch_lab = hw_tone_under(gap->patch_lab, both.patch.density),
                             .target_lab = hw_tone_under(gap->target_lab, both.target.density)};
     double by_patch[3][3], by_target[3][3];

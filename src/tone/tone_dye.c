@@ -119,6 +119,7 @@ void hw_shelf_free(hw_shelf *shelf)
     if (shelf) {
         hw_free(shelf->dye);
         hw_free(shelf->seen);
+        hw_free(shelf->coat);
         *shelf = (hw_shelf){0};
     }
 }
@@ -175,17 +176,39 @@ bool hw_observation_names(const hw_observation *seen, const char *dye)
     return false;
 }
 
+bool hw_coat_is_same(const hw_coat_seen *one, const hw_coat_seen *other)
+{
+    return one->event == other->event && strcmp(one->job, other->job) == 0 &&
+           strcmp(one->part, other->part) == 0;
+}
+
+static const double least = 1e-5; // of a density or a strength: what files are rounded to
+
+static bool same_density(const double one[3], const double other[3])
+{
+    bool same = true;
+    for (int band = 0; band < 3; band++) {
+        same = same && fabs(one[band] - other[band]) < least;
+    }
+    return same;
+}
+
+static bool same_covariance(const hw_covariance *one, const hw_covariance *other)
+{
+    bool same = true;
+    for (int row = 0; row < 3; row++) {
+        same = same && same_density(one->m[row], other->m[row]);
+    }
+    return same;
+}
+
 static bool same_fact(const hw_observation *one, const hw_observation *other)
 {
-    const double least = 1e-5; // what files are rounded to
     bool same = one->questioned == other->questioned && one->laid_count == other->laid_count &&
-                one->photo_before == other->photo_before && one->photo_after == other->photo_after;
-    for (int band = 0; band < 3; band++) {
-        same = same && fabs(one->density[band] - other->density[band]) < least;
-        for (int c = 0; c < 3; c++) {
-            same = same && fabs(one->covariance.m[band][c] - other->covariance.m[band][c]) < least;
-        }
-    }
+                one->photo_before == other->photo_before &&
+                one->photo_after == other->photo_after &&
+                same_density(one->density, other->density) &&
+                same_covariance(&one->covariance, &other->covariance);
     for (size_t k = 0; same && k < one->laid_count; k++) {
         same = strcmp(one->laid[k].dye, other->laid[k].dye) == 0 &&
                strcmp(one->laid[k].jar, other->laid[k].jar) == 0 &&
@@ -195,46 +218,88 @@ static bool same_fact(const hw_observation *one, const hw_observation *other)
     return same;
 }
 
-static void take_out(hw_shelf *shelf, size_t at)
+static bool same_coat_fact(const hw_coat_seen *one, const hw_coat_seen *other)
 {
-    if (at < shelf->seen_count) {
-        shelf->seen_count--;
-        memmove(&shelf->seen[at], &shelf->seen[at + 1],
-                (shelf->seen_count - at) * sizeof *shelf->seen);
+    return one->photo_before == other->photo_before && one->photo_after == other->photo_after &&
+           one->before == other->before && one->coats == other->coats &&
+           one->clear == other->clear && same_density(one->density, other->density) &&
+           same_covariance(&one->covariance, &other->covariance) &&
+           same_covariance(&one->shared, &other->shared);
+}
+
+static void take_out(void *list, size_t *count, size_t at, size_t size)
+{
+    char *item = (char *)list + at * size;
+    if (at < *count) {
+        (*count)--;
+        memmove(item, item + size, (*count - at) * size);
     }
 }
 
-hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_observation *seen, size_t count,
-                             bool *changed, hw_error *err)
+// There is room for it. True: the shelf is another now.
+static bool take_pass(hw_shelf *shelf, const hw_observation *seen)
+{
+    size_t at = 0;
+    while (at < shelf->seen_count && !hw_observation_is_same(&shelf->seen[at], seen)) {
+        at++;
+    }
+    bool there = at < shelf->seen_count;
+    if (there && shelf->seen[at].forgotten) {
+        return false;
+    }
+    if (seen->gone) {
+        take_out(shelf->seen, &shelf->seen_count, at, sizeof *shelf->seen);
+        return there;
+    }
+    bool other = !there || !same_fact(&shelf->seen[at], seen);
+    shelf->seen[at] = *seen;
+    shelf->seen_count += !there;
+    return other;
+}
+
+static bool take_coat(hw_shelf *shelf, const hw_coat_seen *seen)
+{
+    size_t at = 0;
+    while (at < shelf->coat_count && !hw_coat_is_same(&shelf->coat[at], seen)) {
+        at++;
+    }
+    bool there = at < shelf->coat_count;
+    if (there && shelf->coat[at].forgotten) {
+        return false;
+    }
+    if (seen->gone) {
+        take_out(shelf->coat, &shelf->coat_count, at, sizeof *shelf->coat);
+        return there;
+    }
+    bool other = !there || !same_coat_fact(&shelf->coat[at], seen);
+    shelf->coat[at] = *seen;
+    shelf->coat_count += !there;
+    return other;
+}
+
+static hw_status make_room(hw_shelf *shelf, const hw_shelf *shown, hw_error *err)
+{
+    hw_observation *seen =
+        hw_resize_array(shelf->seen, shelf->seen_count + shown->seen_count, sizeof *seen);
+    shelf->seen = seen ? seen : shelf->seen;
+    hw_coat_seen *coat =
+        hw_resize_array(shelf->coat, shelf->coat_count + shown->coat_count, sizeof *coat);
+    shelf->coat = coat ? coat : shelf->coat;
+    return seen && coat ? HW_OK : hw_fail_memory(err, "learning from passes and coats");
+}
+
+hw_status hw_shelf_take_seen(hw_shelf *shelf, const hw_shelf *shown, bool *changed, hw_error *err)
 {
     bool other = false;
-    if (count > 0) {
-        hw_observation *grown =
-            hw_resize_array(shelf->seen, shelf->seen_count + count, sizeof *grown);
-        if (!grown) {
-            return hw_fail_memory(err, "learning from the passes");
-        }
-        shelf->seen = grown;
+    hw_status status = make_room(shelf, shown, err);
+    for (size_t i = 0; status == HW_OK && i < shown->seen_count; i++) {
+        other |= take_pass(shelf, &shown->seen[i]);
     }
-    for (size_t i = 0; i < count; i++) {
-        size_t at = 0;
-        while (at < shelf->seen_count && !hw_observation_is_same(&shelf->seen[at], &seen[i])) {
-            at++;
-        }
-        if (at < shelf->seen_count && shelf->seen[at].forgotten) {
-            continue;
-        }
-        if (seen[i].gone) {
-            other = other || at < shelf->seen_count;
-            take_out(shelf, at);
-            continue;
-        }
-        other = other || at == shelf->seen_count || !same_fact(&shelf->seen[at], &seen[i]);
-        shelf->seen[at] = seen[i];
-        shelf->seen_count += at == shelf->seen_count;
+    for (size_t i = 0; status == HW_OK && i < shown->coat_count; i++) {
+        other |= take_coat(shelf, &shown->coat[i]);
     }
     if (changed) {
         *changed = other;
     }
-    return HW_OK;
+    return status;
 }

@@ -15,6 +15,8 @@
 //   repair only   read against the old wood, which stands as it was
 //   bare          the repair's first coat is the one that was seen; the others go over it alone
 //   guess         repair only, nothing was seen yet
+//   elsewhere     repair only, one coat of the same finish was seen, in another job on other wood
+//   other finish  the same, but what was seen in the other job was another finish
 //
 // Prints of 100 how often the truth lies in each 90 % range: L*, a*, b* of the repair and the gap (CIEDE2000), how wide
 // the ranges are, and the root mean square of what the middle is off by. --check: exits 1 unless those of "over all" and "repair only" hold 85 to 95 of 100.
@@ -23,9 +25,18 @@
 
 #include <string.h>
 
-typedef enum row_kind { OVER_ALL, REPAIR_ONLY, BARE, GUESS, ROWS } row_kind;
+typedef enum row_kind {
+    OVER_ALL,
+    REPAIR_ONLY,
+    BARE,
+    GUESS,
+    ELSEWHERE,
+    OTHER_FINISH,
+    ROWS
+} row_kind;
 
-static const char *const row_names[ROWS] = {"over all", "repair only", "bare", "guess"};
+static const char *const row_names[ROWS] = {"over all", "repair only", "bare",
+                                            "guess",    "elsewhere",   "other finish"};
 
 // ---- The truth ---------------------------------------------------------------------
 
@@ -194,6 +205,23 @@ static void tally_range(tallied *row, int which, double is, double said, double 
     row->width[which] += high - low;
 }
 
+// One coat on the repair of another job.
+static hw_coat_seen see_elsewhere(unsigned seed, const piece *here, bool same_finish)
+{
+    piece p = make_piece(seed + 500000u, REPAIR_ONLY);
+    int under = p.patch.coats;
+    if (same_finish) {
+        p.strength = here->strength;
+        p.slope = here->slope;
+    }
+    reading photos[2] = {read_photo(&p), {{0.0, 0.0, 0.0}, {0.0, 0.0, 0.0}}};
+    lay(&p, false);
+    photos[1] = read_photo(&p);
+    hw_coat_seen seen = observe("strip", photos[0].patch, photos[1].patch, under, photos);
+    memcpy(seen.job, "k", 2);
+    return seen;
+}
+
 static void run_piece(unsigned seed, row_kind kind, tallied *row)
 {
     piece p = make_piece(seed, kind);
@@ -204,14 +232,16 @@ static void run_piece(unsigned seed, row_kind kind, tallied *row)
     reading photos[2] = {read_photo(&p), {{0.0, 0.0, 0.0}, {0.0, 0.0, 0.0}}};
     lay(&p, all);
     photos[1] = read_photo(&p);
-    if (kind != GUESS) {
+    if (kind == ELSEWHERE || kind == OTHER_FINISH) {
+        seen[count++] = see_elsewhere(seed, &p, kind == ELSEWHERE);
+    } else if (kind != GUESS) {
         seen[count++] =
             observe("strip", photos[0].patch, photos[1].patch, patch_under, all ? NULL : photos);
     }
     if (all) {
         seen[count++] = observe("rail", photos[0].target, photos[1].target, target_under, NULL);
     }
-    hw_coat_belief belief = hw_coats_learn(seen, count);
+    hw_coat_belief belief = hw_coats_learn(seen, count, "j");
     hw_comparison gap = compare(&photos[1]);
     hw_coats_request request = {.gap = &gap,
                                 .patch = {patch_under + 1, 2},

@@ -216,7 +216,8 @@ static bool look(job *j, hw_observation seen[PATCHES_MOST])
             p->wood = p->gap.patch_lab;
         } else {
             note_seen(j, p, &before, &seen[i]);
-            good = hw_shelf_take_seen(&j->shelf, &seen[i], 1, NULL, NULL) == HW_OK;
+            hw_shelf shown = {.seen = &seen[i], .seen_count = 1};
+            good = hw_shelf_take_seen(&j->shelf, &shown, NULL, NULL) == HW_OK;
         }
     }
     return good;

@@ -211,8 +211,9 @@ static bool learn(series *s, hw_lab wood, hw_known *with, hw_known *without)
     hw_shelf bare = s->shelf;
     bare.seen = NULL;
     bare.seen_count = 0;
+    hw_shelf shown = {.seen = seen, .seen_count = count};
     good = good && hw_tone_learn(&bare, hw_job_id(job), wood, without, &err) == HW_OK &&
-           hw_shelf_take_seen(&s->shelf, seen, count, NULL, &err) == HW_OK &&
+           hw_shelf_take_seen(&s->shelf, &shown, NULL, &err) == HW_OK &&
            hw_tone_learn(&s->shelf, hw_job_id(job), wood, with, &err) == HW_OK;
     if (!good) {
         printf("%s: %s: %s\n", s->name, err.code, err.what);

@@ -95,6 +95,36 @@ json 'it == {"removed": "red", "seen_gone": 2}'
 run 0 shelf show --shelf seen.json # none left: the guesses again
 says out 'amber: amber'
 
+# ---- Clear coats
+run 0 shelf show --shelf odd.json
+says_not out 'clear coats'
+run 0 shelf show --shelf odd.json --json
+json 'it["shelf"]["coats"] is None'
+coat() {
+    printf '{"job":"%s","event":%s,"part":"p","photo_before":1,"photo_after":4,"at":"2026-05-03T10:27:36Z","before":3,' "$1" "$2"
+    printf '"coats":1,"clear":true,"density":[0.03,0.05,0.12],"covariance":[1e-5,0,0,1e-5,0,1e-5]}'
+}
+printf '{"format":1,"dyes":[],"coats":[%s]}' "$(coat a 3)" > coats.json
+run 0 shelf show --shelf coats.json
+says out 'still a GUESS, drawn to 1 reading in 1 job'
+printf '{"format":1,"dyes":[],"coats":[%s,%s,%s]}' "$(coat a 3)" "$(coat a 7)" "$(coat b 3)" > coats.json
+run 0 shelf show --shelf coats.json
+says out 'learned from 3 readings in 2 jobs'
+says out 'one more on a mid-brown (L* 50 a* 12 b* 25) that has a finish: darker by '
+run 0 shelf show --shelf coats.json --json
+json 'it["shelf"]["coats"]["seen"] == 3 and it["shelf"]["coats"]["seen_jobs"] == 2 and not it["shelf"]["coats"]["guess"]'
+json '0.035 < it["shelf"]["coats"]["resin"][1] < 0.05 and it["shelf"]["coats"]["low"][0] < it["shelf"]["coats"]["under"][0] < 50'
+run 2 shelf remove --shelf coats.json
+refused 'it takes a dye off, or forgets coats'
+run 2 shelf remove walnut --coats --shelf coats.json
+refused 'one of them at a time'
+run 0 shelf remove --coats --shelf coats.json
+says out '3 readings of coats forgotten'
+run 0 shelf show --shelf coats.json
+says_not out 'clear coats'
+run 2 shelf remove --coats --shelf coats.json --json
+json 'it["error"]["code"] == "coats-unseen"'
+
 # ---- Wrong calls
 run 2 shelf add
 refused 'DYE'

@@ -31,6 +31,19 @@ static void learn(const hw_shelf *shelf)
     hw_known_free(&known);
 }
 
+// And no coat lightens. (Of the job of the seed, so that its coats count as its own.)
+static void learn_coats(const hw_shelf *shelf)
+{
+    hw_coat_belief belief = hw_coats_learn(shelf->coat, shelf->coat_count, "j");
+    for (int band = 0; band < 3; band++) {
+        if (!(belief.resin[band] >= 0.0) || !isfinite(belief.resin[band]) ||
+            !(belief.wet[band] >= 0.0) || !isfinite(belief.wet[band]) ||
+            !(belief.covariance[band][band] > 0.0) || !isfinite(belief.covariance[band][band])) {
+            abort();
+        }
+    }
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
 {
     char path[600];
@@ -42,14 +55,16 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
     }
     if (hw_shelf_load(path, NULL, &shelf, NULL) == HW_OK) {
         hw_dye dye = hw_dye_guess(HW_FAMILY_RED);
-        size_t before = shelf.count, seen = shelf.seen_count;
+        size_t before = shelf.count, seen = shelf.seen_count, coats = shelf.coat_count;
         learn(&shelf);
+        learn_coats(&shelf);
         bool there = hw_shelf_find(&shelf, dye.name) != NULL, full = before == 200;
         hw_shelf_free(&shelf);
         if (hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK) {
             // What one call writes the next one reads, and nothing else has changed.
             if (hw_shelf_load(path, NULL, &shelf, NULL) != HW_OK ||
-                shelf.count != before + !there || shelf.seen_count != seen) {
+                shelf.count != before + !there || shelf.seen_count != seen ||
+                shelf.coat_count != coats) {
                 abort();
             }
         } else if (!full) {

@@ -311,7 +311,7 @@ static void test_series(void)
                seen[0].before == 0 && !seen[0].clear);
     check_coats(&seen[1], 2, 1e-6);
     check_true(seen[1].photo_after == last && seen[1].before == 1 && seen[1].clear);
-    hw_coat_belief belief = hw_coats_learn(seen, 2);
+    hw_coat_belief belief = hw_coats_learn(seen, 2, hw_job_id(job));
     check_true(belief.seen == 2 && !belief.guess);
 }
 

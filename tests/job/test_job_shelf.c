@@ -72,6 +72,11 @@ static hw_observation seen_of(const char *job, long event, int64_t at)
     return seen;
 }
 
+static hw_status keep(hw_observation *seen, size_t count)
+{
+    return hw_shelf_keep_seen(path, NULL, &(hw_shelf){.seen = seen, .seen_count = count}, NULL);
+}
+
 // ---- Round trips -------------------------------------------------------------------
 
 static void test_round_trip(void)
@@ -82,7 +87,7 @@ static void test_round_trip(void)
     snprintf(seen.laid[1].jar, sizeof seen.laid[1].jar, "0123456789abcdef/2");
     remove_shelf();
     check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
-    check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_OK);
+    check_true(keep(&seen, 1) == HW_OK);
     hw_shelf shelf = loaded();
     if (check_true(shelf.count == 1 && shelf.seen_count == 1)) {
         const hw_dye *d = &shelf.dye[0];
@@ -141,18 +146,18 @@ static void test_changes(void)
     hw_error err = {0};
     remove_shelf();
     snprintf(seen[2].laid[0].dye, HW_NAME_SIZE, "cherry");
-    check_true(hw_shelf_keep_seen(path, NULL, seen, 3, NULL) == HW_OK);
+    check_true(keep(seen, 3) == HW_OK);
     check_true(hw_shelf_put_dye(path, NULL, &dyes[0], NULL) == HW_OK);
     check_true(hw_shelf_put_dye(path, NULL, &dyes[1], NULL) == HW_OK);
     // The same again changes nothing: the file is the very same one.
     uint8_t *bytes = bytes_of(&count);
     check_true(stat(path, &before) == 0);
-    check_true(hw_shelf_keep_seen(path, NULL, seen, 3, NULL) == HW_OK);
+    check_true(keep(seen, 3) == HW_OK);
     check_true(stat(path, &after) == 0 && before.st_ino == after.st_ino);
     hw_free(bytes);
     // One of them learned anew takes the old one's place.
     seen[1].density[0] = 0.5;
-    check_true(hw_shelf_keep_seen(path, NULL, &seen[1], 1, NULL) == HW_OK);
+    check_true(keep(&seen[1], 1) == HW_OK);
     dyes[0].exponent = 0.8;
     dyes[0].has_wood = false;
     dyes[0].note[0] = 0;
@@ -173,7 +178,7 @@ static void test_changes(void)
         check_true(shelf.seen[i].forgotten);
     }
     hw_shelf_free(&shelf);
-    check_true(hw_shelf_keep_seen(path, NULL, seen, 3, NULL) == HW_OK);
+    check_true(keep(seen, 3) == HW_OK);
     shelf = loaded();
     for (size_t i = 0; i < shelf.seen_count; i++) {
         check_true(shelf.seen[i].forgotten);
@@ -200,6 +205,101 @@ static void test_changes(void)
     check_true(access(path, F_OK) != 0); // asking made no file
 }
 
+// ---- Coats -------------------------------------------------------------------------
+
+static hw_coat_seen coat_of(const char *job, long event, int64_t at)
+{
+    hw_coat_seen seen = {.event = event,
+                         .photo_before = 2,
+                         .photo_after = 9,
+                         .at = at,
+                         .before = 1,
+                         .coats = 2,
+                         .clear = true,
+                         .density = {0.03, -0.01, 1.0 / 7.0},
+                         .covariance = {{{0.01, 0.001, 0}, {0.001, 0.02, 0}, {0, 0, 0.03}}}};
+    snprintf(seen.job, sizeof seen.job, "%s", job);
+    snprintf(seen.part, sizeof seen.part, "lid strip");
+    return seen;
+}
+
+static hw_status keep_coats(hw_coat_seen *coat, size_t count)
+{
+    return hw_shelf_keep_seen(path, NULL, &(hw_shelf){.coat = coat, .coat_count = count}, NULL);
+}
+
+static void test_coats(void)
+{
+    hw_coat_seen coat[3] = {coat_of("a job", 7, 100), coat_of("a job", 8, 200),
+                            coat_of("another", 7, 300)};
+    hw_observation pass = seen_of("a job", 7, 100);
+    hw_shelf shown = {.seen = &pass, .seen_count = 1, .coat = coat, .coat_count = 3};
+    hw_error err = {0};
+    struct stat before, after;
+    size_t gone = 9;
+    remove_shelf();
+    coat[1].shared = hw_covariance_diagonal(4e-4, 3e-4, 1.0 / 7.0);
+    check_true(hw_shelf_remove_coats(path, NULL, &gone, &err) == HW_ERR_CALL);
+    check_text(err.code, "coats-unseen");
+    check_true(access(path, F_OK) != 0);
+    check_true(hw_shelf_keep_seen(path, NULL, &shown, NULL) == HW_OK); // both at once
+    check_true(stat(path, &before) == 0);
+    check_true(hw_shelf_keep_seen(path, NULL, &shown, NULL) == HW_OK);
+    check_true(keep_coats(coat, 3) == HW_OK);
+    check_true(stat(path, &after) == 0 && before.st_ino == after.st_ino); // the same again
+    hw_shelf shelf = loaded();
+    if (check_true(shelf.seen_count == 1 && shelf.coat_count == 3)) {
+        const hw_coat_seen *c = &shelf.coat[1];
+        check_text(c->job, "a job");
+        check_text(c->part, "lid strip");
+        check_true(c->event == 8 && c->photo_before == 2 && c->photo_after == 9 && c->at == 200);
+        check_true(c->before == 1 && c->coats == 2 && c->clear && !c->forgotten);
+        check_close(c->density[2], 1.0 / 7.0, 1e-15);
+        check_true(memcmp(&c->covariance, &coat[1].covariance, sizeof c->covariance) == 0);
+        check_close(c->shared.m[2][2], 1.0 / 7.0, 1e-15);
+        check_true(shelf.coat[0].shared.m[0][0] == 0.0);
+    }
+    hw_shelf_free(&shelf);
+    // One told anew takes the old one's place, one that is gone is taken out; the pass stays.
+    coat[0].coats = 1;
+    coat[2].gone = true;
+    check_true(keep_coats(coat, 3) == HW_OK);
+    shelf = loaded();
+    check_true(shelf.seen_count == 1 && shelf.coat_count == 2);
+    check_true(shelf.coat[0].event == 8 && shelf.coat[1].coats == 1);
+    hw_shelf_free(&shelf);
+    // Forgotten, they come back from no job; another job's do.
+    check_true(hw_shelf_remove_coats(path, NULL, &gone, NULL) == HW_OK && gone == 2);
+    coat[2].gone = false;
+    check_true(keep_coats(coat, 3) == HW_OK);
+    shelf = loaded();
+    check_true(shelf.seen_count == 1 && shelf.coat_count == 3);
+    for (size_t i = 0; i < shelf.coat_count; i++) {
+        check_true(shelf.coat[i].forgotten == (strcmp(shelf.coat[i].job, "a job") == 0));
+    }
+    hw_shelf_free(&shelf);
+    check_true(hw_shelf_remove_coats(path, NULL, &gone, NULL) == HW_OK && gone == 1);
+    check_true(hw_shelf_remove_coats(path, NULL, &gone, NULL) == HW_ERR_CALL);
+}
+
+static void test_many_coats(void)
+{
+    enum { MANY = 503 };
+    static hw_coat_seen coat[MANY];
+    for (int i = 0; i < MANY; i++) { // the oldest in the middle
+        coat[i] = coat_of("a job", i + 1, 1000 + (i + 250) % MANY);
+    }
+    remove_shelf();
+    check_true(keep_coats(coat, 500) == HW_OK && keep_coats(coat + 500, 3) == HW_OK);
+    hw_shelf shelf = loaded();
+    int64_t oldest = INT64_MAX;
+    for (size_t i = 0; i < shelf.coat_count; i++) {
+        oldest = shelf.coat[i].at < oldest ? shelf.coat[i].at : oldest;
+    }
+    check_true(shelf.coat_count == 500 && oldest == 1003);
+    hw_shelf_free(&shelf);
+}
+
 // What a newer version has written beside ours stays, in the file, in a dye that is replaced, in an
 // observation that is replaced.
 static void test_unknown_members(void)
@@ -207,12 +307,17 @@ static void test_unknown_members(void)
     write_shelf(
         "{\"format\":1,\"Mood\":[1,{\"a\":2}],\"dyes\":[{\"name\":\"walnut\",\"family\":\"brown\","
         "\"density\":[0.1,0.1,0.1],\"smell\":\"tar\",\"note\":\"old\"},"
-        "{\"name\":\"x\",\"family\":\"red\",\"Tool\":7}],\"seen\":[]}");
+        "{\"name\":\"x\",\"family\":\"red\",\"Tool\":7}],\"seen\":[],\"coats\":[{\"job\":\"a job\","
+        "\"event\":7,\"part\":\"lid strip\",\"photo_before\":1,\"photo_after\":2,\"at\":"
+        "\"2026-05-03T10:27:36Z\",\"before\":0,\"coats\":1,\"clear\":true,\"density\":[0,0,0],"
+        "\"covariance\":[1,0,0,1,0,1],\"shared\":[1,0,0,1,0,1],\"gloss\":\"satin\"}]}");
     hw_dye dye = dye_of("walnut");
     dye.note[0] = 0;
     hw_observation seen = seen_of("a job", 7, 100);
     check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
-    check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_OK);
+    check_true(keep(&seen, 1) == HW_OK);
+    hw_coat_seen coat = coat_of("a job", 7, 100);
+    check_true(keep_coats(&coat, 1) == HW_OK);
     dye = dye_of("x");
     check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
     size_t count = 0;
@@ -220,8 +325,10 @@ static void test_unknown_members(void)
     check_holds(text, "\"Mood\"");
     check_holds(text, "\"a\"");
     check_holds(text, "\"smell\":\t\"tar\"");
-    check_true(!strstr(text, "\"old\""));  // our own member, and no longer so
-    check_true(!strstr(text, "\"Tool\"")); // would be a twin of "tool", and the file unreadable
+    check_holds(text, "\"satin\"");
+    check_true(!strstr(text, "\"shared\"")); // this coat has none any more
+    check_true(!strstr(text, "\"old\""));    // our own member, and no longer so
+    check_true(!strstr(text, "\"Tool\""));   // would be a twin of "tool", and the file unreadable
     hw_free(text);
     hw_shelf shelf = loaded();
     check_true(shelf.count == 2 && shelf.dye[1].tool == HW_TOOL_SPRAY);
@@ -279,8 +386,15 @@ static void bad(const char *text, const char *what)
 #define SEEN(at, wood, laid, covariance)                                                           \
     "{\"job\":\"j\",\"event\":1,\"patch\":\"p\",\"photo_before\":1,\"photo_after\":2,\"at\":" at   \
     ",\"wood\":" wood ",\"laid\":" laid ",\"density\":[0,0,0],\"covariance\":" covariance "}"
-#define LAID "[{\"dye\":\"red\",\"before\":0,\"amount\":1,\"squares\":1}]"
-#define TIME "\"2026-05-03T10:27:36Z\""
+#define LAID        "[{\"dye\":\"red\",\"before\":0,\"amount\":1,\"squares\":1}]"
+#define TIME        "\"2026-05-03T10:27:36Z\""
+#define COATS(list) "{\"format\":1,\"dyes\":[],\"coats\":[" list "]}"
+#define COAT(at, before, coats, clear, density, covariance)                                        \
+    "{\"job\":\"j\",\"event\":1,\"part\":\"p\",\"photo_before\":1,\"photo_after\":2," at           \
+    ",\"before\":" before ",\"coats\":" coats ",\"clear\":" clear ",\"density\":[" density         \
+    ",0,0],\"covariance\":" covariance "}"
+#define AT        "\"at\":" TIME
+#define FAIR_COAT COAT(AT, "0", "1", "true", "0.1", "[1,0,0,1,0,1]")
 
 static void test_damaged(void)
 {
@@ -312,6 +426,20 @@ static void test_damaged(void)
     bad(DYE("\"made\":{\"words\":\"neat\"}"), "made");
     bad(DYE("\"made\":{\"words\":\"neat\",\"share\":1.5}"), "made");
     bad(DYE("\"made\":{\"words\":\"neat\",\"share\":0.5,\"g_l\":3}"), "made");
+    bad("{\"format\":1,\"dyes\":[],\"coats\":7}", "no shelf");
+    bad("{\"format\":1,\"coats\":[]}", "no shelf");
+    bad(COATS("{}"), "coat 1 does not say of which coat");
+    bad(COATS(COAT("\"at\":0", "0", "1", "true", "0", "[1,0,0,1,0,1]")), "which coat");
+    bad(COATS(COAT(AT, "-1", "1", "true", "0", "[1,0,0,1,0,1]")), "coats that cannot be");
+    bad(COATS(COAT(AT, "0", "0", "true", "0", "[1,0,0,1,0,1]")), "coats that cannot be");
+    bad(COATS(COAT(AT, "0", "1e9", "true", "0", "[1,0,0,1,0,1]")), "coats that cannot be");
+    bad(COATS(COAT(AT, "0", "1.5", "true", "0", "[1,0,0,1,0,1]")), "coats that cannot be");
+    bad(COATS(COAT(AT, "0", "1", "1", "0", "[1,0,0,1,0,1]")), "coats that cannot be");
+    bad(COATS(COAT(AT, "0", "1", "true", "11", "[1,0,0,1,0,1]")), "density or a covariance");
+    bad(COATS(COAT(AT, "0", "1", "true", "0", "[1,2,0,1,0,1]")), "density or a covariance");
+    bad(COATS(COAT(AT, "0", "1", "true", "0", "[1,0,0,1,0,1],\"shared\":[-1,0,0,1,0,1]")),
+        "density or a covariance");
+    bad(COATS(FAIR_COAT "," FAIR_COAT), "coat 2 is there twice");
     bad("{\"format\":1,\"seen\":[{}]}", "observation 1");
     bad("{\"format\":1,\"seen\":[" SEEN("0", "[50,0,0]", LAID, "[1,0,0,1,0,1]") "]}", "which pass");
     bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0]", LAID, "[1,0,0,1,0,1]") "]}", "wood");
@@ -336,7 +464,7 @@ static void test_wrong_calls(void)
     snprintf(dye.note, sizeof dye.note, "broken \xc3");
     check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_ERR_CALL);
     hw_observation seen = seen_of("", 7, 1);
-    check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_ERR_CALL);
+    check_true(keep(&seen, 1) == HW_ERR_CALL);
     check_true(access(path, F_OK) != 0);
 }
 
@@ -354,8 +482,8 @@ static void test_many(void)
     for (int i = 0; i < MANY; i++) { // the oldest in the middle
         seen[i] = seen_of("a job", i + 1, 1000 + (i + 2500) % MANY);
     }
-    check_true(hw_shelf_keep_seen(path, NULL, seen, 5000, NULL) == HW_OK);
-    check_true(hw_shelf_keep_seen(path, NULL, seen + 5000, 3, NULL) == HW_OK);
+    check_true(keep(seen, 5000) == HW_OK);
+    check_true(keep(seen + 5000, 3) == HW_OK);
     hw_shelf shelf = loaded();
     check_true(shelf.seen_count == 5000);
     int64_t oldest = INT64_MAX;
@@ -401,7 +529,7 @@ static void test_writers_at_once(void)
                 hw_dye dye = dye_of(name);
                 hw_observation seen = seen_of("a job", 1 + i + 100 * w, 1000 + i);
                 failed += hw_shelf_put_dye(path, NULL, &dye, NULL) != HW_OK;
-                failed += hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) != HW_OK;
+                failed += keep(&seen, 1) != HW_OK;
             }
             _exit(failed > 0);
         }
@@ -451,6 +579,7 @@ static void test_memory(void)
 {
     hw_dye dye = dye_of("cherry");
     hw_observation seen = seen_of("a job", 8, 2);
+    hw_coat_seen coat = coat_of("a job", 9, 2);
     hw_shelf shelf = {0};
     bool done = false;
     for (long n = 0; n < 5000 && !done; n++) {
@@ -460,7 +589,9 @@ static void test_memory(void)
             "\"seen\":[" SEEN(TIME, "[50,0,0]", LAID, "[1,0,0,1,0,1]") "]}");
         hw_test_fail_alloc(n);
         hw_status status = hw_shelf_put_dye(path, NULL, &dye, NULL);
-        status = status == HW_OK ? hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) : status;
+        hw_shelf shown = {.seen = &seen, .seen_count = 1, .coat = &coat, .coat_count = 1};
+        status = status == HW_OK ? hw_shelf_keep_seen(path, NULL, &shown, NULL) : status;
+        status = status == HW_OK ? hw_shelf_remove_coats(path, NULL, NULL, NULL) : status;
         status = status == HW_OK ? hw_shelf_remove_dye(path, NULL, "red", NULL, NULL) : status;
         hw_test_fail_alloc(-1);
         done = status == HW_OK;
@@ -477,6 +608,8 @@ int main(void)
     snprintf(path, sizeof path, "%s/own shelf %ld.json", HW_SCRATCH, (long)getpid());
     test_round_trip();
     test_changes();
+    test_coats();
+    test_many_coats();
     test_unknown_members();
     test_old_format();
     test_damaged();

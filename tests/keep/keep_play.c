@@ -329,7 +329,8 @@ static void play_seen(const hw_job *job, const place *where, int day, int number
     hw_copy_text(seen.patch, sizeof seen.patch, "lid strip");
     seen.laid[0] = (hw_laid){.dye = "walnut", .amount = 0.5, .squares = 0.125};
     told what = {.what = TOLD_SEEN, .number = seen.event};
-    came_to(to, hw_shelf_keep_seen(where->shelf, NULL, &seen, 1, &err), "observation", &what, &err);
+    hw_shelf shown = {.seen = &seen, .seen_count = 1};
+    came_to(to, hw_shelf_keep_seen(where->shelf, NULL, &shown, &err), "observation", &what, &err);
 }
 
 static hw_job *start_or_open(const place *where, int day, const listener *to)

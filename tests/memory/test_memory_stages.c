@@ -593,24 +593,27 @@ static hw_status work_job(hw_text *told, hw_error *err)
 static hw_status work_coats(hw_text *told, hw_error *err)
 {
     hw_job *job = NULL;
-    hw_coat_seen *seen = NULL;
     hw_steps_coats coats = {.seen = 0};
-    size_t count = 0;
-    hw_status status = hw_job_open(coats_path, NULL, &job, err);
+    hw_shelf learned = {0};
+    hw_warnings warnings = {0};
+    hw_limits limits = hw_steps_limits(NULL);
+    remove_file(shelf_path);
+    hw_status status = hw_shelf_put_dye(shelf_path, NULL, &shelf.dye[0], err);
     if (status == HW_OK) {
-        status = hw_job_coats_seen(job, &seen, &count, err);
+        status = hw_job_open(coats_path, NULL, &job, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_coats_of(job, hw_job_last_photo_of_patch(job, "new"),
-                                   hw_comparison_beside(&reading.comparisons, "new"), &coats, err);
+        status = hw_steps_learn(job, shelf_path, 0, &limits, &learned, &warnings, err);
     }
     with_memory();
-    if (status == HW_OK) {
-        check_true(count == 1 && coats.seen == 1);
-        hw_text_add(told, "%zu %a %a\n", count, seen[0].density[1], coats.gap.gap.L);
+    if (status == HW_OK) { // where the shelf file could not be written that is a warning
+        hw_steps_coats_of(job, &learned, hw_job_last_photo_of_patch(job, "new"),
+                          hw_comparison_beside(&reading.comparisons, "new"), &coats);
+        check_true(learned.coat_count == 1 && coats.seen == 1 && coats.elsewhere == 0);
+        hw_text_add(told, "%a %a\n", learned.coat[0].density[1], coats.gap.gap.L);
         tell_lab(told, coats.ahead.patch_lab);
     }
-    hw_job_coats_seen_free(seen);
+    hw_shelf_free(&learned);
     hw_job_free(job);
     return status;
 }
@@ -620,16 +623,25 @@ static hw_status work_shelf_file(hw_text *told, hw_error *err)
     hw_shelf loaded = {0};
     size_t gone = 0;
     hw_dye dye = hw_dye_guess(HW_FAMILY_BROWN);
+    hw_coat_seen coat = {
+        .job = "j", .event = 3, .part = "p", .photo_before = 1, .photo_after = 4, .coats = 1};
+    hw_shelf shown = {.coat = &coat, .coat_count = 1};
     remove_file(shelf_path);
     hw_status status = hw_shelf_put_dye(shelf_path, NULL, &dye, err);
     if (status == HW_OK) {
-        status = hw_shelf_keep_seen(shelf_path, NULL, shelf.seen, shelf.seen_count, err);
+        status = hw_shelf_keep_seen(shelf_path, NULL, &shown, err);
+    }
+    if (status == HW_OK) {
+        status = hw_shelf_keep_seen(shelf_path, NULL, &shelf, err);
     }
     if (status == HW_OK) {
         status = hw_shelf_load(shelf_path, NULL, &loaded, err);
     }
     if (status == HW_OK) {
         status = hw_shelf_remove_dye(shelf_path, NULL, "red", &gone, err);
+    }
+    if (status == HW_OK) {
+        status = hw_shelf_remove_coats(shelf_path, NULL, &gone, err);
     }
     with_memory();
     hw_text_add(told, "%zu %zu %zu\n", status == HW_OK ? loaded.count : 0,
@@ -1295,8 +1307,9 @@ static void make_shelf(void)
                            .laid_count = 1,
                            .density = {0.03, 0.15, 0.16},
                            .covariance = {{{0.01, 0, 0}, {0, 0.01, 0}, {0, 0, 0.01}}}};
+    hw_shelf shown = {.seen = &seen, .seen_count = 1};
     check_true(hw_shelf_guesses(&shelf, NULL) == HW_OK);
-    check_true(hw_shelf_take_seen(&shelf, &seen, 1, NULL, NULL) == HW_OK);
+    check_true(hw_shelf_take_seen(&shelf, &shown, NULL, NULL) == HW_OK);
     check_true(hw_tone_learn(&shelf, "", shop_old, &known, NULL) == HW_OK);
 }
 

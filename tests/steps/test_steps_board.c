@@ -134,7 +134,8 @@ static void test_guesses_with_seen(void)
     hw_shelf shelf = {0};
     char used[1024];
     remove_shelf();
-    check_true(hw_shelf_keep_seen(shelf_path, NULL, &seen, 1, NULL) == HW_OK);
+    check_true(hw_shelf_keep_seen(shelf_path, NULL, &(hw_shelf){.seen = &seen, .seen_count = 1},
+                                  NULL) == HW_OK);
     check_true(hw_steps_shelf(shelf_path, NULL, &shelf, used, sizeof used, NULL) == HW_OK);
     check_true(shelf.count == HW_FAMILY_COUNT && shelf.dye[0].guess && shelf.seen_count == 1);
     check_text(shelf.seen[0].laid[0].dye, "red");

@@ -89,21 +89,33 @@ static hw_steps_coats coats_now(hw_comparison *as_read)
     hw_limits limits = hw_steps_limits(NULL);
     hw_steps_coats coats = {0};
     hw_reading reading = {0};
+    hw_shelf shelf = {0};
+    hw_warnings warnings = {0};
     const hw_event *photo = hw_job_last_photo_of_patch(job, "new");
     check_true(photo && hw_steps_read_kept(job, photo, &photo->of.photo.marks, &limits, &reading,
                                            NULL) == HW_OK);
     *as_read = *hw_comparison_beside(&reading.comparisons, "new");
-    check_true(hw_steps_coats_of(job, photo, as_read, &coats, NULL) == HW_OK);
+    check_true(hw_steps_learn(job, NULL, 0, &limits, &shelf, &warnings, NULL) == HW_OK);
+    check_true(warnings.count == 0);
+    hw_steps_coats_of(job, &shelf, photo, as_read, &coats);
+    check_true(coats.ahead.seen == coats.seen && coats.ahead.elsewhere == coats.elsewhere);
+    hw_shelf_free(&shelf);
     hw_reading_free(&reading);
     hw_job_free(job);
     return coats;
 }
 
+static void next_job(const char *name)
+{
+    snprintf(path_job, sizeof path_job, "%s/%s", folder, name);
+    check_true(hw_steps_start(path_job, "coats", clock_now, NULL) == HW_OK);
+    photograph(0, 0);
+}
+
 static void new_job(void)
 {
     run("rm -rf '%s' && mkdir -p '%s'");
-    check_true(hw_steps_start(path_job, "coats", clock_now, NULL) == HW_OK);
-    photograph(0, 0);
+    next_job("job");
 }
 
 static void test_repair_alone(void)
@@ -161,6 +173,107 @@ static void test_over_all(void)
     check_true(!coats.to_come);
 }
 
+// The last event of that kind did not happen.
+static void withdraw(hw_event_kind kind)
+{
+    hw_job *job = open_job(), *mended = NULL;
+    hw_fix_request request = {.folder = path_job, .withdraw = true};
+    hw_warnings warnings = {0};
+    long number = 0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        request.event =
+            hw_job_event(job, i)->kind == kind ? hw_job_event(job, i)->number : request.event;
+    }
+    hw_job_free(job);
+    check_true(hw_steps_fix(&request, NULL, clock_now++, &mended, &number, &warnings, NULL) ==
+               HW_OK);
+    hw_job_free(mended);
+}
+
+static size_t coats_on_shelf(void)
+{
+    hw_shelf shelf = {0};
+    char used[700];
+    check_true(hw_steps_shelf(NULL, NULL, &shelf, used, sizeof used, NULL) == HW_OK);
+    size_t count = shelf.coat_count;
+    hw_shelf_free(&shelf);
+    return count;
+}
+
+// What one job showed is where the next one starts from; a correction takes it out again.
+static void test_next_job(void)
+{
+    hw_comparison read;
+    size_t gone = 0;
+    new_job();
+    say_coats(HW_COATS_REPAIRS, 3);
+    hw_steps_coats guess = coats_now(&read);
+    coat(false);
+    photograph(1, 0);
+    check_true(coats_on_shelf() == 1); // by the photo alone
+    coat(false);
+    photograph(2, 0);
+    hw_steps_coats first = coats_now(&read), again = coats_now(&read);
+    check_true(first.seen == 2 && first.elsewhere == 0 && coats_on_shelf() == 2);
+    check_close(again.ahead.patch_lab.b, first.ahead.patch_lab.b, 0);
+    char path_first[sizeof path_job];
+    memcpy(path_first, path_job, sizeof path_first);
+
+    next_job("next");
+    say_coats(HW_COATS_REPAIRS, 3);
+    hw_steps_coats next = coats_now(&read);
+    check_true(next.seen == 0 && next.elsewhere == 2 && coats_on_shelf() == 2);
+    // Nearer to the truth than the guess, and less wide; but wider than once a coat lies here too.
+    hw_lab truth = under(repair, 3);
+    check_true(fabs(next.ahead.patch_lab.b - truth.b) < fabs(guess.ahead.patch_lab.b - truth.b));
+    check_true(fabs(next.ahead.patch_lab.L - truth.L) < fabs(guess.ahead.patch_lab.L - truth.L));
+    double wide = next.ahead.patch_high.b - next.ahead.patch_low.b;
+    check_true(wide < 0.9 * (guess.ahead.patch_high.b - guess.ahead.patch_low.b));
+    check_true(truth.b > next.ahead.patch_low.b && truth.b < next.ahead.patch_high.b);
+    coat(false);
+    photograph(1, 0);
+    hw_steps_coats both = coats_now(&read);
+    check_true(both.seen == 1 && both.elsewhere == 2 && !both.ahead.guess);
+    check_true(both.ahead.patch_high.b - both.ahead.patch_low.b < 0.8 * wide);
+
+    // The first job's last photo is withdrawn there: one of its coats is told no more, here neither.
+    char path_next[sizeof path_job];
+    memcpy(path_next, path_job, sizeof path_next);
+    memcpy(path_job, path_first, sizeof path_job);
+    withdraw(HW_EVENT_PHOTO_ADDED);
+    check_true(coats_on_shelf() == 2);
+    withdraw(HW_EVENT_COAT_LAID);
+    first = coats_now(&read);
+    check_true(first.seen == 1 && first.elsewhere == 1);
+    memcpy(path_job, path_next, sizeof path_job);
+    both = coats_now(&read);
+    check_true(both.seen == 1 && both.elsewhere == 1);
+    // Forgotten: no job brings it back, this one's own neither.
+    check_true(hw_steps_shelf_forget_coats(NULL, NULL, &gone, NULL) == HW_OK && gone == 2);
+    both = coats_now(&read);
+    check_true(both.seen == 0 && both.elsewhere == 0 && both.ahead.guess);
+}
+
+// Where the shelf cannot be written it counts for this job all the same, and that is said once.
+static void test_unwritable(void)
+{
+    char path_shelf[600];
+    hw_warnings warnings = {0};
+    hw_limits limits = hw_steps_limits(NULL);
+    hw_shelf shelf = {0};
+    new_job();
+    snprintf(path_shelf, sizeof path_shelf, "%s/huewright", folder);
+    check_true(hw_file_replace(path_shelf, (const uint8_t *)"x", 1, NULL) == HW_OK); // no folder
+    coat(false);
+    photograph(1, 0);
+    hw_job *job = open_job();
+    check_true(hw_steps_learn(job, NULL, 0, &limits, &shelf, &warnings, NULL) == HW_OK);
+    check_true(shelf.coat_count == 1 && warnings.count == 1);
+    check_holds(warnings.text[0], "the shelf could not keep it");
+    hw_shelf_free(&shelf);
+    hw_job_free(job);
+}
+
 int main(void)
 {
     snprintf(folder, sizeof folder, "%s/steps-coats", HW_SCRATCH);
@@ -169,5 +282,7 @@ int main(void)
     setenv("XDG_DATA_HOME", folder, 1); // nobody's own shelf
     test_repair_alone();
     test_over_all();
+    test_next_job();
+    test_unwritable();
     return check_done();
 }

@@ -141,7 +141,7 @@ static void test_ridge(void)
     seen[1].coats = 1;
     memcpy(seen[1].part, "door", 5);
     seen[0].shared = seen[1].shared = hw_covariance_diagonal(4e-4, 3e-4, 5e-4);
-    belief = hw_coats_learn(seen, 3);
+    belief = hw_coats_learn(seen, 3, "j");
     check_true(belief.seen == 3 && !belief.guess);
     memset(m, 0, sizeof m);
     for (int r = 0; r < 9; r++) {
@@ -170,8 +170,82 @@ static void test_ridge(void)
     // What two parts share is no two observations: alone they tell more.
     hw_coat_belief apart;
     seen[1].photo_before = 90;
-    apart = hw_coats_learn(seen, 3);
+    apart = hw_coats_learn(seen, 3, "j");
     check_true(apart.covariance[1][1] < belief.covariance[1][1]);
+}
+
+// Coats of other jobs, again as one joint normal: each job's coat lies about the finisher's usual one by half of the
+// guess's s.d. (chosen in tone_coat.c), so that two jobs have three quarters of its variance in common.
+static void test_other_jobs(void)
+{
+    const double density[4][3] = {
+        {0.03, 0.05, 0.12}, {0.032, 0.046, 0.11}, {0.025, 0.04, 0.1}, {0.022, 0.037, 0.1}};
+    const char *const jobs[4] = {"k", "k", "m", "j"};
+    hw_coat_seen seen[4];
+    static double m[APART_MOST][APART_MOST + 1];
+    hw_coat_belief guess = hw_coats_guess();
+    double cross[3][12];
+    for (int i = 0; i < 4; i++) {
+        seen[i] = seen_of(60, 1, density[i], 0.01, 3 + 2 * i);
+        memcpy(seen[i].job, jobs[i], 2);
+    }
+    hw_coat_belief belief = hw_coats_learn(seen, 4, "j"), usual = hw_coats_learn(seen, 3, NULL);
+    check_true(belief.seen == 1 && belief.elsewhere == 3);
+    check_true(usual.seen == 0 && usual.elsewhere == 3);
+    memset(m, 0, sizeof m);
+    for (int r = 0; r < 12; r++) {
+        for (int c = 0; c < 12; c++) {
+            int i = r / 3, k = c / 3, a = r % 3, b = c % 3;
+            hw_coat_step step = hw_coats_step(i == 3 ? &belief : &usual, 60, 1, true);
+            m[r][c] = guess.covariance[a][b] * (strcmp(jobs[i], jobs[k]) == 0 ? 1.0 : 0.75);
+            m[r][c] +=
+                i == k ? seen[i].covariance.m[a][b] + step.own.m[a][b] + step.shared.m[a][b] : 0.0;
+        }
+        m[r][12] = density[r / 3][r % 3] - guess.resin[r % 3];
+        for (int band = 0; band < 3; band++) {
+            cross[band][r] = guess.covariance[band][r % 3] * (r / 3 == 3 ? 1.0 : 0.75);
+        }
+    }
+    eliminate(m, 12);
+    for (int band = 0; band < 3; band++) {
+        double want = guess.resin[band];
+        for (int r = 0; r < 12; r++) {
+            want += cross[band][r] * m[r][12];
+        }
+        check_close(belief.resin[band], want, 1e-6);
+    }
+    // What no job has seen of itself stays open, however much others saw.
+    hw_coat_seen many[60];
+    for (int i = 0; i < 60; i++) {
+        many[i] = seen_of(60, 1, density[0], 0.001, 3 + 2 * i);
+        snprintf(many[i].job, sizeof many[i].job, "job %d", i / 3);
+    }
+    usual = hw_coats_learn(many, 60, "j");
+    check_true(!usual.guess && usual.seen == 0 && usual.elsewhere == 60);
+    check_close(usual.covariance[1][1] / guess.covariance[1][1], 0.25, 0.03);
+    // One other job tells less than as much here, in size and in surety; alone it is still a guess.
+    hw_coat_belief here = hw_coats_learn(many, 1, "job 0"), there = hw_coats_learn(many, 1, "j");
+    check_true(!here.guess && there.guess);
+    check_true(there.covariance[1][1] > 1.5 * here.covariance[1][1]);
+    check_true(there.resin[1] > guess.resin[1] && there.resin[1] < here.resin[1]);
+    // And what this job shows goes before all of them.
+    const double water_white[3] = {0.002, 0.003, 0.01};
+    for (int i = 57; i < 60; i++) {
+        many[i] = seen_of(60, 1, water_white, 0.005, 3 + 2 * i);
+    }
+    here = hw_coats_learn(many, 60, "j");
+    check_true(here.seen == 3 && here.resin[1] < 0.5 * (density[0][1] + water_white[1]));
+    // Forgotten: as if it had not been.
+    for (int i = 0; i < 57; i++) {
+        many[i].forgotten = true;
+    }
+    here = hw_coats_learn(many, 60, "j");
+    there = hw_coats_learn(&many[57], 3, "j");
+    check_true(here.elsewhere == 0);
+    check_close(here.resin[1], there.resin[1], 1e-12);
+    // A number of another job's photo is not that of this one.
+    check_close(hw_coats_pull(&belief, seen, 4, 3 + 2 + 2, "strip").own[1][1], 0, 0);
+    check_true(hw_coats_pull(&belief, seen, 4, seen[3].photo_after, "strip").own[1][1] != 0.0);
 }
 
 // The order says nothing.
@@ -180,13 +254,18 @@ static void test_order(void)
     const double first[3] = {0.3, 0.4, 0.6}, later[3] = {0.03, 0.06, 0.1};
     hw_coat_seen seen[3] = {seen_of(0, 1, first, 0.02, 3), seen_of(1, 1, later, 0.01, 5),
                             seen_of(2, 2, later, 0.01, 7)};
-    hw_coat_seen turned[3] = {seen[2], seen[0], seen[1]};
-    hw_coat_belief a = hw_coats_learn(seen, 3), b = hw_coats_learn(turned, 3);
-    for (int band = 0; band < 3; band++) {
-        check_close(a.resin[band], b.resin[band], 1e-8);
-        check_close(a.wet[band], b.wet[band], 1e-7);
+    for (int other_jobs = 0; other_jobs < 2; other_jobs++) {
+        hw_coat_seen turned[3] = {seen[2], seen[0], seen[1]};
+        hw_coat_belief a = hw_coats_learn(seen, 3, "j"), b = hw_coats_learn(turned, 3, "j");
+        check_true(a.elsewhere == (other_jobs ? 2 : 0) && a.elsewhere == b.elsewhere);
+        for (int band = 0; band < 3; band++) {
+            check_close(a.resin[band], b.resin[band], 1e-8);
+            check_close(a.wet[band], b.wet[band], 1e-7);
+        }
+        check_close(a.tau, b.tau, 1e-7);
+        memcpy(seen[0].job, "k", 2);
+        memcpy(seen[2].job, "m", 2);
     }
-    check_close(a.tau, b.tau, 1e-7);
 }
 
 // ---- Against draws -----------------------------------------------------------------
@@ -210,7 +289,7 @@ static void test_draws(void)
     const int draws = 400000;
     const double first[3] = {0.26, 0.36, 0.52}, later[3] = {0.08, 0.12, 0.21};
     hw_coat_seen seen[2] = {seen_of(0, 1, first, 0.02, 3), seen_of(1, 1, later, 0.02, 5)};
-    hw_coat_belief guess = hw_coats_guess(), belief = hw_coats_learn(seen, 2);
+    hw_coat_belief guess = hw_coats_guess(), belief = hw_coats_learn(seen, 2, "j");
     double root[7][7], inverse[2][9], sum[4] = {0}, square[4] = {0}, weights = 0.0;
     uint64_t state = 7;
     memcpy(root, guess.covariance, sizeof root);
@@ -270,18 +349,18 @@ static void test_outliers(void)
                  lighter[3] = {-0.2, -0.25, -0.2};
     hw_coat_seen seen[3] = {seen_of(4, 1, fair, 0.01, 3), seen_of(5, 1, fair, 0.01, 5),
                             seen_of(6, 1, wild, 0.01, 7)};
-    hw_coat_belief clean = hw_coats_learn(seen, 2), with = hw_coats_learn(seen, 3);
+    hw_coat_belief clean = hw_coats_learn(seen, 2, "j"), with = hw_coats_learn(seen, 3, "j");
     check_close(with.resin[1], clean.resin[1], 0.015);
     memcpy(seen[2].density, lighter, sizeof lighter);
-    with = hw_coats_learn(seen, 3);
+    with = hw_coats_learn(seen, 3, "j");
     check_close(with.resin[1], clean.resin[1], 0.015);
     // Alone it is no lesson either.
-    hw_coat_belief alone = hw_coats_learn(&seen[2], 1);
+    hw_coat_belief alone = hw_coats_learn(&seen[2], 1, "j");
     for (int band = 0; band < 3; band++) {
         check_true(alone.resin[band] >= 0.0 && alone.resin[band] < 0.1);
     }
     seen[2].density[0] = (double)NAN;
-    with = hw_coats_learn(seen, 3);
+    with = hw_coats_learn(seen, 3, "j");
     check_true(with.seen == 2);
     check_close(with.resin[2], clean.resin[2], 1e-12);
 }
@@ -291,19 +370,19 @@ static void test_guess_or_learned(void)
 {
     const double clear[3] = {0.001, 0.0, 0.002}, amber[3] = {0.03, 0.05, 0.13};
     hw_coat_seen seen = seen_of(4, 1, clear, 0.01, 3);
-    hw_coat_belief belief = hw_coats_learn(&seen, 1), guess = hw_coats_guess();
+    hw_coat_belief belief = hw_coats_learn(&seen, 1, "j"), guess = hw_coats_guess();
     check_true(!belief.guess && belief.resin[1] < 0.01 && belief.resin[2] < 0.03);
     seen = seen_of(4, 1, amber, 0.01, 3);
-    belief = hw_coats_learn(&seen, 1);
+    belief = hw_coats_learn(&seen, 1, "j");
     check_true(!belief.guess && belief.resin[1] > 0.04);
     double learned = belief.covariance[1][1];
     seen.clear = false;
-    check_true(hw_coats_learn(&seen, 1).covariance[1][1] > 1.5 * learned);
+    check_true(hw_coats_learn(&seen, 1, "j").covariance[1][1] > 1.5 * learned);
     seen.clear = true;
     seen.shared = hw_covariance_diagonal(0.0016, 0.0016, 0.0016); // 0.9 L* in mid-brown
-    belief = hw_coats_learn(&seen, 1);
+    belief = hw_coats_learn(&seen, 1, "j");
     check_true(belief.guess && belief.resin[1] > guess.resin[1]);
-    belief = hw_coats_learn(NULL, 0);
+    belief = hw_coats_learn(NULL, 0, "j");
     check_true(belief.guess && belief.seen == 0);
     check_close(belief.resin[2], 0.09, 0);
 }
@@ -343,7 +422,7 @@ static void test_aim(void)
 {
     const double amber[3] = {0.03, 0.05, 0.13};
     hw_coat_seen seen = seen_of(60, 1, amber, 0.004, 3);
-    hw_coat_belief belief = hw_coats_learn(&seen, 1);
+    hw_coat_belief belief = hw_coats_learn(&seen, 1, "j");
     hw_comparison gap = gap_of(other, one, 0.25);
     hw_coats_request request = {
         .gap = &gap, .patch = {60, 2}, .target = {60, 0}, .belief = &belief};
@@ -433,6 +512,7 @@ int main(void)
     test_worked();
     test_law();
     test_ridge();
+    test_other_jobs();
     test_order();
     test_draws();
     test_outliers();

@@ -34,9 +34,10 @@ static hw_known learn(const hw_shelf *shelf, const char *job)
     return known;
 }
 
-static void take(hw_shelf *shelf, const hw_observation *seen)
+static void take(hw_shelf *shelf, hw_observation *seen)
 {
-    check_true(hw_shelf_take_seen(shelf, seen, 1, NULL, NULL) == HW_OK);
+    hw_shelf shown = {.seen = seen, .seen_count = 1};
+    check_true(hw_shelf_take_seen(shelf, &shown, NULL, NULL) == HW_OK);
 }
 
 static double strength(const hw_known *known, const hw_shelf *shelf, size_t dye)
@@ -86,11 +87,12 @@ static void test_no_order(void)
         snprintf(seen[i].job, sizeof seen[i].job, "job %d", i / 2);
     }
     bool changed = false;
-    check_true(hw_shelf_take_seen(&one, seen, 4, &changed, NULL) == HW_OK && changed);
+    hw_shelf shown = {.seen = seen, .seen_count = 4};
+    check_true(hw_shelf_take_seen(&one, &shown, &changed, NULL) == HW_OK && changed);
     for (int i = 3; i >= 0; i--) {
         take(&other, &seen[i]);
     }
-    check_true(hw_shelf_take_seen(&one, seen, 4, &changed, NULL) == HW_OK && !changed);
+    check_true(hw_shelf_take_seen(&one, &shown, &changed, NULL) == HW_OK && !changed);
     check_true(one.seen_count == 4 && other.seen_count == 4);
     hw_observation wild = seen_of(&one.dye[HW_FAMILY_BLACK], 9.0, 0.0, 1.0, 1, 77, 0.01);
     wild.questioned = true;
