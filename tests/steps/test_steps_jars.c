@@ -171,7 +171,7 @@ static void test_jars(void)
 
     // Advice in the next job that asks for the liquid of a jar counts with that jar, and says so.
     hw_advise_request ask = {.folder = path_next, .shelf_path = path_shelf};
-    hw_advise_result told = {0};
+    hw_day told = {0};
     photograph(path_next, (hw_lab){52.2, 8.2, 25.0});
     if (check_true(hw_steps_advise(&ask, NULL, clock_now++, &told, &err) == HW_OK) &&
         check_true(told.count == 1)) {
@@ -181,7 +181,7 @@ static void test_jars(void)
         check_holds(advice->full_strength, "Jar 2 is about 1.");
         check_holds(advice->full_strength, "times as strong as it says");
     }
-    hw_advise_result_free(&told);
+    hw_day_free(&told);
 }
 
 // Another computer, whose shelf has never heard of ruby; and one where it was taken off.
