@@ -25,8 +25,7 @@ static void name_jar(const hw_day *day, size_t index, char out[16])
     }
 }
 
-// What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
-static void add_about(hw_text *text, const char *before, double ml)
+void hw_report_add_about(hw_text *text, const char *before, double ml)
 {
     const double fl_oz = 29.5735295625; // US
     double step = ml < 10.0 ? 1.0 : ml < 100.0 ? 5.0 : 10.0;
@@ -51,10 +50,10 @@ static void add_use(hw_text *text, const hw_day_jar *jar)
     hw_text_add(text, "      today %s on %zu repair%s", passes, jar->patches,
                 jar->patches == 1 ? "" : "s");
     if (isfinite(jar->need_ml)) {
-        add_about(text, ", ", jar->need_ml);
+        hw_report_add_about(text, ", ", jar->need_ml);
     }
     if (isfinite(jar->left_ml)) {
-        add_about(text, "; it holds ", jar->left_ml);
+        hw_report_add_about(text, "; it holds ", jar->left_ml);
         hw_text_add(text, jar->left_ml < jar->need_ml ? ": too little, mix more" : "");
     }
     hw_text_add(text, "\n");
@@ -198,7 +197,7 @@ static void add_spent(hw_text *text, const hw_advice *advice, const hw_day_part 
     hw_report_passes(passes, sizeof passes, advice->passes_so_far);
     hw_text_add(text, "    So far: %s laid on it", passes);
     if (isfinite(part->laid_ml) && part->laid_ml > 0.0) {
-        add_about(text, ", ", part->laid_ml);
+        hw_report_add_about(text, ", ", part->laid_ml);
         hw_text_add(text, " of liquid");
     }
     if (part->hours > 0.0) {
@@ -217,7 +216,7 @@ static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *
         hw_text_add(text, " of drying for %s.\n", passes);
     }
     if (isfinite(part->need.pass_ml)) {
-        add_about(text, "    Liquid: ", part->need.pass_ml);
+        hw_report_add_about(text, "    Liquid: ", part->need.pass_ml);
         hw_text_add(text, " a pass on %.0f cm2 (%s)%s", part->area_cm2,
                     part->area_from_card ? "by the card in the photo" : "as you said",
                     brief ? "." : ". ");
