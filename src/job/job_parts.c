@@ -63,6 +63,11 @@ static void list_event(listing *all, const hw_event *event)
         list_names(all, (const char(*)[HW_NAME_SIZE])event->of.takeoff.parts,
                    event->of.takeoff.part_count);
         break;
+    case HW_EVENT_SETTING: // an area given under a slip of a name can be found and renamed
+        for (size_t i = 0; i < event->of.setting.area_count; i++) {
+            list_part(all, HW_ROLE_PATCH, event->of.setting.areas[i].part);
+        }
+        break;
     default:
         break;
     }
