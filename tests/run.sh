@@ -9,7 +9,7 @@ cd "$(dirname "$0")/.."
 tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev
 command -v node > /dev/null || tests/install.sh nodejs
 command -v npm > /dev/null || tests/install.sh npm
-tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux
+tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux units
 
 jobs=$(nproc)
 echo "== code is formatted"

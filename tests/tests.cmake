@@ -53,6 +53,6 @@ endforeach()
 
 # Memory that runs out, through all stages (build/test_memory_stages all: every allocation, no strides).
 add_executable(test_memory_stages tests/memory/test_memory_stages.c)
-target_include_directories(test_memory_stages PRIVATE src/photo)
+target_include_directories(test_memory_stages PRIVATE src/photo src/steps)
 target_link_libraries(test_memory_stages PRIVATE hw_check huewright_core)
 add_test(NAME memory/stages COMMAND test_memory_stages)

@@ -68,6 +68,24 @@ double hw_ciede2000(hw_lab first, hw_lab second); // >= 0
 // At equal colours, where it has none, all three are 0.
 void hw_ciede2000_gradient(hw_lab first, hw_lab second, double gradient[3]);
 
+// ---- Another light -----------------------------------------------------------------
+
+// Old wood and repair under one light; any scale, the same for all.
+typedef struct hw_pair {
+    hw_xyz target, patch;
+} hw_pair;
+
+typedef struct hw_metamerism {
+    hw_lab target;       // under the test light
+    hw_lab patch;        // there, once made equal to the target under the reference light
+    hw_difference index; // patch minus target: index.de00, index.de76 and which way
+} hw_metamerism;
+
+// Special index of metamerism, change in illuminant (CIE 15:2018, 9.2), with the multiplicative correction of X, Y, Z.
+// `test_white`: of the test light, in the scale of `test`; D50 for colours that a card has carried there.
+// The index is NaN where a tristimulus value of the patch under the reference light is 0.
+hw_metamerism hw_metamerism_index(const hw_pair *reference, const hw_pair *test, hw_xyz test_white);
+
 // ---- Covariance --------------------------------------------------------------------
 
 // A symmetric 3 x 3 covariance, of L*, a*, b* or of three bands: m[row][column].

@@ -63,6 +63,7 @@ typedef enum hw_doubt {
     HW_DOUBT_TONE,       // the camera's tone curve and stray light
     HW_DOUBT_COLOUR,     // the camera's colours
     HW_DOUBT_CARD,       // what the card is taken to be
+    HW_DOUBT_PHOTOS,     // old wood that is only in another photo: what two photos differ by
     HW_DOUBT_COUNT,
 } hw_doubt;
 
@@ -88,7 +89,8 @@ typedef struct hw_ground {
     bool known;
     hw_difference gap;
     double de00_low, de00_high;
-    bool matches; // and the means do not: what is left is pores and grain lines, for a brush
+    bool fewer_pores; // in the patch, by what shows
+    bool matches;     // and the means do not: what is left is pores and grain lines, for a brush
 } hw_ground;
 
 // A patch that differs from itself along its length.
@@ -104,7 +106,10 @@ typedef struct hw_comparison {
     char patch[HW_NAME_SIZE];
     char target[HW_NAME_SIZE]; // a target's name, or HW_BESIDE
     hw_kind kind;              // of the patch
+    long elsewhere; // number of the other photo of the job that shows the target; 0: this one does
     hw_lab patch_lab, target_lab;
+    bool
+        before_coats; // target_lab is not the old wood but as the patch must be before coats to come
     hw_difference gap;
     double de00_low, de00_high;
     hw_difference low, high;      // ranges of L, a, b, C, H (de fields unused)
@@ -160,6 +165,27 @@ typedef struct hw_comparisons {
 
 void hw_comparisons_free(hw_comparisons *comparisons);
 
+// Old wood as another photo read it.
+typedef struct hw_old_wood {
+    char name[HW_NAME_SIZE];
+    hw_lab lab;
+    double standard_error[3];
+} hw_old_wood;
+
+#define HW_ELSEWHERE_MOST 16 // pieces of old wood taken from another photo (chosen)
+
+// The old wood of a patch that has none beside it in its own photo.
+typedef struct hw_elsewhere {
+    bool wanted; // it has none; else nothing is taken
+    long photo;  // number of the photo that shows it; 0: none does
+    hw_old_wood wood[HW_ELSEWHERE_MOST];
+    size_t count;
+    char camera[96]; // of that photo; "" when not said
+    bool has_card_seen;
+    hw_lab card_seen;  // the card as photographed there
+    char why_not[320]; // why none can be taken: no capital, no full stop
+} hw_elsewhere;
+
 // What earlier readings of a job say of a patch and the old wood beside it.
 typedef struct hw_earlier {
     char patch[HW_NAME_SIZE];
@@ -167,6 +193,7 @@ typedef struct hw_earlier {
     size_t count;     // pieces of old wood that it rests on
     size_t repeats;   // photos of the same view since the last pass on it
     double repeat[3]; // s.d. of the gap's L*, a*, b* among them; with two or more
+    hw_elsewhere elsewhere;
 } hw_earlier;
 
 typedef struct hw_earlier_list {
@@ -175,14 +202,16 @@ typedef struct hw_earlier_list {
 } hw_earlier_list;
 
 // Compares every patch with its beside targets. `known` may be NULL. `marks` says which are beside which; the
-// samples are of the same photo, in any order. Patches without any target are an error.
+// samples are of the same photo, in any order. A patch without any target is compared with what is known of it
+// elsewhere, by a wider range and without joints; one without that is an error.
 // `light` NULL: an instrument measured them, so only their own doubts count and there are no joints.
 // HW_ERR_CALL with the code target-missing.
 HW_CHECK hw_status hw_compare_all(const hw_sample *samples, size_t count, const hw_marks *marks,
                                   const hw_light *light, const hw_earlier_list *known,
                                   hw_comparisons *out, hw_error *err);
 
-// Warns of patches whose light is too little known beside that of their old wood, with the number.
+// Warns of patches whose light is too little known beside that of their old wood, with the number, and of those
+// whose old wood is in another photo.
 void hw_compare_warn(const hw_comparisons *comparisons, hw_warnings *warnings);
 
 // What a strip of a step board may be wrong by against the strip without toner (`bare`) of the same photo,
@@ -222,6 +251,12 @@ size_t hw_directions_of(const hw_difference *gap, hw_direction out[HW_DIRECTIONS
 // and its end is a one-sided 95 % bound (non-central chi-squared), elsewhere +- 1.645 u.
 void hw_gap_range(hw_lab target, hw_lab patch, const hw_covariance *covariance, double *low,
                   double *high);
+
+// The comparison of a patch (with all its targets together) with another aim than the old wood, as it must be
+// before coats to come, and more covariance of the gap: gap, ranges, directions, verdict and why. Spread,
+// doubts by source and `tellable` stay those of the photo; T squared is not known (NaN).
+hw_comparison hw_comparison_before_coats(const hw_comparison *as_read, hw_lab aim,
+                                         const hw_covariance *more);
 
 // The verdict rules alone, on numbers: fills verdict, why.
 void hw_verdict_decide(hw_comparison *comparison);

@@ -60,6 +60,7 @@ typedef enum hw_event_kind {
     HW_EVENT_CORRECTION,
     HW_EVENT_NOTE,
     HW_EVENT_APPROVAL,
+    HW_EVENT_SETTING,
     HW_EVENT_WITHDRAWN, // it did not happen, as a later correction says; `was` tells what it was
     HW_EVENT_KIND_COUNT
 } hw_event_kind;
@@ -97,9 +98,12 @@ typedef struct hw_logged_sample {
 typedef struct hw_logged_gap {
     char patch[HW_NAME_SIZE];
     double de00, de00_low, de00_high;
-    double L, a, b;      // patch minus target
-    double spread;       // of the old wood in this photo; 0: an old log line does not say
-    size_t spread_count; // pieces of old wood
+    double L, a, b;               // patch minus target
+    double u[3];                  // standard uncertainty of these three
+    double doubt[HW_DOUBT_COUNT]; // of de00 by source; all 0: an old log line does not say
+    double spread;                // of the old wood in this photo; 0: an old log line does not say
+    size_t spread_count;          // pieces of old wood
+    long elsewhere;               // photo that shows the old wood; 0: the same
     hw_verdict verdict;
 } hw_logged_gap;
 
@@ -152,6 +156,7 @@ typedef struct hw_pass_event {
     int passes;
     long before_photo; // laid before that photo and logged later; 0: laid when it was logged
     double minutes;    // dried since, as entered; NaN when not said
+    double hours;      // of work, as entered; 0: not said
     char note[480];
     hw_used_dye dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known
     size_t dye_count;
@@ -181,7 +186,8 @@ typedef struct hw_coat_event {
     hw_coat coat;
     char (*parts)[HW_NAME_SIZE];
     size_t part_count; // 0: on the whole piece
-    long before_photo; // as in hw_pass_event
+    long before_photo; // as in hw_pass_event, also the next
+    double hours;
     char note[480];
 } hw_coat_event;
 
@@ -190,7 +196,8 @@ typedef struct hw_takeoff_event {
     bool stripped; // down to the wood; false: wiped back, down to the last coat
     char (*parts)[HW_NAME_SIZE];
     size_t part_count;
-    long before_photo; // as in hw_pass_event
+    long before_photo; // as in hw_pass_event, also the next
+    double hours;
     char note[480];
 } hw_takeoff_event;
 
@@ -198,6 +205,10 @@ typedef struct hw_takeoff_event {
 typedef struct hw_jar_event {
     long jar; // from 1
     hw_liquid liquid;
+    double volume_ml; // that was mixed; not above 0, or NaN: not said
+    char from_job
+        [HW_JOB_ID_SIZE]; // carried over from the jar from_jar of that job; "": mixed for this one
+    long from_jar;
     char note[480];
 } hw_jar_event;
 
@@ -212,6 +223,7 @@ typedef struct hw_correction_event {
 typedef struct hw_note_event {
     char text[1000];
     char part[HW_NAME_SIZE]; // "" when it is about the whole piece
+    double hours;            // of work, as in hw_pass_event
 } hw_note_event;
 
 // Who found the colour right, and under which lamp.
@@ -220,6 +232,44 @@ typedef struct hw_approval_event {
     char lamp[HW_NAME_SIZE];
     char note[480];
 } hw_approval_event;
+
+// What the clear coats still to come go over. Files hold the names.
+typedef enum hw_coats_over {
+    HW_COATS_UNSAID = 0,
+    HW_COATS_ALL,       // repair and old wood alike
+    HW_COATS_REPAIRS,   // the repair only
+    HW_COATS_NOT_KNOWN, // it was asked, and the person does not know
+    HW_COATS_OVER_COUNT
+} hw_coats_over;
+
+const char *
+hw_coats_over_name(hw_coats_over over); // "unsaid", "all", "repairs", "not_known"; static
+bool hw_coats_over_from_name(const char *name, hw_coats_over *out); // of the three that can be said
+
+typedef struct hw_part_area {
+    char part[HW_NAME_SIZE];
+    double cm2; // > 0
+} hw_part_area;
+
+#define HW_COATS_MOST          20      // clear coats still to come
+#define HW_RECOAT_MOST_MINUTES 10080.0 // a week
+#define HW_LENGTH_MOST_MM      2000.0  // of a card's side
+#define HW_AREA_MOST_CM2       1e6     // of a part: 100 square metres
+#define HW_ML_M2_MOST          1000.0  // a pass; more runs
+#define HW_HOURS_MOST          1000.0  // of work with one event
+
+// What holds for the whole job, said once; what is said later takes its place. A member that is not said with
+// this event stays as it was.
+typedef struct hw_setting_event {
+    hw_coats_over coats_over; // HW_COATS_UNSAID: not said here
+    int coats;             // clear coats still to come after this event, 0 to 20; with coats_over
+    double recoat_minutes; // to wait between passes and coats; 0: not said here, also the next
+    double card_mm[2];     // sides of the grey card; 0
+    bool card_not_known;   // it was asked, and the person does not know
+    double ml_m2;          // liquid that one pass takes, a square metre; 0
+    hw_part_area *areas;   // owned
+    size_t area_count;
+} hw_setting_event;
 
 typedef struct hw_start_event {
     char title[480];
@@ -246,10 +296,13 @@ typedef struct hw_event {
         hw_correction_event correction;
         hw_note_event note;
         hw_approval_event approval;
+        hw_setting_event setting;
     } of;
 } hw_event;
 
 void hw_event_free(hw_event *event); // leaves an empty one
+// Hours of work entered with a pass, a coat, a taking off or a note; 0: none.
+double hw_event_hours(const hw_event *event);
 
 // ---- A job -------------------------------------------------------------------------
 
@@ -259,6 +312,12 @@ typedef struct hw_job hw_job;
 // job-exists, when there already is a job or the folder is not empty; what a start left that was cut
 // short (a kill, a full disk) does not count.
 HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
+// The same with the jars of another job, under new numbers, and what was said there that holds for a shop: recoat time,
+// the card's size, what a pass takes. One write: the job has all of it or is none.
+HW_CHECK hw_status hw_job_start_from(const char *folder, const char *title, const hw_job *from,
+                                     int64_t now, hw_error *err);
+// Could it be started? Writes nothing; refuses as hw_job_start does.
+HW_CHECK hw_status hw_job_may_start(const char *folder, const char *title, hw_error *err);
 // Reads the folder; writes nothing. Bad lines are skipped and named in the warnings. A folder of a
 // newer format is read as far as it is understood, and cannot be written to.
 // HW_ERR_INPUT with the code job-missing, job-damaged.
@@ -328,6 +387,8 @@ HW_CHECK hw_status hw_job_add_note(hw_job *job, const hw_note_event *note, int64
                                    long *number, hw_error *err);
 HW_CHECK hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, int64_t now,
                                        long *number, hw_error *err);
+HW_CHECK hw_status hw_job_add_setting(hw_job *job, const hw_setting_event *setting, int64_t now,
+                                      long *number, hw_error *err);
 // Event `of` should have been as `now_so`, an event of its kind; *number is 0 where nothing differs. A photo that
 // was read again with other marks brings its new reading, else NULL; both are saved, or neither.
 HW_CHECK hw_status hw_job_add_correction(hw_job *job, long of, const hw_event *now_so,
@@ -405,11 +466,71 @@ size_t hw_job_photo_off(const hw_job *job, const hw_event *measured, hw_photo_of
 // The last event with which the card itself was measured, or NULL.
 const hw_event *hw_job_measured_card(const hw_job *job);
 
+// What holds for the whole job now.
+typedef struct hw_job_settings {
+    hw_coats_over coats_over;
+    int coats_said;        // clear coats to come as they were said, with coats_over
+    long coats_event;      // number of the event that said so; 0: none
+    double recoat_minutes; // NaN: not said, also the next three
+    double card_mm[2];
+    bool card_asked; // said, or not known
+    double ml_m2;
+} hw_job_settings;
+
+hw_job_settings hw_job_settings_now(const hw_job *job);
+// Area of a part as it was last said, square centimetres; NaN: not said.
+double hw_job_area_said(const hw_job *job, const char *part);
+
+// Minutes that a part has dried: since the last pass or coat that was logged on it when it was laid; NaN: nothing
+// is logged so.
+double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t now);
+// Hours of work entered for a part; what was done to several at once counts for each its share, what was done to
+// the whole piece for none. `part` NULL: all hours of the job.
+double hw_job_hours(const hw_job *job, const char *part);
+// How often and how long (*hours) the log was written on, pauses of over an hour left out.
+size_t hw_job_sittings(const hw_job *job, double *hours);
+
+// Coats of finish on a part today, and clear coats that are still to come on it.
+typedef struct hw_job_coats {
+    hw_coats_on on;
+    char assumed[160]; // what is not logged but taken for granted, a sentence; ""
+} hw_job_coats;
+
+// `role`: HW_ROLE_PATCH or HW_ROLE_TARGET. Those to come as they were said last, less the clear coats laid on it
+// since; none on old wood where they go over the repairs only, none at all where it was not said or is not known.
+hw_job_coats hw_job_coats_on(const hw_job *job, hw_role role, const char *part);
+
+// What logged coats did to patches and old wood, from each photo to the next that can be compared with it and
+// has nothing else done to that part between them. Free *out with hw_job_coats_seen_free.
+HW_CHECK hw_status hw_job_coats_seen(const hw_job *job, hw_coat_seen **out, size_t *count,
+                                     hw_error *err);
+void hw_job_coats_seen_free(hw_coat_seen *seen);
+
 // The jar of that number, or the one that holds just this liquid; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid);
+// What names a jar wherever it is used: the job that it was mixed for and its number there (hw_laid.jar).
+void hw_job_jar_key(const hw_job *job, long number, char out[HW_JAR_KEY_SIZE]);
+// The jars of this job, the latest first; at most room into out; returns how many there are.
+size_t hw_job_mixed_jars(const hw_job *job, hw_mixed_jar *out, size_t room);
 // The last approval after which nothing was laid or taken off, or NULL.
 const hw_event *hw_job_approval(const hw_job *job);
+
+// ---- Areas and liquid --------------------------------------------------------------
+//
+// NaN: not known.
+
+// Area of a part, square centimetres: as it was said, or from its mark and the card's in the last photo that shows both
+// (*from_card), where the card's size was said. That assumes one plane, seen square on, and a card's mark of four
+// corners that reaches the card's edges; one whose sides do not fit the card's gives none.
+double hw_job_area(const hw_job *job, const char *part, bool *from_card);
+// Millilitres that a pass event took on that part: area by what a pass takes (as said, or usual for its tool:
+// hw_tone_ml_m2), with what is lost, by its passes.
+double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part);
+double hw_job_part_ml(const hw_job *job, const char *part); // all passes logged on it; 0: none
+double hw_job_jar_used(const hw_job *job, long number); // out of that jar in this job; 0: nothing
+// Of the volume that was mixed; never below 0.
+double hw_job_jar_left(const hw_job *job, long number);
 
 // ---- What changed between two photos -----------------------------------------------
 
@@ -447,6 +568,13 @@ typedef struct hw_patch_change {
 
 extern const char hw_same_photo[]; // the reason where both photos are one file
 
+// Is it the same label of a lamp, capitals aside? Two that were not said are.
+bool hw_same_lamp(const char *one, const char *other);
+// By how much the card as photographed moved, in CIE 1976 u'v' (CIE 15:2018, 8.2.2); NaN for black.
+double hw_card_moved(hw_lab then, hw_lab now);
+#define HW_CARD_SAME                                                                               \
+    0.005 // above it the lamp or the white balance is another (chosen; D50 and D65: 0.023)
+
 // `photo_before`, `photo_after`: numbers of photo events. Reads the log, changes nothing; nothing
 // to free. A photo or patch that is not there gives HW_CHANGE_UNKNOWN with the reason.
 hw_patch_change hw_job_patch_change(const hw_job *job, long photo_before, long photo_after,
@@ -475,6 +603,47 @@ typedef struct hw_pass_effect {
 } hw_pass_effect;
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);
+
+// ---- The same under two lamps ------------------------------------------------------
+
+// Does a match under the main lamp hold under another?
+typedef enum hw_lamp_verdict {
+    HW_LAMP_UNTOLD = 0, // two readings cannot tell
+    HW_LAMP_HOLDS,      // what the other lamp does to it cannot be seen
+    HW_LAMP_PARTS,      // it can
+} hw_lamp_verdict;
+
+const char *hw_lamp_verdict_name(hw_lamp_verdict verdict); // "untold", "holds", "parts"; static
+
+// A patch in one photo under a lamp that was said.
+typedef struct hw_lamp_look {
+    const char *lamp; // borrowed from the job
+    long photo;
+    hw_lab target, patch;
+    hw_logged_gap gap;
+} hw_lamp_look;
+
+// The newest two photos of one state of a patch, one under the main lamp and one under another.
+typedef struct hw_lamp_pair {
+    bool known;               // else there are no such two, and `reason` says why not
+    bool present;             // nothing was done to it or its old wood since
+    hw_lamp_look main, other; // where not known: the newest under each; lamp and photo only
+    hw_difference
+        index; // of metamerism (hw_metamerism_index), patch minus target under the other lamp
+    hw_difference low, high; // 90 % ranges of its L, a, b (other members unused)
+    double de00_low, de00_high;
+    hw_lamp_verdict verdict;
+    char reason[320]; // no capital, no full stop
+} hw_lamp_pair;
+
+// The lamp that a repair is judged by: that of the first photo of it that names one; NULL: none does.
+const char *hw_job_main_lamp(const hw_job *job, const char *patch);
+// A pair for each other lamp that a photo of the patch names, the one photographed last first. Names are compared
+// without capitals. At most `room` into out; returns how many there are.
+size_t hw_job_lamp_pairs(const hw_job *job, const char *patch, hw_lamp_pair *out, size_t room);
+// The photo that advice on the patch rests on, or NULL: the latest one of it; but where that was taken under another
+// lamp than the main one, and the latest one under the main lamp shows the same state, that.
+const hw_event *hw_job_main_photo(const hw_job *job, const char *patch);
 
 // ---- What is learned from a job ----------------------------------------------------
 

@@ -43,21 +43,89 @@ HW_CHECK hw_status hw_report_photo_json(const hw_photo_news *news, const hw_read
                                         char **out, hw_error *err);
 
 // ---- Advice ------------------------------------------------------------------------
-// `cautions_full`: print each caution; else the one line.
-// `warnings` may be NULL.
-HW_CHECK hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
-                                         const hw_warnings *warnings, const hw_report_style *style,
+
+// What stands beside the advice on one repair: what was spent on it, what its next passes take, what still comes.
+typedef struct hw_day_part {
+    double hours;        // of work entered for it; 0: none
+    double laid_ml;      // of liquid laid on it so far; NaN: not known
+    double area_cm2;     // NaN: not known
+    bool area_from_card; // told from the card's size
+    hw_need need;        // what its next passes take
+    double minutes;      // its next passes and their recoat times; NaN: not set
+    bool
+        coats_come; // clear coats still come on it, or on its old wood: `ahead` tells the look then
+    hw_coats_ahead ahead;
+    size_t coats_seen; // that this was learned from
+    bool held;         // it is planned for what it must be before those coats
+    char assumed[320]; // of the coats that lie there; ""
+    bool lamp_seen;    // it was photographed under two lamps as it is now
+    bool last_step; // its plan ends with the next step: the last moment to look under another lamp
+    char lamp[480]; // how it looks there, or that a second photo is wanted; ""
+} hw_day_part;
+
+// A jar of the day.
+typedef struct hw_day_jar {
+    hw_liquid liquid;
+    long number;    // of the job's jar that stands mixed; 0: to be mixed
+    size_t patches; // that it is laid on today; 0: it comes after the next look
+    int passes;     // today, of all of them together
+    double need_ml; // for these passes, with what is lost; NaN: an area is not known
+    double left_ml; // in the jar that stands mixed; NaN: not known
+    bool can_mix;   // `mix` is filled: of a jar to be mixed, or one that holds too little
+    bool
+        as_wanted; // for the volume asked for, or what it takes; else a hundred millilitres as an example
+    hw_mix mix;
+} hw_day_jar;
+
+// What was not said of the job yet, and would tell more.
+typedef struct hw_day_unsaid {
+    bool coats, recoat, areas;
+} hw_day_unsaid;
+
+// What is advised: on one repair, or the day's sheet for all.
+typedef struct hw_day {
+    hw_advice *advice; // one a repair; owned, also what follows
+    hw_day_part *part; // one a repair
+    size_t count;
+    bool for_all;    // the sheet
+    hw_sheet sheet;  // where for_all; steps in the order of laying
+    hw_day_jar *jar; // of the sheet, in its order; or of the one repair
+    size_t jar_count;
+    hw_day_unsaid unsaid;
+    bool cautions_full; // print each caution; else the one line
+    hw_warnings warnings;
+} hw_day;
+
+void hw_day_free(hw_day *day); // leaves an empty one
+
+HW_CHECK hw_status hw_report_advice_text(const hw_day *day, const hw_report_style *style,
                                          char **out, hw_error *err);
-// One advice for a named patch; all as {"jars":[],"patches":[...]} when `sheet`.
-HW_CHECK hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
-                                         const hw_warnings *warnings, bool sheet, char **out,
-                                         hw_error *err);
+// The one advice, or all as {"jars":[],"patches":[...]}.
+HW_CHECK hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error *err);
 
 // ---- Job events --------------------------------------------------------------------
+// `known`: what is known of the jars (hw_steps_jars); NULL: nothing.
 HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,
                                         hw_error *err);
+// A job started from an earlier one: what was taken over. `job` is the new one, `dyes` were put on the shelf.
+typedef struct hw_carried {
+    const char *folder, *from, *from_title; // from_title "": it has none
+    const hw_job *job;
+    const char (*dyes)[HW_NAME_SIZE];
+    size_t dye_count;
+    const hw_warnings *warnings;
+} hw_carried;
+
+HW_CHECK hw_status hw_report_carried_text(const hw_carried *carried, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error *err);
+// A jar just logged, and how to mix it (NULL: no volume was said).
+HW_CHECK hw_status hw_report_jar_text(const hw_event *event, const hw_mix *mix,
+                                      const hw_warnings *warnings, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_jar_json(const hw_job *job, const hw_event *event, const hw_mix *mix,
+                                      const hw_warnings *warnings, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass,
-                                       const hw_warnings *warnings, char **out, hw_error *err);
+                                       const hw_known *known, const hw_warnings *warnings,
+                                       char **out, hw_error *err);
 // A correction that changes nothing.
 HW_CHECK hw_status hw_report_unchanged_text(const hw_warnings *warnings, char **out, hw_error *err);
 // Any other event that was just logged; and any at all (NULL: none) as JSON, in the shape of the history.
@@ -71,8 +139,16 @@ HW_CHECK hw_status hw_report_import_text(const hw_job *job, long number, const h
                                          char **out, hw_error *err);
 HW_CHECK hw_status hw_report_import_json(const hw_job *job, long number, const hw_reading *reading,
                                          const hw_warnings *warnings, char **out, hw_error *err);
-HW_CHECK hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err);
-HW_CHECK hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_history_text(const hw_job *job, const hw_known *known, char **out,
+                                          hw_error *err);
+HW_CHECK hw_status hw_report_history_json(const hw_job *job, const hw_known *known, char **out,
+                                          hw_error *err);
+
+// Repairs (`patch` NULL: all) under two lamps, side by side (hw_job_lamp_pairs).
+HW_CHECK hw_status hw_report_lamps_text(const hw_job *job, const char *patch,
+                                        const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_lamps_json(const hw_job *job, const char *patch, char **out,
+                                        hw_error *err);
 
 // ---- Export ------------------------------------------------------------------------
 //

@@ -7,6 +7,7 @@
 #include "huewright/base.h"
 #include "huewright/compare.h"
 #include "huewright/job.h"
+#include "huewright/report.h"
 #include "huewright/tone.h"
 
 #ifdef __cplusplus
@@ -30,6 +31,32 @@ HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits
 
 HW_CHECK hw_status hw_steps_start(const char *folder, const char *title, int64_t now,
                                   hw_error *err);
+
+// A job that goes on with the jars, the settings and the dyes of an earlier one.
+typedef struct hw_start_request {
+    const char *folder;
+    const char *title;      // NULL: none
+    const char *from;       // folder of the earlier job; it is only read
+    const char *shelf_path; // that gets what the earlier job knows of dyes; NULL: the user's own
+} hw_start_request;
+
+typedef struct hw_start_result {
+    hw_job *job;          // the new one, opened; owned
+    char from_title[480]; // of the earlier one; ""
+    char (*dyes)
+        [HW_NAME_SIZE]; // that were put on the shelf as the earlier job's log knew them; owned
+    size_t dye_count;
+    hw_warnings warnings;
+} hw_start_result;
+
+void hw_start_result_free(hw_start_result *result);
+
+// What the earlier job showed of its dyes joins the shelf, and so do dyes that it used and the shelf lacks (a family's
+// guess only where a jar holds it); not those taken off it. Then the new job is made, with the jars and the
+// settings, in one write. Where the shelf cannot be written that is a warning. HW_ERR_CALL with the
+// codes start-same, job-exists; HW_ERR_INPUT job-missing, job-damaged.
+HW_CHECK hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits,
+                                       int64_t now, hw_start_result *out, hw_error *err);
 
 typedef struct hw_photo_request {
     const char *folder;
@@ -77,21 +104,13 @@ typedef struct hw_advise_request {
     const char *patch;      // NULL: all patches
     const char *shelf_path; // NULL: the user's own; no dyes there: the nine guesses
     int families_most;      // in one plan, 1 to 3; 0: two
+    double volume_ml;       // to mix of each jar; 0: what today's passes take
 } hw_advise_request;
 
-typedef struct hw_advise_result {
-    hw_advice *advice;
-    size_t count;
-    bool cautions_full;
-    hw_warnings warnings;
-} hw_advise_result;
-
-void hw_advise_result_free(hw_advise_result *result);
-
 // Advice on the latest photo of each patch, read again from the kept original. A patch on which
-// passes were logged since its photo is told to be photographed first. Logs what was shown.
+// passes were logged since its photo is told to be photographed first. Logs what was shown. Free with hw_day_free.
 HW_CHECK hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits,
-                                   int64_t now, hw_advise_result *out, hw_error *err);
+                                   int64_t now, hw_day *out, hw_error *err);
 
 typedef struct hw_pass_request {
     const char *folder;
@@ -134,6 +153,7 @@ typedef struct hw_fix_request {
     int passes;
     bool sets_minutes; // to minutes; NaN: not said
     double minutes;
+    double hours;           // of work
     bool sets_before_photo; // to before_photo; 0: it was done when it was logged
     long before_photo;
     bool has_card_lab; // of a photo: it is read again by this colour of the card
@@ -182,8 +202,18 @@ HW_CHECK hw_status hw_steps_import(const hw_import_request *request, const hw_li
                                    int64_t now, hw_job **job, long *number, hw_reading *reading,
                                    hw_warnings *warnings, hw_error *err);
 
+// What is known of the jars of a job (hw_known.jar), with all that the shelf and the job itself show; empty where it has
+// none. Writes nothing. Free with hw_known_free.
+HW_CHECK hw_status hw_steps_jars(const hw_job *job, const char *shelf_path, const hw_limits *limits,
+                                 hw_known *out, hw_error *err);
+
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
+
+// The job opened, to be looked at for the repair `patch` (NULL: all) under two lamps (hw_job_lamp_pairs). Free with
+// hw_job_free. HW_ERR_CALL with the code patch-unknown.
+HW_CHECK hw_status hw_steps_lamps(const char *folder, const char *patch, const hw_limits *limits,
+                                  hw_job **job, hw_error *err);
 
 // A job and its log's own lines, for export. Free both.
 HW_CHECK hw_status hw_steps_export(const char *folder, const hw_limits *limits, hw_job **job,
@@ -204,6 +234,10 @@ HW_CHECK hw_status hw_steps_unpack(const char *file, const char *folder, const h
 // hw_known_free.
 HW_CHECK hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err);
 
+// How to mix that volume of a liquid, with what the shelf knows of its dyes (hw_tone_mix).
+HW_CHECK hw_status hw_steps_mix(const hw_liquid *liquid, double volume_ml, const char *shelf_path,
+                                const hw_limits *limits, hw_mix *out, hw_error *err);
+
 // Adds a dye to the shelf, or says more of one that is there.
 typedef struct hw_dye_request {
     const char *shelf_path; // NULL: the user's own
@@ -211,11 +245,12 @@ typedef struct hw_dye_request {
     const char *tool;  // NULL: not said
     const char *steps; // a board's readings for 0, 1, 2 ... passes, "L,a,b L,a,b ..."; NULL: none
     const char *note;  // NULL: none
+    const char *made;  // how the liquid of strength 1 was made (hw_parse_made); NULL: not said
 } hw_dye_request;
 
 // *board is filled (free with hw_board_free) where there are steps. Without steps a dye of that name and
 // family keeps what a board taught of it. HW_ERR_CALL with the codes dye-name, family-unknown,
-// tool-unknown, board-steps, note-text, shelf-nowhere, and those of hw_board_fit.
+// tool-unknown, board-steps, note-text, shelf-nowhere, and those of hw_board_fit and hw_parse_made.
 HW_CHECK hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits,
                                       int64_t now, hw_dye *dye, hw_dye_change *change,
                                       hw_board *board, hw_error *err);
@@ -232,6 +267,7 @@ typedef struct hw_stepboard_request {
         *dye;         // names of dyes of the shelf, or "NAME=FAMILY" for new ones, or a family
     size_t dye_count; // a dye of the shelf, or a family, that only the strips name needs none
     const char *tool, *note; // NULL: not said
+    const char *made;        // of the one dye on it; NULL: not said
 } hw_stepboard_request;
 
 typedef struct hw_stepboard_result {
@@ -245,7 +281,7 @@ typedef struct hw_stepboard_result {
 void hw_stepboard_result_free(hw_stepboard_result *result);
 
 // photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made.
-// HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, and those of
+// HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, made-several, and those of
 // hw_steps_shelf_add.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
                                       int64_t now, hw_stepboard_result *out, hw_error *err);

@@ -54,6 +54,35 @@ typedef enum hw_tool {
 const char *hw_tool_name(hw_tool tool); // "not said", "spray", "brush", "pad", "wipe"; static
 bool hw_tool_from_name(const char *name, hw_tool *out); // of the four that can be said
 
+// ---- Quantities --------------------------------------------------------------------
+//
+// As a finisher types them: "200 ml", "1/4 fl oz", "1 1/2 qt", "12x90 cm". Spoons, fluid ounces, cups, pints, quarts
+// and gallons are US measures (gallon 231 cubic inches; an inch 25.4 mm, a pound 453.59237 g: NIST Handbook 44,
+// appendix C); 20 drops are a millilitre (common practice, it depends on the dropper). HW_ERR_CALL with the codes
+// quantity-number (no number, or one with a comma), quantity-unit (none, or one of another kind) and
+// quantity-size (nothing, less than that, or too much to be meant); *out stays then.
+HW_CHECK hw_status hw_parse_volume(const char *text, double *ml, hw_error *err);
+HW_CHECK hw_status hw_parse_weight(const char *text, double *g, hw_error *err);
+HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);
+HW_CHECK hw_status hw_parse_sides(const char *text, double mm[2], hw_error *err); // "86x54 mm"
+// An area, or two sides.
+HW_CHECK hw_status hw_parse_area(const char *text, double *cm2, hw_error *err);
+
+// How the liquid of a step board, which is called strength 1, was made.
+typedef struct hw_made {
+    char words[80]; // as they were typed; "": not said
+    double
+        share; // of a liquid concentrate: its volume over that of the finished liquid, > 0, <= 1; 0: none
+    double g_l; // of powder: grams to a litre, > 0; 0: none
+} hw_made;
+
+#define HW_MADE_MOST_G_L 2000.0
+
+// "15 drops in 4 fl oz", "1 part in 20", "0.5 %", "30 g/l", "1 oz in 1 qt", "2 lb cut". `A in B` is A in B of
+// the finished liquid, `A to B` is A added to B of thinner. What a powder adds to the volume is left out. Codes as
+// above and made-words.
+HW_CHECK hw_status hw_parse_made(const char *text, hw_made *out, hw_error *err);
+
 // What is known of a dye before any pass is looked at: its family's guess, or a step board.
 typedef struct hw_dye {
     char name[HW_NAME_SIZE];
@@ -69,13 +98,15 @@ typedef struct hw_dye {
     hw_lab wood;              // the board's wood without toner, as sealed
     int board_passes;         // the most passes on the board
     int64_t learned_at;       // seconds since 1970; 0: not said
+    hw_made made;             // how its liquid of strength 1 was made
     char note[240];           // as the finisher typed it; ""
 } hw_dye;
 
 // ---- What logged passes did --------------------------------------------------------
 
-#define HW_JOB_ID_SIZE 20
-#define HW_LAID_MOST   6 // different dyes laid between two photos
+#define HW_JOB_ID_SIZE  20
+#define HW_JAR_KEY_SIZE 40 // "3f2a.../2": a job's id and a jar's number
+#define HW_LAID_MOST    6  // different dyes, or jars of them, laid between two photos
 
 // How much of one dye was laid between two photos of a patch.
 typedef struct hw_laid {
@@ -83,6 +114,7 @@ typedef struct hw_laid {
     double before;  // strength times passes that lay there already
     double amount;  // strength times passes laid between the photos
     double squares; // sum of strength squared over those passes: how far their scatter averages out
+    char jar[HW_JAR_KEY_SIZE]; // the jar that it came out of: its job and number; "": none
 } hw_laid;
 
 // What the passes between two photos of a patch really did, the session taken out by the old wood.
@@ -207,27 +239,45 @@ typedef struct hw_known_dye {
     double unlike; // L* of the board's wood over this wood's, where that makes it a guess; else 0
 } hw_known_dye;
 
+// What is known of one jar: how much stronger than it says. Both of its dyes share that.
+typedef struct hw_known_jar {
+    char key[HW_JAR_KEY_SIZE]; // as in hw_laid
+    double factor;             // what it does over what it says: the median
+    double u_factor;           // s.d. of its logarithm
+    size_t times_seen;         // observations that something of it was laid for
+} hw_known_jar;
+
 typedef struct hw_known {
     hw_known_dye *dye; // in the order of the shelf; owned
     size_t count;
     double *covariance; // of all densities, 3 count x 3 count, row by row; owned
+    hw_known_jar *jar;  // those that something was seen of; owned
+    size_t jar_count;
+    // Of the logarithm of each jar's factor with those of all jars, then with all densities: jar_count rows of
+    // jar_count + 3 count; owned.
+    double *jar_covariance;
 } hw_known;
+
+extern const double
+    hw_u_jar; // s.d. of the logarithm of a jar's factor before anything was seen of it
 
 void hw_known_free(hw_known *known);                                        // leaves an empty one
 const hw_known_dye *hw_known_find(const hw_known *known, const char *name); // NULL when missing
+const hw_known_jar *hw_known_find_jar(const hw_known *known, const char *key); // NULL when missing
 
 // Learns from all observations of the shelf at once, so that their order does not matter and none
 // counts twice: the most probable densities and exponents and their joint covariance, under what is
-// known of each dye, a factor that all guesses of a shop share, another that its boards share, and
-// one of the day, which is told apart for the job `job` ("" for none). Those that are questioned are left aside; those that are
+// known of each dye, a factor that all guesses of a shop share, another that its boards share, one of the day, which
+// is told apart for the job `job` ("" for none), and one of each jar, so that a dye is not taught what is a jar's
+// (of many jars the latest are told apart). Those that are questioned are left aside; those that are
 // merely unlikely weigh less. `wood`: what is to be toned. HW_ERR_STORAGE when memory is out.
 HW_CHECK hw_status hw_tone_learn(const hw_shelf *shelf, const char *job, hw_lab wood, hw_known *out,
                                  hw_error *err);
 // The same for nobody's job, each dye on the wood that it was learned on: what a shelf knows.
 HW_CHECK hw_status hw_tone_learn_own(const hw_shelf *shelf, hw_known *out, hw_error *err);
 
-// What `laid` is expected to do: mean and covariance of its density (with the scatter of passes).
-// Dyes that are not known count as nothing.
+// What `laid` is expected to do: mean and covariance of its density (with the scatter of passes), out of the jars
+// that it names. Dyes that are not known count as nothing.
 void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, double density[3],
                     hw_covariance *covariance);
 
@@ -237,7 +287,7 @@ void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, do
 double hw_tone_far_off(const double expected[3], const hw_covariance *expected_covariance,
                        const double seen[3], const hw_covariance *seen_covariance);
 
-// ---- Liquids and layers ------------------------------------------------------------
+// ---- Liquids -----------------------------------------------------------------------
 
 #define HW_LIQUID_DYES_MAX 2
 #define HW_LAYERS_MAX      3
@@ -253,10 +303,71 @@ typedef struct hw_liquid {
     size_t count;
 } hw_liquid;
 
+// A liquid that stands mixed, in a jar that can be told from others.
+typedef struct hw_mixed_jar {
+    char key[HW_JAR_KEY_SIZE]; // as in hw_laid
+    hw_liquid liquid;
+} hw_mixed_jar;
+
 typedef struct hw_layer {
     hw_liquid liquid;
     int passes; // whole, >= 1
 } hw_layer;
+
+// ---- Mixing ------------------------------------------------------------------------
+
+#define HW_MIX_MOST_ML 20000.0 // of one mix: more is a slip
+
+// One dye of a mix, rounded to what can be measured in a shop.
+typedef struct hw_mix_part {
+    char dye[HW_NAME_SIZE];
+    double strength;
+    hw_made made;
+    double board_ml;       // of its liquid of strength 1; where hw_mix.from_board
+    double concentrate_ml; // of its concentrate, or
+    double powder_g;       // of its powder; one of both is 0; where hw_mix.from_concentrate
+} hw_mix_part;
+
+// A volume of a liquid, mixed from the liquids of strength 1 or from concentrates. In each way all volumes add up to
+// volume_ml; what powder adds to it is left out.
+typedef struct hw_mix {
+    double volume_ml;
+    hw_mix_part part[HW_LIQUID_DYES_MAX];
+    size_t count;
+    bool from_board; // can be thinned: the strengths add up to no more than 1
+    double board_thinner_ml;
+    double board_off; // share by which rounding puts its worst part off
+    bool
+        from_concentrate; // of all dyes it is known how their liquids were made, and there is room for them
+    double concentrate_thinner_ml;
+    double concentrate_off;
+} hw_mix;
+
+// `shelf` says how the dyes' liquids were made. HW_ERR_CALL with the code mix-volume (no volume, or over
+// HW_MIX_MOST_ML).
+HW_CHECK hw_status hw_tone_mix(const hw_liquid *liquid, const hw_shelf *shelf, double volume_ml,
+                               hw_mix *out, hw_error *err);
+// In words: parts first, then what to measure, lines between '\n'. Cut at size; 1600 hold it.
+void hw_mix_say(const hw_mix *mix, char *out, size_t size);
+// "50 ml (1.7 fl oz)", "0.4 ml (8 drops, 0.014 fl oz)".
+void hw_say_volume(double ml, char *out, size_t size);
+
+// What passes need.
+typedef struct hw_need {
+    double ml_m2;   // liquid that one pass takes, a square metre, with what is lost
+    bool said;      // as the person said it; else what is usual
+    double pass_ml; // one pass on that area; NaN: the area is not known
+    double mix_ml;  // a handy volume for all passes and what stays in gun and jar; NaN likewise
+    char assumption[320]; // in words: what all this rests on
+} hw_need;
+
+// `area_cm2` NaN: not known; `ml_m2` NaN: what is usual, a wet film of 0.04 mm, of which a gun loses half, pad and
+// brush a fifth (common practice, no source).
+hw_need hw_tone_need(double area_cm2, int passes, double ml_m2, hw_tool tool);
+// What is usual, a square metre.
+double hw_tone_ml_m2(hw_tool tool);
+
+// ---- Layers ------------------------------------------------------------------------
 
 // Colour of wood that bears none of these dyes yet under these layers (over what lies there already:
 // hw_tone_expect). Layers of a dye that is not known are HW_ERR_CALL, code
@@ -270,6 +381,89 @@ hw_lab hw_tone_under(hw_lab wood, const double density[3]);
 // (3 x 3: d density / d L*, a*, b*).
 void hw_tone_between(hw_lab before, hw_lab after, double density[3]);
 void hw_tone_density_by_lab(hw_lab colour, double out[3][3]);
+// The other way round: d L*, a*, b* / d density.
+void hw_tone_lab_by_density(hw_lab colour, double out[3][3]);
+
+// ---- Coats to come -----------------------------------------------------------------
+//
+// Clear coats change the colour once more, darker and warmer. In density, after m coats:
+//
+//   d(m) = wet (1 - exp(-m / tau)) + m resin
+//
+// `wet` is what finish does to bare wood, of each wood; `resin` is what each coat does, alike on all parts,
+// so that where coats go over all the gap barely moves. Both are guesses until photos before and after a
+// coat are logged.
+
+// Coats of finish on one part, of any kind, and clear coats that are still planned for it.
+typedef struct hw_coats_on {
+    int so_far, to_come;
+} hw_coats_on;
+
+// What coats did to one part between two photos, with nothing else done to it.
+typedef struct hw_coat_seen {
+    char job[HW_JOB_ID_SIZE];
+    long event; // number of the first of those coats
+    char part[HW_NAME_SIZE];
+    long photo_before, photo_after;
+    int64_t at;        // of the first of those coats
+    int before, coats; // that lay on it; laid between the photos, at least 1
+    bool clear;        // all of those were clear coats: a sealer or barrier is another liquid
+    double density[3]; // seen: -ln of the ratio of the bands
+    hw_covariance covariance; // its own
+    hw_covariance
+        shared; // what all parts of these two photos are off by together, read by the card
+                // alone; 0: untouched old wood stood in both
+} hw_coat_seen;
+
+#define HW_COAT_UNKNOWNS 7
+
+// What is known of clear coats.
+typedef struct hw_coat_belief {
+    double resin[3]; // a coat: natural logarithm, long, middle, short; >= 0
+    double wet[3];   // of wood without any coat, all in all
+    double tau;      // coats
+    double covariance[HW_COAT_UNKNOWNS][HW_COAT_UNKNOWNS]; // of resin, wet, ln tau
+    size_t seen;                                           // observations that it rests on
+    bool guess;                                            // they do not tell yet what a coat does
+} hw_coat_belief;
+
+hw_coat_belief hw_coats_guess(void);
+// From all observations at once, so that their order does not matter: the most probable values under the
+// guess (a ridge to it). What lies far off weighs less.
+hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count);
+
+typedef struct hw_coats_request {
+    const hw_comparison *gap; // as read
+    hw_coats_on patch, target;
+    const hw_coat_belief *belief;
+    const hw_coat_seen
+        *seen; // what it was learned from: errors of a photo that is read here too count twice
+    size_t seen_count;
+    long photo;                // number of the photo that was read; 0: not among those
+    hw_covariance photo_doubt; // what all colours of that photo are off by together, L*, a*, b*
+} hw_coats_request;
+
+// What a photo's colours are off by together where the card alone tells them, or an instrument's (`measured`): L*,
+// a*, b*.
+hw_covariance hw_coats_photo_doubt(bool measured);
+
+// The look once the coats to come lie on it.
+typedef struct hw_coats_ahead {
+    hw_coats_on patch, target;
+    bool guess;
+    hw_lab patch_lab, target_lab;
+    hw_lab patch_low, patch_high, target_low, target_high; // 90 % of L*, a*, b* each
+    hw_difference gap;
+    double de00_low, de00_high;
+} hw_coats_ahead;
+
+hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request);
+
+// What to steer for where the coats to come do not go over patch and old wood alike: the old wood with them taken
+// off, and what is to be added to the covariance of the gap. Until the shift is learned a patch that alone gets
+// coats is held 1 to 2 L* light by the guess, a* and b* stay. False, *aim the old wood as it is and nothing
+// added, where both get as many, or where only a guess says that it should be darker.
+bool hw_coats_aim(const hw_coats_request *request, hw_lab *aim, hw_covariance *more);
 
 // ---- Advice ------------------------------------------------------------------------
 
@@ -381,6 +575,10 @@ typedef struct hw_tone_request {
     double risk_spent;          // chance of overshoot of the steps laid so far in this job
     bool doubtful;              // the last change is asked about: one pass at most, if that
     const hw_tone_rules *rules; // NULL: the default
+    // Liquids that stand mixed: what would be laid of just such a liquid comes out of the first that holds it, as
+    // strong as that jar is.
+    const hw_mixed_jar *jars;
+    size_t jar_count;
 } hw_tone_request;
 
 // What to lay next. All pairs of dyes of different families are weighed (on a shelf of over 30, of each family the

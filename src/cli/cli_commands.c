@@ -36,6 +36,8 @@ static const cli_option read_options[] = {
 
 static const cli_option start_options[] = {
     {"title", "T", "what the piece is called", false},
+    {"from", "JOB", "an earlier job: its jars, settings and dyes are taken over", false},
+    {"shelf", "FILE", "with --from: the shelf that gets its dyes; else your own", false},
     {0},
 };
 
@@ -51,6 +53,8 @@ static const cli_option photo_options[] = {
 static const cli_option advise_options[] = {
     {"patch", "NAME", "one repair; else the sheet for all", false},
     {"families", "N", "the most dye families in one plan, 1 to 3; else 2", false},
+    {"volume", "VOLUME", "how much of each jar to mix, as 200ml or 8floz; else what it takes",
+     false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {"exit-status", NULL, "exit with 1 when there is nothing to lay", false},
     {0},
@@ -62,6 +66,7 @@ static const cli_option pass_options[] = {
     {"jar", "N", "the jar that the liquid came from, instead of its dyes", false},
     {"passes", "N", "how many; else 1", false},
     {"minutes", "M", "how long it has dried", false},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "it was laid before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
@@ -70,6 +75,7 @@ static const cli_option pass_options[] = {
 
 static const cli_option coat_options[] = {
     {"part", "NAME", "a part that it was laid on; else the whole piece", true},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "it was laid before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {0},
@@ -79,6 +85,7 @@ static const cli_option takeoff_options[] = {
     {"part", "NAME", "a part that it was taken off", true},
     {"wiped", NULL, "toner wiped back, down to the last coat", false},
     {"stripped", NULL, "everything taken off, down to the wood", false},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "it was done before that photo and is logged only now", false},
     {"note", "T", "a note", false},
     {0},
@@ -86,13 +93,25 @@ static const cli_option takeoff_options[] = {
 
 static const cli_option jar_options[] = {
     {"dye", "DYE=STRENGTH", "a dye in it, one or two; strength as 1/4 or 0.25", true},
+    {"volume", "V", "how much is mixed, as \"200 ml\" or \"8 fl oz\": tells how", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},
 };
 
+static const cli_option set_options[] = {
+    {"coats", "N", "clear coats that still come, from now on", false},
+    {"over", "WHAT", "what they go over: all (repairs and old wood), repairs, or not_known", false},
+    {"recoat", "MINUTES", "how long each pass or coat dries before the next", false},
+    {"card-size", "SIDES", "the grey card's sides, as 86x54mm: tells areas from photos", false},
+    {"per-pass", "VOLUME", "what one pass takes on a square metre, as 80ml", false},
+    {"area", "PART=AREA", "a part's area, as strip=900cm2 or strip=12x75cm", true},
+    {0},
+};
+
 static const cli_option note_options[] = {
     {"part", "NAME", "the part that it is about; else the whole piece", false},
+    {"hours", "H", "hours of work that it stands for", false},
     {0},
 };
 
@@ -111,6 +130,7 @@ static const cli_option fix_options[] = {
     {"jar", "N", "the jar that it came from", false},
     {"passes", "N", "how many passes it was", false},
     {"minutes", "M", "how long it had dried", false},
+    {"hours", "H", "how long the work took", false},
     {"before-photo", "N", "the photo that it was done before; 0: none, it is in its place", false},
     {"coat", "KIND", "the coat that it was: sealer, barrier or clear", false},
     {"wiped", NULL, "it was wiped back, not stripped", false},
@@ -124,6 +144,16 @@ static const cli_option fix_options[] = {
     {"note", "T", "the note", false},
     {"title", "T", "what the piece is called (event 1)", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+static const cli_option history_options[] = {
+    {"shelf", "FILE", "the shelf that knows how strong the jars are; else your own", false},
+    {0},
+};
+
+static const cli_option lamps_options[] = {
+    {"patch", "NAME", "one repair; else all", false},
     {0},
 };
 
@@ -161,6 +191,8 @@ static const cli_option add_options[] = {
      false},
     {"tool", "TOOL", "how it is laid: spray, brush, pad or wipe", false},
     {"steps", "READINGS", "a board's readings for 0, 1, 2 ... passes: \"L,a,b L,a,b ...\"", false},
+    {"made", "WORDS", "how the liquid of strength 1 was made: \"15 drops in 4 fl oz\", \"0.5 %\"",
+     false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf to put it on; else your own", false},
     {0},
@@ -177,6 +209,8 @@ static const cli_option board_options[] = {
     {"dye", "DYE=FAMILY", "a new dye and the family that it looks like; without = one of the shelf",
      true},
     {"tool", "TOOL", "how it was laid: spray, brush, pad or wipe", false},
+    {"made", "WORDS", "how the liquid of strength 1 was made: \"15 drops in 4 fl oz\", \"0.5 %\"",
+     false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf to put it on; else your own", false},
     {0},
@@ -239,6 +273,13 @@ const cli_command cli_commands[] = {
      "give a mixed liquid a number to be written on its jar",
      {jar_options, NULL, cli_everywhere},
      cli_run_jar},
+    {"set",
+     "JOB",
+     1,
+     1,
+     "say what holds for the whole job: coats to come, recoat time, card size, areas",
+     {set_options, NULL, cli_everywhere},
+     cli_run_set},
     {"note", "JOB TEXT", 2, 2, "log a note", {note_options, NULL, cli_everywhere}, cli_run_note},
     {"approve",
      "JOB",
@@ -259,8 +300,15 @@ const cli_command cli_commands[] = {
      1,
      1,
      "show all that was seen, done and said, and what each pass really did",
-     {NULL, NULL, cli_everywhere},
+     {history_options, NULL, cli_everywhere},
      cli_run_history},
+    {"lamps",
+     "JOB",
+     1,
+     1,
+     "set photos of the same state under two lamps side by side: does the match hold?",
+     {lamps_options, NULL, cli_everywhere},
+     cli_run_lamps},
     {"import",
      "JOB FILE",
      2,

@@ -7,7 +7,7 @@
 //   cli_marks.c     marks from options
 //   cli_output.c    standard output and error, the terminal
 //   cli_help.c      help and version
-//   cli_read.c, cli_job.c, cli_log.c, cli_exchange.c, cli_keep.c, cli_shelf.c   the commands
+//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c   the commands
 //   cli_main.c      the order of all this, and the clock
 //
 // Exit: 0 done; 1 the answer is "no" and --exit-status was given; 2 wrong call; 3 input cannot be
@@ -123,6 +123,11 @@ bool cli_can_ask(const cli_call *call);
 // Puts a question and reads one line, without its end, into `answer`. False where it was skipped.
 bool cli_ask(const char *question, const char *usual, char *answer, size_t size);
 
+// Asks the person at the terminal what was not said of the job yet (coats to come, the card's size), each once a job.
+HW_CHECK hw_status cli_ask_settings(const cli_call *call, hw_error *err);
+// Logs an event of hw_steps_log in the job of the first operand and prints it.
+HW_CHECK hw_status cli_log_event(const cli_call *call, const hw_event *event, hw_error *err);
+
 // ---- Help and the commands ---------------------------------------------------------
 
 HW_CHECK hw_status cli_print_help(const cli_command *command, bool json, hw_error *err);
@@ -134,9 +139,11 @@ hw_status cli_run_photo(cli_call *call, hw_error *err);
 hw_status cli_run_advise(cli_call *call, hw_error *err);
 hw_status cli_run_pass(cli_call *call, hw_error *err);
 hw_status cli_run_history(cli_call *call, hw_error *err);
+hw_status cli_run_lamps(cli_call *call, hw_error *err);
 hw_status cli_run_coat(cli_call *call, hw_error *err);
 hw_status cli_run_takeoff(cli_call *call, hw_error *err);
 hw_status cli_run_jar(cli_call *call, hw_error *err);
+hw_status cli_run_set(cli_call *call, hw_error *err);
 hw_status cli_run_note(cli_call *call, hw_error *err);
 hw_status cli_run_approve(cli_call *call, hw_error *err);
 hw_status cli_run_fix(cli_call *call, hw_error *err);

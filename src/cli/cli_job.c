@@ -7,8 +7,37 @@
 
 // ---- start -------------------------------------------------------------------------
 
+static hw_status start_from(const cli_call *call, hw_error *err)
+{
+    hw_start_request request = {.folder = call->operand[0],
+                                .title = cli_value(call, "title"),
+                                .from = cli_value(call, "from"),
+                                .shelf_path = cli_value(call, "shelf")};
+    hw_start_result result = {0};
+    char *text = NULL;
+    hw_status status = hw_steps_start_from(&request, NULL, call->now, &result, err);
+    bool silent = cli_has(call, "quiet") && !cli_has(call, "json");
+    if (status == HW_OK && !silent) {
+        hw_carried carried = {.folder = request.folder,
+                              .from = request.from,
+                              .from_title = result.from_title,
+                              .job = result.job,
+                              .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
+                              .dye_count = result.dye_count,
+                              .warnings = &result.warnings};
+        status = cli_has(call, "json") ? hw_report_carried_json(&carried, &text, err)
+                                       : hw_report_carried_text(&carried, &text, err);
+        status = status == HW_OK ? cli_print(text, err) : status;
+    }
+    hw_start_result_free(&result);
+    return status;
+}
+
 hw_status cli_run_start(cli_call *call, hw_error *err)
 {
+    if (cli_has(call, "from")) {
+        return start_from(call, err);
+    }
     const char *folder = call->operand[0], *title = cli_value(call, "title");
     hw_text text = {0};
     char *json = NULL;
@@ -137,7 +166,7 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
 
 // ---- advise ------------------------------------------------------------------------
 
-static bool nothing_to_lay(const hw_advise_result *result)
+static bool nothing_to_lay(const hw_day *result)
 {
     for (size_t i = 0; i < result->count; i++) {
         if (result->advice[i].has_next) {
@@ -166,28 +195,33 @@ hw_status cli_run_advise(cli_call *call, hw_error *err)
     hw_advise_request request = {.folder = call->operand[0],
                                  .patch = cli_value(call, "patch"),
                                  .shelf_path = cli_value(call, "shelf")};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     char *text = NULL;
     if (!take_families(call, &request.families_most, err)) {
         return HW_ERR_CALL;
     }
-    hw_status status = hw_steps_advise(&request, NULL, call->now, &result, err);
+    const char *volume = cli_value(call, "volume");
+    hw_status status = volume ? hw_parse_volume(volume, &request.volume_ml, err) : HW_OK;
+    if (status == HW_OK) {
+        status = cli_ask_settings(call, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_advise(&request, NULL, call->now, &result, err);
+    }
     if (status != HW_OK) {
         return status;
     }
     if (cli_has(call, "json")) {
-        status = hw_report_advice_json(result.advice, result.count, result.cautions_full,
-                                       &result.warnings, !request.patch, &text, err);
+        status = hw_report_advice_json(&result, &text, err);
     } else {
         hw_report_style style = cli_style(call);
-        status = hw_report_advice_text(result.advice, result.count, result.cautions_full,
-                                       &result.warnings, &style, &text, err);
+        status = hw_report_advice_text(&result, &style, &text, err);
     }
     if (status == HW_OK) {
         call->answer_is_no = nothing_to_lay(&result);
         status = cli_print(text, err);
     }
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return status;
 }
 
@@ -220,7 +254,19 @@ static hw_status pass_from_options(const cli_call *call, hw_pass_event *pass, hw
     if (status == HW_OK) {
         status = cli_take_event(call, "before-photo", "photo-unknown", &pass->before_photo, err);
     }
-    return status == HW_OK ? cli_take_number(call, "minutes", &pass->minutes, err) : status;
+    if (status == HW_OK) {
+        status = cli_take_number(call, "minutes", &pass->minutes, err);
+    }
+    return status == HW_OK ? cli_take_number(call, "hours", &pass->hours, err) : status;
+}
+
+// What is known of the job's jars. Nothing where one's own shelf cannot be read: the log is told all the same.
+static hw_status take_jars(const cli_call *call, const hw_job *job, hw_known *out, hw_error *err)
+{
+    hw_error ignored = {0};
+    const char *shelf = cli_value(call, "shelf");
+    hw_status status = hw_steps_jars(job, shelf, NULL, out, shelf ? err : &ignored);
+    return shelf ? status : HW_OK;
 }
 
 static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
@@ -231,9 +277,14 @@ static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_wa
     if (cli_has(call, "quiet") && !cli_has(call, "json")) {
         return HW_OK;
     }
-    hw_status status = cli_has(call, "json")
-                           ? hw_report_logged_json(job, event, warnings, &text, err)
-                           : hw_report_pass_text(job, event, warnings, &text, err);
+    hw_known known = {0};
+    hw_status status = take_jars(call, job, &known, err);
+    if (status == HW_OK) {
+        status = cli_has(call, "json")
+                     ? hw_report_logged_json(job, event, warnings, &text, err)
+                     : hw_report_pass_text(job, event, &known, warnings, &text, err);
+    }
+    hw_known_free(&known);
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
@@ -259,11 +310,36 @@ hw_status cli_run_pass(cli_call *call, hw_error *err)
 hw_status cli_run_history(cli_call *call, hw_error *err)
 {
     hw_job *job = NULL;
+    hw_known known = {0};
     char *text = NULL;
     hw_status status = hw_steps_history(call->operand[0], NULL, &job, err);
     if (status == HW_OK) {
-        status = cli_has(call, "json") ? hw_report_history_json(job, &text, err)
-                                       : hw_report_history_text(job, &text, err);
+        status = take_jars(call, job, &known, err);
+    }
+    if (status == HW_OK) {
+        status = cli_has(call, "json") ? hw_report_history_json(job, &known, &text, err)
+                                       : hw_report_history_text(job, &known, &text, err);
+    }
+    if (status == HW_OK) {
+        status = cli_print(text, err);
+    }
+    hw_known_free(&known);
+    hw_job_free(job);
+    return status;
+}
+
+// ---- lamps -------------------------------------------------------------------------
+
+hw_status cli_run_lamps(cli_call *call, hw_error *err)
+{
+    hw_job *job = NULL;
+    char *text = NULL;
+    const char *patch = cli_value(call, "patch");
+    hw_report_style style = cli_style(call);
+    hw_status status = hw_steps_lamps(call->operand[0], patch, NULL, &job, err);
+    if (status == HW_OK) {
+        status = cli_has(call, "json") ? hw_report_lamps_json(job, patch, &text, err)
+                                       : hw_report_lamps_text(job, patch, &style, &text, err);
     }
     if (status == HW_OK) {
         status = cli_print(text, err);

@@ -7,9 +7,7 @@ static hw_status print_logged(const cli_call *call, const hw_job *job, const hw_
                               const hw_warnings *warnings, hw_error *err)
 {
     char *text = NULL;
-    // A jar's number is the answer itself: it is told even then.
-    bool answers = event->kind == HW_EVENT_JAR_MIXED;
-    if (cli_has(call, "quiet") && !cli_has(call, "json") && !answers) {
+    if (cli_has(call, "quiet") && !cli_has(call, "json")) {
         return HW_OK;
     }
     hw_status status = cli_has(call, "json")
@@ -18,7 +16,7 @@ static hw_status print_logged(const cli_call *call, const hw_job *job, const hw_
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
-static hw_status log_event(const cli_call *call, const hw_event *event, hw_error *err)
+hw_status cli_log_event(const cli_call *call, const hw_event *event, hw_error *err)
 {
     hw_log_request request = {
         .folder = call->operand[0], .event = event, .shelf_path = cli_value(call, "shelf")};
@@ -50,7 +48,10 @@ hw_status cli_run_coat(cli_call *call, hw_error *err)
         status = cli_take_event(call, "before-photo", "photo-unknown", &coat->before_photo, err);
     }
     if (status == HW_OK) {
-        status = log_event(call, &event, err);
+        status = cli_take_number(call, "hours", &coat->hours, err);
+    }
+    if (status == HW_OK) {
+        status = cli_log_event(call, &event, err);
     }
     hw_free(coat->parts);
     return status;
@@ -91,7 +92,10 @@ hw_status cli_run_takeoff(cli_call *call, hw_error *err)
         status = cli_take_event(call, "before-photo", "photo-unknown", &takeoff->before_photo, err);
     }
     if (status == HW_OK) {
-        status = log_event(call, &event, err);
+        status = cli_take_number(call, "hours", &takeoff->hours, err);
+    }
+    if (status == HW_OK) {
+        status = cli_log_event(call, &event, err);
     }
     hw_free(takeoff->parts);
     return status;
@@ -99,9 +103,46 @@ hw_status cli_run_takeoff(cli_call *call, hw_error *err)
 
 // ---- jar, note, approve ------------------------------------------------------------
 
+// A jar's number is the answer itself: it is told even when quiet.
+static hw_status print_jar(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
+                           hw_error *err)
+{
+    const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
+    const hw_jar_event *jar = &last->of.jar;
+    const bool mixes = jar->volume_ml > 0.0;
+    hw_mix mix;
+    char *text = NULL;
+    hw_status status = HW_OK;
+    if (mixes) {
+        status =
+            hw_steps_mix(&jar->liquid, jar->volume_ml, cli_value(call, "shelf"), NULL, &mix, err);
+    }
+    if (status == HW_OK) {
+        status = cli_has(call, "json")
+                     ? hw_report_jar_json(job, last, mixes ? &mix : NULL, warnings, &text, err)
+                     : hw_report_jar_text(last, mixes ? &mix : NULL, warnings, &text, err);
+    }
+    return status == HW_OK ? cli_print(text, err) : status;
+}
+
+static hw_status log_jar(const cli_call *call, const hw_event *event, hw_error *err)
+{
+    hw_log_request request = {
+        .folder = call->operand[0], .event = event, .shelf_path = cli_value(call, "shelf")};
+    hw_job *job = NULL;
+    hw_warnings warnings = {0};
+    hw_status status = hw_steps_log(&request, NULL, call->now, &job, &warnings, err);
+    if (status == HW_OK) {
+        status = print_jar(call, job, &warnings, err);
+    }
+    hw_job_free(job);
+    return status;
+}
+
 hw_status cli_run_jar(cli_call *call, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_JAR_MIXED};
+    const char *volume = cli_value(call, "volume");
     hw_status status = cli_take_doses(call, &event.of.jar.liquid, err);
     if (status == HW_OK && event.of.jar.liquid.count == 0) {
         status = hw_fail(err, HW_ERR_CALL, "dye-missing", "jar", "Write --dye DYE=STRENGTH.",
@@ -110,7 +151,10 @@ hw_status cli_run_jar(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_text(call, "note", event.of.jar.note, sizeof event.of.jar.note, err);
     }
-    return status == HW_OK ? log_event(call, &event, err) : status;
+    if (status == HW_OK && volume) {
+        status = hw_parse_volume(volume, &event.of.jar.volume_ml, err);
+    }
+    return status == HW_OK ? log_jar(call, &event, err) : status;
 }
 
 hw_status cli_run_note(cli_call *call, hw_error *err)
@@ -121,7 +165,10 @@ hw_status cli_run_note(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_text(call, "part", note->part, sizeof note->part, err);
     }
-    return status == HW_OK ? log_event(call, &event, err) : status;
+    if (status == HW_OK) {
+        status = cli_take_number(call, "hours", &note->hours, err);
+    }
+    return status == HW_OK ? cli_log_event(call, &event, err) : status;
 }
 
 hw_status cli_run_approve(cli_call *call, hw_error *err)
@@ -141,7 +188,7 @@ hw_status cli_run_approve(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         status = cli_take_text(call, "note", approval->note, sizeof approval->note, err);
     }
-    return status == HW_OK ? log_event(call, &event, err) : status;
+    return status == HW_OK ? cli_log_event(call, &event, err) : status;
 }
 
 // ---- fix ---------------------------------------------------------------------------
@@ -225,6 +272,9 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
     if (status == HW_OK) {
         request->sets_minutes = cli_has(call, "minutes");
         status = cli_take_number(call, "minutes", &request->minutes, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_number(call, "hours", &request->hours, err);
     }
     return status == HW_OK ? take_before_photo(call, request, err) : status;
 }

@@ -45,7 +45,8 @@ hw_status cli_run_shelf_add(cli_call *call, hw_error *err)
                               .family = cli_value(call, "family"),
                               .tool = cli_value(call, "tool"),
                               .steps = cli_value(call, "steps"),
-                              .note = cli_value(call, "note")};
+                              .note = cli_value(call, "note"),
+                              .made = cli_value(call, "made")};
     hw_dye dye = {0};
     hw_dye_change change = HW_DYE_ADDED;
     hw_board board = {0};
@@ -100,7 +101,8 @@ hw_status cli_run_stepboard(cli_call *call, hw_error *err)
 {
     hw_stepboard_request request = {.shelf_path = cli_value(call, "shelf"),
                                     .tool = cli_value(call, "tool"),
-                                    .note = cli_value(call, "note")};
+                                    .note = cli_value(call, "note"),
+                                    .made = cli_value(call, "made")};
     hw_stepboard_result result = {0};
     const char **dyes = NULL;
     char *text = NULL;

@@ -30,6 +30,12 @@ static bool grounds_known(const hw_sample *patch, const hw_sample *const *target
     return known && any;
 }
 
+bool hw_compare_ground_matches(const hw_comparison *item)
+{
+    return item->ground.fewer_pores && item->ground.gap.de00 < ground_close &&
+           item->gap.L > item->ground.gap.L && item->gap.de00 > ground_close;
+}
+
 void hw_compare_ground(const hw_sample *patch, const hw_sample *const *targets, size_t count,
                        const hw_light *light, hw_comparison *item)
 {
@@ -52,7 +58,6 @@ void hw_compare_ground(const hw_sample *patch, const hw_sample *const *targets, 
     item->ground.gap = hw_difference_of(old.lab, ground.lab);
     hw_covariance doubt = hw_compare_doubt_sum(&ground, &old, light);
     hw_gap_range(old.lab, ground.lab, &doubt, &item->ground.de00_low, &item->ground.de00_high);
-    bool fewer_pores = pores - patch->pore_share > pores_differ;
-    item->ground.matches = fewer_pores && item->ground.gap.de00 < ground_close &&
-                           item->gap.L > item->ground.gap.L && item->gap.de00 > ground_close;
+    item->ground.fewer_pores = pores - patch->pore_share > pores_differ;
+    item->ground.matches = hw_compare_ground_matches(item);
 }

@@ -10,7 +10,7 @@
 //   8 compare_seam.c     the step along a joint, piece by piece
 //   9 compare_all.c      every patch with each of its targets and with them together
 //
-// Beside that line: compare_strip.c, strips of a step board.
+// Beside that line: compare_strip.c, strips of a step board; compare_aim.c, another aim than the old wood.
 #ifndef HUEWRIGHT_COMPARE_INTERNAL_H
 #define HUEWRIGHT_COMPARE_INTERNAL_H
 
@@ -24,6 +24,7 @@ typedef struct hw_compare_old {
     hw_point centre;
     double shine_u; // of the mean of its targets
     size_t count;
+    long photo; // another one that shows it; 0: this one
 } hw_compare_old;
 
 // Covariance of the gap's L*, a*, b* by source.
@@ -50,12 +51,18 @@ double hw_compare_chance(hw_lab target, hw_lab patch, const hw_covariance *covar
 // v' M^-1 v for a symmetric positive M; NaN when it has no inverse.
 double hw_compare_inverse_form(const double m[3][3], const double v[3]);
 
+// Ranges of the gap's parts from its covariance. Chroma and hue difference are read along and across the mean hue.
+void hw_compare_ranges(hw_comparison *item);
+
 void hw_compare_old_add(hw_compare_old *old, const hw_sample *target);
 void hw_compare_old_finish(hw_compare_old *old); // after the last of its targets
 
 // Compares the grounds, of the patch and of the mean of `targets`.
 void hw_compare_ground(const hw_sample *patch, const hw_sample *const *targets, size_t count,
                        const hw_light *light, hw_comparison *item);
+
+// Do the grounds match while the means do not, for want of pores? `gap` and `ground` are filled.
+bool hw_compare_ground_matches(const hw_comparison *item);
 
 // Looks for an end of the patch that differs from the rest. `item` has its spread and its verdict.
 void hw_compare_ends(const hw_sample *patch, const hw_compare_old *old, const hw_light *light,

@@ -11,6 +11,9 @@
 //   both    too dark: dL* below -1.5 with its range, where it is not one to leave; leave where the ground
 //           between the pores matches and only the mean does not (compare_ground.c).
 //
+// Where the aim is not the old wood but what the patch must be before coats to come, the same rules hold to that
+// aim and the sentences say so.
+//
 // 1.95 parts boards that belong from boards that do not without a miss on a model of whole pieces;
 // 1.0 and 2.0 are the bands of compare_words.c.
 #include "base_internal.h"
@@ -22,6 +25,12 @@ static const double step_seen = 1.0, step_most = 2.0;
 static const double ratio_cut = 1.95, ratio_low = 1.7, ratio_high = 2.2;
 static const double dark_limit = -1.5;
 static const double clear = 0.75; // a chance that decides (chosen: see tests/accuracy/conditions.c)
+
+// What a difference is to, behind "the difference", where it is not the old wood.
+static const char *to_aim(const hw_comparison *gap)
+{
+    return gap->before_coats ? " to what it must be before the coats to come" : "";
+}
 
 static void say_directions(const hw_comparison *gap, char *out, size_t size)
 {
@@ -36,9 +45,9 @@ static void say_unsure(hw_comparison *gap)
 {
     hw_format_text(
         gap->why, sizeof gap->why,
-        "The photo cannot tell: the difference lies between %.1f and %.1f. Take it again "
+        "The photo cannot tell: the difference%s lies between %.1f and %.1f. Take it again "
         "nearer, with the card beside the repair and no shine, or mark larger areas.",
-        gap->de00_low, gap->de00_high);
+        to_aim(gap), gap->de00_low, gap->de00_high);
 }
 
 static void say_off(hw_comparison *gap)
@@ -46,11 +55,16 @@ static void say_off(hw_comparison *gap)
     char directions[160];
     say_directions(gap, directions, sizeof directions);
     if (directions[0] == 0) {
-        hw_format_text(gap->why, sizeof gap->why, "%s", hw_size_words(gap->gap.de00));
+        hw_format_text(gap->why, sizeof gap->why, "%s%s",
+                       gap->before_coats ? "Against what it must be before the coats to come: "
+                                         : "",
+                       hw_size_words(gap->gap.de00));
         return;
     }
-    hw_format_text(gap->why, sizeof gap->why, "It is %s. %s", directions,
-                   hw_size_words(gap->gap.de00));
+    hw_format_text(gap->why, sizeof gap->why, "%s %s. %s",
+                   gap->before_coats ? "Against what it must be before the coats to come it is"
+                                     : "It is",
+                   directions, hw_size_words(gap->gap.de00));
 }
 
 // ---- The two kinds -----------------------------------------------------------------
@@ -65,9 +79,27 @@ static void decide_by_chance(hw_comparison *gap)
     gap->verdict = HW_VERDICT_LEAVE;
     hw_format_text(
         gap->why, sizeof gap->why,
-        "Most likely (%.0f in 100) the step is one that the old wood has too: a surer photo "
+        "Most likely (%.0f in 100) the step%s is one that the old wood has too: a surer photo "
         "would tell, dye would not come off.",
-        100.0 * gap->chance_to_leave);
+        100.0 * gap->chance_to_leave, gap->before_coats ? " left once the coats lie on it" : "");
+}
+
+static void say_close(hw_comparison *gap)
+{
+    bool seen = gap->de00_high < step_seen;
+    if (gap->before_coats) {
+        hw_format_text(gap->why, sizeof gap->why,
+                       "Leave it: the coats to come do the rest. Against what it must be before "
+                       "them, %s (below %.1f).",
+                       seen ? "what is left is too close to see"
+                            : "this photo cannot tell what is left from none",
+                       gap->de00_high);
+        return;
+    }
+    hw_format_text(gap->why, sizeof gap->why,
+                   seen ? "The step at the joint is too close to see (below %.1f)."
+                        : "This photo cannot tell the step at the joint from none (below %.1f).",
+                   gap->de00_high);
 }
 
 static void decide_let_in(hw_comparison *gap)
@@ -78,16 +110,12 @@ static void decide_let_in(hw_comparison *gap)
         hw_compare_chance(gap->target_lab, gap->patch_lab, &gap->covariance, one_to_leave);
     if (gap->de00_high < seen) {
         gap->verdict = HW_VERDICT_LEAVE;
-        hw_format_text(gap->why, sizeof gap->why,
-                       gap->de00_high < step_seen
-                           ? "The step at the joint is too close to see (below %.1f)."
-                           : "This photo cannot tell the step at the joint from none (below %.1f).",
-                       gap->de00_high);
+        say_close(gap);
     } else if (gap->gap.de00 <= step_most && gap->spread_ratio < 1.0) {
         gap->verdict = HW_VERDICT_LEAVE;
         hw_format_text(gap->why, sizeof gap->why,
-                       "The difference (%.1f) is within the old wood's own spread (%.1f).",
-                       gap->gap.de00, gap->spread);
+                       "The difference%s (%.1f) is within the old wood's own spread (%.1f).",
+                       to_aim(gap), gap->gap.de00, gap->spread);
     } else if (gap->de00_low < seen && gap->de00_high > fmax(seen, step_most) &&
                gap->chance_to_leave > 1.0 - clear) {
         decide_by_chance(gap);
@@ -106,9 +134,11 @@ static void decide_board(hw_comparison *gap)
     } else if (gap->spread_ratio < ratio_cut) {
         gap->verdict = HW_VERDICT_LEAVE;
         hw_format_text(gap->why, sizeof gap->why,
-                       "It differs (%.1f) as the boards of this piece differ among themselves "
+                       "It differs (%.1f)%s as the boards of this piece differ among themselves "
                        "(%.1f): natural variation.",
-                       gap->gap.de00, gap->spread);
+                       gap->gap.de00,
+                       gap->before_coats ? " from what it must be before the coats to come" : "",
+                       gap->spread);
     } else {
         gap->verdict = HW_VERDICT_TONE;
         say_off(gap);
@@ -125,13 +155,19 @@ void hw_verdict_decide(hw_comparison *comparison)
     if (comparison->verdict != HW_VERDICT_LEAVE && comparison->ground.matches) {
         comparison->verdict = HW_VERDICT_LEAVE;
         hw_format_text(comparison->why, sizeof comparison->why,
-                       "No more toner: the wood between the pores matches (%.1f), and toner would "
+                       "No more toner: the wood between the pores %s (%.1f), and toner would "
                        "make it too dark. What it lacks is pores and grain lines, by brush.",
+                       comparison->before_coats ? "is as it must be before the coats to come"
+                                                : "matches",
                        comparison->ground.gap.de00);
     } else if (comparison->verdict != HW_VERDICT_LEAVE && comparison->high.L < dark_limit) {
         comparison->verdict = HW_VERDICT_TOO_DARK;
-        hw_format_text(comparison->why, sizeof comparison->why,
-                       "It is darker than the old wood by %.1f, and dye cannot lighten.",
-                       -comparison->gap.L);
+        hw_format_text(
+            comparison->why, sizeof comparison->why,
+            comparison->before_coats
+                ? "Once the coats to come lie on it, it will be darker than the old wood "
+                  "by about %.1f, and dye cannot lighten."
+                : "It is darker than the old wood by %.1f, and dye cannot lighten.",
+            -comparison->gap.L);
     }
 }

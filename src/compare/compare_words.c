@@ -45,6 +45,7 @@ static const char *const doubt_names[HW_DOUBT_COUNT] = {
     [HW_DOUBT_LIGHT] = "light",           [HW_DOUBT_SHINE] = "shine",
     [HW_DOUBT_READING] = "reading",       [HW_DOUBT_TONE] = "tone_curve",
     [HW_DOUBT_COLOUR] = "camera_colours", [HW_DOUBT_CARD] = "card",
+    [HW_DOUBT_PHOTOS] = "other_photo",
 };
 
 static const char *const doubt_words[HW_DOUBT_COUNT] = {
@@ -56,6 +57,7 @@ static const char *const doubt_words[HW_DOUBT_COUNT] = {
     [HW_DOUBT_TONE] = "the camera's tone curve and stray light",
     [HW_DOUBT_COLOUR] = "the camera's colours",
     [HW_DOUBT_CARD] = "what the card is taken to be",
+    [HW_DOUBT_PHOTOS] = "two photos instead of one",
 };
 
 const char *hw_doubt_name(hw_doubt source)
@@ -91,6 +93,8 @@ const char *hw_doubt_cure(hw_doubt source, const hw_light *light)
     case HW_DOUBT_COLOUR:
         return light->chart.used ? "a whiter lamp: daylight from a window"
                                  : "a colour chart beside the card";
+    case HW_DOUBT_PHOTOS:
+        return "the two side by side in one photo";
     default:
         return "the card's own measured colour";
     }

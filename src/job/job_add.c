@@ -143,6 +143,12 @@ hw_status hw_job_add_approval(hw_job *job, const hw_approval_event *approval, in
     return add_one(job, HW_EVENT_APPROVAL, hw_event_approval_json(approval), now, number, err);
 }
 
+hw_status hw_job_add_setting(hw_job *job, const hw_setting_event *setting, int64_t now,
+                             long *number, hw_error *err)
+{
+    return add_one(job, HW_EVENT_SETTING, hw_event_setting_json(setting), now, number, err);
+}
+
 // ---- Corrections -------------------------------------------------------------------
 
 static bool same_value(const hw_json *one, const hw_json *other)

@@ -3,7 +3,8 @@
 // here (HW_EVENT_OTHER), never guessed.
 //
 // Each kind has its own members, written and read in job_event_photo.c (what was seen),
-// job_event_pass.c and job_event_coat.c (what was done) and job_event_word.c (what was said).
+// job_event_pass.c and job_event_coat.c (what was done), job_event_word.c and job_event_setting.c (what was
+// said).
 #include "job_internal.h"
 
 static const char *const kind_names[HW_EVENT_KIND_COUNT] = {
@@ -20,6 +21,7 @@ static const char *const kind_names[HW_EVENT_KIND_COUNT] = {
     [HW_EVENT_CORRECTION] = "correction",
     [HW_EVENT_NOTE] = "note",
     [HW_EVENT_APPROVAL] = "approval",
+    [HW_EVENT_SETTING] = "setting",
     [HW_EVENT_WITHDRAWN] = "withdrawn",
 };
 // A photo's place taken by an instrument: the same event here, another in the file.
@@ -81,10 +83,29 @@ void hw_event_free(hw_event *event)
         hw_free(event->of.correction.change);
         hw_free(event->of.correction.was);
         break;
+    case HW_EVENT_SETTING:
+        hw_free(event->of.setting.areas);
+        break;
     default: // owns nothing
         break;
     }
     *event = (hw_event){0};
+}
+
+double hw_event_hours(const hw_event *event)
+{
+    switch (event->was) {
+    case HW_EVENT_PASS_LAID:
+        return event->of.pass.hours;
+    case HW_EVENT_COAT_LAID:
+        return event->of.coat.hours;
+    case HW_EVENT_TAKEN_OFF:
+        return event->of.takeoff.hours;
+    case HW_EVENT_NOTE:
+        return event->of.note.hours;
+    default:
+        return 0.0;
+    }
 }
 
 // ---- Any event ---------------------------------------------------------------------
@@ -93,7 +114,8 @@ bool hw_event_body_can_be(hw_event_kind kind)
 {
     return kind == HW_EVENT_JOB_STARTED || kind == HW_EVENT_PHOTO_ADDED ||
            kind == HW_EVENT_PASS_LAID || kind == HW_EVENT_COAT_LAID || kind == HW_EVENT_TAKEN_OFF ||
-           kind == HW_EVENT_JAR_MIXED || kind == HW_EVENT_NOTE || kind == HW_EVENT_APPROVAL;
+           kind == HW_EVENT_JAR_MIXED || kind == HW_EVENT_NOTE || kind == HW_EVENT_APPROVAL ||
+           kind == HW_EVENT_SETTING;
 }
 
 hw_json *hw_event_body_json(const hw_event *event)
@@ -118,6 +140,8 @@ hw_json *hw_event_body_json(const hw_event *event)
         return hw_event_note_json(&event->of.note);
     case HW_EVENT_APPROVAL:
         return hw_event_approval_json(&event->of.approval);
+    case HW_EVENT_SETTING:
+        return hw_event_setting_json(&event->of.setting);
     default: // what no person entered is not corrected
         return NULL;
     }
@@ -153,6 +177,8 @@ static bool read_body(const hw_json *json, const hw_limits *limits, hw_event *ou
         return hw_event_read_note(json, &out->of.note);
     case HW_EVENT_APPROVAL:
         return hw_event_read_approval(json, &out->of.approval);
+    case HW_EVENT_SETTING:
+        return hw_event_read_setting(json, &out->of.setting, memory_out);
     case HW_EVENT_OTHER:
     case HW_EVENT_WITHDRAWN:
     case HW_EVENT_KIND_COUNT:

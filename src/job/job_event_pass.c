@@ -170,6 +170,7 @@ hw_json *hw_event_pass_json(const hw_pass_event *pass)
     if (!isnan(pass->minutes)) {
         hw_json_add_number(json, "minutes", pass->minutes);
     }
+    hw_event_put_hours(json, pass->hours);
     hw_event_put_text(json, "note", pass->note);
     if (pass->dye_count) {
         put_dyes(json, pass->dye, pass->dye_count);
@@ -190,6 +191,7 @@ bool hw_event_read_pass(const hw_json *json, hw_pass_event *out, bool *memory_ou
     out->minutes = (double)NAN;
     hw_json_member_number(json, "minutes", &out->minutes);
     out->before_photo = hw_event_get_before_photo(json);
+    out->hours = hw_event_get_hours(json);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
     out->dye_count = get_dyes(hw_json_member(json, "dyes"), out->dye);
     return out->patch_count > 0 &&

@@ -168,6 +168,25 @@ static void read_samples(const hw_json *list, hw_reading_event *out)
     }
 }
 
+// Standard uncertainty of L*, a*, b* from their 90 % ranges; from that of CIEDE2000, on each axis alike, where
+// an early version's line does not hold them.
+static void read_doubt(const hw_json *item, hw_logged_gap *out)
+{
+    static const char *const axis[3] = {"L", "a", "b"};
+    const hw_json *low = hw_json_member(item, "delta_low");
+    const hw_json *high = hw_json_member(item, "delta_high");
+    for (int i = 0; i < 3; i++) {
+        double from, to;
+        bool told = hw_json_member_number(low, axis[i], &from) &&
+                    hw_json_member_number(high, axis[i], &to) && to >= from;
+        out->u[i] = (told ? to - from : out->de00_high - out->de00_low) / (2.0 * HW_NINETY);
+    }
+    const hw_json *doubt = hw_json_member(item, "doubt");
+    for (int source = 0; source < HW_DOUBT_COUNT; source++) {
+        hw_json_member_number(doubt, hw_doubt_name((hw_doubt)source), &out->doubt[source]);
+    }
+}
+
 static bool read_gap(const hw_json *item, hw_logged_gap *out)
 {
     const hw_json *delta = hw_json_member(item, "delta");
@@ -182,13 +201,18 @@ static bool read_gap(const hw_json *item, hw_logged_gap *out)
         hw_json_member_number(item, "spread_count", &pieces) && pieces >= 1.0 && pieces < 1e6) {
         out->spread_count = (size_t)pieces;
     }
-    return hw_json_member_number(item, "de00", &out->de00) &&
-           hw_json_member_number(item, "de00_low", &out->de00_low) &&
-           hw_json_member_number(item, "de00_high", &out->de00_high) &&
-           hw_json_member_number(delta, "L", &out->L) &&
-           hw_json_member_number(delta, "a", &out->a) &&
-           hw_json_member_number(delta, "b", &out->b) &&
-           hw_verdict_from_name(hw_json_member_text(item, "verdict"), &out->verdict);
+    hw_event_get_count(item, "elsewhere", &out->elsewhere);
+    bool good = hw_json_member_number(item, "de00", &out->de00) &&
+                hw_json_member_number(item, "de00_low", &out->de00_low) &&
+                hw_json_member_number(item, "de00_high", &out->de00_high) &&
+                hw_json_member_number(delta, "L", &out->L) &&
+                hw_json_member_number(delta, "a", &out->a) &&
+                hw_json_member_number(delta, "b", &out->b) &&
+                hw_verdict_from_name(hw_json_member_text(item, "verdict"), &out->verdict);
+    if (good) {
+        read_doubt(item, out);
+    }
+    return good;
 }
 
 bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *memory_out)

@@ -118,6 +118,21 @@ void hw_event_put_before_photo(hw_json *json, long before_photo)
     }
 }
 
+void hw_event_put_hours(hw_json *json, double hours)
+{
+    if (hours > 0.0) {
+        hw_json_add_number(json, "hours", hours);
+    }
+}
+
+double hw_event_get_hours(const hw_json *json)
+{
+    double hours = 0.0;
+    bool good =
+        hw_json_member_number(json, "hours", &hours) && hours > 0.0 && hours <= HW_HOURS_MOST;
+    return good ? hours : 0.0;
+}
+
 long hw_event_get_before_photo(const hw_json *json)
 {
     long number;

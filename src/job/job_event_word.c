@@ -49,6 +49,7 @@ hw_json *hw_event_note_json(const hw_note_event *note)
     hw_json *json = hw_json_new_object();
     hw_json_add_text(json, "text", note->text);
     hw_event_put_text(json, "part", note->part);
+    hw_event_put_hours(json, note->hours);
     return json;
 }
 
@@ -56,6 +57,7 @@ bool hw_event_read_note(const hw_json *json, hw_note_event *out)
 {
     hw_event_get_text(json, "text", out->text, sizeof out->text);
     hw_event_get_text(json, "part", out->part, sizeof out->part);
+    out->hours = hw_event_get_hours(json);
     return out->text[0] != 0;
 }
 

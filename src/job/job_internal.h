@@ -11,7 +11,9 @@
 //     job_measured.c  an instrument and a photo on the same part
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
+//     job_lamps.c    the same state under two lamps: does the match hold?
 //   7 job_learn.c    what the passes did beside what was expected: observations
+//     job_coats.c    coats on a part, those to come, and what logged ones did
 //   8 job_shelf_json.c  a dye and an observation of the shelf as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
 //  10 job_lines.c    the log's own lines, for export
@@ -64,6 +66,7 @@ hw_json *hw_event_takeoff_json(const hw_takeoff_event *takeoff);
 hw_json *hw_event_jar_json(const hw_jar_event *jar);
 hw_json *hw_event_note_json(const hw_note_event *note);
 hw_json *hw_event_approval_json(const hw_approval_event *approval);
+hw_json *hw_event_setting_json(const hw_setting_event *setting);
 // Those of an event that a person entered; NULL for others (those that cannot be corrected), and where memory
 // is out.
 hw_json *hw_event_body_json(const hw_event *event);
@@ -85,6 +88,7 @@ bool hw_event_read_jar(const hw_json *json, hw_jar_event *out);
 bool hw_event_read_correction(const hw_json *json, hw_correction_event *out, bool *memory_out);
 bool hw_event_read_note(const hw_json *json, hw_note_event *out);
 bool hw_event_read_approval(const hw_json *json, hw_approval_event *out);
+bool hw_event_read_setting(const hw_json *json, hw_setting_event *out, bool *memory_out);
 
 // Members that several kinds have.
 void hw_event_put_lab(hw_json *parent, const char *name, hw_lab lab);
@@ -105,6 +109,8 @@ bool hw_event_get_names(const hw_json *list, char (**out)[HW_NAME_SIZE], size_t 
 bool hw_event_get_count(const hw_json *json, const char *name, long *out);
 void hw_event_put_before_photo(hw_json *json, long before_photo); // nothing for 0
 long hw_event_get_before_photo(const hw_json *json);
+void hw_event_put_hours(hw_json *json, double hours); // nothing for 0
+double hw_event_get_hours(const hw_json *json);       // 0 where there are none that can be
 
 // Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
@@ -131,6 +137,11 @@ const hw_event *hw_job_surface_event(const hw_job *job, size_t index);
 // the first. Frees all bodies, also on failure.
 HW_CHECK hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count, int64_t now,
                                  long *number, hw_error *err);
+
+// What a new job takes over: the bodies of its lines behind the first. Room for hw_job_carry_most of them; returns how
+// many. A body that memory ran out on is noticed when it is printed.
+size_t hw_job_carry_most(const hw_job *from);
+size_t hw_job_carry(const hw_job *from, hw_new_event *out);
 
 // ---- 3 Mending ---------------------------------------------------------------------
 
@@ -169,11 +180,31 @@ bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part,
 
 // ---- 5 Change ----------------------------------------------------------------------
 
+// Is the surface of the part the same in both photos, as far as it was said? Else the reason; `what` stands before
+// the part's name.
+bool hw_job_same_state(const hw_job *job, long before, long after, const char *what,
+                       const char *part, char *reason, size_t size);
+// Was a coat laid on it, or something taken off, between the two photos? Then the words for it.
+bool hw_job_done_words(const hw_job *job, long before, long after, const char *what,
+                       const char *part, char *reason, size_t size);
 // Could the two photos be set beside each other, so that the change has a size?
 bool hw_change_is_told(const hw_patch_change *change);
 
+// What coats between two photos did to a part, patch or old wood, read against old wood that got none of them; where
+// none stands in both, by the card alone (*by_card_alone: the ranges are then the part's own, without what all
+// parts of these photos are off by together). What else was done between them is not looked at.
+hw_patch_change hw_job_coat_change(const hw_job *job, long photo_before, long photo_after,
+                                   hw_role role, const char *part, bool *by_card_alone);
+
+// Fills index, ranges and verdict from the two looks. `same_marks`: both photos are marked alike; `same_camera`: one
+// camera took both.
+void hw_lamp_pair_fill(hw_lamp_pair *pair, bool same_marks, bool same_camera);
+
 // ---- 7 Learning --------------------------------------------------------------------
 
+// What a change is in density: -ln of the ratio of the bands, and its covariance from the ranges.
+void hw_job_change_density(const hw_patch_change *change, double density[3],
+                           hw_covariance *covariance);
 // What the passes between the two photos of a change were expected to do, beside what they did.
 hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change *change,
                                         const char *patch);
@@ -198,6 +229,9 @@ double hw_standing_moved(const hw_place *places, size_t count);
 // HW_PLACES_MOST, all usable.
 void hw_standing_fill(hw_patch_change *change, const hw_place *patch, const hw_place *places,
                       size_t count);
+
+// The same without old wood: as the photos hold it, its own doubt alone.
+void hw_standing_fill_alone(hw_patch_change *change, const hw_place *part);
 
 // ---- 7 Items of the shelf ----------------------------------------------------------
 

@@ -48,8 +48,8 @@ static bool expected_between(const hw_job *job, long before, long after, const c
     return passes > 0;
 }
 
-static void seen_density(const hw_patch_change *change, double density[3],
-                         hw_covariance *covariance)
+void hw_job_change_density(const hw_patch_change *change, double density[3],
+                           hw_covariance *covariance)
 {
     const double sides = 2.0 * HW_NINETY;
     double jacobian[3][3],
@@ -117,7 +117,7 @@ hw_forecast_check hw_job_check_forecast(const hw_job *job, const hw_patch_change
                           &expected_covariance)) {
         return check;
     }
-    seen_density(change, seen, &seen_covariance);
+    hw_job_change_density(change, seen, &seen_covariance);
     check.known = true;
     check.forecast = hw_tone_under(change->before, expected);
     forecast_range(&check, change->before, expected, &expected_covariance);
@@ -144,10 +144,10 @@ typedef struct observing {
     hw_warnings *asked;
 } observing;
 
-static hw_laid *laid_of(hw_observation *seen, const char *dye)
+static hw_laid *laid_of(hw_observation *seen, const char *dye, const char *jar)
 {
     for (size_t k = 0; k < seen->laid_count; k++) {
-        if (strcmp(seen->laid[k].dye, dye) == 0) {
+        if (strcmp(seen->laid[k].dye, dye) == 0 && strcmp(seen->laid[k].jar, jar) == 0) {
             return &seen->laid[k];
         }
     }
@@ -156,16 +156,21 @@ static hw_laid *laid_of(hw_observation *seen, const char *dye)
     }
     hw_laid *laid = &seen->laid[seen->laid_count++];
     hw_copy_text(laid->dye, sizeof laid->dye, dye);
+    hw_copy_text(laid->jar, sizeof laid->jar, jar);
     return laid;
 }
 
 // False where more dyes lie between the photos than one observation holds.
-static bool note_laid(hw_observation *seen, const hw_event *event)
+static bool note_laid(hw_observation *seen, const hw_job *job, const hw_event *event)
 {
     const hw_pass_event *pass = &event->of.pass;
+    char jar[HW_JAR_KEY_SIZE] = "";
+    if (pass->jar > 0) {
+        hw_job_jar_key(job, pass->jar, jar);
+    }
     for (size_t k = 0; k < pass->liquid.count; k++) {
         const hw_dose *dose = &pass->liquid.dose[k];
-        hw_laid *laid = laid_of(seen, dose->dye);
+        hw_laid *laid = laid_of(seen, dose->dye, jar);
         if (!laid) {
             return false;
         }
@@ -193,6 +198,18 @@ static void note_before(hw_observation *seen, const hw_event *event)
     }
 }
 
+// Of a dye out of several jars each was laid over the ones before it.
+static void add_jars_below(hw_observation *seen)
+{
+    for (size_t i = 1; i < seen->laid_count; i++) {
+        for (size_t k = 0; k < i; k++) {
+            if (strcmp(seen->laid[i].dye, seen->laid[k].dye) == 0) {
+                seen->laid[i].before += seen->laid[k].amount;
+            }
+        }
+    }
+}
+
 // What was laid between the two photos of a change; false: nothing, or more than can be told apart.
 static bool fill_laid(const hw_job *job, const hw_patch_change *change, const char *patch,
                       hw_observation *out)
@@ -201,7 +218,7 @@ static bool fill_laid(const hw_job *job, const hw_patch_change *change, const ch
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         if (hw_pass_is_between(event, change->photo_before, change->photo_after, patch)) {
-            few = note_laid(out, event) && few;
+            few = note_laid(out, job, event) && few;
         }
     }
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
@@ -210,6 +227,7 @@ static bool fill_laid(const hw_job *job, const hw_patch_change *change, const ch
             note_before(out, event);
         }
     }
+    add_jars_below(out);
     return few && out->laid_count > 0;
 }
 
@@ -301,7 +319,7 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
     }
     hw_copy_text(seen.job, sizeof seen.job, hw_job_id(o->job));
     hw_copy_text(seen.patch, sizeof seen.patch, patch);
-    seen_density(change, seen.density, &seen.covariance);
+    hw_job_change_density(change, seen.density, &seen.covariance);
     hw_forecast_check check = question(o->job, change, patch, &seen);
     seen.questioned = check.questioned;
     hw_copy_text(seen.question, sizeof seen.question, check.question);
@@ -400,7 +418,7 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
         if (!laid_between(job, change.photo_before, change.photo_after, patch)) {
             return change.de00_low > unexplained_above;
         }
-        seen_density(&change, seen.density, &seen.covariance);
+        hw_job_change_density(&change, seen.density, &seen.covariance);
         return fill_laid(job, &change, patch, &seen) &&
                question(job, &change, patch, &seen).questioned;
     }

@@ -217,6 +217,11 @@ static void rename_in(hw_event *event, const renaming *as)
     case HW_EVENT_NOTE:
         rename_one(event->of.note.part, as);
         break;
+    case HW_EVENT_SETTING:
+        for (size_t i = 0; i < event->of.setting.area_count; i++) {
+            rename_one(event->of.setting.areas[i].part, as);
+        }
+        break;
     default:
         break;
     }

@@ -154,6 +154,34 @@ const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid)
     return NULL;
 }
 
+// A number that no line tells of any more is a jar all the same: it was withdrawn after something was laid out of it.
+void hw_job_jar_key(const hw_job *job, long number, char out[HW_JAR_KEY_SIZE])
+{
+    const hw_jar_event *jar = hw_job_jar(job, number);
+    if (jar && jar->from_job[0]) {
+        hw_format_text(out, HW_JAR_KEY_SIZE, "%s/%ld", jar->from_job, jar->from_jar);
+    } else {
+        hw_format_text(out, HW_JAR_KEY_SIZE, "%s/%ld", hw_job_id(job), number);
+    }
+}
+
+size_t hw_job_mixed_jars(const hw_job *job, hw_mixed_jar *out, size_t room)
+{
+    size_t count = 0;
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind != HW_EVENT_JAR_MIXED) {
+            continue;
+        }
+        if (count < room) {
+            out[count].liquid = event->of.jar.liquid;
+            hw_job_jar_key(job, event->of.jar.jar, out[count].key);
+        }
+        count++;
+    }
+    return count;
+}
+
 // ---- Approval ----------------------------------------------------------------------
 
 const hw_event *hw_job_approval(const hw_job *job)

@@ -167,8 +167,8 @@ static bool has_member(const hw_json *object, const char *name)
 // Members of ours that may be missing: what an old object says there is no longer so.
 static bool is_ours(const char *name)
 {
-    static const char *const ours[] = {"tool",       "wood", "board_passes",
-                                       "learned_at", "note", "question"};
+    static const char *const ours[] = {"tool", "wood",     "board_passes", "learned_at",
+                                       "note", "question", "made"};
     for (size_t i = 0; i < sizeof ours / sizeof *ours; i++) {
         if (names_meet(name, ours[i])) {
             return true;

@@ -2,16 +2,21 @@
 //
 //   {"name":"walnut","family":"brown","tool":"spray","density":[0.06,0.08,0.11],
 //    "covariance":[v11,v12,v13,v22,v23,v33],"exponent":1,"u_exponent":0.1,"u_strength":0.1,"guess":false,
-//    "wood":[62,12,28],"board_passes":4,"learned_at":"2026-05-03T10:27:36Z","note":""}
+//    "wood":[62,12,28],"board_passes":4,"learned_at":"2026-05-03T10:27:36Z","note":"",
+//    "made":{"words":"15 drops in 4 fl oz","share":0.006}}
 //
 // density: one pass at strength 1, natural logarithm, long, middle and short sharpened band;
 // covariance: of it, the upper triangle row by row. u_strength: standard deviation of the logarithm of
 // its strength. A member that is missing is the family's guess; without `density` all of the dye is.
+// made: how the liquid of strength 1 was made: `share`, the concentrate's of the finished volume, or `g_l`, grams of
+// powder a litre; without it that was not said.
 // Only name and family must be there.
 //
 //   {"job":"3f2a...","event":7,"patch":"lid strip","photo_before":2,"photo_after":9,"at":"...","tool":"spray",
-//    "wood":[50,12,25],"laid":[{"dye":"walnut","before":0,"amount":0.5,"squares":0.25}],
+//    "wood":[50,12,25],"laid":[{"dye":"walnut","before":0,"amount":0.5,"squares":0.25,"jar":"3f2a.../2"}],
 //    "density":[...],"covariance":[...],"questioned":false,"question":""}
+//
+// laid: `jar` names the jar that it came out of (its job and number); without it, none.
 //
 // What always holds: nothing that is read here is out of its bounds, and a covariance is one.
 #include "job_internal.h"
@@ -190,6 +195,17 @@ static const char *read_tool(const hw_json *json, hw_tool *out)
                : "has a tool that huewright does not know";
 }
 
+static bool read_made(const hw_json *made, hw_made *out)
+{
+    const char *words = hw_json_member_text(made, "words");
+    return !made || hw_json_is_null(made) ||
+           (words && hw_name_is_usable(words) &&
+            hw_copy_text(out->words, sizeof out->words, words) &&
+            read_number(made, "share", 0.0, 1.0, &out->share) &&
+            read_number(made, "g_l", 0.0, HW_MADE_MOST_G_L, &out->g_l) &&
+            (out->share > 0.0) != (out->g_l > 0.0));
+}
+
 static const char *read_origin(const hw_json *json, hw_dye *dye)
 {
     const hw_json *wood = hw_json_member(json, "wood"), *at = hw_json_member(json, "learned_at"),
@@ -210,6 +226,9 @@ static const char *read_origin(const hw_json *json, hw_dye *dye)
         return "has a note that is no text";
     }
     hw_copy_text(dye->note, sizeof dye->note, note ? hw_json_text(note) : "");
+    if (!read_made(hw_json_member(json, "made"), &dye->made)) {
+        return "has a made that says no way of making it";
+    }
     return NULL;
 }
 
@@ -270,6 +289,13 @@ hw_json *hw_shelf_dye_json(const hw_dye *dye)
     if (dye->note[0]) {
         hw_json_add_text(json, "note", dye->note);
     }
+    if (dye->made.words[0]) {
+        bool powder = dye->made.g_l > 0.0;
+        hw_json *made = hw_json_add_object(json, "made");
+        hw_json_add_text(made, "words", dye->made.words);
+        hw_json_add_number(made, powder ? "g_l" : "share",
+                           powder ? dye->made.g_l : dye->made.share);
+    }
     return json;
 }
 
@@ -295,6 +321,9 @@ static const char *read_laid(const hw_json *list, hw_observation *out)
             !inside(laid->before, 0.0, amount_most) || !inside(laid->amount, 1e-6, amount_most) ||
             !inside(laid->squares, 1e-12, amount_most * amount_most)) {
             return "has a layer that cannot be";
+        }
+        if (hw_json_member(item, "jar") && !read_name(item, "jar", laid->jar, sizeof laid->jar)) {
+            return "names a jar that cannot be";
         }
         out->laid_count++;
     }
@@ -350,6 +379,9 @@ hw_json *hw_shelf_seen_json(const hw_observation *seen)
         hw_json_add_number(laid, "before", seen->laid[i].before);
         hw_json_add_number(laid, "amount", seen->laid[i].amount);
         hw_json_add_number(laid, "squares", seen->laid[i].squares);
+        if (seen->laid[i].jar[0]) {
+            hw_json_add_text(laid, "jar", seen->laid[i].jar);
+        }
     }
     add_list(json, "density", seen->density, 3);
     add_covariance(json, &seen->covariance);

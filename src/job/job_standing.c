@@ -236,3 +236,15 @@ void hw_standing_fill(hw_patch_change *change, const hw_place *patch, const hw_p
     change_doubt(change, patch, places, count, ratio, u);
     fill_ranges(change, u);
 }
+
+void hw_standing_fill_alone(hw_patch_change *change, const hw_place *part)
+{
+    double u[3];
+    change->after = part->now;
+    change->change = hw_difference_of(change->before, change->after);
+    for (int axis = 0; axis < 3; axis++) {
+        double size = size_share[axis] * change->change.de76;
+        u[axis] = change->widening * sqrt(part->variance[axis] + size * size);
+    }
+    fill_ranges(change, u);
+}

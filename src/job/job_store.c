@@ -75,11 +75,37 @@ static bool may_start(const char *folder, const char *photos, const char *log)
     return good;
 }
 
+// The first line and what is taken over from another job (NULL: none), in one write.
+static hw_status write_first(hw_job *job, const char *title, const hw_job *from, int64_t now,
+                             hw_error *err)
+{
+    hw_new_event *events = hw_alloc_array(1 + (from ? hw_job_carry_most(from) : 0), sizeof *events);
+    long number;
+    char key[17];
+    if (!events) {
+        return hw_fail_memory(err, "starting the job");
+    }
+    events[0] = (hw_new_event){.name = hw_event_kind_name(HW_EVENT_JOB_STARTED),
+                               .body = hw_json_new_object()};
+    hw_json_add_text(events[0].body, "title", title);
+    hw_chance_key(key);
+    hw_json_add_text(events[0].body, "key", key);
+    size_t count = 1 + (from ? hw_job_carry(from, &events[1]) : 0);
+    hw_status status = hw_job_append(job, events, count, now, &number, err);
+    hw_free(events);
+    return status;
+}
+
 hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err)
+{
+    return hw_job_start_from(folder, title, NULL, now, err);
+}
+
+static hw_status start(const char *folder, const char *title, const hw_job *from, bool test_only,
+                       int64_t now, hw_error *err)
 {
     hw_text path = {0}, photos = {0}, log = {0};
     hw_job *job = NULL;
-    long number;
     hw_status status = hw_job_path(folder, "job.json", &path, err);
     if (status == HW_OK) {
         status = hw_job_path(folder, "photos", &photos, err);
@@ -102,6 +128,9 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
                                                     : "this folder is not empty");
         goto done;
     }
+    if (test_only) {
+        goto done;
+    }
     // job.json comes last but one: a folder without it is no job yet.
     status = hw_file_make_folder(folder, false, err);
     if (status == HW_OK) {
@@ -114,13 +143,7 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
         status = hw_job_open(folder, NULL, &job, err);
     }
     if (status == HW_OK) {
-        hw_new_event started = {.name = hw_event_kind_name(HW_EVENT_JOB_STARTED),
-                                .body = hw_json_new_object()};
-        hw_json_add_text(started.body, "title", title);
-        char key[17];
-        hw_chance_key(key);
-        hw_json_add_text(started.body, "key", key);
-        status = hw_job_append(job, &started, 1, now, &number, err);
+        status = write_first(job, title, from, now, err);
     }
 done:
     hw_job_free(job);
@@ -128,6 +151,17 @@ done:
     hw_text_free(&photos);
     hw_text_free(&log);
     return status;
+}
+
+hw_status hw_job_start_from(const char *folder, const char *title, const hw_job *from, int64_t now,
+                            hw_error *err)
+{
+    return start(folder, title, from, false, now, err);
+}
+
+hw_status hw_job_may_start(const char *folder, const char *title, hw_error *err)
+{
+    return start(folder, title, NULL, true, 0, err);
 }
 
 // ---- Reading -----------------------------------------------------------------------

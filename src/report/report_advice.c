@@ -75,33 +75,85 @@ static double widest_half(const hw_option *option)
     return half;
 }
 
-static void add_option(hw_text *text, const hw_option *option, size_t index)
+// By the sum over its passes of how far a match made with each parts under a warm lamp (chosen: a weak pass of brown
+// or black adds 0.1 to 0.2, one of red 1.0).
+static const char *lamp_risk(double risk)
 {
-    static const char *const ordinal[HW_OPTIONS_MAX] = {"first choice", "second choice",
-                                                        "third choice"};
-    hw_text_add(text, "    %s, the whole way: ", ordinal[index]);
+    return risk < 0.6 ? "little" : risk < 1.5 ? "some" : "much";
+}
+
+static void add_layers(hw_text *text, const hw_option *option, const char *title)
+{
+    hw_text_add(text, "    %s, the whole way: ", title);
     for (size_t i = 0; i < option->layer_count; i++) {
         hw_text_add(text, i ? ", then " : "");
         add_layer(text, &option->layer[i]);
     }
     hw_text_add(text, "%s\n", option->guess ? " (guess)" : "");
-    if (option->mix[0]) {
-        hw_text_add(text, "      mix: ");
-        hw_report_add_clean(text, option->mix);
-        hw_text_add(text, "\n");
-    }
-    // Every pass of the first choice; of the others only where they end.
-    size_t from = index == 0 || option->after_count == 0 ? 0 : option->after_count - 1;
+}
+
+// From where on it is told what it will look like: after each pass, or only where it ends.
+static void add_looks(hw_text *text, const hw_option *option, bool every)
+{
+    size_t from = every || option->after_count == 0 ? 0 : option->after_count - 1;
     for (size_t i = from; i < option->after_count; i++) {
         add_after(text, &option->after[i], widest_half(option));
     }
     hw_text_add(text, "      chance of ending too dark, if all of it is laid without a look: ");
     add_chance(text, option->overshoot_risk);
-    hw_text_add(text, "\n");
+    hw_text_add(text, "\n      %s risk of parting under another lamp\n",
+                lamp_risk(option->lamp_risk));
 }
 
-static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_style *style)
+static void add_choices(hw_text *text, const hw_advice *advice)
 {
+    static const char *const ordinal[HW_OPTIONS_MAX] = {"first choice", "second choice",
+                                                        "third choice"};
+    for (size_t i = 0; i < advice->option_count; i++) {
+        const hw_option *option = &advice->option[i];
+        add_layers(text, option, ordinal[i]);
+        if (option->mix[0]) {
+            hw_text_add(text, "      mix: ");
+            hw_report_add_clean(text, option->mix);
+            hw_text_add(text, "\n");
+        }
+        add_looks(text, option, i == 0);
+    }
+}
+
+// On a sheet of several: the way with its jars.
+static void add_way(hw_text *text, const hw_advice *advice)
+{
+    if (!advice->has_next) {
+        return;
+    }
+    const hw_option *way = advice->by_sheet ? &advice->sheet_plan : &advice->option[0];
+    add_layers(text, way, "with these jars");
+    add_looks(text, way, false);
+    if (advice->sheet_cost >= 0.05) {
+        hw_text_add(text, "      a jar of its own would end nearer by about %.1f\n",
+                    advice->sheet_cost);
+    }
+}
+
+// How the liquid of the one repair is mixed.
+static void add_own_jar(hw_text *text, const hw_day_jar *jar)
+{
+    if (jar->can_mix) {
+        hw_text_add(text, "    To mix:\n");
+        hw_report_add_mix(text, &jar->mix, "      ");
+    }
+}
+
+// Is it one repair among others on a sheet? Then it is told shortly.
+static bool is_among_others(const hw_day *day)
+{
+    return day->for_all && day->count > 1 && day->sheet.step_count > 0;
+}
+
+static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_report_style *style)
+{
+    const hw_advice *advice = &day->advice[index];
     add_headline(text, advice);
     if (style->quiet) {
         return;
@@ -127,19 +179,22 @@ static void add_advice(hw_text *text, const hw_advice *advice, const hw_report_s
             hw_text_add(text, "    Not a liquid of the first choice: those would be too much "
                               "before the next look.\n");
         }
-        if (advice->full_strength[0]) {
+        if (advice->full_strength[0] && !is_among_others(day)) {
             hw_text_add(text, "    ");
             hw_report_add_clean(text, advice->full_strength);
             hw_text_add(text, "\n");
         }
     }
-    if (advice->passes_so_far > 0) {
-        char passes[32];
-        hw_report_passes(passes, sizeof passes, advice->passes_so_far);
-        hw_text_add(text, "    %s laid on it so far.\n", passes);
+    if (is_among_others(day)) {
+        add_way(text, advice);
+    } else {
+        for (size_t i = 0; i < day->jar_count; i++) {
+            add_own_jar(text, &day->jar[i]);
+        }
+        add_choices(text, advice);
     }
-    for (size_t i = 0; i < advice->option_count; i++) {
-        add_option(text, &advice->option[i], i);
+    if (day->part) {
+        hw_report_add_part(text, advice, &day->part[index], is_among_others(day));
     }
     if (advice->other_ways[0]) {
         hw_text_add(text, "    ");
@@ -173,20 +228,39 @@ static void add_cautions(hw_text *text, bool full)
     }
 }
 
-hw_status hw_report_advice_text(const hw_advice *advice, size_t count, bool cautions_full,
-                                const hw_warnings *warnings, const hw_report_style *style,
-                                char **out, hw_error *err)
+void hw_day_free(hw_day *day)
+{
+    if (day) {
+        hw_free(day->advice);
+        hw_free(day->part);
+        hw_free(day->jar);
+        hw_sheet_free(&day->sheet);
+        *day = (hw_day){0};
+    }
+}
+
+hw_status hw_report_advice_text(const hw_day *day, const hw_report_style *style, char **out,
+                                hw_error *err)
 {
     hw_text text = {0};
-    if (warnings && !style->quiet) {
-        hw_report_add_warnings(&text, warnings);
-        hw_text_add(&text, warnings->count ? "\n" : "");
+    if (!style->quiet) {
+        hw_report_add_warnings(&text, &day->warnings);
+        hw_text_add(&text, day->warnings.count ? "\n" : "");
     }
-    for (size_t i = 0; i < count; i++) {
-        add_advice(&text, &advice[i], style);
+    if (!style->quiet) {
+        hw_report_add_sheet(&text, day);
     }
-    if (any_to_lay(advice, count)) {
-        add_cautions(&text, cautions_full);
+    for (size_t i = 0; i < day->count; i++) {
+        add_advice(&text, day, i, style);
+    }
+    if (!style->quiet) {
+        if (is_among_others(day)) {
+            hw_text_add(&text, "All choices for one repair: huewright advise JOB --patch NAME\n\n");
+        }
+        hw_report_add_unsaid(&text, &day->unsaid);
+    }
+    if (any_to_lay(day->advice, day->count)) {
+        add_cautions(&text, day->cautions_full);
     }
     return hw_report_finish(&text, out, err);
 }
@@ -218,12 +292,14 @@ static void add_option_json(hw_json *list, const hw_option *option)
     }
     hw_json_add_rounded(told, "overshoot_risk", option->overshoot_risk, 5);
     hw_json_add_rounded(told, "loss", option->loss, 3);
+    hw_json_add_rounded(told, "lamp_risk", option->lamp_risk, 2);
     hw_report_json_text(told, "mix", option->mix);
     hw_json_add_bool(told, "guess", option->guess);
 }
 
-static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautions_full)
+static void fill_advice_json(hw_json *told, const hw_day *day, size_t index)
 {
+    const hw_advice *advice = &day->advice[index];
     hw_report_json_text(told, "patch", advice->patch);
     hw_json_add_text(told, "verdict", hw_verdict_name(advice->verdict));
     hw_report_json_text(told, "why", advice->why);
@@ -254,7 +330,15 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     for (size_t i = 0; i < advice->option_count; i++) {
         add_option_json(options, &advice->option[i]);
     }
+    hw_json_add_bool(told, "by_sheet", advice->by_sheet);
+    if (advice->by_sheet) {
+        hw_json_add_rounded(told, "sheet_cost", advice->sheet_cost, 3);
+        add_option_json(hw_json_add_array(told, "sheet_way"), &advice->sheet_plan);
+    }
     hw_report_json_text(told, "other_ways", advice->other_ways);
+    if (day->part) {
+        hw_report_json_part(told, advice, &day->part[index]);
+    }
     hw_json_add_number(told, "passes_so_far", (double)advice->passes_so_far);
     hw_json *list = hw_json_add_array(told, "cautions");
     if (!advice->has_next) {
@@ -262,42 +346,26 @@ static void fill_advice_json(hw_json *told, const hw_advice *advice, bool cautio
     }
     size_t count = 0;
     const char *const *cautions = hw_cautions(&count);
-    hw_json_add_text(list, NULL, cautions_full ? hw_caution_lead() : hw_caution_one_line());
-    for (size_t i = 0; cautions_full && i < count; i++) {
+    hw_json_add_text(list, NULL, day->cautions_full ? hw_caution_lead() : hw_caution_one_line());
+    for (size_t i = 0; day->cautions_full && i < count; i++) {
         hw_json_add_text(list, NULL, cautions[i]);
     }
 }
 
-// The jars that the sheet takes from, each once.
-static void add_jars_json(hw_json *list, const hw_advice *advice, size_t count)
+hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error *err)
 {
-    for (size_t i = 0; i < count; i++) {
-        bool again = advice[i].next_jar == 0 || !advice[i].has_next;
-        for (size_t k = 0; k < i; k++) {
-            again = again || (advice[k].has_next && advice[k].next_jar == advice[i].next_jar);
-        }
-        if (!again) {
-            hw_json *jar = hw_json_add_object(list, NULL);
-            hw_json_add_number(jar, "jar", (double)advice[i].next_jar);
-            hw_report_json_liquid(jar, &advice[i].next.liquid);
-        }
-    }
-}
-
-hw_status hw_report_advice_json(const hw_advice *advice, size_t count, bool cautions_full,
-                                const hw_warnings *warnings, bool sheet, char **out, hw_error *err)
-{
-    static const hw_warnings none = {0};
     hw_json *root = hw_json_new_object();
-    if (sheet) {
-        add_jars_json(hw_json_add_array(root, "jars"), advice, count);
+    if (day->for_all) {
+        hw_report_json_day(root, day);
         hw_json *patches = hw_json_add_array(root, "patches");
-        for (size_t i = 0; i < count; i++) {
-            fill_advice_json(hw_json_add_object(patches, NULL), &advice[i], cautions_full);
+        for (size_t i = 0; i < day->count; i++) {
+            fill_advice_json(hw_json_add_object(patches, NULL), day, i);
         }
-    } else if (count > 0) {
-        fill_advice_json(root, &advice[0], cautions_full);
+    } else if (day->count > 0) {
+        fill_advice_json(root, day, 0);
+        hw_report_json_jars_of_day(hw_json_add_array(root, "jars"), day);
     }
-    hw_report_json_warnings(root, warnings ? warnings : &none);
+    hw_report_json_unsaid(root, &day->unsaid);
+    hw_report_json_warnings(root, &day->warnings);
     return hw_report_json_finish(root, out, err);
 }

@@ -114,6 +114,7 @@ static void add_board(hw_text *text, const hw_board *board, const hw_dye *dye, h
     hw_text_add(text, "\n    one pass at full strength on this wood: ");
     hw_report_add_one_pass(text, dye, dye->wood);
     hw_text_add(text, "\n");
+    hw_report_add_made(text, &dye->made);
     add_coat(text, board);
     add_next(text, board, dye);
 }

@@ -39,6 +39,14 @@ void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event 
     }
 }
 
+void hw_report_add_hours(hw_text *text, const hw_event *event)
+{
+    double hours = hw_event_hours(event);
+    if (hours > 0.0) {
+        hw_text_add(text, "; %g hour%s of work", hours, hours == 1.0 ? "" : "s");
+    }
+}
+
 // ---- Done --------------------------------------------------------------------------
 
 static void add_coat(hw_text *text, const hw_event *event)
@@ -60,13 +68,6 @@ static void add_takeoff(hw_text *text, const hw_event *event)
     hw_text_add(text, takeoff->stripped ? " stripped to the wood" : " wiped back to the last coat");
     hw_report_add_before_photo(text, "done", event, takeoff->before_photo);
     hw_report_add_said(text, "; note: ", takeoff->note);
-}
-
-static void add_jar(hw_text *text, const hw_jar_event *jar)
-{
-    hw_text_add(text, "jar %ld mixed: ", jar->jar);
-    hw_report_add_liquid(text, &jar->liquid);
-    hw_report_add_said(text, "; note: ", jar->note);
 }
 
 // ---- Corrections -------------------------------------------------------------------
@@ -178,6 +179,44 @@ static void add_note(hw_text *text, const hw_note_event *note)
     hw_report_add_said(text, ": ", note->text);
 }
 
+// What a setting says, each behind its own separator.
+static void add_setting(hw_text *text, const hw_setting_event *setting)
+{
+    const char *between = "for the whole job: ", *next = "; ";
+    if (setting->coats_over == HW_COATS_NOT_KNOWN) {
+        hw_text_add(text, "%sclear coats to come: not known", between);
+        between = next;
+    } else if (setting->coats_over != HW_COATS_UNSAID) {
+        hw_text_add(text, "%s%d clear coat%s to come, over %s", between, setting->coats,
+                    setting->coats == 1 ? "" : "s",
+                    setting->coats_over == HW_COATS_ALL ? "repairs and old wood"
+                                                        : "the repairs only");
+        between = next;
+    }
+    if (setting->recoat_minutes > 0.0) {
+        hw_text_add(text, "%srecoat after %g minute%s", between, setting->recoat_minutes,
+                    setting->recoat_minutes == 1.0 ? "" : "s");
+        between = next;
+    }
+    if (setting->card_mm[0] > 0.0) {
+        hw_text_add(text, "%sthe card is %g x %g mm", between, setting->card_mm[0],
+                    setting->card_mm[1]);
+        between = next;
+    } else if (setting->card_not_known) {
+        hw_text_add(text, "%sthe card's size is not known", between);
+        between = next;
+    }
+    if (setting->ml_m2 > 0.0) {
+        hw_text_add(text, "%sa pass takes %g ml a square metre", between, setting->ml_m2);
+        between = next;
+    }
+    for (size_t i = 0; i < setting->area_count; i++, between = next) {
+        hw_text_add(text, "%sarea of ", between);
+        hw_report_add_clean(text, setting->areas[i].part);
+        hw_text_add(text, ": %.4g cm2", setting->areas[i].cm2);
+    }
+}
+
 static void add_part(hw_text *text, const hw_part_event *part)
 {
     hw_report_add_clean(text, part->was);
@@ -196,7 +235,7 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
         add_takeoff(text, event);
         return true;
     case HW_EVENT_JAR_MIXED:
-        add_jar(text, &event->of.jar);
+        hw_report_add_jar(text, &event->of.jar);
         return true;
     case HW_EVENT_CORRECTION:
         add_correction(text, &event->of.correction);
@@ -206,6 +245,9 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
         return true;
     case HW_EVENT_APPROVAL:
         add_approval(text, &event->of.approval);
+        return true;
+    case HW_EVENT_SETTING:
+        add_setting(text, &event->of.setting);
         return true;
     case HW_EVENT_PART_NAMED: // the naming by a photo is that photo's own line
         if (event->of.part.was[0]) {
@@ -219,8 +261,9 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
 
 // ---- The parts now -----------------------------------------------------------------
 
-static void add_part_now(hw_text *text, const hw_part_now *part)
+static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *part)
 {
+    double hours = hw_job_hours(job, part->name);
     char passes[32];
     hw_text_add(text, "    ");
     hw_report_add_clean(text, part->name);
@@ -238,7 +281,28 @@ static void add_part_now(hw_text *text, const hw_part_now *part)
         hw_report_passes(passes, sizeof passes, part->passes);
         hw_text_add(text, ", %s of toner on it", passes);
     }
+    if (hours > 0.0) {
+        hw_text_add(text, ", %.3g hour%s of work", hours, hours == 1.0 ? "" : "s");
+    }
     hw_text_add(text, "\n");
+}
+
+// Hours as they were entered, and how long the log was written on: both, for neither is the whole truth.
+static void add_work(hw_text *text, const hw_job *job)
+{
+    double at_log = 0.0, hours = hw_job_hours(job, NULL);
+    size_t sittings = hw_job_sittings(job, &at_log);
+    hw_text_add(text, "\nWork so far: ");
+    if (hours > 0.0) {
+        hw_text_add(text, "%.3g hour%s as entered; ", hours, hours == 1.0 ? "" : "s");
+    } else {
+        hw_text_add(text, "no hours entered; ");
+    }
+    hw_text_add(text, "the log was written on %zu time%s", sittings, sittings == 1 ? "" : "s");
+    if (at_log >= 0.05) {
+        hw_text_add(text, ", %.1f hours between first and last line of each", at_log);
+    }
+    hw_text_add(text, ".\n");
 }
 
 hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err)
@@ -249,10 +313,13 @@ hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err)
     if (status == HW_OK && count > 0) {
         hw_text_add(text, "\nThe parts now:\n");
         for (size_t i = 0; i < count; i++) {
-            add_part_now(text, &parts[i]);
+            add_part_now(text, job, &parts[i]);
         }
     }
     hw_job_parts_free(parts);
+    if (status == HW_OK) {
+        add_work(text, job);
+    }
     const hw_event *approval = status == HW_OK ? hw_job_approval(job) : NULL;
     if (approval) {
         hw_text_add(text, "\nThe job is ");
@@ -292,10 +359,8 @@ hw_status hw_report_logged_text(const hw_event *event, const hw_warnings *warnin
     hw_text text = {0};
     hw_text_add(&text, "Saved: ");
     hw_report_add_event(&text, event);
+    hw_report_add_hours(&text, event);
     hw_text_add(&text, " (event %ld)\n", event->number);
-    if (event->kind == HW_EVENT_JAR_MIXED) {
-        hw_text_add(&text, "Write %ld on the jar.\n", event->of.jar.jar);
-    }
     hw_report_add_warnings(&text, warnings);
     add_next_step(&text, event);
     return hw_report_finish(&text, out, err);

@@ -9,7 +9,7 @@
 //   de00 ...   patch against all its old wood, with its 90 % range
 //   dL da db   patch minus old wood                verdict    leave, tone, too_dark, unsure
 //   dye_1 ...  the liquid, one or two dyes         strength_1 1: as on the step board
-//   passes, minutes (of drying), note
+//   passes, minutes (of drying), note              hours      of work, as entered with the pass
 #include "report_internal.h"
 
 #include <math.h>
@@ -45,14 +45,15 @@ typedef enum column {
     PASSES,
     MINUTES,
     NOTE,
+    HOURS,
     COLUMN_COUNT
 } column;
 
 static const char *const column_names[COLUMN_COUNT] = {
-    "kind",  "event",      "at",        "photo",      "view",   "lamp",    "part",
-    "role",  "L",          "a",         "b",          "se_L",   "se_a",    "se_b",
-    "de00",  "de00_low",   "de00_high", "dL",         "da",     "db",      "verdict",
-    "dye_1", "strength_1", "dye_2",     "strength_2", "passes", "minutes", "note"};
+    "kind",       "event",  "at",      "photo", "view",    "lamp",  "part",       "role",
+    "L",          "a",      "b",       "se_L",  "se_a",    "se_b",  "de00",       "de00_low",
+    "de00_high",  "dL",     "da",      "db",    "verdict", "dye_1", "strength_1", "dye_2",
+    "strength_2", "passes", "minutes", "note",  "hours"};
 
 // A text, or a number, or (text NULL, number NaN) nothing.
 typedef struct cell {
@@ -148,6 +149,9 @@ static void pass_row(const hw_event *event, size_t index, row *made)
     put_number(made, PASSES, pass->passes, 0);
     put_number(made, MINUTES, pass->minutes, -1);
     put_text(made, NOTE, pass->note);
+    if (pass->hours > 0.0) {
+        put_number(made, HOURS, pass->hours, -1);
+    }
 }
 
 typedef void (*put_row)(void *to, const row *made);

@@ -244,6 +244,7 @@ static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
     }
     hw_text line = {0};
     if (add_line(&line, event) && !line.failed) {
+        hw_report_add_hours(&line, event);
         hw_report_time(time, sizeof time, event->at);
         hw_text_add(text, "%s %4ld  %s", time, event->number, line.bytes);
         if (event->kind == HW_EVENT_WITHDRAWN) {
@@ -278,7 +279,8 @@ static hw_status add_asked(hw_text *text, const hw_job *job, hw_error *err)
     return status;
 }
 
-hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
+hw_status hw_report_history_text(const hw_job *job, const hw_known *known, char **out,
+                                 hw_error *err)
 {
     hw_text text = {0};
     hw_report_add_clean(&text, hw_job_title(job)[0] ? hw_job_title(job) : hw_job_folder(job));
@@ -290,6 +292,7 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
     }
     hw_status status = hw_report_add_parts(&text, job, err);
     if (status == HW_OK) {
+        hw_report_add_jars(&text, job, known);
         status = add_asked(&text, job, err);
     }
     if (status != HW_OK) {
@@ -301,12 +304,13 @@ hw_status hw_report_history_text(const hw_job *job, char **out, hw_error *err)
 
 // ---- One pass, just logged ---------------------------------------------------------
 
-hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_warnings *warnings,
-                              char **out, hw_error *err)
+hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_known *known,
+                              const hw_warnings *warnings, char **out, hw_error *err)
 {
     hw_text text = {0};
     hw_text_add(&text, "Saved: ");
     add_pass(&text, pass);
+    hw_report_add_hours(&text, pass);
     hw_text_add(&text, " (event %ld)\n", pass->number);
     for (size_t i = 0; i < pass->of.pass.patch_count; i++) {
         const char *patch = pass->of.pass.patches[i];
@@ -322,6 +326,13 @@ hw_status hw_report_pass_text(const hw_job *job, const hw_event *pass, const hw_
         hw_report_add_clean(&text, patch);
         hw_text_add(&text, ": %s laid so far\n", passes);
     }
+    hw_text strength = {0};
+    if (pass->of.pass.jar > 0 &&
+        hw_report_add_jar_strength(&strength, job, known, pass->of.pass.jar) && !strength.failed) {
+        hw_text_add(&text, "    jar %ld so far: %s\n", pass->of.pass.jar, strength.bytes);
+    }
+    text.failed = text.failed || strength.failed;
+    hw_text_free(&strength);
     hw_report_add_warnings(&text, warnings);
     hw_text_add(&text, pass->of.pass.before_photo > 0
                            ? "Next: ask for advice again; what was asked about may be clear now.\n"

@@ -23,6 +23,9 @@ static hw_json *event_object(hw_json *list, const hw_event *event, const char *k
                            event->kind == HW_EVENT_WITHDRAWN ? "withdrawn_by" : "corrected_by",
                            (double)event->corrected_by);
     }
+    if (hw_event_hours(event) > 0.0) {
+        hw_json_add_number(told, "hours", hw_event_hours(event));
+    }
     return told;
 }
 
@@ -229,6 +232,29 @@ static void add_correction(hw_json *told, const hw_correction_event *correction)
     }
 }
 
+// What this event says; what it does not is null.
+static void add_setting(hw_json *told, const hw_setting_event *setting)
+{
+    const double none = (double)NAN;
+    bool coats = setting->coats_over != HW_COATS_UNSAID;
+    hw_json_add_text(told, "coats_over", coats ? hw_coats_over_name(setting->coats_over) : NULL);
+    hw_json_add_number(told, "coats", coats ? (double)setting->coats : none);
+    hw_json_add_number(told, "recoat_minutes",
+                       setting->recoat_minutes > 0.0 ? setting->recoat_minutes : none);
+    hw_json *card = hw_json_add_array(told, "card_mm");
+    for (int i = 0; i < 2 && setting->card_mm[0] > 0.0; i++) {
+        hw_json_add_number(card, NULL, setting->card_mm[i]);
+    }
+    hw_json_add_bool(told, "card_not_known", setting->card_not_known);
+    hw_json_add_number(told, "ml_m2", setting->ml_m2 > 0.0 ? setting->ml_m2 : none);
+    hw_json *areas = hw_json_add_array(told, "areas");
+    for (size_t i = 0; i < setting->area_count; i++) {
+        hw_json *area = hw_json_add_object(areas, NULL);
+        hw_report_json_text(area, "part", setting->areas[i].part);
+        hw_json_add_number(area, "cm2", setting->areas[i].cm2);
+    }
+}
+
 static void fill_event(hw_json *told, const hw_event *event)
 {
     switch (event->was) {
@@ -247,9 +273,7 @@ static void fill_event(hw_json *told, const hw_event *event)
         hw_report_json_text(told, "note", event->of.takeoff.note);
         break;
     case HW_EVENT_JAR_MIXED:
-        hw_json_add_number(told, "jar", (double)event->of.jar.jar);
-        hw_report_json_liquid(told, &event->of.jar.liquid);
-        hw_report_json_text(told, "note", event->of.jar.note);
+        hw_report_json_jar(told, &event->of.jar);
         break;
     case HW_EVENT_PART_NAMED:
         hw_report_json_text(told, "part", event->of.part.part);
@@ -267,6 +291,9 @@ static void fill_event(hw_json *told, const hw_event *event)
         hw_report_json_text(told, "by", event->of.approval.by);
         hw_report_json_text(told, "lamp", event->of.approval.lamp);
         hw_report_json_text(told, "note", event->of.approval.note);
+        break;
+    case HW_EVENT_SETTING:
+        add_setting(told, &event->of.setting);
         break;
     default:
         break;
@@ -307,8 +334,14 @@ static hw_status add_parts(hw_json *root, const hw_job *job, hw_error *err)
         hw_json_add_number(told, "passes", (double)parts[i].passes);
         hw_json_add_text(told, "coat",
                          parts[i].coat ? hw_coat_name(parts[i].coat->of.coat.coat) : NULL);
+        hw_json_add_number(told, "hours", hw_job_hours(job, parts[i].name));
     }
     hw_job_parts_free(parts);
+    hw_json *work = hw_json_add_object(root, "work");
+    double at_log = 0.0;
+    hw_json_add_number(work, "hours", hw_job_hours(job, NULL));
+    hw_json_add_number(work, "sittings", (double)hw_job_sittings(job, &at_log));
+    hw_json_add_rounded(work, "hours_at_log", at_log, 2);
     const hw_event *approval = hw_job_approval(job);
     hw_json_add_number(root, "approved_by_event", approval ? (double)approval->number : NAN);
     return status;
@@ -328,7 +361,8 @@ hw_status hw_report_start_json(const char *folder, const char *title, char **out
     return hw_report_json_finish(job_tree(folder, title), out, err);
 }
 
-hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
+hw_status hw_report_history_json(const hw_job *job, const hw_known *known, char **out,
+                                 hw_error *err)
 {
     hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
     hw_report_json_warnings(root, hw_job_warnings(job));
@@ -336,6 +370,7 @@ hw_status hw_report_history_json(const hw_job *job, char **out, hw_error *err)
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         add_event(events, job, hw_job_event(job, i));
     }
+    hw_report_json_jars(root, job, known);
     hw_warnings asked = {0}; // what must be cleared up
     hw_observation *seen = NULL;
     size_t count = 0;
@@ -364,5 +399,35 @@ hw_status hw_report_logged_json(const hw_job *job, const hw_event *event,
         add_event(events, job, event);
     }
     hw_report_json_warnings(root, warnings);
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_jar_json(const hw_job *job, const hw_event *event, const hw_mix *mix,
+                             const hw_warnings *warnings, char **out, hw_error *err)
+{
+    hw_json *root = job_tree(hw_job_folder(job), hw_job_title(job));
+    add_event(hw_json_add_array(root, "events"), job, event);
+    if (mix) {
+        hw_report_json_mix(root, mix);
+    } else {
+        hw_json_add_null(root, "mix");
+    }
+    hw_report_json_warnings(root, warnings);
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error *err)
+{
+    hw_json *root = job_tree(carried->folder, hw_job_title(carried->job));
+    hw_report_json_text(root, "from", carried->from);
+    hw_json *events = hw_json_add_array(root, "events");
+    for (size_t i = 0; i < hw_job_event_count(carried->job); i++) {
+        add_event(events, carried->job, hw_job_event(carried->job, i));
+    }
+    hw_json *dyes = hw_json_add_array(root, "dyes");
+    for (size_t i = 0; i < carried->dye_count; i++) {
+        hw_report_json_text(dyes, NULL, carried->dyes[i]);
+    }
+    hw_report_json_warnings(root, carried->warnings);
     return hw_report_json_finish(root, out, err);
 }

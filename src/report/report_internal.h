@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_history.c, report_event.c, report_import.c, report_check.c, report_shelf.c
+// report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
 // and report_board.c make the results; report_export.c makes a job's rows for other programs.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
@@ -57,8 +57,9 @@ void hw_report_add_sureness(hw_text *text, const hw_dye *dye);
 void hw_report_add_law(hw_text *text, double exponent, double u_exponent);
 // What one pass at full strength does to that wood: "darker by 1.4, redder by 0.3".
 void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood);
-const char *hw_report_change_words(hw_dye_change change); // "added to the shelf"; static
-const char *hw_report_change_name(hw_dye_change change);  // for files: "added"; static
+void hw_report_add_made(hw_text *text, const hw_made *made); // a line; nothing where it is not said
+const char *hw_report_change_words(hw_dye_change change);    // "added to the shelf"; static
+const char *hw_report_change_name(hw_dye_change change);     // for files: "added"; static
 
 // "; lamp: bench": what was said, where anything was.
 void hw_report_add_said(hw_text *text, const char *what, const char *value);
@@ -66,10 +67,39 @@ void hw_report_add_state(hw_text *text, hw_state state); // "not dry"
 // "; logged later: laid before photo 7"; nothing for 0.
 void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event *event,
                                 long before_photo);
+// "; 1.5 hours of work", where they were entered.
+void hw_report_add_hours(hw_text *text, const hw_event *event);
 // What was done or said beside photos and passes, on one line without its end; false: it has no line.
 bool hw_report_add_event(hw_text *text, const hw_event *event);
+// A jar as it was mixed; all jars of the job with how strong they are (`known` may be NULL); that of one, without
+// an end: false where nothing was seen of it.
+void hw_report_add_jar(hw_text *text, const hw_jar_event *jar);
+void hw_report_add_jars(hw_text *text, const hw_job *job, const hw_known *known);
+bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known *known,
+                                long number);
+void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
+void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
+void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
+void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_known *known,
+                                 long number); // under "strength"
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
+
+// ---- The day -----------------------------------------------------------------------
+
+// How a jar is mixed, line by line.
+void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
+void hw_report_add_minutes(hw_text *text, double minutes); // "45 minutes", "2.5 hours"
+// Jars, order and what is left alone; nothing where there is no sheet.
+void hw_report_add_sheet(hw_text *text, const hw_day *day);
+// What stands beside the advice on one repair; `brief`: it is one of a sheet, which tells the rest.
+void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part,
+                        bool brief);
+void hw_report_add_unsaid(hw_text *text, const hw_day_unsaid *unsaid);
+void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part);
+void hw_report_json_jars_of_day(hw_json *list, const hw_day *day);
+void hw_report_json_day(hw_json *root, const hw_day *day);
+void hw_report_json_unsaid(hw_json *root, const hw_day_unsaid *unsaid);
 
 // A cell of CSV: quoted where it must be, an apostrophe before what a spreadsheet would take for a formula.
 void hw_report_csv_text(hw_text *text, const char *value);

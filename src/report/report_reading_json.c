@@ -5,7 +5,8 @@
 //    "light":{"gain":[long,middle,short],"uneven","warnings",...},
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
-//       "delta_high","words","spread_ratio","verdict","why",...}],
+//       "delta_high","words","spread_ratio","verdict","why",...}], with "elsewhere", the number of the photo
+//       that shows the target, where that is another one,
 //    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
 //    "proposed":[{"role","name","polygon"}], spots of old wood that could be marked too,
 //    "check":[{"trouble","at_stake","words"}], worst first,
@@ -135,6 +136,9 @@ static void add_comparison(hw_json *list, const hw_comparison *item)
     hw_report_json_text(told, "patch", item->patch);
     hw_report_json_text(told, "target", item->target);
     hw_json_add_text(told, "kind", hw_kind_name(item->kind));
+    if (item->elsewhere > 0) {
+        hw_json_add_number(told, "elsewhere", (double)item->elsewhere);
+    }
     hw_json_add_rounded(told, "de00", item->gap.de00, 3);
     hw_json_add_rounded(told, "de00_low", item->de00_low, 3);
     hw_json_add_rounded(told, "de00_high", item->de00_high, 3);

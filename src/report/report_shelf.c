@@ -70,6 +70,23 @@ static void add_known(hw_text *text, const hw_dye *dye, bool from_guess)
     }
 }
 
+// What an amount in a volume means is said with it: for one part in twenty it makes a difference.
+void hw_report_add_made(hw_text *text, const hw_made *made)
+{
+    if (!made->words[0]) {
+        return;
+    }
+    hw_text_add(text, "    full strength is made as ");
+    hw_report_add_clean(text, made->words);
+    if (made->g_l > 0.0) {
+        hw_text_add(text, ": %.3g g of powder to a litre (%.2g oz to a US quart)\n", made->g_l,
+                    made->g_l * 0.946352946 / (453.59237 / 16.0));
+    } else {
+        hw_text_add(text, ": %.2g %% of the finished liquid is concentrate, by volume\n",
+                    100.0 * made->share);
+    }
+}
+
 const char *hw_report_change_words(hw_dye_change change)
 {
     return change == HW_DYE_ADDED     ? "added to the shelf"
@@ -165,6 +182,7 @@ static void add_dye(hw_text *text, const hw_dye *kept, const hw_known_dye *known
                 "blue light\n",
                 100.0 * exp(-dye->density[0]), 100.0 * exp(-dye->density[1]),
                 100.0 * exp(-dye->density[2]));
+    hw_report_add_made(text, &dye->made);
     if (dye->note[0]) {
         hw_text_add(text, "    note: ");
         hw_report_add_clean(text, dye->note);
@@ -232,6 +250,14 @@ void hw_report_json_dye(hw_json *told, const hw_dye *dye)
     hw_format_time(when, dye->learned_at);
     hw_json_add_text(told, "learned_at", dye->learned_at != 0 ? when : NULL);
     hw_report_json_text(told, "note", dye->note);
+    if (dye->made.words[0]) {
+        hw_json *made = hw_json_add_object(told, "made");
+        hw_report_json_text(made, "words", dye->made.words);
+        hw_json_add_number(made, "share", dye->made.share > 0.0 ? dye->made.share : (double)NAN);
+        hw_json_add_number(made, "g_l", dye->made.g_l > 0.0 ? dye->made.g_l : (double)NAN);
+    } else {
+        hw_json_add_null(told, "made");
+    }
 }
 
 static void add_known_json(hw_json *told, const hw_known_dye *known)

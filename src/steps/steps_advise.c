@@ -1,4 +1,5 @@
-// steps_advise.c: what to lay next, from the latest photo of each patch.
+// steps_advise.c: what to lay next, from the latest photo of each patch (under its main lamp, where it was
+// photographed under another one as well).
 //
 // The kept original is read again, so that a better version of the program gives better advice on
 // old photos. Two things stop advice before the sums begin: passes laid since the photo (it shows
@@ -17,6 +18,14 @@ typedef struct kept {
     hw_reading reading;
 } kept;
 
+// What the advice on one patch rests on. The request points into it, so it stays until the sheet is made.
+typedef struct asked {
+    hw_known known;
+    hw_layer *layers;     // on it so far
+    hw_steps_coats coats; // to come; with the gap to plan for
+    hw_tone_rules rules;
+} asked;
+
 typedef struct work {
     hw_job *job;
     hw_shelf shelf;
@@ -24,11 +33,15 @@ typedef struct work {
     size_t read_count;
     const char **patch; // names, borrowed from the job
     size_t patch_count;
-    hw_layer *layers;
-    size_t layer_room;
+    asked *asked;            // one a patch
+    hw_tone_request *wanted; // one a patch; empty where the log alone forbids advice
+    hw_mixed_jar *jars;      // that stand mixed
+    size_t jar_count;
     hw_plan_event *plan; // what is logged, one a patch
     double risk_here;    // chances that this sheet has given away already
     const hw_advise_request *request;
+    const hw_limits *limits;
+    hw_day *day;
 } work;
 
 static hw_status read_again(work *w, const hw_event *event, const hw_limits *limits,
@@ -125,10 +138,12 @@ static hw_status choose_patches(work *w, const char *wanted, hw_error *err)
 
 static int passes_in(const work *w, const char *patch, long after)
 {
-    size_t count = hw_job_layers(w->job, patch, after, w->layers, w->layer_room);
     int passes = 0;
-    for (size_t i = 0; i < count && i < w->layer_room; i++) {
-        passes += w->layers[i].passes;
+    for (size_t i = 0; i < hw_job_event_count(w->job); i++) {
+        const hw_event *event = hw_job_event(w->job, i);
+        if (hw_event_place(event) > after && hw_job_pass_lies(w->job, event, patch, LONG_MAX)) {
+            passes += event->of.pass.passes;
+        }
     }
     return passes;
 }
@@ -176,8 +191,8 @@ static const char *wet_part(const hw_job *job, long photo, const hw_marks *marks
 static bool done_since(const work *w, const hw_event *photo, long since, const char *patch,
                        char *words, size_t size)
 {
-    const hw_marks *marks = &photo->of.photo.marks;
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(w->job, photo, patch);
     const char *part = patch;
     int passes = passes_in(w, patch, since);
     const hw_event *done = hw_job_done_between(w->job, since, LONG_MAX, patch);
@@ -212,8 +227,8 @@ static bool stopped_by_log(const work *w, const char *patch, const hw_event *pho
                        taken == photo ? "" : "; the latest one is the very same picture");
         return true;
     }
-    const hw_marks *marks = &photo->of.photo.marks;
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(w->job, photo, patch);
     const char *target = NULL, *wet = wet_part(w->job, photo->number, marks, mark);
     if (wet) {
         *out = stop_advice(w, patch);
@@ -251,19 +266,11 @@ static hw_surface surface_of(const hw_job *job, long photo, const char *patch)
     }
 }
 
-static void fill_plan(const work *w, const hw_known *known, const hw_advice *advice,
-                      hw_plan_event *plan)
-{
-    if (advice->has_next) {
-        plan->risk = advice->next_risk;
-        plan->dye_count = hw_steps_used_dyes(&w->shelf, known, &advice->next.liquid, plan->dye);
-    }
-}
-
 // The name of the one part of old wood that a patch must match, or NULL where there are more.
-static const char *one_beside(const hw_marks *marks, const char *patch)
+static const char *one_beside(const hw_job *job, const hw_event *photo, const char *patch)
 {
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(job, photo, patch);
     const char *name = NULL;
     for (size_t i = 0; mark && i < marks->count; i++) {
         const hw_mark *target = &marks->mark[i];
@@ -277,44 +284,56 @@ static const char *one_beside(const hw_marks *marks, const char *patch)
     return name;
 }
 
-static hw_status plan_patch(work *w, const hw_event *photo, const hw_comparison *gap,
-                            hw_advice *out, hw_plan_event *plan, hw_error *err)
+// Free with hw_free.
+static hw_status take_layers(const hw_job *job, const char *patch, hw_layer **out, size_t *count,
+                             hw_error *err)
 {
-    size_t layers = hw_job_layers(w->job, gap->patch, 0, w->layers, w->layer_room);
-    hw_tone_rules rules = hw_tone_rules_default();
-    hw_known known = {0};
-    rules.families_most =
-        w->request->families_most ? w->request->families_most : rules.families_most;
+    *count = hw_job_layers(job, patch, 0, NULL, 0);
+    *out = hw_alloc_array(*count, sizeof **out);
+    if (!*out) {
+        return hw_fail_memory(err, "listing the passes");
+    }
+    hw_job_layers(job, patch, 0, *out, *count);
+    return HW_OK;
+}
+
+// Everything that the advice on one patch rests on.
+static hw_status prepare_patch(work *w, size_t index, const hw_event *photo,
+                               const hw_comparison *gap, hw_error *err)
+{
+    asked *own = &w->asked[index];
+    hw_tone_request *wanted = &w->wanted[index];
     hw_lab wood = gap->patch_lab; // as it was before any pass, where the log says
     hw_job_first_colour(w->job, gap->patch, &wood);
-    hw_status status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &known, err);
+    own->rules = hw_tone_rules_default();
+    own->rules.families_most =
+        w->request->families_most ? w->request->families_most : own->rules.families_most;
+    hw_status status = take_layers(w->job, gap->patch, &own->layers, &wanted->so_far_count, err);
     if (status == HW_OK) {
-        hw_tone_request request = {.gap = gap,
-                                   .old_wood = one_beside(&photo->of.photo.marks, gap->patch),
-                                   .known = &known,
-                                   .so_far = w->layers,
-                                   .so_far_count = layers < w->layer_room ? layers : w->layer_room,
-                                   .surface = surface_of(w->job, photo->number, gap->patch),
-                                   .risk_spent = hw_job_risk_spent(w->job) + w->risk_here,
-                                   .doubtful = hw_job_asks_about(w->job, photo->number, gap->patch),
-                                   .rules = &rules};
-        status = hw_tone_advise(&request, out, err);
+        status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &own->known, err);
     }
     if (status == HW_OK) {
-        const hw_jar_event *jar = out->has_next ? hw_job_jar_of(w->job, &out->next.liquid) : NULL;
-        out->next_jar = jar ? jar->jar : 0;
-        w->risk_here += out->has_next ? out->next_risk : 0.0;
-        fill_plan(w, &known, out, plan);
+        status = hw_steps_coats_of(w->job, photo, gap, &own->coats, err);
     }
-    hw_known_free(&known);
+    wanted->gap = &own->coats.gap;
+    wanted->old_wood = one_beside(w->job, photo, gap->patch);
+    wanted->known = &own->known;
+    wanted->so_far = own->layers;
+    wanted->surface = surface_of(w->job, photo->number, gap->patch);
+    wanted->risk_spent = hw_job_risk_spent(w->job) + w->risk_here;
+    wanted->doubtful = hw_job_asks_about(w->job, photo->number, gap->patch);
+    wanted->rules = &own->rules;
+    wanted->jars = w->jars;
+    wanted->jar_count = w->jar_count;
     return status;
 }
 
-static hw_status advise_patch(work *w, const char *patch, const hw_limits *limits,
-                              hw_warnings *warnings, hw_advice *out, hw_plan_event *plan,
-                              hw_error *err)
+static hw_status advise_patch(work *w, size_t index, hw_error *err)
 {
-    const hw_event *photo = hw_job_last_photo_of_patch(w->job, patch);
+    const char *patch = w->patch[index];
+    hw_advice *out = &w->day->advice[index];
+    hw_warnings *warnings = &w->day->warnings;
+    const hw_event *photo = hw_job_main_photo(w->job, patch);
     if (!photo) {
         return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, "Add a photo of it first.",
                        "no photo of this job shows it");
@@ -323,7 +342,7 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
         return HW_OK;
     }
     const hw_reading *reading = NULL;
-    hw_status status = read_again(w, photo, limits, &reading, err);
+    hw_status status = read_again(w, photo, w->limits, &reading, err);
     if (status != HW_OK) {
         return status;
     }
@@ -338,7 +357,12 @@ static hw_status advise_patch(work *w, const char *patch, const hw_limits *limit
                        "Mark the old wood beside it and add the photo again.",
                        "no old wood is marked to compare it with");
     }
-    return plan_patch(w, photo, gap, out, plan, err);
+    status = prepare_patch(w, index, photo, gap, err);
+    if (status == HW_OK) {
+        status = hw_tone_advise(&w->wanted[index], out, err);
+    }
+    w->risk_here += status == HW_OK && out->has_next ? out->next_risk : 0.0;
+    return status;
 }
 
 // ---- What was shown ----------------------------------------------------------------
@@ -358,27 +382,30 @@ static bool cautions_due(const hw_job *job, int64_t now)
     return true;
 }
 
-// Risk and dyes are there already.
-static void complete_plan(const hw_advice *advice, bool cautions_full, hw_plan_event *plan)
+static void fill_plan(const work *w, size_t index, hw_plan_event *plan)
 {
+    const hw_advice *advice = &w->day->advice[index];
+    hw_copy_text(plan->patch, sizeof plan->patch, advice->patch);
     plan->stop = advice->stop;
     plan->has_next = advice->has_next;
     plan->next = advice->next;
     plan->forecast = (hw_lab){(double)NAN, (double)NAN, (double)NAN};
     plan->forecast_de00 = (double)NAN;
-    plan->cautions_full = cautions_full && advice->has_next;
-    hw_copy_text(plan->patch, sizeof plan->patch, advice->patch);
+    plan->cautions_full = w->day->cautions_full && advice->has_next;
     if (advice->has_next) {
         plan->forecast = advice->after_next.lab;
         plan->forecast_de00 = advice->after_next.de00;
+        plan->risk = advice->next_risk;
+        plan->dye_count =
+            hw_steps_used_dyes(&w->shelf, &w->asked[index].known, &advice->next.liquid, plan->dye);
     }
 }
 
-static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now, hw_error *err)
+static hw_status log_plans(work *w, int64_t now, hw_error *err)
 {
-    for (size_t i = 0; i < result->count; i++) {
+    for (size_t i = 0; i < w->day->count; i++) {
         long number = 0;
-        complete_plan(&result->advice[i], result->cautions_full, &w->plan[i]);
+        fill_plan(w, i, &w->plan[i]);
         hw_status status = hw_job_add_plan(w->job, &w->plan[i], now, &number, err);
         if (status != HW_OK) {
             return status;
@@ -389,24 +416,58 @@ static hw_status log_plans(work *w, const hw_advise_result *result, int64_t now,
 
 // ---- The step ----------------------------------------------------------------------
 
-static hw_status advise_all(work *w, const hw_limits *limits, hw_advise_result *result,
-                            hw_error *err)
+static hw_status make_room(work *w, hw_error *err)
 {
-    result->advice = hw_alloc_array(w->patch_count, sizeof *result->advice);
+    w->day->advice = hw_alloc_array(w->patch_count, sizeof *w->day->advice);
+    w->day->part = hw_alloc_array(w->patch_count, sizeof *w->day->part);
     w->read = hw_alloc_array(w->patch_count, sizeof *w->read);
     w->plan = hw_alloc_array(w->patch_count, sizeof *w->plan);
-    if (!result->advice || !w->read || !w->plan) {
-        return hw_fail_memory(err, "making the plan");
+    w->asked = hw_alloc_array(w->patch_count, sizeof *w->asked);
+    w->wanted = hw_alloc_array(w->patch_count, sizeof *w->wanted);
+    return w->day->advice && w->day->part && w->read && w->plan && w->asked && w->wanted
+               ? HW_OK
+               : hw_fail_memory(err, "making the plan");
+}
+
+// Few jars for all of them.
+static hw_status make_sheet(work *w, hw_error *err)
+{
+    hw_liquid *mixed = hw_alloc_array(w->jar_count, sizeof *mixed);
+    if (!mixed) {
+        return hw_fail_memory(err, "making the day's sheet");
     }
-    for (size_t i = 0; i < w->patch_count; i++) {
-        hw_status status = advise_patch(w, w->patch[i], limits, &result->warnings,
-                                        &result->advice[i], &w->plan[i], err);
-        if (status != HW_OK) {
-            return status;
-        }
-        result->count++;
+    for (size_t i = 0; i < w->jar_count; i++) {
+        mixed[i] = w->jars[i].liquid;
     }
-    return HW_OK;
+    hw_status status = hw_tone_sheet(w->wanted, w->day->advice, w->day->count, mixed, w->jar_count,
+                                     &w->day->sheet, err);
+    hw_free(mixed);
+    return status;
+}
+
+static hw_status advise_all(work *w, hw_error *err)
+{
+    hw_status status = make_room(w, err);
+    for (size_t i = 0; i < w->patch_count && status == HW_OK; i++) {
+        status = advise_patch(w, i, err);
+        w->day->count += status == HW_OK;
+    }
+    if (status == HW_OK && w->day->for_all) {
+        status = make_sheet(w, err);
+    }
+    for (size_t i = 0; i < w->day->count && status == HW_OK; i++) {
+        hw_advice *advice = &w->day->advice[i];
+        const hw_jar_event *jar =
+            advice->has_next ? hw_job_jar_of(w->job, &advice->next.liquid) : NULL;
+        advice->next_jar = jar ? jar->jar : 0;
+        hw_steps_fill_part(w->job, &w->shelf, advice, w->wanted[i].gap ? &w->asked[i].coats : NULL,
+                           &w->day->part[i]);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_fill_jars(w->job, &w->shelf, w->request->volume_ml, w->day, err);
+    }
+    hw_steps_fill_unsaid(w->job, w->day);
+    return status;
 }
 
 // Somebody found it right, and nothing was done since: whatever follows is said beside that.
@@ -419,61 +480,75 @@ static void warn_approved(const hw_job *job, hw_warnings *warnings)
     }
 }
 
-static hw_status advise(work *w, const hw_advise_request *request, const hw_limits *limits,
-                        int64_t now, hw_advise_result *result, hw_error *err)
+static hw_status list_jars(work *w, hw_error *err)
 {
-    hw_status status = hw_job_open(request->folder, limits, &w->job, err);
+    w->jar_count = hw_job_mixed_jars(w->job, NULL, 0);
+    w->jars = hw_alloc_array(w->jar_count, sizeof *w->jars);
+    if (!w->jars) {
+        return hw_fail_memory(err, "listing the jars");
+    }
+    hw_job_mixed_jars(w->job, w->jars, w->jar_count);
+    return HW_OK;
+}
+
+static hw_status advise(work *w, int64_t now, hw_error *err)
+{
+    hw_day *day = w->day;
+    hw_status status = hw_job_open(w->request->folder, w->limits, &w->job, err);
     if (status == HW_OK) {
         const hw_event *last = hw_job_last_photo(w->job, NULL);
-        hw_warnings_append(&result->warnings, hw_job_warnings(w->job));
-        warn_approved(w->job, &result->warnings);
-        status = hw_steps_learn(w->job, request->shelf_path, last ? last->number : 0, limits,
-                                &w->shelf, &result->warnings, err);
+        hw_warnings_append(&day->warnings, hw_job_warnings(w->job));
+        warn_approved(w->job, &day->warnings);
+        status = hw_steps_learn(w->job, w->request->shelf_path, last ? last->number : 0, w->limits,
+                                &w->shelf, &day->warnings, err);
     }
     if (status == HW_OK) {
-        w->layer_room = hw_job_event_count(w->job);
-        w->layers = hw_alloc_array(w->layer_room, sizeof *w->layers);
-        status = w->layers ? choose_patches(w, request->patch, err)
-                           : hw_fail_memory(err, "listing the passes");
+        status = list_jars(w, err);
     }
     if (status == HW_OK) {
-        status = advise_all(w, limits, result, err);
+        status = choose_patches(w, w->request->patch, err);
     }
     if (status == HW_OK) {
-        result->cautions_full = cautions_due(w->job, now);
-        status = log_plans(w, result, now, err);
+        status = advise_all(w, err);
+    }
+    if (status == HW_OK) {
+        day->cautions_full = cautions_due(w->job, now);
+        status = log_plans(w, now, err);
     }
     return status;
+}
+
+static void tidy(work *w)
+{
+    for (size_t i = 0; i < w->read_count; i++) {
+        hw_reading_free(&w->read[i].reading);
+    }
+    for (size_t i = 0; w->asked && i < w->patch_count; i++) {
+        hw_known_free(&w->asked[i].known);
+        hw_free(w->asked[i].layers);
+    }
+    hw_free(w->read);
+    hw_free(w->patch);
+    hw_free(w->asked);
+    hw_free(w->wanted);
+    hw_free(w->jars);
+    hw_free(w->plan);
+    hw_shelf_free(&w->shelf);
+    hw_job_free(w->job);
 }
 
 hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits, int64_t now,
-                          hw_advise_result *out, hw_error *err)
+                          hw_day *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
-    work w = {.request = request};
-    hw_advise_result result = {0};
-    hw_status status = advise(&w, request, &bounds, now, &result, err);
+    hw_day day = {.for_all = !request->patch};
+    work w = {.request = request, .limits = &bounds, .day = &day};
+    hw_status status = advise(&w, now, err);
     if (status == HW_OK) {
-        *out = result;
+        *out = day;
     } else {
-        hw_advise_result_free(&result);
+        hw_day_free(&day);
     }
-    for (size_t i = 0; i < w.read_count; i++) {
-        hw_reading_free(&w.read[i].reading);
-    }
-    hw_free(w.read);
-    hw_free(w.patch);
-    hw_free(w.layers);
-    hw_free(w.plan);
-    hw_shelf_free(&w.shelf);
-    hw_job_free(w.job);
+    tidy(&w);
     return status;
-}
-
-void hw_advise_result_free(hw_advise_result *result)
-{
-    if (result) {
-        hw_free(result->advice);
-        *result = (hw_advise_result){0};
-    }
 }

@@ -140,6 +140,7 @@ static hw_status add_dye(boarding *work, const char *text, hw_error *err)
     if (known) {
         dye.tool = known->tool;
         hw_copy_text(dye.note, sizeof dye.note, known->note);
+        dye.made = known->made;
     }
     work->dye[work->dye_count++] = dye;
     return HW_OK;
@@ -160,7 +161,16 @@ static hw_status find_dyes(boarding *work, hw_error *err)
     for (size_t i = 0; i < work->dye_count && status == HW_OK; i++) {
         status = hw_steps_say_more(request->tool, request->note, &work->dye[i], err);
     }
-    return status;
+    if (status == HW_OK && request->made && work->dye_count > 1) {
+        return hw_fail(err, HW_ERR_CALL, "made-several", request->made,
+                       "Say it of each dye by itself: huewright shelf add DYE --made \"15 drops in "
+                       "4 fl oz\".",
+                       "this board shows %zu dyes, and it is not said of which this is",
+                       work->dye_count);
+    }
+    return status == HW_OK && work->dye_count > 0
+               ? hw_steps_say_made(request->made, &work->dye[0], err)
+               : status;
 }
 
 // ---- Marks and light ---------------------------------------------------------------
@@ -337,6 +347,7 @@ static hw_status fit_dye(boarding *work, size_t index, size_t to, int64_t now, h
     out->tool = dye->tool;
     out->learned_at = now;
     hw_copy_text(out->note, sizeof out->note, dye->note);
+    out->made = dye->made;
     const hw_dye *old = hw_shelf_find(&work->shelf, dye->name);
     work->result.change[to] = !old ? HW_DYE_ADDED : !old->guess ? HW_DYE_REPLACED : HW_DYE_CHANGED;
     return HW_OK;

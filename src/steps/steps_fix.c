@@ -17,7 +17,7 @@ typedef struct member {
     hw_event_kind kind[4]; // HW_EVENT_OTHER: none
 } member;
 
-enum { MEMBERS = 15 };
+enum { MEMBERS = 16 };
 
 static void list_members(const hw_fix_request *r, member out[MEMBERS])
 {
@@ -39,6 +39,7 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"jar", r->jar > 0, {pass}},
         {"passes", r->passes != 0, {pass}},
         {"minutes", r->sets_minutes, {pass}},
+        {"hours", r->hours != 0.0, {pass, coat, takeoff, HW_EVENT_NOTE}},
         {"place before a photo", r->sets_before_photo, {pass, coat, takeoff}},
     };
     memcpy(out, all, sizeof all);
@@ -79,6 +80,23 @@ static char *note_of(hw_event *event, size_t *size)
     }
 }
 
+// Where it keeps the hours of work; NULL: nowhere.
+static double *hours_of(hw_event *event)
+{
+    switch (event->kind) {
+    case HW_EVENT_PASS_LAID:
+        return &event->of.pass.hours;
+    case HW_EVENT_COAT_LAID:
+        return &event->of.coat.hours;
+    case HW_EVENT_TAKEN_OFF:
+        return &event->of.takeoff.hours;
+    case HW_EVENT_NOTE:
+        return &event->of.note.hours;
+    default:
+        return NULL;
+    }
+}
+
 static bool has_note(hw_event_kind kind)
 {
     hw_event event = {.kind = kind};
@@ -113,6 +131,8 @@ static const char *kind_words(hw_event_kind kind)
         return "a note";
     case HW_EVENT_APPROVAL:
         return "an approval";
+    case HW_EVENT_SETTING:
+        return "what holds for the whole job";
     default:
         return "an event that this version does not know";
     }
@@ -343,6 +363,10 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
     if (before && request->sets_before_photo) {
         *before = request->before_photo;
     }
+    double *hours = hours_of(event);
+    if (hours && request->hours != 0.0) {
+        *hours = request->hours;
+    }
     size_t size = 0;
     char *note = note_of(event, &size);
     hw_status status = note ? set_text("the note", request->note, note, size, err) : HW_OK;
@@ -440,6 +464,9 @@ static hw_status check_changed(const fixing *work, const hw_fix_request *request
     }
     if (status == HW_OK && event->kind == HW_EVENT_PASS_LAID) {
         status = hw_steps_check_amount(&event->of.pass, err);
+    }
+    if (status == HW_OK && request->hours != 0.0) {
+        status = hw_steps_check_hours(request->hours, err);
     }
     if (status == HW_OK && (request->liquid.count > 0 || request->jar > 0)) {
         status = hw_steps_check_liquid(event->kind == HW_EVENT_PASS_LAID ? &event->of.pass.liquid

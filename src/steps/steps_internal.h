@@ -3,13 +3,18 @@
 //
 //   steps_read.c    photo, mark, card, sample, compare
 //   steps_look_back.c  what earlier readings of the job say
+//   steps_elsewhere.c  old wood that only another photo of the job shows
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_day.c     what stands on the sheet beside that: jars, liquid, time, what is still to come
+//   steps_coats.c   the look once the clear coats to come lie on it, and what to plan for until then
+//   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
+//   steps_carry.c   a job started from an earlier one
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
 //   steps_fix.c     an event corrected or withdrawn, a part renamed
 //   steps_measured.c  what an instrument measured, as a reading
@@ -36,15 +41,29 @@ HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limit
 HW_CHECK hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
                                         const hw_limits *limits, hw_error *err);
 
-// A decoded photo with these marks becomes a reading. `known` may be NULL. *out is empty on failure.
+// A decoded photo with these marks becomes a reading. `known` may be NULL; old wood elsewhere that this photo cannot
+// be compared with is taken out of it. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         const hw_card_options *card, const hw_earlier_list *known,
+                                         const hw_card_options *card, hw_earlier_list *known,
                                          const hw_limits *limits, hw_reading *out, hw_error *err);
 
 // What readings of the job before event `number` (0: all) say of the patches of these marks.
 // Free out->item with hw_free.
 HW_CHECK hw_status hw_steps_look_back(const hw_job *job, long number, const hw_marks *marks,
                                       hw_earlier_list *out, hw_error *err);
+
+// Fills `elsewhere` of the patches of these marks that have no old wood beside them: of a photo under that lamp, added
+// at that time, that stands before event `number` (0: behind all).
+void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, int64_t at,
+                             const hw_marks *marks, hw_earlier_list *known);
+// Takes out what another camera or another light forbids, once the light is read. `known` may be NULL.
+void hw_steps_test_elsewhere(const hw_reading *reading, hw_earlier_list *known);
+// As hw_steps_check_marks, but a patch without old wood in this photo may name some of another one.
+HW_CHECK hw_status hw_steps_check_marks_in_job(const hw_marks *marks, const hw_photo *photo,
+                                               const hw_earlier_list *known,
+                                               const hw_limits *limits, hw_error *err);
+// The marks among which the old wood of that patch stands: that photo's, or those of the one that it was compared with.
+const hw_marks *hw_steps_wood_marks(const hw_job *job, const hw_event *photo, const char *patch);
 
 // Fills reading->proposed.
 HW_CHECK hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_error *err);
@@ -76,6 +95,13 @@ HW_CHECK hw_status hw_steps_read_measured(const hw_job *job, const hw_event *eve
 hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
                         const char *part);
 
+// The states said, and "not dry" for each other part of these marks on which something was laid less than the
+// job's recoat time ago, with a warning. Free *out with hw_free.
+HW_CHECK hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks,
+                                    const hw_part_state *said, size_t count, int64_t now,
+                                    hw_part_state **out, size_t *out_count, hw_warnings *warnings,
+                                    hw_error *err);
+
 // Is this patch bare and dry beside old wood with a finish on it? Then the two cannot be compared.
 // *target gets the name of the first such.
 bool hw_steps_bare_beside_finished(const hw_job *job, long number, const hw_part_state *said,
@@ -91,7 +117,8 @@ HW_CHECK hw_status hw_steps_check_event(const hw_job *job, const hw_event *event
 HW_CHECK hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass,
                                        const hw_shelf *shelf, hw_error *err);
 HW_CHECK hw_status hw_steps_check_amount(const hw_pass_event *pass,
-                                         hw_error *err); // passes, minutes
+                                         hw_error *err);              // passes, minutes
+HW_CHECK hw_status hw_steps_check_hours(double hours, hw_error *err); // 0: not said
 HW_CHECK hw_status hw_steps_check_liquid(const hw_liquid *liquid, const hw_shelf *shelf,
                                          hw_error *err);
 HW_CHECK hw_status hw_steps_check_parts(const char (*parts)[HW_NAME_SIZE], size_t count,
@@ -104,6 +131,11 @@ void hw_steps_name_of_file(char *out, size_t size, const char *path);
 HW_CHECK hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err);
 // The liquid of the jar that a pass names; nothing where it names none.
 HW_CHECK hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *err);
+
+// What is said beside advice of how the repair looks under another lamp, in sentences, cut at `size`. True: it was
+// photographed under two lamps as it is now, and they say what came of it; false: they ask for the second photo
+// before the last pass.
+bool hw_steps_say_lamps(const hw_job *job, const char *patch, char *words, size_t size);
 
 // The shelf in use with all that this job showed; what is new is kept in the shelf file (where that
 // fails, a warning says so). Asks about photo `ask_photo` (0: nothing is asked).
@@ -119,9 +151,37 @@ HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, h
 HW_CHECK hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
                                            hw_pass_event *pass, hw_error *err);
 
+// A dye as the job's log has it, for a shelf that has none of its name.
+hw_dye hw_steps_dye_of_log(const hw_used_dye *used);
+// Was it taken off this shelf, with what was seen of it?
+bool hw_steps_is_forgotten(const hw_shelf *shelf, const char *dye);
+
 // The job's own copy of the dyes of a liquid; returns how many are known.
 size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,
                           hw_used_dye out[HW_LIQUID_DYES_MAX]);
+
+// What the clear coats still to come mean for a patch.
+typedef struct hw_steps_coats {
+    bool to_come;         // on it or on its old wood: `ahead` is filled
+    hw_coats_ahead ahead; // the look once they lie on it
+    bool aimed;           // they do not go over both alike: `gap` is to another aim
+    hw_comparison gap;    // to plan for: as read, or to what the patch must be before the coats
+    size_t seen;          // coats that were learned from
+    char assumed[320];    // what is taken for granted of the coats that lie there, sentences; ""
+} hw_steps_coats;
+
+// `photo`: the photo event (or readings of an instrument) that `gap`, of a patch with all of its old wood, was read
+// from.
+HW_CHECK hw_status hw_steps_coats_of(const hw_job *job, const hw_event *photo,
+                                     const hw_comparison *gap, hw_steps_coats *out, hw_error *err);
+
+// What stands beside the advice on one repair; `coats` NULL: no photo was read for it.
+void hw_steps_fill_part(const hw_job *job, const hw_shelf *shelf, const hw_advice *advice,
+                        const hw_steps_coats *coats, hw_day_part *part);
+// The jars of a day whose parts and sheet are filled. wanted_ml 0: what the passes take.
+HW_CHECK hw_status hw_steps_fill_jars(const hw_job *job, const hw_shelf *shelf, double wanted_ml,
+                                      hw_day *day, hw_error *err);
+void hw_steps_fill_unsaid(const hw_job *job, hw_day *day);
 
 // The shelf file of a request to change it: `shelf_path` or the user's own.
 HW_CHECK hw_status hw_steps_shelf_path(const char *shelf_path, char *out, size_t size,
@@ -133,6 +193,8 @@ HW_CHECK hw_status hw_steps_family(const char *name, const char *dye, hw_family 
 // A tool or a note as it was typed, or NULL; then the dye's own stays.
 HW_CHECK hw_status hw_steps_say_more(const char *tool, const char *note, hw_dye *dye,
                                      hw_error *err);
+// How its liquid of strength 1 was made, as it was typed, or NULL; then the dye's own stays.
+HW_CHECK hw_status hw_steps_say_made(const char *made, hw_dye *dye, hw_error *err);
 // There is no such dye: names those of the shelf and the families.
 hw_status hw_steps_refuse_dye(const char *dye, const hw_shelf *shelf, hw_error *err);
 

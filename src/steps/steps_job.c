@@ -74,7 +74,7 @@ hw_status hw_steps_check_amount(const hw_pass_event *pass, hw_error *err)
                        "Give the minutes that it has dried, 0 or more.",
                        "%g minutes cannot be meant", pass->minutes);
     }
-    return HW_OK;
+    return hw_steps_check_hours(pass->hours, err);
 }
 
 hw_status hw_steps_check_pass(const hw_job *job, const hw_pass_event *pass, const hw_shelf *shelf,

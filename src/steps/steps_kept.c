@@ -38,6 +38,7 @@ static hw_status read_picture(const hw_job *job, const hw_event *event, const hw
         status = hw_steps_look_back(job, event->number, marks, &known, err);
     }
     if (status == HW_OK) {
+        hw_steps_find_elsewhere(job, event->number, photo_event->lamp, event->at, marks, &known);
         hw_card_options card = {
             .has_lab = photo_event->has_card_lab, .lab = photo_event->card_lab, .sheet = sheet};
         status = hw_steps_read_decoded(photo, marks, &card, &known, limits, out, err);

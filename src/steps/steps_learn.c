@@ -21,7 +21,7 @@ static void keep_new(const char *path, const hw_observation *seen, size_t count,
     }
 }
 
-static bool is_forgotten(const hw_shelf *shelf, const char *dye)
+bool hw_steps_is_forgotten(const hw_shelf *shelf, const char *dye)
 {
     for (size_t i = 0; i < shelf->seen_count; i++) {
         if (shelf->seen[i].forgotten && hw_observation_names(&shelf->seen[i], dye)) {
@@ -31,8 +31,7 @@ static bool is_forgotten(const hw_shelf *shelf, const char *dye)
     return false;
 }
 
-// A dye as the job's log has it, for a shelf that has none of its name.
-static hw_dye dye_of_log(const hw_used_dye *used)
+hw_dye hw_steps_dye_of_log(const hw_used_dye *used)
 {
     hw_dye dye = hw_dye_guess(used->family);
     hw_copy_text(dye.name, sizeof dye.name, used->name);
@@ -64,7 +63,7 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
         for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
             const hw_used_dye *used = &event->of.pass.dye[k];
             hw_family family;
-            if (hw_shelf_find(shelf, used->name) || is_forgotten(shelf, used->name) ||
+            if (hw_shelf_find(shelf, used->name) || hw_steps_is_forgotten(shelf, used->name) ||
                 hw_family_from_name(used->name, &family)) {
                 continue;
             }
@@ -73,7 +72,7 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
                 return hw_fail_memory(err, "taking the job's dyes");
             }
             shelf->dye = grown;
-            shelf->dye[shelf->count++] = dye_of_log(used);
+            shelf->dye[shelf->count++] = hw_steps_dye_of_log(used);
         }
     }
     return HW_OK;
@@ -110,9 +109,9 @@ static hw_status add_gone(const hw_job *job, const hw_shelf *shelf, hw_observati
     return HW_OK;
 }
 
-hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
-                         const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
-                         hw_error *err)
+// `keep`: what is new joins the shelf file too.
+static hw_status learn(const hw_job *job, const char *shelf_path, long ask_photo, bool keep,
+                       const hw_limits *limits, hw_shelf *out, hw_warnings *warnings, hw_error *err)
 {
     char path[1024];
     hw_shelf shelf = {0};
@@ -133,12 +132,54 @@ hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_pho
         status = take_dyes_of_job(job, &shelf, err);
     }
     if (status == HW_OK) {
-        keep_new(path, seen, count, changed, limits, warnings);
+        keep_new(path, seen, count, changed && keep, limits, warnings);
         *out = shelf;
     } else {
         hw_shelf_free(&shelf);
     }
     hw_free_observations(seen);
+    return status;
+}
+
+hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
+                         const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
+                         hw_error *err)
+{
+    return learn(job, shelf_path, ask_photo, true, limits, out, warnings, err);
+}
+
+// The wood that the job is about: that of its first repair. (A jar's strength hangs on it by what is known of the dyes
+// on other wood alone.)
+static hw_lab wood_of(const hw_job *job)
+{
+    hw_lab wood = {50.0, 12.0, 25.0}; // a mid-brown
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.patch_count;
+             k++) {
+            if (hw_job_first_colour(job, event->of.pass.patches[k], &wood)) {
+                return wood;
+            }
+        }
+    }
+    return wood;
+}
+
+hw_status hw_steps_jars(const hw_job *job, const char *shelf_path, const hw_limits *limits,
+                        hw_known *out, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_shelf shelf = {0};
+    hw_warnings none = {0};
+    *out = (hw_known){0};
+    if (hw_job_mixed_jars(job, NULL, 0) == 0) {
+        return HW_OK;
+    }
+    hw_status status = learn(job, shelf_path, 0, false, &bounds, &shelf, &none, err);
+    if (status == HW_OK) {
+        status = hw_tone_learn(&shelf, hw_job_id(job), wood_of(job), out, err);
+    }
+    hw_shelf_free(&shelf);
     return status;
 }
 
@@ -204,6 +245,9 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long i
                             .amount = pass->passes * dose->strength,
                             .squares = pass->passes * dose->strength * dose->strength};
         hw_copy_text(laid[k].dye, sizeof laid[k].dye, dose->dye);
+        if (pass->jar > 0) {
+            hw_job_jar_key(job, pass->jar, laid[k].jar);
+        }
     }
     if (pass->dye_count == pass->liquid.count) { // else nothing can be expected
         hw_forecast *forecast = &pass->forecast[pass->forecast_count++];

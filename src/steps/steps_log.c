@@ -1,5 +1,5 @@
 // steps_log.c: what a person did or said, beside passes and photos: a coat laid, something taken off, a jar
-// mixed, a note, an approval.
+// mixed, a note, an approval, what holds for the whole job.
 //
 // It is a person's word: tested for slips of the tongue and else believed. Where a name is new to the job,
 // or a wipe has no coat to stop at, it is logged all the same and said.
@@ -47,6 +47,16 @@ hw_status hw_steps_check_before_photo(const hw_job *job, long before_photo, hw_e
     return hw_fail(err, HW_ERR_CALL, "photo-unknown", number,
                    "Give the number of a photo as huewright history shows it.",
                    "this job has no photo of that number");
+}
+
+hw_status hw_steps_check_hours(double hours, hw_error *err)
+{
+    if (hours == 0.0 || (hours > 0.0 && hours <= HW_HOURS_MOST)) {
+        return HW_OK;
+    }
+    return hw_fail(err, HW_ERR_CALL, "work-hours", "the hours of work",
+                   "Give the hours that this took, as 0.5 or 2.", "%g hours cannot be meant",
+                   hours);
 }
 
 // Is a name like this known to the job: marked on a photo, or laid on before?
@@ -98,6 +108,9 @@ static hw_status check_coat(const hw_job *job, const hw_coat_event *coat, hw_war
     }
     if (status == HW_OK) {
         status = hw_steps_check_text("the note", coat->note, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_hours(coat->hours, err);
     }
     if (status == HW_OK) {
         warn_new_parts(job, parts, coat->part_count, warnings);
@@ -160,6 +173,9 @@ static hw_status check_takeoff(const hw_job *job, const hw_takeoff_event *takeof
         status = hw_steps_check_text("the note", takeoff->note, err);
     }
     if (status == HW_OK) {
+        status = hw_steps_check_hours(takeoff->hours, err);
+    }
+    if (status == HW_OK) {
         warn_new_parts(job, parts, takeoff->part_count, warnings);
         warn_takeoff(job, takeoff, warnings);
     }
@@ -173,6 +189,9 @@ static hw_status check_note(const hw_job *job, const hw_note_event *note, hw_war
     if (status == HW_OK && note->text[strspn(note->text, " \t\r\n")] == 0) {
         status = hw_fail(err, HW_ERR_CALL, "note-text", "the note", "Write what is to be noted.",
                          "there is nothing in it");
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_hours(note->hours, err);
     }
     if (status == HW_OK && note->part[0]) {
         const char(*part)[HW_NAME_SIZE] = (const char(*)[HW_NAME_SIZE])note->part;
@@ -200,6 +219,92 @@ static hw_status check_approval(const hw_job *job, const hw_approval_event *appr
     return status;
 }
 
+// A number that was said (not 0) and cannot be meant.
+static hw_status check_setting_number(const char *what, const char *unit, double value, double most,
+                                      hw_error *err)
+{
+    if (value == 0.0 || (value > 0.0 && value <= most)) {
+        return HW_OK;
+    }
+    return hw_fail(err, HW_ERR_CALL, "setting-value", what, "Give a number above 0.",
+                   "%g %s cannot be meant (at most %g)", value, unit, most);
+}
+
+static hw_status check_areas(const hw_setting_event *setting, hw_error *err)
+{
+    for (size_t i = 0; i < setting->area_count; i++) {
+        const hw_part_area *area = &setting->areas[i];
+        hw_status status = hw_steps_check_parts(&area->part, 1, err);
+        if (status == HW_OK && !(area->cm2 > 0.0)) {
+            status = hw_fail(err, HW_ERR_CALL, "setting-value", area->part,
+                             "Give its area, as 900cm2 or 12x75cm.", "it has no area");
+        }
+        if (status == HW_OK) {
+            status = check_setting_number(area->part, "cm2", area->cm2, HW_AREA_MOST_CM2, err);
+        }
+        for (size_t k = 0; status == HW_OK && k < i; k++) {
+            if (strcmp(area->part, setting->areas[k].part) == 0) {
+                status = hw_fail(err, HW_ERR_CALL, "part-twice", area->part, "Name each part once.",
+                                 "two areas are given for this part");
+            }
+        }
+        if (status != HW_OK) {
+            return status;
+        }
+    }
+    return HW_OK;
+}
+
+static hw_status check_setting(const hw_job *job, const hw_setting_event *setting,
+                               hw_warnings *warnings, hw_error *err)
+{
+    bool any = setting->coats_over != HW_COATS_UNSAID || setting->recoat_minutes != 0.0 ||
+               setting->card_mm[0] != 0.0 || setting->card_not_known || setting->ml_m2 != 0.0 ||
+               setting->area_count > 0;
+    if (!any) {
+        return hw_fail(
+            err, HW_ERR_CALL, "setting-missing", "the job",
+            "Give at least one of --coats with --over, --recoat, --card-size, --per-pass "
+            "and --area.",
+            "it says nothing that could hold");
+    }
+    hw_status status = HW_OK;
+    if (setting->coats < 0 || setting->coats > HW_COATS_MOST) {
+        status = hw_fail(err, HW_ERR_CALL, "setting-value", "clear coats",
+                         "Give how many clear coats still come, 0 or more.",
+                         "%d coats are not between 0 and %d", setting->coats, HW_COATS_MOST);
+    }
+    if (status == HW_OK) {
+        status = check_setting_number("the recoat time", "minutes", setting->recoat_minutes,
+                                      HW_RECOAT_MOST_MINUTES, err);
+    }
+    for (int i = 0; i < 2 && status == HW_OK; i++) {
+        status = check_setting_number("the card's size", "mm", setting->card_mm[i],
+                                      HW_LENGTH_MOST_MM, err);
+    }
+    if (status == HW_OK) {
+        status = check_setting_number("what a pass takes", "ml a square metre", setting->ml_m2,
+                                      HW_ML_M2_MOST, err);
+    }
+    if (status == HW_OK) {
+        status = check_areas(setting, err);
+    }
+    for (size_t i = 0; status == HW_OK && i < setting->area_count; i++) {
+        warn_new_parts(job, &setting->areas[i].part, 1, warnings);
+    }
+    return status;
+}
+
+static hw_status check_jar(const hw_jar_event *jar, const hw_shelf *shelf, hw_error *err)
+{
+    hw_mix mix;
+    hw_status status = hw_steps_check_liquid(&jar->liquid, shelf, err);
+    if (status == HW_OK && isfinite(jar->volume_ml) && jar->volume_ml != 0.0) {
+        status = hw_tone_mix(&jar->liquid, shelf, jar->volume_ml, &mix, err);
+    }
+    return status == HW_OK ? hw_steps_check_text("the note", jar->note, err) : status;
+}
+
 hw_status hw_steps_check_event(const hw_job *job, const hw_event *event, const hw_shelf *shelf,
                                hw_warnings *warnings, hw_error *err)
 {
@@ -210,14 +315,14 @@ hw_status hw_steps_check_event(const hw_job *job, const hw_event *event, const h
         return check_coat(job, &event->of.coat, warnings, err);
     case HW_EVENT_TAKEN_OFF:
         return check_takeoff(job, &event->of.takeoff, warnings, err);
-    case HW_EVENT_JAR_MIXED: {
-        hw_status status = hw_steps_check_liquid(&event->of.jar.liquid, shelf, err);
-        return status == HW_OK ? hw_steps_check_text("the note", event->of.jar.note, err) : status;
-    }
+    case HW_EVENT_JAR_MIXED:
+        return check_jar(&event->of.jar, shelf, err);
     case HW_EVENT_NOTE:
         return check_note(job, &event->of.note, warnings, err);
     case HW_EVENT_APPROVAL:
         return check_approval(job, &event->of.approval, warnings, err);
+    case HW_EVENT_SETTING:
+        return check_setting(job, &event->of.setting, warnings, err);
     default:
         return HW_OK;
     }
@@ -238,6 +343,8 @@ static hw_status add(hw_job *job, const hw_event *event, int64_t now, long *numb
         return hw_job_add_note(job, &event->of.note, now, number, err);
     case HW_EVENT_APPROVAL:
         return hw_job_add_approval(job, &event->of.approval, now, number, err);
+    case HW_EVENT_SETTING:
+        return hw_job_add_setting(job, &event->of.setting, now, number, err);
     default:
         return hw_fail(err, HW_ERR_CALL, "event-kind", hw_event_kind_name(event->kind),
                        "Log it by its own command.", "this is no event to be logged here");

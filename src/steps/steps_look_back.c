@@ -5,9 +5,12 @@
 #include <math.h>
 #include <string.h>
 
+// One to old wood in another photo says nothing of how photos of both differ.
 static const hw_logged_gap *gap_of(const hw_event *event, const char *patch)
 {
-    return event->kind == HW_EVENT_READING ? hw_reading_gap(&event->of.reading, patch) : NULL;
+    const hw_logged_gap *gap =
+        event->kind == HW_EVENT_READING ? hw_reading_gap(&event->of.reading, patch) : NULL;
+    return gap && gap->elsewhere == 0 ? gap : NULL;
 }
 
 static bool is_before(const hw_event *event, long number)

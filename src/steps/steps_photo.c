@@ -25,6 +25,8 @@ typedef struct adding {
     hw_job *job;
     shot piece, sheet;
     hw_marks marks;
+    hw_part_state *states; // said, and not dry yet by the log
+    size_t state_count;
     hw_photo_event event; // borrows all it points to
 } adding;
 
@@ -184,9 +186,10 @@ hw_status hw_steps_check_states(const hw_photo_event *photo, hw_error *err)
     return HW_OK;
 }
 
-static hw_status fill_event(const hw_photo_request *request, hw_reading *reading,
-                            hw_photo_event *event, hw_error *err)
+static hw_status fill_event(adding *work, const hw_photo_request *request,
+                            const hw_reading *reading, hw_error *err)
 {
+    hw_photo_event *event = &work->event;
     hw_steps_name_of_file(event->original, sizeof event->original, request->read.photo_path);
     const char *view = request->view ? request->view : "front";
     if (!hw_name_is_usable(view)) {
@@ -208,8 +211,8 @@ static hw_status fill_event(const hw_photo_request *request, hw_reading *reading
                        "it is longer than %zu bytes or no readable text", sizeof event->note - 1);
     }
     event->marks = reading->marks; // borrowed while it is logged
-    event->states = (hw_part_state *)request->states;
-    event->state_count = request->state_count;
+    event->states = work->states;
+    event->state_count = work->state_count;
     return hw_steps_check_states(event, err);
 }
 
@@ -409,6 +412,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     hw_earlier_list known = {0};
     status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
     if (status == HW_OK) {
+        hw_steps_find_elsewhere(work->job, 0, request->lamp, now, &work->marks, &known);
         status = hw_steps_read_decoded(work->piece.photo, &work->marks, &card, &known, limits,
                                        &result->reading, err);
     }
@@ -418,7 +422,12 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     }
     forget_pixels(&work->piece); // the largest thing here; all is read
     forget_pixels(&work->sheet);
-    status = fill_event(request, &result->reading, &work->event, err);
+    status =
+        hw_steps_add_wet(work->job, &result->reading.marks, request->states, request->state_count,
+                         now, &work->states, &work->state_count, &result->warnings, err);
+    if (status == HW_OK) {
+        status = fill_event(work, request, &result->reading, err);
+    }
     if (status != HW_OK) {
         return status;
     }
@@ -447,6 +456,7 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
         hw_photo_result_free(&result);
     }
     hw_marks_free(&work.marks);
+    hw_free(work.states);
     forget_pixels(&work.piece);
     forget_pixels(&work.sheet);
     hw_free(work.piece.bytes);

@@ -91,10 +91,10 @@ static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_err
 }
 
 static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
-                             const hw_card_options *card, const hw_earlier_list *known,
+                             const hw_card_options *card, hw_earlier_list *known,
                              const hw_limits *limits, hw_reading *reading, hw_error *err)
 {
-    hw_status status = hw_steps_check_marks(marks, photo, limits, err);
+    hw_status status = hw_steps_check_marks_in_job(marks, photo, known, limits, err);
     if (status == HW_OK) {
         status = hw_marks_copy(marks, &reading->marks, err);
     }
@@ -103,6 +103,7 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
     }
     if (status == HW_OK) {
         warn_unused(&reading->marks, &reading->warnings);
+        hw_steps_test_elsewhere(reading, known);
         status = take_samples(photo, reading, err);
     }
     if (status == HW_OK) {
@@ -117,7 +118,7 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
 }
 
 hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                const hw_card_options *card, const hw_earlier_list *known,
+                                const hw_card_options *card, hw_earlier_list *known,
                                 const hw_limits *limits, hw_reading *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);

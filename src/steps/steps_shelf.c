@@ -130,6 +130,11 @@ hw_status hw_steps_say_more(const char *tool, const char *note, hw_dye *dye, hw_
     return HW_OK;
 }
 
+hw_status hw_steps_say_made(const char *made, hw_dye *dye, hw_error *err)
+{
+    return made ? hw_parse_made(made, &dye->made, err) : HW_OK;
+}
+
 // ---- Readings of a board, typed ----------------------------------------------------
 
 // A reading by hand repeats within 0.3 of L*, a*, b* (s.d.; chosen).
@@ -218,11 +223,13 @@ static hw_status make_dye(const hw_dye_request *request, const hw_dye *old, int6
     if (old) {
         dye->tool = old->tool;
         hw_copy_text(dye->note, sizeof dye->note, old->note);
+        dye->made = old->made;
     }
     *change = !old                                                       ? HW_DYE_ADDED
               : !old->guess && (request->steps || old->family != family) ? HW_DYE_REPLACED
                                                                          : HW_DYE_CHANGED;
-    return hw_steps_say_more(request->tool, request->note, dye, err);
+    status = hw_steps_say_more(request->tool, request->note, dye, err);
+    return status == HW_OK ? hw_steps_say_made(request->made, dye, err) : status;
 }
 
 hw_status hw_steps_shelf_add(const hw_dye_request *request, const hw_limits *limits, int64_t now,
@@ -264,6 +271,21 @@ hw_status hw_steps_shelf_remove(const char *shelf_path, const char *name, const 
     }
     hw_status status = hw_steps_shelf_path(shelf_path, path, sizeof path, err);
     return status == HW_OK ? hw_shelf_remove_dye(path, &bounds, name, seen_gone, err) : status;
+}
+
+// ---- A mix -------------------------------------------------------------------------
+
+hw_status hw_steps_mix(const hw_liquid *liquid, double volume_ml, const char *shelf_path,
+                       const hw_limits *limits, hw_mix *out, hw_error *err)
+{
+    hw_shelf shelf = {0};
+    char path[1024];
+    hw_status status = hw_steps_shelf(shelf_path, limits, &shelf, path, sizeof path, err);
+    if (status == HW_OK) {
+        status = hw_tone_mix(liquid, &shelf, volume_ml, out, err);
+    }
+    hw_shelf_free(&shelf);
+    return status;
 }
 
 // ---- What is known ---------------------------------------------------------------------

@@ -5,9 +5,11 @@
 // sealing it, shows the colour that it will have. A coat that is not dry looks darker than it will
 // be.
 //
-// How long a state holds once said: hw_job_state (job.h).
+// How long a state holds once said: hw_job_state (job.h). Where the job's recoat time is known, what was laid
+// less long ago is not dry, unless the person says otherwise.
 #include "steps_internal.h"
 
+#include <math.h>
 #include <string.h>
 
 hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
@@ -20,6 +22,51 @@ hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *sai
     }
     return hw_job_state(job, number, part);
 }
+
+// ---- Drying ------------------------------------------------------------------------
+
+static bool is_said(const hw_part_state *said, size_t count, const char *part)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (strcmp(said[i].part, part) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_part_state *said,
+                           size_t count, int64_t now, hw_part_state **out, size_t *out_count,
+                           hw_warnings *warnings, hw_error *err)
+{
+    double recoat = hw_job_settings_now(job).recoat_minutes;
+    hw_part_state *states = hw_alloc_array(count + marks->count, sizeof *states);
+    if (!states) {
+        return hw_fail_memory(err, "adding the photo");
+    }
+    for (size_t i = 0; i < count; i++) {
+        states[i] = said[i];
+    }
+    for (size_t i = 0; i < marks->count; i++) {
+        const char *part = marks->mark[i].name;
+        double minutes = hw_job_dry_minutes(job, part, now);
+        if (!hw_role_is_wood(marks->mark[i].role) || is_said(states, count, part) ||
+            !(minutes < recoat)) { // neither known: false
+            continue;
+        }
+        hw_copy_text(states[count].part, HW_NAME_SIZE, part);
+        states[count++].state = HW_STATE_NOT_DRY;
+        hw_warn_trouble(warnings, HW_TROUBLE_NOT_DRY, 4.0,
+                        "%s: %.0f of %.0f minutes: it will look darker than it is. Let it dry and "
+                        "photograph it again; where it is dry, say so with --state.",
+                        part, floor(minutes), recoat);
+    }
+    *out = states;
+    *out_count = count;
+    return HW_OK;
+}
+
+// ---- What can be compared ----------------------------------------------------------
 
 static bool has_finish(hw_state state)
 {

@@ -93,8 +93,12 @@ static void stop_without_dye(const hw_comparison *gap, const hw_tone_request *re
                  "It is too dull for its depth: it wants more colour than any dye here gives "
                  "before it is too dark.");
     } else {
-        stop_for(out, HW_STOP_NO_DYE, "",
-                 "No dye on the shelf brings it nearer without going past the old wood.");
+        stop_for(
+            out, HW_STOP_NO_DYE, "",
+            gap->before_coats
+                ? "No dye on the shelf brings it nearer to what it must be before the coats to "
+                  "come without going past it."
+                : "No dye on the shelf brings it nearer without going past the old wood.");
     }
     say_other_ways(gap, request, out);
 }
@@ -117,8 +121,11 @@ static void stop_without_step(hw_next_answer answer, const hw_comparison *gap,
                  "would be one too many. Judge it by eye, or photograph it with more references.");
     } else if (answer == HW_NEXT_RISKS) {
         stop_for(out, HW_STOP_NO_DEPTH, "",
-                 "So near to the old wood in depth that even one weak pass may end too dark. Leave "
-                 "it, or work grain lines and edges by brush.");
+                 gap->before_coats
+                     ? "So near in depth to what it must be before the coats to come that even one "
+                       "weak pass may end too dark. Leave it to the coats."
+                     : "So near to the old wood in depth that even one weak pass may end too dark. "
+                       "Leave it, or work grain lines and edges by brush.");
     } else {
         stop_for(out, HW_STOP_HARM, "",
                  "The next smallest step would as likely harm as help. Leave it, or judge it by "

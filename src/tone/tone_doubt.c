@@ -6,6 +6,8 @@
 //
 //   V = sum a_j a_k cov(d_j, d_k) + (d amount / d g)^2 u_g^2 d_j d_j' + passes u_pass^2 d d'
 //
+// and what comes out of a mixed jar is as much stronger or weaker as that jar is (hw_effects_add).
+//
 // Most of V is one thing: all of it is stronger or weaker. That part is a factor whose logarithm is
 // normal, as large as V allows (V - u^2 m m' stays positive for u^2 = 1 / m' V^-1 m); the rest is
 // normal in density.
@@ -100,6 +102,31 @@ static void note_turns(hw_tone_task *task)
     }
 }
 
+// False where a dye of it is not known: no plan is made with it.
+static bool take_jar(const hw_tone_task *task, const hw_mixed_jar *mixed, hw_task_jar *out)
+{
+    out->liquid = (hw_coat_of_dye){.dyes = mixed->liquid.count};
+    for (size_t k = 0; k < mixed->liquid.count; k++) {
+        const hw_known_dye *dye = hw_known_find(task->known, mixed->liquid.dose[k].dye);
+        if (!dye) {
+            return false;
+        }
+        out->liquid.dye[k] = (size_t)(dye - task->known->dye);
+        out->liquid.strength[k] = mixed->liquid.dose[k].strength;
+    }
+    return true;
+}
+
+static void take_jars(const hw_tone_request *request, hw_tone_task *task)
+{
+    for (size_t i = 0; i < request->jar_count; i++) {
+        hw_task_jar *jar = &task->jar[task->jar_count];
+        const hw_known_jar *known = hw_known_find_jar(task->known, request->jars[i].key);
+        jar->known = known ? (size_t)(known - task->known->jar) : task->known->jar_count + i;
+        task->jar_count += take_jar(task, &request->jars[i], jar);
+    }
+}
+
 hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_error *err)
 {
     const hw_comparison *gap = request->gap;
@@ -111,7 +138,8 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
     task.before = hw_alloc_array(request->known->count, sizeof *task.before);
     task.turn = hw_alloc_array(request->known->count, sizeof *task.turn);
     task.draw = hw_alloc_array(DRAWS, sizeof *task.draw);
-    if (!task.before || !task.turn || !task.draw) {
+    task.jar = hw_alloc_array(request->jar_count, sizeof *task.jar);
+    if (!task.before || !task.turn || !task.draw || !task.jar) {
         hw_tone_task_free(&task);
         return hw_fail_memory(err, "making the plan");
     }
@@ -124,6 +152,7 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
         task.hue[1] = b / hypot(a, b);
     }
     note_before(request, &task);
+    take_jars(request, &task);
     note_turns(&task);
     make_draws(&task);
     *out = task;
@@ -135,6 +164,7 @@ void hw_tone_task_free(hw_tone_task *task)
     hw_free(task->before);
     hw_free(task->turn);
     hw_free(task->draw);
+    hw_free(task->jar);
     *task = (hw_tone_task){0};
 }
 
@@ -159,35 +189,59 @@ int hw_plan_passes(const hw_plan *plan)
     return passes;
 }
 
-// One dye of a plan: what is laid of it by its law.
-typedef struct amount {
-    size_t dye;
-    double laid;        // strength times passes
-    double by_law;      // (before + laid)^g - before^g
-    double by_exponent; // s.d. that the exponent's doubt leaves in it
-} amount;
-
-static size_t amounts_of(const hw_tone_task *task, const hw_plan *plan, amount *out)
+static bool holds(const hw_coat_of_dye *liquid, size_t dye, double strength)
 {
+    for (size_t i = 0; i < liquid->dyes; i++) {
+        if (liquid->dye[i] == dye) {
+            return fabs(liquid->strength[i] - strength) <= 1e-3 * strength; // 0.3333 is 1/3
+        }
+    }
+    return false;
+}
+
+size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat)
+{
+    for (size_t i = 0; i < task->jar_count; i++) {
+        const hw_coat_of_dye *liquid = &task->jar[i].liquid;
+        bool same = liquid->dyes == coat->dyes;
+        for (size_t k = 0; same && k < coat->dyes; k++) {
+            same = holds(liquid, coat->dye[k], coat->strength[k]);
+        }
+        if (same) {
+            return task->jar[i].known;
+        }
+    }
+    return HW_JAR_NONE;
+}
+
+// What a plan lays, each dye of each jar once. The law goes by all of one dye, in the order it is laid.
+static size_t effects_of(const hw_tone_task *task, const hw_plan *plan, hw_effect *out)
+{
+    double laid[HW_LAYERS_MAX * HW_LIQUID_DYES_MAX] = {0.0};
     size_t count = 0;
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
+        size_t jar = hw_tone_jar_of(task, coat);
         for (size_t k = 0; k < coat->dyes; k++) {
             size_t at = 0;
-            while (at < count && out[at].dye != coat->dye[k]) {
+            while (at < count && (out[at].dye != coat->dye[k] || out[at].jar != jar)) {
                 at++;
             }
             if (at == count) {
-                out[count++] = (amount){.dye = coat->dye[k]};
+                out[count++] = (hw_effect){.dye = coat->dye[k], .jar = jar};
             }
-            out[at].laid += coat->passes * coat->strength[k];
+            laid[at] += coat->passes * coat->strength[k];
         }
     }
     for (size_t i = 0; i < count; i++) {
         const hw_known_dye *dye = &task->known->dye[out[i].dye];
-        double slope;
-        out[i].by_law = hw_amount_law(task->before[out[i].dye], out[i].laid, dye->exponent, &slope);
-        out[i].by_exponent = slope * dye->u_exponent;
+        double slope, before = task->before[out[i].dye],
+                      factor = hw_known_jar_factor(task->known, out[i].jar);
+        for (size_t k = 0; k < i; k++) {
+            before += out[k].dye == out[i].dye ? laid[k] : 0.0;
+        }
+        out[i].by_law = factor * hw_amount_law(before, laid[i], dye->exponent, &slope);
+        out[i].by_exponent = factor * slope * dye->u_exponent;
     }
     return count;
 }
@@ -206,9 +260,11 @@ static void add_scatter(const hw_tone_task *task, const hw_plan *plan, hw_covari
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
         double one[3] = {0.0, 0.0, 0.0};
+        double factor = hw_known_jar_factor(task->known, hw_tone_jar_of(task, coat));
         for (size_t k = 0; k < coat->dyes; k++) {
             for (int band = 0; band < 3; band++) {
-                one[band] += coat->strength[k] * task->known->dye[coat->dye[k]].density[band];
+                one[band] +=
+                    factor * coat->strength[k] * task->known->dye[coat->dye[k]].density[band];
             }
         }
         add_outer(sum, coat->passes * hw_u_pass * hw_u_pass, one);
@@ -245,22 +301,9 @@ static void split_scale(hw_outcome *out)
 hw_outcome hw_tone_outcome(const hw_tone_task *task, const hw_plan *plan, double share)
 {
     hw_outcome out = {.density = {0.0, 0.0, 0.0}};
-    amount a[HW_LAYERS_MAX * HW_LIQUID_DYES_MAX];
-    size_t count = amounts_of(task, plan, a), n = 3 * task->known->count;
-    for (size_t i = 0; i < count; i++) {
-        const double *d = task->known->dye[a[i].dye].density;
-        for (size_t r = 0; r < 3; r++) {
-            out.density[r] += a[i].by_law * d[r];
-            for (size_t k = 0; k < count; k++) {
-                for (size_t c = 0; c < 3; c++) {
-                    out.rest.m[r][c] +=
-                        a[i].by_law * a[k].by_law *
-                        task->known->covariance[(3 * a[i].dye + r) * n + 3 * a[k].dye + c];
-                }
-            }
-        }
-        add_outer(&out.rest, a[i].by_exponent * a[i].by_exponent, d);
-    }
+    hw_effect effect[HW_LAYERS_MAX * HW_LIQUID_DYES_MAX];
+    size_t count = effects_of(task, plan, effect);
+    hw_effects_add(task->known, effect, count, out.density, &out.rest);
     out.rest = hw_covariance_times(&out.rest, share * share);
     add_scatter(task, plan, &out.rest);
     split_scale(&out);

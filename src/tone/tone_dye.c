@@ -188,6 +188,7 @@ static bool same_fact(const hw_observation *one, const hw_observation *other)
     }
     for (size_t k = 0; same && k < one->laid_count; k++) {
         same = strcmp(one->laid[k].dye, other->laid[k].dye) == 0 &&
+               strcmp(one->laid[k].jar, other->laid[k].jar) == 0 &&
                fabs(one->laid[k].amount - other->laid[k].amount) < least &&
                fabs(one->laid[k].before - other->laid[k].before) < least;
     }

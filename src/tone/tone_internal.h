@@ -13,6 +13,10 @@
 //  11 tone_sheet.c    the day's sheet: few jars for many patches; tone_sheet_ways.c: which liquids serve a
 //                     patch, tone_sheet_jars.c: the fewest that serve all
 //  12 tone_caution.c  cautions in full and in one line
+//  13 tone_quantity.c quantities as they are typed; tone_mix.c: how to mix a liquid, how much of it passes need
+//
+// Beside that line: tone_coat.c, what clear coats do and what is learned of them; tone_coat_ahead.c, the look
+// once those to come lie on it, and what to steer for.
 #ifndef HUEWRIGHT_TONE_INTERNAL_H
 #define HUEWRIGHT_TONE_INTERNAL_H
 
@@ -33,6 +37,23 @@ bool hw_invert3(const hw_covariance *a, hw_covariance *out);
 // What a dye of exponent g does when `amount` (strength times passes) is laid over `before` of it, in
 // densities of one pass at strength 1: (before + amount)^g - before^g; and its slope by g.
 double hw_amount_law(double before, double amount, double g, double *slope);
+
+// Something laid: what it does by the layer law, and which dye and jar it is of.
+typedef struct hw_effect {
+    size_t dye;         // in hw_known
+    double by_law;      // of its density; its jar's factor in it
+    double by_exponent; // s.d. that the exponent's doubt leaves in by_law
+    size_t
+        jar; // HW_JAR_NONE, place in hw_known.jar, or from hw_known.jar_count on one that nothing was seen of
+} hw_effect;
+
+#define HW_JAR_NONE ((size_t)-1)
+
+// Adds up densities and the covariance that the doubt about dyes, exponents and jars leaves in the sum.
+void hw_effects_add(const hw_known *known, const hw_effect *effect, size_t count, double density[3],
+                    hw_covariance *covariance);
+// 1 for HW_JAR_NONE and those that nothing was seen of.
+double hw_known_jar_factor(const hw_known *known, size_t jar);
 
 // ---- 6 Doubt -----------------------------------------------------------------------
 
@@ -58,6 +79,12 @@ int hw_plan_passes(const hw_plan *plan);
 
 typedef struct hw_draw hw_draw; // of chance, the same for all plans of a task
 
+// A liquid that stands mixed.
+typedef struct hw_task_jar {
+    hw_coat_of_dye liquid; // its passes mean nothing
+    size_t known;          // its place as in hw_effect
+} hw_task_jar;
+
 // Where we are and where to go.
 typedef struct hw_tone_task {
     hw_lab patch, target;
@@ -69,6 +96,8 @@ typedef struct hw_tone_task {
     bool some_known;   // not all dyes are guesses
     double (*turn)[2]; // by how much one pass of each turns the patch in a*, b*; owned
     hw_draw *draw;     // owned
+    hw_task_jar *jar;  // what stands mixed of known dyes; owned
+    size_t jar_count;
     hw_tone_rules rules;
 } hw_tone_task;
 
@@ -83,6 +112,9 @@ typedef struct hw_outcome {
     double scale_u;
     hw_covariance rest; // without the reading's
 } hw_outcome;
+
+// The jar that a layer of this liquid comes out of, as in hw_effect.
+size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat);
 
 hw_outcome hw_tone_outcome(const hw_tone_task *task, const hw_plan *plan, double share);
 hw_lab hw_tone_colour(const hw_tone_task *task, const double density[3]);
@@ -241,6 +273,32 @@ bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid,
 // tone_sheet_jars.c. The fewest liquids: fills `chosen` with how each patch is served.
 HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_pool *pool,
                                   hw_way *chosen, bool *fewest, hw_error *err);
+
+// ---- Clear coats -------------------------------------------------------------------
+
+// What `coats` more over `before` are expected to do to a part.
+typedef struct hw_coat_step {
+    double density[3];
+    double slope[3][HW_COAT_UNKNOWNS]; // by resin, wet, ln tau
+    hw_covariance own;                 // scatter of this part's coats and wood
+    hw_covariance shared;              // scatter of those coats on all parts they go over
+} hw_coat_step;
+
+hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, bool clear);
+// J P J' between two steps.
+hw_covariance hw_coats_between(const hw_coat_belief *belief, const hw_coat_step *one,
+                               const hw_coat_step *other);
+
+// How errors of one photo went into a belief: unknowns by density.
+typedef struct hw_coat_pull {
+    double own[HW_COAT_UNKNOWNS][3]; // by the part's own error in that photo, times its covariance
+    double old_wood[HW_COAT_UNKNOWNS][3]; // by that of the old wood it stood against
+    double shared[HW_COAT_UNKNOWNS][3];   // by what all of the photo's colours are off by
+} hw_coat_pull;
+
+// Of the photo as the later one of a pair. All 0 where the part was not learned from there.
+hw_coat_pull hw_coats_pull(const hw_coat_belief *belief, const hw_coat_seen *seen, size_t count,
+                           long photo, const char *part);
 
 // ---- A row of a step board ---------------------------------------------------------
 

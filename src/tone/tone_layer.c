@@ -51,6 +51,20 @@ void hw_tone_density_by_lab(hw_lab colour, double out[3][3])
     }
 }
 
+void hw_tone_lab_by_density(hw_lab colour, double out[3][3])
+{
+    const double step = 1e-3;
+    for (int band = 0; band < 3; band++) {
+        double more[3] = {0.0, 0.0, 0.0}, less[3] = {0.0, 0.0, 0.0};
+        more[band] = step;
+        less[band] = -step;
+        hw_lab up = hw_tone_under(colour, more), down = hw_tone_under(colour, less);
+        out[0][band] = (up.L - down.L) / (2.0 * step);
+        out[1][band] = (up.a - down.a) / (2.0 * step);
+        out[2][band] = (up.b - down.b) / (2.0 * step);
+    }
+}
+
 // Passes of one dye in several layers add before the exponent: (k1 c1 + k2 c2)^g.
 static double total_laid(const hw_layer *layers, size_t count, const char *dye)
 {

@@ -3,10 +3,14 @@
 // One estimate over all observations at once (maximum a posteriori, Gauss and Newton), so that order
 // does not matter and none can count twice. Unknowns: for each dye that was seen its density in three
 // bands and its exponent; a factor that all guesses of the shop share, one that all boards share, and
-// one of the day of the present job; factors as logarithms. So the first pass of one dye tells
-// something of all others.
+// one of the day of the present job, and one of each mixed jar; factors as logarithms. So the first pass of
+// one dye tells something of all others, and what several passes out of one jar have in common is the
+// jar's, not the dye's.
 //
 //   seen = sum over dyes of factor [ (before + amount)^g - before^g ] d      (tone_layer.c)
+//
+// A jar's factor is taken on what it does, as the day's is, not on its strength inside the law: with g near 1 that is
+// the same.
 //
 // An observation is doubted by its two photos, by the scatter of passes, by the day where it is of
 // another job, and by how unlike its wood was. Two observations that share a photo share its error
@@ -18,6 +22,8 @@
 #include <math.h>
 
 const double hw_u_pass = 0.12;
+// Drops, spoons and marks on a jar: a tenth (chosen).
+const double hw_u_jar = 0.10;
 
 // s.d. of ln factor. Shops lie between half and twice a guess; hand and gun off the board's by a
 // fifth; a day's liquid and weather by a tenth (common practice, no source).
@@ -32,7 +38,17 @@ static const double known_below = 0.25; // s.d. of ln strength from which a dye 
 static const double nu = 4.0;
 
 enum { SHOP = 0, BOARDS, DAY, SHARED, PER_DYE = 4, CHAIN_MOST = 8, NO_COLUMN = -1 };
-#define COLUMNS_MOST (SHARED + PER_DYE * HW_LAID_MOST * CHAIN_MOST)
+#define COLUMNS_MOST (SHARED + (PER_DYE + 1) * HW_LAID_MOST * CHAIN_MOST)
+// Jars that are told apart, those of this job first, then the latest: the work grows with the cube of the unknowns.
+// What came out of older ones is doubted by what a jar may be off (chosen).
+#define JARS_MOST 64
+
+typedef struct seen_jar {
+    const char *key; // borrowed from the shelf
+    bool here;       // something was laid out of it in this job
+    int64_t last;    // when something was
+    size_t times;
+} seen_jar;
 
 typedef struct learner {
     const hw_shelf *shelf;
@@ -44,6 +60,8 @@ typedef struct learner {
     size_t *order;  // observations to learn from, chains together
     size_t count;   // of them
     double *weight; // of each, in that order
+    seen_jar *jar;  // told apart; each has one unknown, from first_jar on
+    size_t jar_count, first_jar;
     size_t unknowns;
     double *x, *gradient, *normal; // unknowns; normal: unknowns squared
 } learner;
@@ -161,6 +179,84 @@ static hw_dye prior_of(const learner *l, const hw_dye *dye)
     return prior;
 }
 
+// ---- Jars --------------------------------------------------------------------------
+
+static bool of_this_job(const learner *l, const hw_observation *seen)
+{
+    return l->job[0] && strcmp(l->job, seen->job) == 0;
+}
+
+// Its place among those told apart; jar_count: it is none of them.
+static size_t jar_index(const learner *l, const char *key)
+{
+    size_t i = 0;
+    while (i < l->jar_count && strcmp(l->jar[i].key, key) != 0) {
+        i++;
+    }
+    return i;
+}
+
+static void note_jar(learner *l, const hw_observation *seen, const char *key)
+{
+    size_t at = jar_index(l, key);
+    if (at == l->jar_count) {
+        l->jar[l->jar_count++] = (seen_jar){.key = key, .last = seen->at};
+    }
+    seen_jar *jar = &l->jar[at];
+    jar->here = jar->here || of_this_job(l, seen);
+    jar->last = seen->at > jar->last ? seen->at : jar->last;
+}
+
+static bool jar_goes_before(const seen_jar *one, const seen_jar *other)
+{
+    return one->here != other->here   ? one->here
+           : one->last != other->last ? one->last > other->last
+                                      : strcmp(one->key, other->key) < 0;
+}
+
+// Those of the observations to learn from, the most wanted first; at most JARS_MOST stay. That they do not depend on the
+// order of the observations is what the key at the end is for.
+static hw_status list_jars(learner *l, hw_error *err)
+{
+    const hw_observation *seen = l->shelf->seen;
+    l->jar = hw_alloc_array(l->count * HW_LAID_MOST, sizeof *l->jar);
+    if (!l->jar) {
+        return hw_fail_memory(err, "learning from the passes");
+    }
+    for (size_t i = 0; i < l->count; i++) {
+        const hw_observation *one = &seen[l->order[i]];
+        for (size_t k = 0; k < one->laid_count; k++) {
+            if (one->laid[k].jar[0]) {
+                note_jar(l, one, one->laid[k].jar);
+            }
+        }
+    }
+    for (size_t i = 1; i < l->jar_count; i++) {
+        seen_jar moving = l->jar[i];
+        size_t at = i;
+        for (; at > 0 && jar_goes_before(&moving, &l->jar[at - 1]); at--) {
+            l->jar[at] = l->jar[at - 1];
+        }
+        l->jar[at] = moving;
+    }
+    l->jar_count = l->jar_count < JARS_MOST ? l->jar_count : JARS_MOST;
+    for (size_t i = 0; i < l->jar_count; i++) {
+        for (size_t k = 0; k < l->count; k++) {
+            const hw_observation *one = &seen[l->order[k]];
+            bool of_it = false;
+            for (size_t m = 0; m < one->laid_count; m++) {
+                of_it = of_it || strcmp(one->laid[m].jar, l->jar[i].key) == 0;
+            }
+            l->jar[i].times += of_it;
+        }
+    }
+    l->first_jar = l->unknowns;
+    l->unknowns += l->jar_count;
+    return HW_OK;
+}
+
+// ---- All unknowns ------------------------------------------------------------------
+
 static hw_status set_up(learner *l, hw_error *err)
 {
     const hw_shelf *shelf = l->shelf;
@@ -192,6 +288,10 @@ static hw_status set_up(learner *l, hw_error *err)
         }
     }
     sort_chains(l);
+    hw_status status = list_jars(l, err);
+    if (status != HW_OK) {
+        return status;
+    }
     l->x = hw_alloc_array(l->unknowns, sizeof *l->x);
     l->gradient = hw_alloc_array(l->unknowns, sizeof *l->gradient);
     l->normal = hw_alloc_array(l->unknowns * l->unknowns, sizeof *l->normal);
@@ -212,6 +312,7 @@ static void tear_down(learner *l)
     hw_free(l->column);
     hw_free(l->order);
     hw_free(l->weight);
+    hw_free(l->jar);
     hw_free(l->x);
     hw_free(l->gradient);
     hw_free(l->normal);
@@ -252,11 +353,6 @@ static size_t place_of(chain *c, long column)
     return i;
 }
 
-static bool of_this_job(const learner *l, const hw_observation *seen)
-{
-    return l->job[0] && strcmp(l->job, seen->job) == 0;
-}
-
 // Expected density of one observation and its scatter; slopes go into rows row .. row + 2.
 static void expect(const learner *l, const hw_observation *seen, chain *c, size_t row,
                    double expected[3], double scatter[3])
@@ -273,7 +369,9 @@ static void expect(const learner *l, const hw_observation *seen, chain *c, size_
         size_t dye = dye_index(l->shelf, laid->dye);
         const double *own = &l->x[l->column[dye]];
         int group = group_of(l, dye);
-        double by_exponent, factor = exp(l->x[group] + (of_this_job(l, seen) ? l->x[DAY] : 0.0));
+        size_t jar = laid->jar[0] ? jar_index(l, laid->jar) : l->jar_count;
+        double by_exponent, of_jar = jar < l->jar_count ? l->x[l->first_jar + jar] : 0.0;
+        double factor = exp(l->x[group] + (of_this_job(l, seen) ? l->x[DAY] : 0.0) + of_jar);
         double amount = hw_amount_law(laid->before, laid->amount, own[3], &by_exponent);
         size_t at_group = place_of(c, group), at_exponent = place_of(c, l->column[dye] + 3);
         for (int band = 0; band < 3; band++) {
@@ -282,6 +380,10 @@ static void expect(const learner *l, const hw_observation *seen, chain *c, size_
             c->slope[row + (size_t)band][at_band] += factor * on_wood[band] * amount;
             c->slope[row + (size_t)band][at_exponent] += one * by_exponent;
             c->slope[row + (size_t)band][at_group] += one * amount;
+            if (jar < l->jar_count) {
+                size_t at_jar = place_of(c, (long)(l->first_jar + jar));
+                c->slope[row + (size_t)band][at_jar] += one * amount;
+            }
             expected[band] += one * amount;
             scatter[band] += one * hw_u_pass * sqrt(laid->squares);
         }
@@ -294,15 +396,26 @@ static void expect(const learner *l, const hw_observation *seen, chain *c, size_
     }
 }
 
+// s.d. of ln strength that jars leave which are not told apart.
+static double other_jars(const learner *l, const hw_observation *seen)
+{
+    for (size_t k = 0; k < seen->laid_count; k++) {
+        if (seen->laid[k].jar[0] && jar_index(l, seen->laid[k].jar) == l->jar_count) {
+            return hw_u_jar;
+        }
+    }
+    return 0.0;
+}
+
 // s.d. of ln strength by which an observation of another day or wood is doubted.
 static double unlike(const learner *l, const hw_observation *seen)
 {
-    double wood = u_wood * fabs(seen->wood.L - l->wood.L) / unlike_L;
+    double wood = u_wood * fabs(seen->wood.L - l->wood.L) / unlike_L, jars = other_jars(l, seen);
     if (of_this_job(l, seen)) {
-        return 0.0; // the same wood under fewer passes
+        return jars; // the same wood under fewer passes
     }
     if (l->own_wood) {
-        return u_day;
+        return hypot(u_day, jars);
     }
     for (size_t k = 0; k < seen->laid_count; k++) {
         if (l->x[l->column[dye_index(l->shelf, seen->laid[k].dye)] + 3] < in_wood_below) {
@@ -310,7 +423,7 @@ static double unlike(const learner *l, const hw_observation *seen)
             break;
         }
     }
-    return hypot(u_day, fmin(wood, 1.0));
+    return hypot(hypot(u_day, jars), fmin(wood, 1.0));
 }
 
 static double trace(const hw_covariance *v)
@@ -397,12 +510,28 @@ static void add_chain(learner *l, chain *c)
 
 // ---- The estimate ------------------------------------------------------------------
 
-static void add_prior(learner *l)
+// Most jars are off by a little, some by a blunder: Student's distribution of nu degrees of freedom and the s.d. of a jar,
+// as weights (Lange, Little and Taylor 1989, one dimension). So of two jars of one dye that disagree the one is blamed
+// that the dye's own board or earlier passes speak against.
+static double jar_stiffness(double ln_factor)
+{
+    double square = hw_u_jar * hw_u_jar * (nu - 2.0) / nu; // of its scale
+    return (nu + 1.0) / (nu + ln_factor * ln_factor / square) / square;
+}
+
+// `for_doubt`: what is left is doubted as if jars were off by a normal variable of their s.d. (The weights are those of
+// the most probable value, which is surer than the whole of such a distribution.)
+static void add_prior(learner *l, bool for_doubt)
 {
     const double u[SHARED] = {u_shop, u_boards, u_day};
     for (size_t i = 0; i < SHARED; i++) {
         l->normal[i * l->unknowns + i] += 1.0 / (u[i] * u[i]);
         l->gradient[i] -= l->x[i] / (u[i] * u[i]);
+    }
+    for (size_t i = l->first_jar; i < l->first_jar + l->jar_count; i++) {
+        double stiff = jar_stiffness(l->x[i]);
+        l->normal[i * l->unknowns + i] += for_doubt ? 1.0 / (hw_u_jar * hw_u_jar) : stiff;
+        l->gradient[i] -= stiff * l->x[i];
     }
     for (size_t i = 0; i < l->shelf->count; i++) {
         const hw_dye *prior = &l->prior[i];
@@ -464,7 +593,8 @@ static void keep_possible(learner *l)
 // Leaves the root of the normal matrix in l->normal.
 static hw_status estimate(learner *l, hw_error *err)
 {
-    const int turns = 8; // enough for factors of four (tests/tone)
+    // Enough for factors of four, and for telling which of two jars is off (tests/tone).
+    const int turns = l->jar_count > 0 ? 16 : 8;
     chain *c = hw_alloc_array(1, sizeof *c);
     if (!c) {
         return hw_fail_memory(err, "learning from the passes");
@@ -473,13 +603,14 @@ static hw_status estimate(learner *l, hw_error *err)
         memset(l->gradient, 0, l->unknowns * sizeof *l->gradient);
         memset(l->normal, 0, l->unknowns * l->unknowns * sizeof *l->normal);
         add_all(l, c);
-        add_prior(l);
+        add_prior(l, turn + 1 == turns);
         if (!hw_cholesky(l->normal, l->unknowns)) {
             break; // cannot be: the prior alone is positive
         }
         hw_cholesky_solve(l->normal, l->unknowns, l->gradient);
         for (size_t i = 0; i < l->unknowns; i++) {
-            double most = i < SHARED ? 0.7 : 1e9; // factors at most double a turn
+            bool is_factor = i < SHARED || i >= l->first_jar;
+            double most = is_factor ? 0.7 : 1e9; // factors at most double a turn
             l->x[i] += fmax(-most, fmin(l->gradient[i], most));
         }
         keep_possible(l);
@@ -541,6 +672,38 @@ static void fill_covariance(const learner *l, const double *inverse, hw_known *o
     }
 }
 
+// Covariance of a jar's factor with one band of a dye as laid.
+static double jar_with_dye(const learner *l, const double *inverse, const hw_known *known,
+                           size_t jar, size_t dye, size_t band)
+{
+    size_t by[3], count = touched(l, dye, band, by);
+    double sum = 0.0;
+    for (size_t a = 0; a < count; a++) {
+        sum += inverse[(l->first_jar + jar) * l->unknowns + by[a]] *
+               slope_of(l, dye, known->dye[dye].density, band, by[a]);
+    }
+    return sum;
+}
+
+static void fill_jars(const learner *l, const double *inverse, hw_known *out)
+{
+    size_t width = out->jar_count + 3 * out->count;
+    for (size_t i = 0; i < out->jar_count; i++) {
+        double *row = &out->jar_covariance[i * width];
+        size_t at = l->first_jar + i;
+        for (size_t k = 0; k < out->jar_count; k++) {
+            row[k] = inverse[at * l->unknowns + l->first_jar + k];
+        }
+        for (size_t k = 0; k < 3 * out->count; k++) {
+            row[out->jar_count + k] = jar_with_dye(l, inverse, out, i, k / 3, k % 3);
+        }
+        out->jar[i] = (hw_known_jar){.factor = exp(l->x[at]),
+                                     .u_factor = sqrt(fmax(row[i], 0.0)),
+                                     .times_seen = l->jar[i].times};
+        hw_copy_text(out->jar[i].key, sizeof out->jar[i].key, l->jar[i].key);
+    }
+}
+
 static double strength_doubt(const hw_known *known, size_t dye)
 {
     size_t n = 3 * known->count;
@@ -594,16 +757,21 @@ static hw_status tell(const learner *l, hw_known *out, hw_error *err)
     double *inverse = hw_alloc_array(l->unknowns * l->unknowns, sizeof *inverse);
     out->dye = hw_alloc_array(n, sizeof *out->dye);
     out->covariance = hw_alloc_array(9 * n * n, sizeof *out->covariance);
-    if (!inverse || !out->dye || !out->covariance) {
+    out->jar = hw_alloc_array(l->jar_count, sizeof *out->jar);
+    out->jar_covariance =
+        hw_alloc_array(l->jar_count * (l->jar_count + 3 * n), sizeof *out->jar_covariance);
+    if (!inverse || !out->dye || !out->covariance || !out->jar || !out->jar_covariance) {
         hw_free(inverse);
         return hw_fail_memory(err, "learning from the passes");
     }
     out->count = n;
+    out->jar_count = l->jar_count;
     hw_cholesky_invert(l->normal, l->unknowns, inverse);
     for (size_t i = 0; i < n; i++) {
         fill_dye(l, i, inverse, &out->dye[i]);
     }
     fill_covariance(l, inverse, out);
+    fill_jars(l, inverse, out);
     for (size_t i = 0; i < n; i++) {
         hw_known_dye *dye = &out->dye[i];
         dye->u_strength = strength_doubt(out, i);
@@ -650,6 +818,8 @@ void hw_known_free(hw_known *known)
     if (known) {
         hw_free(known->dye);
         hw_free(known->covariance);
+        hw_free(known->jar);
+        hw_free(known->jar_covariance);
         *known = (hw_known){0};
     }
 }
@@ -664,51 +834,116 @@ const hw_known_dye *hw_known_find(const hw_known *known, const char *name)
     return NULL;
 }
 
-// ---- What is to be expected --------------------------------------------------------
-
-static void add_block(const hw_known *known, size_t i, size_t k, double factor, hw_covariance *out)
+const hw_known_jar *hw_known_find_jar(const hw_known *known, const char *key)
 {
-    size_t n = 3 * known->count;
-    for (size_t r = 0; r < 3; r++) {
-        for (size_t c = 0; c < 3; c++) {
-            out->m[r][c] += factor * known->covariance[(3 * i + r) * n + 3 * k + c];
+    for (size_t i = 0; i < known->jar_count; i++) {
+        if (strcmp(known->jar[i].key, key) == 0) {
+            return &known->jar[i];
         }
     }
+    return NULL;
+}
+
+// ---- What is to be expected --------------------------------------------------------
+
+double hw_known_jar_factor(const hw_known *known, size_t jar)
+{
+    return jar < known->jar_count ? known->jar[jar].factor : 1.0;
+}
+
+// Covariance of the factors of two jars.
+static double jar_with_jar(const hw_known *known, size_t one, size_t other)
+{
+    if (one < known->jar_count && other < known->jar_count) {
+        return known->jar_covariance[one * (known->jar_count + 3 * known->count) + other];
+    }
+    return one == other && one != HW_JAR_NONE ? hw_u_jar * hw_u_jar : 0.0;
+}
+
+// Of a jar's factor with the three bands of a dye; zeros where the jar was not seen.
+static const double *jar_row(const hw_known *known, size_t jar, size_t dye)
+{
+    static const double none[3] = {0.0, 0.0, 0.0};
+    size_t width = known->jar_count + 3 * known->count;
+    return jar < known->jar_count ? &known->jar_covariance[jar * width + known->jar_count + 3 * dye]
+                                  : none;
+}
+
+// With effects f_i = F_i d_i, F_i with the factor of its jar j(i):
+// cov(f_i, f_k) = F_i F_k [ cov(d_i, d_k) + d_i cov(ln j(i), d_k)' + cov(d_i, ln j(k)) d_k' + cov(ln j(i), ln j(k)) d_i d_k' ].
+static void add_pair(const hw_known *known, const hw_effect *one, const hw_effect *other,
+                     hw_covariance *out)
+{
+    size_t n = 3 * known->count;
+    const double *d = known->dye[one->dye].density, *e = known->dye[other->dye].density;
+    const double *with_e = jar_row(known, one->jar, other->dye),
+                 *with_d = jar_row(known, other->jar, one->dye);
+    double jars = jar_with_jar(known, one->jar, other->jar), size = one->by_law * other->by_law;
+    for (size_t r = 0; r < 3; r++) {
+        for (size_t c = 0; c < 3; c++) {
+            double dyes = known->covariance[(3 * one->dye + r) * n + 3 * other->dye + c];
+            out->m[r][c] +=
+                size * (dyes + d[r] * with_e[c] + with_d[r] * e[c] + jars * d[r] * e[c]);
+        }
+    }
+}
+
+void hw_effects_add(const hw_known *known, const hw_effect *effect, size_t count, double density[3],
+                    hw_covariance *covariance)
+{
+    for (size_t i = 0; i < count; i++) {
+        const double *d = known->dye[effect[i].dye].density;
+        for (size_t k = 0; k < count; k++) {
+            add_pair(known, &effect[i], &effect[k], covariance);
+        }
+        for (int r = 0; r < 3; r++) {
+            density[r] += effect[i].by_law * d[r];
+            for (int c = 0; c < 3; c++) {
+                covariance->m[r][c] += effect[i].by_exponent * effect[i].by_exponent * d[r] * d[c];
+            }
+        }
+    }
+}
+
+// The place of its jar as in hw_effect; those not seen by the first of `laid` that names it.
+static size_t jar_of_laid(const hw_known *known, const hw_laid *laid, size_t k)
+{
+    const hw_known_jar *jar = hw_known_find_jar(known, laid[k].jar);
+    size_t first = 0;
+    if (!laid[k].jar[0] || jar) {
+        return jar ? (size_t)(jar - known->jar) : HW_JAR_NONE;
+    }
+    while (strcmp(laid[first].jar, laid[k].jar) != 0) {
+        first++;
+    }
+    return known->jar_count + first;
 }
 
 void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, double density[3],
                     hw_covariance *covariance)
 {
-    double amount[HW_LAID_MOST] = {0.0}, scatter[3] = {0.0, 0.0, 0.0};
+    hw_effect effect[HW_LAID_MOST];
+    size_t effects = 0;
+    double scatter[3] = {0.0, 0.0, 0.0};
     *covariance = (hw_covariance){{{0.0}}};
     density[0] = density[1] = density[2] = 0.0;
     for (size_t k = 0; k < count && k < HW_LAID_MOST; k++) {
         const hw_known_dye *dye = hw_known_find(known, laid[k].dye);
-        double by_exponent = 0.0;
+        double slope, factor;
         if (!dye || !(laid[k].amount > 0.0)) {
             continue;
         }
-        amount[k] = hw_amount_law(laid[k].before, laid[k].amount, dye->exponent, &by_exponent);
-        by_exponent *= dye->u_exponent;
+        hw_effect *one = &effect[effects++];
+        one->dye = (size_t)(dye - known->dye);
+        one->jar = jar_of_laid(known, laid, k);
+        factor = hw_known_jar_factor(known, one->jar);
+        one->by_law = factor * hw_amount_law(laid[k].before, laid[k].amount, dye->exponent, &slope);
+        one->by_exponent = factor * slope * dye->u_exponent;
         for (int r = 0; r < 3; r++) {
-            density[r] += amount[k] * dye->density[r];
-            scatter[r] += hw_u_pass * sqrt(laid[k].squares) * dye->density[r];
-            for (int c = 0; c < 3; c++) {
-                covariance->m[r][c] +=
-                    by_exponent * by_exponent * dye->density[r] * dye->density[c];
-            }
-        }
-        for (size_t j = 0; j <= k; j++) {
-            const hw_known_dye *other = hw_known_find(known, laid[j].dye);
-            if (other) {
-                size_t one = (size_t)(dye - known->dye), two = (size_t)(other - known->dye);
-                add_block(known, one, two, amount[k] * amount[j], covariance);
-                if (j < k) {
-                    add_block(known, two, one, amount[k] * amount[j], covariance);
-                }
-            }
+            scatter[r] += factor * hw_u_pass * sqrt(laid[k].squares) * dye->density[r];
         }
     }
+    hw_effects_add(known, effect, effects, density, covariance);
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {
             covariance->m[r][c] += scatter[r] * scatter[c];

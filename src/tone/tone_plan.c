@@ -88,6 +88,7 @@ static void mean_density(const hw_tone_task *task, const hw_plan *plan, double o
     out[0] = out[1] = out[2] = 0.0;
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
+        double factor = hw_known_jar_factor(task->known, hw_tone_jar_of(task, coat));
         for (size_t k = 0; k < coat->dyes; k++) {
             const hw_known_dye *dye = &task->known->dye[coat->dye[k]];
             double laid = coat->passes * coat->strength[k], slope;
@@ -95,7 +96,7 @@ static void mean_density(const hw_tone_task *task, const hw_plan *plan, double o
                 laid = hw_amount_law(task->before[coat->dye[k]], laid, dye->exponent, &slope);
             }
             for (int band = 0; band < 3; band++) {
-                out[band] += laid * dye->density[band];
+                out[band] += factor * laid * dye->density[band];
             }
         }
     }

@@ -146,7 +146,10 @@ void hw_tone_say_gap(const hw_tone_request *request, char *out, size_t size)
     if (said == 0) {
         hw_text_add(&text, "%.1f %s", parts[0].size, parts[0].word);
     }
-    hw_text_add(&text, " than %s", request->old_wood ? request->old_wood : "the old wood");
+    hw_text_add(&text, " than %s",
+                gap->before_coats   ? "it must be before the coats to come"
+                : request->old_wood ? request->old_wood
+                                    : "the old wood");
 }
 
 static const char *how_weak(double strength)

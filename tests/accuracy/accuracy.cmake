@@ -20,6 +20,9 @@ add_executable(loop ${CMAKE_SOURCE_DIR}/tests/accuracy/loop.c ${CMAKE_SOURCE_DIR
 target_include_directories(loop PRIVATE src/base)
 target_compile_definitions(loop PRIVATE HW_MALLOC_ALLOWED)
 target_link_libraries(loop PRIVATE hw_scene_marks)
+add_executable(coats ${CMAKE_SOURCE_DIR}/tests/accuracy/coats.c)
+target_link_libraries(coats PRIVATE hw_check huewright_core hw_scene_lib)
+add_test(NAME accuracy/coats COMMAND coats --check)
 add_executable(day ${CMAKE_SOURCE_DIR}/tests/accuracy/day.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_run.c
   ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_numbers.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_world.c)
 target_include_directories(day PRIVATE src/base)
@@ -49,3 +52,10 @@ add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accura
 add_test(NAME accuracy/loop COMMAND loop --runs 2 --first 5 --jobs 2 --check)
 # The day's sheet on pieces with several repairs; the long form takes 200 pieces.
 add_test(NAME accuracy/day COMMAND day --runs 24 --jobs 2 --check)
+# Pairs of photos: the index of metamerism, and a repair whose old wood is in another photo.
+foreach(program test_scene_lamps test_scene_elsewhere)
+  add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/scene/${program}.c)
+  target_include_directories(${program} PRIVATE src/base src/job src/steps)
+  target_link_libraries(${program} PRIVATE hw_check hw_scene_marks)
+  add_test(NAME scene/${program} COMMAND ${program})
+endforeach()

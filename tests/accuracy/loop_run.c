@@ -172,7 +172,7 @@ bool loop_lay_next(world *w, loop_job *j, const hw_advice *advice, loop_result *
 static bool turn(world *w, loop_job *j, loop_result *out)
 {
     hw_advise_request request = {.folder = j->folder, .patch = "strip"};
-    hw_advise_result advised = {0};
+    hw_day advised = {0};
     hw_error err = {0};
     if (hw_steps_advise(&request, NULL, j->now, &advised, &err) != HW_OK) {
         loop_fail(out, &err);
@@ -180,7 +180,7 @@ static bool turn(world *w, loop_job *j, loop_result *out)
     }
     const hw_advice *advice = &advised.advice[0];
     bool more = loop_lay_next(w, j, advice, out) && log_pass(j, &advice->next, out);
-    hw_advise_result_free(&advised);
+    hw_day_free(&advised);
     return more;
 }
 

@@ -22,6 +22,52 @@ run 0 jar cabinet --dye red=1/4 --dye black=1/2
 says out 'Write 1 on the jar.'
 run 0 jar cabinet --dye brown=1/8 --quiet
 says out 'jar 2 mixed'
+says out 'Write 2 on the jar.'
+# A volume: how it is mixed; of dyes of which nobody said how they were made, from their liquids alone.
+run 0 jar cabinet --dye red=1/4 --dye black=1/4 --volume '200 ml' --json
+json 'it["events"][0]["volume_ml"] == 200 and it["mix"]["from_concentrate"] is None and it["mix"]["from_board"]["thinner_ml"] == 100'
+json '[p["ml"] for p in it["mix"]["from_board"]["parts"]] == [50, 50]'
+run 0 jar cabinet --dye red=1/4 --volume '8 fl oz'
+says out '236.59 ml (8.0 fl oz; US measures): 1 part red, 3 parts thinner, the dye as its step board was made: 59 ml (2.0 fl oz) red, 177.59 ml (6.0 fl oz) thinner.'
+says out 'Write 4 on the jar.'
+run 0 jar cabinet --dye red=2 --volume '1/2 l'
+says out 'stronger than the step board, so it cannot be thinned from its liquid; it needs concentrate'
+run 2 jar cabinet --dye red=1 --volume '200'
+refused 'the number has no unit'
+run 2 jar cabinet --dye red=1 --volume '0,2 l'
+refused 'a comma may mean a point or thousands'
+run 2 jar cabinet --dye red=1 --volume '50 l'
+refused 'cannot be mixed here'
+run 0 history cabinet
+says out 'jar 4 mixed: red at a quarter strength, 236.59 ml (8.0 fl oz)'
+says out '    jar 1: red at a quarter strength with black at half strength; how strong it really is, is not known yet'
+run 0 history cabinet --json
+json '[j["jar"] for j in it["jars"]] == [1, 2, 3, 4, 5] and all(j["strength"] is None for j in it["jars"])'
+run 3 history cabinet --shelf none.json
+refused 'no such shelf file'
+# The next job goes on with the jars; the earlier one is only read.
+cp -r cabinet before
+run 0 start next --from cabinet --title 'Hall bench'
+says out 'Started the job in next, from cabinet'
+says out 'jar 1 carried over: red at a quarter strength with black at half strength; it was jar 1 of an earlier job ('
+says out "What its passes showed of their dyes is on your shelf."
+diff -r cabinet before && good || bad 'the earlier job is as it was'
+rm -rf before
+run 0 check next
+run 0 history next --json
+json 'it["job"]["title"] == "Hall bench" and len(it["jars"]) == 5 and it["jars"][3]["from_jar"] == 4 and it["jars"][3]["volume_ml"] is not None'
+run 0 pass next --patch strip --jar 5
+run 0 start third --from next --json
+json 'it["from"] == "next" and len(it["events"]) == 6 and it["dyes"] == [] and it["events"][5]["from_jar"] == 5'
+run 0 start fourth --from next --quiet
+is_empty out
+run 2 start next --from cabinet
+refused 'there already is a job in this folder'
+run 2 start cabinet --from cabinet/
+refused 'a job cannot be started from itself'
+run 3 start fifth --from nowhere
+refused 'there is no job in this folder'
+[ ! -e fifth ] && good || bad 'nothing is made where there is nothing to take over'
 run 2 jar cabinet
 refused 'what is in it'
 run 2 jar cabinet --dye rde=1/4

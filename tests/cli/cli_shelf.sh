@@ -50,6 +50,21 @@ says out '1 pass: L* 59.0, fit 59.0, in line'
 says out 'one strip cannot show whether passes add'
 run 0 shelf add 'my walnut' --family red-brown --json
 json 'it["change"] == "replaced" and it["guess"]'
+# How full strength was made: kept, told, and what an amount in a volume means; a board read anew keeps it.
+run 0 shelf add oak --family amber --shelf made.json --made '15 drops in 4 fl oz'
+says out 'full strength is made as 15 drops in 4 fl oz: 0.63 % of the finished liquid is concentrate, by volume'
+run 0 shelf add oak --shelf made.json --steps "$steps" --json
+json 'it["boards"][0]["made"]["words"] == "15 drops in 4 fl oz" and abs(it["boards"][0]["made"]["share"] - 0.00634) < 1e-5 and it["boards"][0]["made"]["g_l"] is None'
+run 0 shelf add oak --shelf made.json --made '1 oz in 1 qt'
+says out '30 g of powder to a litre (1 oz to a US quart)'
+run 0 shelf show --shelf made.json --json
+json 'it["shelf"]["dyes"][0]["made"]["share"] is None and abs(it["shelf"]["dyes"][0]["made"]["g_l"] - 29.957) < 0.001'
+run 2 shelf add oak --shelf made.json --made '15 drops in 4 oz'
+refused 'oz alone is a weight'
+run 2 shelf add oak --shelf made.json --made '0,5 %'
+refused 'a comma may mean a point or thousands'
+run 2 shelf add oak --shelf made.json --made 'a bit of it'
+refused 'there is no number in it'
 # A strip out of line is named: 3 passes on the strip of 2.
 run 0 shelf add odd --family brown --shelf odd.json \
     --steps '62,12,28 59.6,12.9,29 55.0328,14.5201,30.6630 55.0328,14.5201,30.6630 52.8602,15.2434,31.3407'

@@ -19,6 +19,9 @@ run 0 shelf show --shelf own.json
 says out 'learned on a board of 4 passes'
 says out 'laid by spray'
 
+# How full strength was made: of which of two dyes is not said.
+run 2 stepboard "$board" --marks "$marks" --shelf own.json --made '5 ml in 100 ml'
+refused 'this board shows 2 dyes'
 # Against the truth of the rendering: density by the law, least squares over the true strips; each band within
 # its own 90 % range, and the colour of each strip within 1.5 CIE76 (chosen: camera 1 is no eye).
 run 0 stepboard "$board" --marks "$marks" --shelf own.json --json # both are on the shelf now

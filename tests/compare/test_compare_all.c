@@ -156,6 +156,57 @@ static void test_no_target(void)
     picture_free(&made);
 }
 
+// Without its targets, against the same colours as another photo read them: the same gap, by a wider range, without
+// joints; and the reason, where there is one, in the refusal.
+static void test_elsewhere(void)
+{
+    picture made = two_boards((hw_lab){52, 12, 25}, (hw_lab){48, 12, 25}, (hw_lab){55, 9, 25});
+    set_up s = start(&made, "let_in", "");
+    hw_comparisons together = {0}, apart = {0};
+    hw_error err = {0};
+    check_true(read_all(&s, &together, NULL) == HW_OK);
+    hw_earlier known = {.patch = "new", .elsewhere = {.wanted = true, .photo = 7, .count = 2}};
+    for (size_t i = 0; i < 2; i++) {
+        hw_old_wood *wood = &known.elsewhere.wood[i];
+        snprintf(wood->name, sizeof wood->name, "%s", s.samples[i].name);
+        wood->lab = s.samples[i].lab;
+    }
+    hw_earlier_list list = {&known, 1};
+    check_true(hw_compare_all(s.samples + 2, 1, &s.marks, &s.light, &list, &apart, &err) == HW_OK);
+    const hw_comparison *one = hw_comparison_beside(&together, "new");
+    const hw_comparison *other = hw_comparison_beside(&apart, "new");
+    if (check_true(one && other)) {
+        check_true(apart.count == 3 && other->elsewhere == 7 && apart.item[0].elsewhere == 7);
+        check_text(apart.item[1].target, "other");
+        check_close(other->gap.L, one->gap.L, 1e-6); // the mean of linear light of both
+        check_close(other->gap.de00, one->gap.de00, 1e-6);
+        // Chosen: 1.0, 0.6 and 0.6 of what two photos differ by.
+        check_true(other->covariance.m[0][0] >= 1.0 && other->covariance.m[1][1] >= 0.36 &&
+                   other->covariance.m[2][2] >= 0.36);
+        check_true(one->covariance.m[0][0] < 1.0);
+        check_true(other->tellable > one->tellable + 0.5 && apart.seam_count == 0);
+        check_true(other->spread_count == 2 && isnan(apart.item[0].t_squared));
+    }
+    hw_warnings warnings = {0};
+    hw_compare_warn(&apart, &warnings);
+    check_true(warnings.count >= 1);
+    check_holds(warnings.text[0], "its old wood is only in photo 7");
+    hw_comparisons_free(&apart);
+    // What is in its own photo comes first.
+    check_true(hw_compare_all(s.samples, 3, &s.marks, &s.light, &list, &apart, &err) == HW_OK);
+    check_true(apart.count == 3 && apart.item[2].elsewhere == 0);
+    hw_comparisons_free(&apart);
+    known.elsewhere.photo = 0;
+    snprintf(known.elsewhere.why_not, sizeof known.elsewhere.why_not, "it was dusk");
+    check_true(hw_compare_all(s.samples + 2, 1, &s.marks, &s.light, &list, &apart, &err) ==
+               HW_ERR_CALL);
+    check_text(err.code, "target-missing");
+    check_holds(err.what, "it was dusk");
+    hw_comparisons_free(&together);
+    stop(&s);
+    picture_free(&made);
+}
+
 // Every allocation of card, sample and compare failing in turn: a clean refusal, nothing kept.
 static void test_memory(void)
 {
@@ -185,6 +236,7 @@ int main(void)
     test_together();
     test_light_doubt();
     test_no_target();
+    test_elsewhere();
     test_memory();
     return check_done();
 }

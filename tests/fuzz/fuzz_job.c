@@ -136,15 +136,19 @@ static void tell(const hw_job *job)
             hw_job_photo_off(job, event, off, 4);
         }
     }
-    hw_status (*const tellers[])(const hw_job *, char **, hw_error *) = {
-        hw_report_history_text, hw_report_history_json, hw_report_export_csv};
-    for (size_t i = 0; i < sizeof tellers / sizeof *tellers; i++) {
-        if (tellers[i](job, &text, NULL) != HW_OK || !hw_is_utf8(text, strlen(text))) {
+    for (int i = 0; i < 3; i++) {
+        hw_status status = i == 0   ? hw_report_history_text(job, NULL, &text, NULL)
+                           : i == 1 ? hw_report_history_json(job, NULL, &text, NULL)
+                                    : hw_report_export_csv(job, &text, NULL);
+        if (status != HW_OK || !hw_is_utf8(text, strlen(text))) {
             abort();
         }
         hw_report_free(text);
     }
     hw_job_approval(job);
+    double hours = 0.0;
+    hw_job_settings_now(job);
+    hw_job_sittings(job, &hours);
     hw_job_measured_card(job);
 }
 

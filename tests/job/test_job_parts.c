@@ -221,6 +221,24 @@ static void test_jars(void)
     jar.liquid = other;
     check_true(hw_job_add_jar(job, &jar, now++, &number, NULL) == HW_OK);
     check_true(hw_job_jar(job, 2) && hw_job_jar_of(job, &other)->jar == 2);
+    // Volume and origin are kept; without them nothing is said.
+    check_true(isnan(hw_job_jar(job, 2)->volume_ml) && !hw_job_jar(job, 2)->from_job[0]);
+    hw_jar_event carried = {
+        .liquid = red, .volume_ml = 59.147, .from_job = "0123456789abcdef", .from_jar = 7};
+    check_true(hw_job_add_jar(job, &carried, now++, &number, NULL) == HW_OK);
+    const hw_jar_event *read = hw_job_jar(job, 3);
+    check_true(read && read->volume_ml == 59.147 && read->from_jar == 7);
+    check_text(read->from_job, "0123456789abcdef");
+    char key[HW_JAR_KEY_SIZE], own[HW_JAR_KEY_SIZE];
+    hw_mixed_jar mixed[2];
+    hw_job_jar_key(job, 3, key);
+    check_text(key, "0123456789abcdef/7");
+    hw_job_jar_key(job, 2, key);
+    snprintf(own, sizeof own, "%.20s/2", hw_job_id(job));
+    check_text(key, own);
+    check_true(hw_job_mixed_jars(job, NULL, 0) == 2 && hw_job_mixed_jars(job, mixed, 2) == 2);
+    check_text(mixed[0].key, "0123456789abcdef/7");
+    check_text(mixed[1].liquid.dose[0].dye, other.dose[0].dye);
 }
 
 static void test_approval(void)

@@ -78,6 +78,8 @@ static void test_round_trip(void)
 {
     hw_dye dye = dye_of("walnut");
     hw_observation seen = seen_of("a job", 7, 1780000001);
+    check_true(hw_parse_made("15 drops in 4 fl oz", &dye.made, NULL) == HW_OK);
+    snprintf(seen.laid[1].jar, sizeof seen.laid[1].jar, "0123456789abcdef/2");
     remove_shelf();
     check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
     check_true(hw_shelf_keep_seen(path, NULL, &seen, 1, NULL) == HW_OK);
@@ -113,6 +115,11 @@ static void test_round_trip(void)
         check_true(s->laid_count == 2 && s->laid[0].before == 0.5 && s->laid[0].amount == 0.25 &&
                    s->laid[0].squares == 0.0625);
         check_text(s->laid[1].dye, "red");
+        check_text(s->laid[1].jar, "0123456789abcdef/2");
+        check_text(s->laid[0].jar, "");
+        check_text(d->made.words, "15 drops in 4 fl oz");
+        check_close(d->made.share, 0.75 / 118.29411825, 1e-12);
+        check_true(d->made.g_l == 0.0);
     }
     hw_shelf_free(&shelf);
 }
@@ -300,6 +307,11 @@ static void test_damaged(void)
     bad(DYE("\"board_passes\":2.5"), "board_passes");
     bad(DYE("\"learned_at\":\"yesterday\""), "learned_at");
     bad(DYE("\"note\":7"), "note");
+    bad(DYE("\"made\":7"), "made");
+    bad(DYE("\"made\":{\"words\":\"\",\"share\":0.1}"), "made");
+    bad(DYE("\"made\":{\"words\":\"neat\"}"), "made");
+    bad(DYE("\"made\":{\"words\":\"neat\",\"share\":1.5}"), "made");
+    bad(DYE("\"made\":{\"words\":\"neat\",\"share\":0.5,\"g_l\":3}"), "made");
     bad("{\"format\":1,\"seen\":[{}]}", "observation 1");
     bad("{\"format\":1,\"seen\":[" SEEN("0", "[50,0,0]", LAID, "[1,0,0,1,0,1]") "]}", "which pass");
     bad("{\"format\":1,\"seen\":[" SEEN(TIME, "[50,0]", LAID, "[1,0,0,1,0,1]") "]}", "wood");

@@ -97,7 +97,8 @@ static hw_status add_takeoff(hw_job *job, const turn *at, long *number, hw_error
 
 static hw_status add_jar(hw_job *job, const turn *at, long *number, hw_error *err)
 {
-    hw_jar_event jar = {.liquid = walnut(0.25)};
+    hw_jar_event jar = {
+        .liquid = walnut(0.25), .volume_ml = 200.0, .from_job = "0123456789abcdef", .from_jar = 3};
     return hw_job_add_jar(job, &jar, at->now, number, err);
 }
 
@@ -111,6 +112,18 @@ static hw_status add_approval(hw_job *job, const turn *at, long *number, hw_erro
 {
     hw_approval_event approval = {.by = "customer", .lamp = "living room"};
     return hw_job_add_approval(job, &approval, at->now, number, err);
+}
+
+static hw_status add_setting(hw_job *job, const turn *at, long *number, hw_error *err)
+{
+    hw_part_area area = {"lid strip", 614.0};
+    hw_setting_event setting = {.coats_over = HW_COATS_ALL,
+                                .coats = 2,
+                                .recoat_minutes = 30.0,
+                                .card_mm = {200.0, 250.0},
+                                .areas = &area,
+                                .area_count = 1};
+    return hw_job_add_setting(job, &setting, at->now, number, err);
 }
 
 // The photo was of the lid, not of the front.
@@ -152,6 +165,7 @@ static const struct step {
     {"jar", HW_EVENT_JAR_MIXED, add_jar, false},
     {"note", HW_EVENT_NOTE, add_note, false},
     {"approval", HW_EVENT_APPROVAL, add_approval, false},
+    {"setting", HW_EVENT_SETTING, add_setting, false},
     {"correction", HW_EVENT_CORRECTION, add_correction, true},
     {"name", HW_EVENT_PART_NAMED, add_name, false},
     {"withdrawal", HW_EVENT_CORRECTION, add_withdrawal, true},

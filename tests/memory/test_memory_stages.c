@@ -11,13 +11,14 @@
 #include "huewright/report.h"
 #include "huewright/steps.h"
 #include "photo_internal.h"
+#include "steps_internal.h"
 
 #include <unistd.h>
 
 // ---- What is worked on --------------------------------------------------------------
 
 static char folder[512], photo_path[600], photo_two[600], sheet_path[600], board_path[600];
-static char shelf_path[600], job_path[600];
+static char shelf_path[600], job_path[600], coats_path[600];
 static hw_marks marks, board_marks;
 static hw_photo *photo, *sheet;
 static hw_light light;
@@ -151,7 +152,7 @@ static void tell_reading(hw_text *told, const hw_reading *one)
 static void tell_job(hw_text *told, const hw_job *job)
 {
     char *text = NULL;
-    check_true(hw_report_history_json(job, &text, NULL) == HW_OK);
+    check_true(hw_report_history_json(job, NULL, &text, NULL) == HW_OK);
     tell_text(told, text);
 }
 
@@ -432,7 +433,8 @@ static hw_status work_advise(hw_text *told, hw_error *err)
     with_memory();
     if (status == HW_OK) {
         char *text = NULL;
-        check_true(hw_report_advice_json(made, 1, false, NULL, false, &text, NULL) == HW_OK);
+        hw_day day = {.advice = made, .count = 1};
+        check_true(hw_report_advice_json(&day, &text, NULL) == HW_OK);
         tell_text(told, text);
     }
     free(made);
@@ -587,6 +589,32 @@ static hw_status work_job(hw_text *told, hw_error *err)
     return status;
 }
 
+// What a logged coat did, of the job that is there by now.
+static hw_status work_coats(hw_text *told, hw_error *err)
+{
+    hw_job *job = NULL;
+    hw_coat_seen *seen = NULL;
+    hw_steps_coats coats = {.seen = 0};
+    size_t count = 0;
+    hw_status status = hw_job_open(coats_path, NULL, &job, err);
+    if (status == HW_OK) {
+        status = hw_job_coats_seen(job, &seen, &count, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_coats_of(job, hw_job_last_photo_of_patch(job, "new"),
+                                   hw_comparison_beside(&reading.comparisons, "new"), &coats, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        check_true(count == 1 && coats.seen == 1);
+        hw_text_add(told, "%zu %a %a\n", count, seen[0].density[1], coats.gap.gap.L);
+        tell_lab(told, coats.ahead.patch_lab);
+    }
+    hw_job_coats_seen_free(seen);
+    hw_job_free(job);
+    return status;
+}
+
 static hw_status work_shelf_file(hw_text *told, hw_error *err)
 {
     hw_shelf loaded = {0};
@@ -628,11 +656,11 @@ static hw_status work_report_reading(hw_text *told, hw_error *err)
 static hw_status work_report_advice(hw_text *told, hw_error *err)
 {
     char *text = NULL, *json = NULL;
-    hw_warnings warnings = {0};
-    hw_warn(&warnings, "A warning.");
-    hw_status status = hw_report_advice_text(&advice, 1, true, &warnings, &all_of_it, &text, err);
+    hw_day day = {.advice = &advice, .count = 1, .for_all = true, .cautions_full = true};
+    hw_warn(&day.warnings, "A warning.");
+    hw_status status = hw_report_advice_text(&day, &all_of_it, &text, err);
     if (status == HW_OK) {
-        status = hw_report_advice_json(&advice, 1, true, &warnings, true, &json, err);
+        status = hw_report_advice_json(&day, &json, err);
     }
     with_memory();
     tell_text(told, text);
@@ -674,10 +702,10 @@ static hw_status work_report_history(hw_text *told, hw_error *err)
     char *text = NULL, *json = NULL;
     hw_status status = hw_steps_history(job_path, NULL, &job, err);
     if (status == HW_OK) {
-        status = hw_report_history_text(job, &text, err);
+        status = hw_report_history_text(job, NULL, &text, err);
     }
     if (status == HW_OK) {
-        status = hw_report_history_json(job, &json, err);
+        status = hw_report_history_json(job, NULL, &json, err);
     }
     with_memory();
     tell_text(told, text);
@@ -756,7 +784,7 @@ static hw_status work_photo(hw_text *told, hw_error *err)
 
 static hw_status work_ask(hw_text *told, hw_error *err)
 {
-    hw_advise_result result = {0};
+    hw_day result = {0};
     hw_advise_request request = {.folder = job_path, .shelf_path = shelf_path};
     hw_question question = {0};
     hw_photo_request next = {.folder = job_path,
@@ -771,13 +799,13 @@ static hw_status work_ask(hw_text *told, hw_error *err)
     with_memory();
     if (status == HW_OK) {
         char *text = NULL;
-        check_true(hw_report_advice_json(result.advice, result.count, false, &result.warnings, true,
-                                         &text, NULL) == HW_OK);
+        result.cautions_full = false;
+        check_true(hw_report_advice_json(&result, &text, NULL) == HW_OK);
         tell_text(told, text);
         hw_text_add(told, "%d %s\n", question.asked, question.words);
     }
     still_whole(status);
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return status;
 }
 
@@ -821,12 +849,15 @@ static hw_status or_warning(hw_status status, const hw_warnings *warnings, hw_er
 static hw_status work_log(hw_text *told, hw_error *err)
 {
     static char parts[1][HW_NAME_SIZE] = {"new"};
+    static hw_part_area area = {"new", 120.0};
     const hw_event events[] = {
         {.kind = HW_EVENT_COAT_LAID, .of.coat = {.coat = HW_COAT_BARRIER}},
         {.kind = HW_EVENT_TAKEN_OFF, .of.takeoff = {.parts = parts, .part_count = 1}},
         {.kind = HW_EVENT_JAR_MIXED, .of.jar = {.liquid = {{{"red", 0.25}}, 1}}},
         {.kind = HW_EVENT_NOTE, .of.note = {.text = "hinge side first", .part = "new"}},
         {.kind = HW_EVENT_APPROVAL, .of.approval = {.by = "customer", .lamp = "hall"}},
+        {.kind = HW_EVENT_SETTING,
+         .of.setting = {.recoat_minutes = 30.0, .areas = &area, .area_count = 1}},
     };
     hw_status status = HW_OK;
     hw_job *job = NULL;
@@ -851,6 +882,108 @@ static hw_status work_log(hw_text *told, hw_error *err)
     }
     still_whole(status);
     hw_job_free(job);
+    return status;
+}
+
+// A jar with its volume, how it is mixed, a pass out of it, and what is known of it.
+static hw_status work_jar(hw_text *told, hw_error *err)
+{
+    static char parts[1][HW_NAME_SIZE] = {"new"};
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED,
+                      .of.jar = {.liquid = {{{"red", 0.25}}, 1}, .volume_ml = 200.0}};
+    hw_log_request request = {job_path, &event, shelf_path};
+    hw_pass_request pass = {
+        .folder = job_path,
+        .pass = {.patches = parts, .patch_count = 1, .jar = 1, .passes = 1, .minutes = (double)NAN},
+        .shelf_path = shelf_path};
+    hw_job *job = NULL;
+    hw_known jars = {0};
+    hw_mix mix;
+    hw_warnings warnings = {0};
+    char *text = NULL, *json = NULL;
+    fresh_job();
+    hw_status status = hw_steps_log(&request, NULL, monday + 95000, &job, &warnings, err);
+    if (status == HW_OK) {
+        status = hw_steps_mix(&event.of.jar.liquid, 200.0, shelf_path, NULL, &mix, err);
+    }
+    if (status == HW_OK) {
+        const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
+        status = hw_report_jar_text(last, &mix, &warnings, &text, err);
+        if (status == HW_OK) {
+            status = hw_report_jar_json(job, last, &mix, &warnings, &json, err);
+        }
+        hw_job_free(job);
+        job = NULL;
+    }
+    if (status == HW_OK) {
+        status = hw_steps_pass(&pass, NULL, monday + 95001, &job, &warnings, err);
+    }
+    if (status == HW_OK) {
+        status = or_warning(hw_steps_jars(job, shelf_path, NULL, &jars, err), &warnings, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        tell_text(told, text);
+        tell_text(told, json);
+        hw_text_add(told, "%zu jars known\n", jars.jar_count);
+        tell_job(told, job);
+    } else {
+        hw_report_free(text);
+        hw_report_free(json);
+    }
+    still_whole(status);
+    hw_known_free(&jars);
+    hw_job_free(job);
+    return status;
+}
+
+// Whatever the shelf could not take is told; here that is a failure.
+static hw_status work_carry(hw_text *told, hw_error *err)
+{
+    char next[740], *text = NULL, *json = NULL;
+    hw_start_result result = {0};
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED, .of.jar = {.liquid = {{{"red", 0.25}}, 1}}};
+    hw_log_request jar = {job_path, &event, shelf_path};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    snprintf(next, sizeof next, "%s next", job_path);
+    hw_start_request request = {
+        .folder = next, .title = "Next", .from = job_path, .shelf_path = shelf_path};
+    fresh_job();
+    run("rm -rf '%s'", next);
+    hw_status status = hw_steps_log(&jar, NULL, monday + 95000, &job, &warnings, err);
+    hw_job_free(job);
+    if (status == HW_OK) {
+        status = hw_steps_start_from(&request, NULL, monday + 95001, &result, err);
+    }
+    hw_carried carried = {.folder = "next",
+                          .from = "before",
+                          .from_title = result.from_title,
+                          .job = result.job,
+                          .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
+                          .dye_count = result.dye_count,
+                          .warnings = &result.warnings};
+    if (status == HW_OK) {
+        status = hw_report_carried_text(&carried, &text, err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_carried_json(&carried, &json, err);
+    }
+    for (size_t i = 0; status == HW_OK && i < result.warnings.count; i++) {
+        if (strstr(result.warnings.text[i], "shelf could not")) {
+            status = hw_fail(err, HW_ERR_STORAGE, "memory-out", "shelf", "(told as a warning)",
+                             "%s", result.warnings.text[i]);
+        }
+    }
+    with_memory();
+    if (status == HW_OK) {
+        hw_text_add(told, "%zu %zu\n", hw_job_event_count(result.job), result.dye_count);
+        hw_text_add(told, "%zu %d\n", strlen(text), json[0]); // an id of chance is in them
+    }
+    hw_report_free(text);
+    hw_report_free(json);
+    still_whole(status);
+    hw_start_result_free(&result);
     return status;
 }
 
@@ -1081,6 +1214,7 @@ static const work works[] = {
     {"tone", work_board},
     {"job", work_job},
     {"job", work_shelf_file},
+    {"steps", work_coats},
     {"report", work_report_reading},
     {"report", work_report_advice},
     {"report", work_report_shelf},
@@ -1091,6 +1225,8 @@ static const work works[] = {
     {"report", work_report_history}, // of the job that is there by now
     {"measure", work_measure},
     {"steps", work_log},
+    {"steps", work_jar},
+    {"steps", work_carry},
     {"steps", work_fix},
     {"steps", work_import},
     {"report", work_export},
@@ -1155,7 +1291,7 @@ static void make_shelf(void)
                            .event = 1,
                            .patch = "p",
                            .wood = shop_old,
-                           .laid = {{"red", 0, 1, 1}},
+                           .laid = {{"red", 0, 1, 1, "j/1"}},
                            .laid_count = 1,
                            .density = {0.03, 0.15, 0.16},
                            .covariance = {{{0.01, 0, 0}, {0, 0.01, 0}, {0, 0, 0.01}}}};
@@ -1185,6 +1321,27 @@ static void make_job(void)
     hw_job_free(job);
 }
 
+static void make_coats(void)
+{
+    const double unsaid = (double)NAN;
+    char parts[1][HW_NAME_SIZE] = {"new"};
+    hw_coat_event coat = {.coat = HW_COAT_CLEAR, .parts = parts, .part_count = 1};
+    hw_setting_event setting = {.coats_over = HW_COATS_REPAIRS,
+                                .coats = 3,
+                                .recoat_minutes = unsaid,
+                                .card_mm = {unsaid, unsaid},
+                                .ml_m2 = unsaid};
+    hw_job *job = NULL;
+    long number = 0;
+    check_true(hw_job_start(coats_path, "Coats", monday, NULL) == HW_OK &&
+               hw_job_open(coats_path, NULL, &job, NULL) == HW_OK &&
+               hw_job_add_setting(job, &setting, monday, &number, NULL) == HW_OK &&
+               add_reading(job, "photos/one.jpg", 55.0, &number, NULL) == HW_OK &&
+               hw_job_add_coat(job, &coat, monday, &number, NULL) == HW_OK &&
+               add_reading(job, "photos/two.jpg", 54.0, &number, NULL) == HW_OK);
+    hw_job_free(job);
+}
+
 static void make_all(void)
 {
     hw_strip strips[5];
@@ -1197,6 +1354,7 @@ static void make_all(void)
     snprintf(board_path, sizeof board_path, "%s/board.png", folder);
     snprintf(shelf_path, sizeof shelf_path, "%s/shelf.json", folder);
     snprintf(job_path, sizeof job_path, "%s/job", folder);
+    snprintf(coats_path, sizeof coats_path, "%s/coats", folder);
     snprintf(kept_job, sizeof kept_job, "%s/kept job", folder);
     snprintf(kept_shelf, sizeof kept_shelf, "%s/kept shelf.json", folder);
     run("rm -rf '%s' && mkdir -p '%s'", folder);
@@ -1212,6 +1370,7 @@ static void make_all(void)
     request = wish();
     check_true(hw_tone_advise(&request, &advice, NULL) == HW_OK && advice.has_next);
     make_job();
+    make_coats();
 }
 
 static void free_all(void)

@@ -1,6 +1,6 @@
-# Checks against other people's libraries: culori (npm ci in this folder, as tests/run.sh does) and LittleCMS'
+# Checks against other people's work: culori (npm ci in this folder, as tests/run.sh does), GNU units and LittleCMS'
 # transicc. A missing tool is a failure.
-foreach(program srgb_to_lab photo_to_lab make_profiles measure_to_lab)
+foreach(program srgb_to_lab photo_to_lab make_profiles measure_to_lab quantity_sizes)
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/outside/${program}.c)
   target_link_libraries(${program} PRIVATE hw_check huewright_core)
 endforeach()
@@ -9,3 +9,4 @@ add_test(NAME outside/culori_measure COMMAND node ${CMAKE_SOURCE_DIR}/tests/outs
 add_test(NAME outside/transicc COMMAND sh ${CMAKE_SOURCE_DIR}/tests/outside/check_transicc.sh
   $<TARGET_FILE:photo_to_lab> $<TARGET_FILE:srgb_to_lab> ${CMAKE_SOURCE_DIR}/testdata/outside/matrix-profile.png
   ${CMAKE_SOURCE_DIR}/testdata/outside/table-profile.png ${CMAKE_SOURCE_DIR}/testdata/photo/profile-three-parts.jpg)
+add_test(NAME outside/units COMMAND sh ${CMAKE_SOURCE_DIR}/tests/outside/check_units.sh $<TARGET_FILE:quantity_sizes>)

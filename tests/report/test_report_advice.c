@@ -29,10 +29,11 @@ static hw_advice advice_made(void)
 static void text(void)
 {
     hw_advice advice = advice_made();
+    hw_day day = {.advice = &advice, .count = 1};
     hw_report_style style = {0};
     hw_error err = {0};
     char *out = NULL;
-    if (!check_true(hw_report_advice_text(&advice, 1, false, NULL, &style, &out, &err) == HW_OK)) {
+    if (!check_true(hw_report_advice_text(&day, &style, &out, &err) == HW_OK)) {
         return;
     }
     check_holds(out, "lid strip: LAY 1 PASS of red at a quarter strength, let it dry");
@@ -45,7 +46,8 @@ static void text(void)
     check_holds(out, "2 passes laid on it so far");
     check_holds(out, hw_caution_one_line());
     hw_report_free(out);
-    if (check_true(hw_report_advice_text(&advice, 1, true, NULL, &style, &out, &err) == HW_OK)) {
+    day.cautions_full = true;
+    if (check_true(hw_report_advice_text(&day, &style, &out, &err) == HW_OK)) {
         size_t count = 0;
         const char *const *cautions = hw_cautions(&count);
         check_true(count > 0);
@@ -56,7 +58,8 @@ static void text(void)
         hw_report_free(out);
     }
     hw_advice stop = {.patch = "door", .stop = true, .why = "Close enough."};
-    if (check_true(hw_report_advice_text(&stop, 1, true, NULL, &style, &out, &err) == HW_OK)) {
+    day.advice = &stop;
+    if (check_true(hw_report_advice_text(&day, &style, &out, &err) == HW_OK)) {
         check_holds(out, "door: STOP. Lay nothing.\n    Close enough.");
         check_true(!strstr(out, hw_caution_lead())); // nothing to lay: nothing to warn of
         hw_report_free(out);
@@ -75,10 +78,11 @@ static hw_json *parsed(char *bytes)
 static void json(void)
 {
     hw_advice advice[2] = {advice_made(), {.patch = "door", .stop = true}};
+    hw_day day = {.advice = advice, .count = 1, .cautions_full = true};
     hw_error err = {0};
     char *out = NULL;
     bool answer = false;
-    if (check_true(hw_report_advice_json(advice, 1, true, NULL, false, &out, &err) == HW_OK)) {
+    if (check_true(hw_report_advice_json(&day, &out, &err) == HW_OK)) {
         hw_json *root = parsed(out);
         check_text(hw_json_member_text(root, "patch"), "lid strip");
         check_text(hw_json_member_text(root, "verdict"), "tone");
@@ -101,7 +105,8 @@ static void json(void)
         check_true(hw_json_count(hw_json_member(root, "cautions")) > 1);
         hw_json_free(root);
     }
-    if (check_true(hw_report_advice_json(advice, 2, false, NULL, true, &out, &err) == HW_OK)) {
+    day = (hw_day){.advice = advice, .count = 2, .for_all = true};
+    if (check_true(hw_report_advice_json(&day, &out, &err) == HW_OK)) {
         hw_json *root = parsed(out);
         check_true(hw_json_is_array(hw_json_member(root, "jars")));
         const hw_json *patches = hw_json_member(root, "patches");

@@ -1,10 +1,10 @@
 // hw_scene.c: renders a scene by name.
 //
 //   hw_scene SCENE FOLDER [--name NAME] [--dye FAMILY=STRENGTHxPASSES ...] [--shop-strength F]
-//            [--exposure F] [--noise-seed N] [--quality Q]
+//            [--exposure F] [--noise-seed N] [--quality Q] [--lamp KELVIN|led|tube]
 //   hw_scene --list
 //
-// --dye lays dye on every patch; --shop-strength says how strong this shop's passes really are.
+// --lamp: a lamp other than the scene's; daylight from 4000 K, a glowing body below. --dye lays dye on every patch; --shop-strength says how strong this shop's passes really are.
 #include "scene.h"
 
 #include <stdio.h>
@@ -14,8 +14,8 @@
 static int use(void)
 {
     fprintf(stderr, "use: hw_scene SCENE FOLDER [--name NAME] [--dye FAMILY=STRENGTHxPASSES ...]\n"
-                    "     [--shop-strength F] [--exposure F] [--noise-seed N] [--quality Q], or "
-                    "hw_scene --list\n");
+                    "     [--shop-strength F] [--exposure F] [--noise-seed N] [--quality Q]\n"
+                    "     [--lamp KELVIN|led|tube], or hw_scene --list\n");
     return 2;
 }
 
@@ -30,6 +30,15 @@ static bool parse_dye(char *text, scene_layer *out)
     *equals = 0;
     *out = (scene_layer){text, strength * passes, NULL};
     return scene_dye(text, &unused);
+}
+
+static hw_spectrum lamp_named(const char *text)
+{
+    double kelvin = atof(text);
+    return strcmp(text, "led") == 0    ? scene_led(0.5, 0.5)
+           : strcmp(text, "tube") == 0 ? scene_tube(0.5)
+           : kelvin < 4000             ? hw_planckian(kelvin)
+                                       : hw_daylight(kelvin);
 }
 
 int main(int count, char **arguments)
@@ -59,6 +68,8 @@ int main(int count, char **arguments)
             s.exposure *= atof(value);
         } else if (strcmp(arguments[i], "--noise-seed") == 0) {
             s.noise_seed = (unsigned)atoi(value);
+        } else if (strcmp(arguments[i], "--lamp") == 0) {
+            s.lamp = lamp_named(value);
         } else if (strcmp(arguments[i], "--quality") == 0) {
             quality = atoi(value);
         } else if (strcmp(arguments[i], "--dye") != 0 || layers == SCENE_LAYERS_MOST ||

@@ -108,6 +108,39 @@ static scene doors(void)
     return s;
 }
 
+// ---- Its front, with five repairs --------------------------------------------------
+
+static scene front(void)
+{
+    scene s = shop();
+    s.name = "front";
+    s.shows =
+        "walnut gramophone cabinet, front: five repairs, four of them too light in their own ways";
+    add(&s, "wall", SCENE_GROUND, NULL, 0, 0, 1400, 1050, (hw_lab){58, 0, 3});
+    add(&s, "cornice", SCENE_BOARD, "target", 80, 50, 820, 110, (hw_lab){38.2, 8.8, 14.9});
+    add(&s, "cornice end", SCENE_BOARD, NULL, 1200, 50, 120, 110, (hw_lab){38.0, 8.8, 14.8});
+    add(&s, "plinth", SCENE_BOARD, "target", 820, 700, 500, 110, (hw_lab){37.0, 9.2, 14.4});
+    add(&s, "plinth end", SCENE_BOARD, NULL, 80, 700, 220, 110, (hw_lab){37.2, 9.1, 14.5});
+    upright(
+        add(&s, "left stile", SCENE_BOARD, "target", 80, 160, 150, 200, (hw_lab){38.8, 8.5, 14.6}));
+    upright(add(&s, "left stile foot", SCENE_BOARD, NULL, 80, 560, 150, 140,
+                (hw_lab){38.6, 8.6, 14.6}));
+    upright(add(&s, "right stile", SCENE_BOARD, "target", 1170, 160, 150, 540,
+                (hw_lab){37.6, 9.0, 15.3}));
+    add(&s, "upper panel", SCENE_BOARD, "target", 640, 160, 530, 270, (hw_lab){38.5, 8.9, 14.8});
+    add(&s, "panel edge", SCENE_BOARD, NULL, 230, 160, 150, 270, (hw_lab){38.3, 8.8, 14.7});
+    add(&s, "lower panel", SCENE_BOARD, "target", 230, 430, 600, 270, (hw_lab){37.8, 8.6, 14.5});
+    add(&s, "panel corner", SCENE_BOARD, NULL, 1050, 430, 120, 270, (hw_lab){37.9, 8.7, 14.5});
+    add(&s, "cornice piece", SCENE_BOARD, "patch", 900, 50, 300, 110, (hw_lab){44.4, 7.4, 15.0});
+    add(&s, "panel inlay", SCENE_BOARD, "patch", 380, 160, 260, 270, (hw_lab){43.0, 7.0, 15.4});
+    upright(
+        add(&s, "stile patch", SCENE_BOARD, "patch", 80, 360, 150, 200, (hw_lab){45.6, 7.6, 15.8}));
+    add(&s, "plinth strip", SCENE_BOARD, "patch", 300, 700, 520, 110, (hw_lab){41.6, 8.8, 12.4});
+    add(&s, "panel patch", SCENE_BOARD, "patch", 830, 430, 220, 270, (hw_lab){38.6, 8.3, 14.8});
+    add_card(&s, 590, 860);
+    return s;
+}
+
 // ---- The hall bench ----------------------------------------------------------------
 
 static void make_oak(scene *s)
@@ -261,6 +294,7 @@ static const struct {
 } scenes[] = {
     {"lid", lid},
     {"doors", doors},
+    {"front", front},
     {"bench", bench},
     {"board", step_board},
     {"plain", plain},

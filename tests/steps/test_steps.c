@@ -130,10 +130,10 @@ static long add_photo(const char *path, const hw_marks *marks, const hw_part_sta
     return result->number;
 }
 
-static hw_advise_result advise(int64_t now)
+static hw_day advise(int64_t now)
 {
     hw_error err = {0};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     hw_advise_request request = {.folder = path_job};
     if (!check_true(hw_steps_advise(&request, NULL, now, &result, &err) == HW_OK)) {
         printf("%s: %s (%s)\n", err.code, err.what, err.next);
@@ -178,29 +178,29 @@ static void a_job(void)
     check_true(first > 0 && !photo.marks_reused);
     hw_photo_result_free(&photo);
 
-    hw_advise_result advice = advise(morning + 60);
+    hw_day advice = advise(morning + 60);
     check_true(advice.count == 1 && advice.cautions_full);
     check_true(advice.count == 1 && advice.advice[0].has_next && !advice.advice[0].stop);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     advice = advise(morning + 12 * 3600 - 1 + 60);
     check_true(!advice.cautions_full); // shown in full within the last 12 hours
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     advice = advise(morning + 12 * 3600 + 60);
     check_true(advice.cautions_full);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
 
     lay_pass(morning + 80000);
     advice = advise(morning + 80001);
     check_true(advice.count == 1 && advice.advice[0].stop && !advice.advice[0].has_next);
     check_holds(advice.count ? advice.advice[0].why : "", "1 pass laid since the last photo");
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
 
     long second = add_photo(path_two, NULL, NULL, 0, morning + 90000, &photo);
     check_true(second > first && photo.marks_reused && photo.correlation >= 0.65);
     hw_photo_result_free(&photo);
     advice = advise(morning + 90001);
     check_true(advice.count == 1 && advice.advice[0].passes_so_far == 1);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     hw_marks_free(&marks);
 }
 
@@ -213,7 +213,7 @@ static void looking_back(void)
     if (!check_true(hw_steps_history(path_job, NULL, &job, &err) == HW_OK)) {
         return;
     }
-    if (check_true(hw_report_history_text(job, &text, &err) == HW_OK)) {
+    if (check_true(hw_report_history_text(job, NULL, &text, &err) == HW_OK)) {
         check_holds(text, "what it did: gap ");
         check_holds(text, "did: L* -3.0");
         check_holds(text, "read against the old wood in both photos (1 place)");
@@ -243,10 +243,10 @@ static void states(void)
     check_true(warned(&photo.warnings, "cannot be compared"));
     check_true(warned(&photo.warnings, "very same photo"));
     hw_photo_result_free(&photo);
-    hw_advise_result advice = advise(morning + 100001);
+    hw_day advice = advise(morning + 100001);
     check_true(advice.count == 1 && advice.advice[0].stop);
     check_holds(advice.count ? advice.advice[0].why : "", "Seal it or damp it");
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
 
     add_photo(path_two, NULL, damp, 1, morning + 110000, &photo); // damp shows what it will be
     for (size_t i = 0; i < photo.warnings.count; i++) {
@@ -257,7 +257,7 @@ static void states(void)
     hw_photo_result_free(&photo);
     advice = advise(morning + 110001);
     check_true(advice.count == 1 && !strstr(advice.advice[0].why, "Seal it"));
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
 
     add_photo(path_two, NULL, NULL, 0, morning + 120000, &photo); // dried: bare again
     bool told = false;

@@ -2,22 +2,11 @@
 // really did, once however often it is read; the next job starts from it; what nobody can explain is asked
 // about and not learned. The layers are the law of Bouguer, Lambert and Beer in three bands, computed here with
 // the guess's density times a factor that the program does not know.
-#include "shop.h"
+#include "one_job.h"
 #include "base_internal.h"
 #include "steps_internal.h"
 
-#include <stdio.h>
 #include <unistd.h>
-
-static char folder[512], path_job[560], path_photo[560], path_shelf[600];
-static int64_t clock_now = 1790000000;
-
-static void make_clean(void)
-{
-    char command[1200];
-    snprintf(command, sizeof command, "rm -rf '%s' && mkdir -p '%s'", folder, folder);
-    check_true(system(command) == 0);
-}
 
 // The repair under so many passes of red, each `factor` times the guess.
 static hw_lab repair_under(double passes, double factor)
@@ -30,68 +19,7 @@ static hw_lab repair_under(double passes, double factor)
     return hw_tone_under((hw_lab){57.0, 8.0, 26.0}, density);
 }
 
-// ---- Steps -------------------------------------------------------------------------
-
-static void start(const char *title)
-{
-    hw_error err = {0};
-    check_true(hw_steps_start(path_job, title, clock_now, &err) == HW_OK);
-}
-
-static hw_warnings photograph(hw_lab repair, const char *lamp, hw_state state)
-{
-    picture made = shop_picture();
-    size_t count = 0;
-    picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
-    hw_error err = {0};
-    hw_photo_result result = {0};
-    hw_part_state said = {.part = "new", .state = state};
-    hw_photo_request request = {.folder = path_job,
-                                .read = {.photo_path = path_photo, .marks = shop_marks()},
-                                .lamp = lamp,
-                                .states = &said,
-                                .state_count = state != HW_STATE_UNKNOWN};
-    clock_now += 600;
-    if (!check_true(hw_steps_photo(&request, NULL, clock_now, &result, &err) == HW_OK)) {
-        printf("%s: %s\n", err.code, err.what);
-    }
-    hw_warnings warnings = result.warnings;
-    hw_marks_free(&request.read.marks);
-    hw_photo_result_free(&result);
-    return warnings;
-}
-
-static void lay(const char *dye, double strength, int passes)
-{
-    hw_error err = {0};
-    hw_warnings warnings = {0};
-    hw_job *job = NULL;
-    char patches[1][HW_NAME_SIZE] = {"new"};
-    hw_pass_request request = {.folder = path_job,
-                               .pass = {.patches = patches,
-                                        .patch_count = 1,
-                                        .liquid = {.dose = {{.strength = strength}}, .count = 1},
-                                        .passes = passes,
-                                        .minutes = 60}};
-    snprintf(request.pass.liquid.dose[0].dye, HW_NAME_SIZE, "%s", dye);
-    clock_now += 600;
-    check_true(hw_steps_pass(&request, NULL, clock_now, &job, &warnings, &err) == HW_OK);
-    hw_job_free(job);
-}
-
-static bool told(const hw_warnings *warnings, const char *words)
-{
-    for (size_t i = 0; i < warnings->count; i++) {
-        if (strstr(warnings->text[i], words)) {
-            return true;
-        }
-    }
-    return false;
-}
+// ---- What is known ------------------------------------------------------------------
 
 static hw_shelf shelf_now(void)
 {
@@ -151,12 +79,12 @@ static void test_learns(void)
     check_close(strength, 1.8, 0.27); // 15 %
     // Asking for advice reads the same job again: nothing new.
     hw_advise_request request = {.folder = path_job};
-    hw_advise_result advice = {0};
+    hw_day advice = {0};
     uint8_t *before = NULL, *after = NULL;
     size_t count = 0, count_after = 0;
     check_true(hw_file_read(path_shelf, 1 << 20, &before, &count, NULL) == HW_OK);
     check_true(hw_steps_advise(&request, NULL, clock_now, &advice, NULL) == HW_OK);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     check_true(hw_file_read(path_shelf, 1 << 20, &after, &count_after, NULL) == HW_OK);
     check_true(count == count_after && memcmp(before, after, count) == 0);
     hw_free(before);
@@ -276,10 +204,10 @@ static void test_forgotten_pass(void)
     check_true(hw_job_layers(job, "new", 0, NULL, 0) == 2);
     hw_job_free(job);
     hw_advise_request ask = {.folder = path_job};
-    hw_advise_result advice = {0};
+    hw_day advice = {0};
     check_true(hw_steps_advise(&ask, NULL, clock_now, &advice, NULL) == HW_OK);
     check_true(advice.count == 1 && advice.advice[0].stop_reason != HW_STOP_ASK_FIRST);
-    hw_advise_result_free(&advice);
+    hw_day_free(&advice);
     shelf = shelf_now();
     check_true(shelf.seen_count == 1 && !shelf.seen[0].questioned &&
                shelf.seen[0].laid[0].amount == 3.125);
@@ -336,13 +264,13 @@ static void test_no_shelf(void)
 static hw_advice advice_now(void)
 {
     hw_advise_request request = {.folder = path_job};
-    hw_advise_result result = {0};
+    hw_day result = {0};
     hw_advice advice = {0};
     check_true(hw_steps_advise(&request, NULL, clock_now, &result, NULL) == HW_OK);
     if (check_true(result.count == 1)) {
         advice = result.advice[0];
     }
-    hw_advise_result_free(&result);
+    hw_day_free(&result);
     return advice;
 }
 
@@ -526,11 +454,7 @@ static void test_risk_spent(void)
 
 int main(void)
 {
-    snprintf(folder, sizeof folder, "%s/steps-learn", HW_SCRATCH);
-    snprintf(path_job, sizeof path_job, "%s/job", folder);
-    snprintf(path_photo, sizeof path_photo, "%s/photo.png", folder);
-    snprintf(path_shelf, sizeof path_shelf, "%s/huewright/shelf.json", folder);
-    setenv("XDG_DATA_HOME", folder, 1); // nobody's own shelf
+    name_places("steps-learn");
     test_learns();
     test_job_alone();
     test_next_job();

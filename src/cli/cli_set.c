@@ -1,0 +1,188 @@
+// cli_set.c: what holds for the whole job, said once; and the questions about it that are put to a person at the
+// terminal, once a job.
+#include "cli_internal.h"
+
+#include <math.h>
+#include <stdio.h>
+#include <string.h>
+
+// ---- Options -----------------------------------------------------------------------
+
+static hw_status refuse_over(const char *text, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "coats-over", text,
+                   "Write --over all (repairs and old wood), repairs, or not_known.",
+                   "it does not say what the clear coats go over");
+}
+
+// --coats and --over: both, or not_known alone.
+static hw_status take_coats(const cli_call *call, hw_setting_event *setting, hw_error *err)
+{
+    const char *over = cli_value(call, "over"), *coats = cli_value(call, "coats");
+    double count = 0.0;
+    if (!over && !coats) {
+        return HW_OK;
+    }
+    if (over && !hw_coats_over_from_name(over, &setting->coats_over)) {
+        return refuse_over(over, err);
+    }
+    if (coats && (!hw_parse_number(coats, false, &count) || count != floor(count) || count < 0.0 ||
+                  count > HW_COATS_MOST)) {
+        return hw_fail(err, HW_ERR_CALL, "setting-value", coats,
+                       "Give how many clear coats still come, as 2, or 0 for none.",
+                       "this is no number of coats");
+    }
+    setting->coats = (int)count;
+    if (setting->coats_over == HW_COATS_UNSAID && coats && count == 0.0) {
+        setting->coats_over = HW_COATS_ALL; // none come: over nothing
+    }
+    if (setting->coats_over == HW_COATS_UNSAID) {
+        return refuse_over("--coats", err);
+    }
+    if (setting->coats_over != HW_COATS_NOT_KNOWN && !coats) {
+        return hw_fail(err, HW_ERR_CALL, "setting-value", "--over",
+                       "Write how many with --coats N.", "it does not say how many coats come");
+    }
+    return HW_OK;
+}
+
+static hw_status take_areas(const cli_call *call, hw_setting_event *setting, hw_error *err)
+{
+    size_t at = 0, count = 0;
+    while (cli_next_value(call, "area", &at)) {
+        count++;
+    }
+    setting->areas = hw_alloc_array(count, sizeof *setting->areas);
+    hw_status status = setting->areas ? HW_OK : hw_fail_memory(err, "reading the command line");
+    at = 0;
+    for (const char *text; status == HW_OK && (text = cli_next_value(call, "area", &at)) != NULL;) {
+        hw_part_area *area = &setting->areas[setting->area_count];
+        const char *value = NULL;
+        status = cli_split("area", text, true, area->part, sizeof area->part, &value, err);
+        if (status == HW_OK) {
+            status = hw_parse_area(value, &area->cm2, err);
+        }
+        setting->area_count += status == HW_OK;
+    }
+    return status;
+}
+
+static hw_status take_setting(const cli_call *call, hw_setting_event *setting, hw_error *err)
+{
+    const char *card = cli_value(call, "card-size"), *per_pass = cli_value(call, "per-pass");
+    hw_status status = take_coats(call, setting, err);
+    if (status == HW_OK) {
+        status = cli_take_number(call, "recoat", &setting->recoat_minutes, err);
+    }
+    if (status == HW_OK && cli_has(call, "recoat") && !(setting->recoat_minutes > 0.0)) {
+        status = hw_fail(err, HW_ERR_CALL, "setting-value", "--recoat",
+                         "Give the minutes from one pass or coat to the next, as 30.",
+                         "%g minutes cannot be meant", setting->recoat_minutes);
+    }
+    if (status == HW_OK && card) {
+        status = hw_parse_sides(card, setting->card_mm, err);
+    }
+    if (status == HW_OK && per_pass) {
+        status = hw_parse_volume(per_pass, &setting->ml_m2, err);
+    }
+    return status == HW_OK ? take_areas(call, setting, err) : status;
+}
+
+// ---- Asked once --------------------------------------------------------------------
+
+static hw_status log_answer(const cli_call *call, hw_setting_event setting, hw_error *err)
+{
+    hw_event event = {.kind = HW_EVENT_SETTING, .of.setting = setting};
+    hw_log_request request = {.folder = call->operand[0], .event = &event};
+    hw_job *job = NULL;
+    hw_warnings warnings = {0};
+    hw_status status = hw_steps_log(&request, NULL, call->now, &job, &warnings, err);
+    hw_job_free(job);
+    return status;
+}
+
+// "2 all", "1 repairs", "0", "none".
+static bool coats_from_answer(const char *answer, hw_setting_event *out)
+{
+    char over[24] = "";
+    int coats = 0;
+    if (strcmp(answer, "none") == 0) {
+        out->coats_over = HW_COATS_ALL;
+        return true;
+    }
+    int found = sscanf(answer, "%d %23s", &coats, over);
+    if (found < 1 || coats < 0 || coats > HW_COATS_MOST) {
+        return false;
+    }
+    out->coats = coats;
+    out->coats_over = HW_COATS_ALL;
+    return coats == 0 || (found == 2 && hw_coats_over_from_name(over, &out->coats_over) &&
+                          out->coats_over != HW_COATS_NOT_KNOWN);
+}
+
+static bool card_from_answer(const char *answer, hw_setting_event *out)
+{
+    hw_error ignored = {0};
+    return hw_parse_sides(answer, out->card_mm, &ignored) == HW_OK;
+}
+
+// Asks, once more where the answer is none; what is skipped is noted as not known, so that it is not asked again.
+static hw_status ask_once(const cli_call *call, const char *question,
+                          bool (*take)(const char *answer, hw_setting_event *out),
+                          hw_setting_event not_known, hw_error *err)
+{
+    char answer[80];
+    for (int turn = 0; turn < 2; turn++) {
+        hw_setting_event setting = {0};
+        if (!cli_ask(question, "not known", answer, sizeof answer)) {
+            break;
+        }
+        if (take(answer, &setting)) {
+            return log_answer(call, setting, err);
+        }
+        fputs("Not understood. ", stderr);
+    }
+    return log_answer(call, not_known, err);
+}
+
+hw_status cli_ask_settings(const cli_call *call, hw_error *err)
+{
+    hw_job *job = NULL;
+    if (!cli_can_ask(call)) {
+        return HW_OK;
+    }
+    hw_status status = hw_steps_history(call->operand[0], NULL, &job, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    hw_job_settings said = hw_job_settings_now(job);
+    bool photographed = hw_job_last_photo(job, NULL) != NULL;
+    hw_job_free(job);
+    if (photographed && said.coats_over == HW_COATS_UNSAID) {
+        status =
+            ask_once(call,
+                     "Once for this job: how many clear coats still come, and over what? "
+                     "2 all (repairs and old wood), 2 repairs (the repairs only), none",
+                     coats_from_answer, (hw_setting_event){.coats_over = HW_COATS_NOT_KNOWN}, err);
+    }
+    if (status == HW_OK && photographed && !said.card_asked) {
+        status = ask_once(call,
+                          "Once for this job: the grey card's sides, as 86x54mm? They tell the "
+                          "areas, so how much to mix.",
+                          card_from_answer, (hw_setting_event){.card_not_known = true}, err);
+    }
+    return status;
+}
+
+// ---- set ---------------------------------------------------------------------------
+
+hw_status cli_run_set(cli_call *call, hw_error *err)
+{
+    hw_event event = {.kind = HW_EVENT_SETTING};
+    hw_status status = take_setting(call, &event.of.setting, err);
+    if (status == HW_OK) {
+        status = cli_log_event(call, &event, err);
+    }
+    hw_free(event.of.setting.areas);
+    return status;
+}

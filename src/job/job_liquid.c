@@ -1,0 +1,121 @@
+// job_liquid.c: how much liquid was laid, from areas and from what a pass takes; areas from the card in a photo.
+//
+//   millilitres = area x millilitres a square metre and pass x passes
+//
+// The area is the one that was said, or that of the part's mark beside the card's: both lie in one plane and the photo
+// looks at it square on, so that one millimetre is as many pixels everywhere, and the card's mark reaches
+// the card's edges. Nothing of that can be seen in the marks but one thing: a mark of four corners whose sides
+// are not as long to each other as the card's is no whole card seen square on, and gives no area.
+#include "job_internal.h"
+
+#include <math.h>
+
+// By how much the sides of the card's mark may be off: marks are drawn by hand, and a photo tilted by 25 degrees shortens
+// one side by a tenth (chosen).
+static const double sides_off_most = 0.10;
+
+// ---- Areas -------------------------------------------------------------------------
+
+static double distance(hw_point one, hw_point other)
+{
+    return hypot(one.x - other.x, one.y - other.y);
+}
+
+// The longer side over the shorter; opposite sides are taken together, so which way the card lies does not matter.
+static double sides_of(const hw_mark *card)
+{
+    const hw_point *p = card->points;
+    double one = distance(p[0], p[1]) + distance(p[2], p[3]);
+    double other = distance(p[1], p[2]) + distance(p[3], p[0]);
+    return fmax(one, other) / fmin(one, other);
+}
+
+// Square centimetres of a square pixel, by the card; NaN: it does not tell.
+static double pixel_cm2(const hw_mark *card, const double card_mm[2])
+{
+    double mm2 = card_mm[0] * card_mm[1],
+           sides = fmax(card_mm[0], card_mm[1]) / fmin(card_mm[0], card_mm[1]);
+    bool whole = card->point_count == 4 && fabs(sides_of(card) / sides - 1.0) <= sides_off_most;
+    return whole ? mm2 / 100.0 / hw_mark_area(card) : (double)NAN;
+}
+
+// By the last photo that shows the part and a card that tells.
+static double area_from_card(const hw_job *job, const char *part)
+{
+    hw_job_settings settings = hw_job_settings_now(job);
+    if (!isfinite(settings.card_mm[0]) || !isfinite(settings.card_mm[1])) {
+        return (double)NAN;
+    }
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind != HW_EVENT_PHOTO_ADDED || event->of.photo.measured) {
+            continue;
+        }
+        const hw_mark *card = hw_marks_find(&event->of.photo.marks, HW_ROLE_CARD, NULL);
+        const hw_mark *mark = hw_marks_find_wood(&event->of.photo.marks, part);
+        double one = card && mark ? pixel_cm2(card, settings.card_mm) : (double)NAN;
+        if (isfinite(one)) {
+            return one * hw_mark_area(mark);
+        }
+    }
+    return (double)NAN;
+}
+
+double hw_job_area(const hw_job *job, const char *part, bool *from_card)
+{
+    double area = hw_job_area_said(job, part);
+    *from_card = false;
+    if (isfinite(area)) {
+        return area;
+    }
+    area = area_from_card(job, part);
+    *from_card = isfinite(area);
+    return area;
+}
+
+// ---- Liquid ------------------------------------------------------------------------
+
+double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part)
+{
+    bool from_card;
+    const hw_pass_event *laid = &pass->of.pass;
+    double said = hw_job_settings_now(job).ml_m2;
+    hw_tool tool = laid->dye_count ? laid->dye[0].tool : HW_TOOL_UNSAID;
+    double ml_m2 = isfinite(said) ? said : hw_tone_ml_m2(tool);
+    return hw_job_area(job, part, &from_card) / 1e4 * ml_m2 * laid->passes;
+}
+
+double hw_job_part_ml(const hw_job *job, const char *part)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        sum += hw_pass_is_on(event, part) ? hw_job_pass_ml(job, event, part) : 0.0;
+    }
+    return sum;
+}
+
+double hw_job_jar_used(const hw_job *job, long number)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_pass_event *pass = &event->of.pass;
+        for (size_t k = 0;
+             event->kind == HW_EVENT_PASS_LAID && pass->jar == number && k < pass->patch_count;
+             k++) {
+            sum += hw_job_pass_ml(job, event, pass->patches[k]);
+        }
+    }
+    return sum;
+}
+
+double hw_job_jar_left(const hw_job *job, long number)
+{
+    const hw_jar_event *jar = hw_job_jar(job, number);
+    if (!jar || !(jar->volume_ml > 0.0)) {
+        return (double)NAN;
+    }
+    double left = jar->volume_ml - hw_job_jar_used(job, number);
+    return left < 0.0 ? 0.0 : left; // NaN stays NaN
+}

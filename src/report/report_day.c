@@ -1,0 +1,402 @@
+// report_day.c: the day's sheet: which jars to mix, how and how much, in which order to lay them, what to leave alone;
+// and what stands beside the advice on one repair: what was spent on it, how long the next passes take, how it will look
+// under the coats to come and under another lamp.
+//
+// A jar that stands mixed is called by its number; one to be mixed by a letter until it has one.
+#include "report_internal.h"
+
+#include <math.h>
+
+// ---- Jars --------------------------------------------------------------------------
+
+// "jar 2", "JAR B".
+static void name_jar(const hw_day *day, size_t index, char out[16])
+{
+    size_t letter = 0;
+    for (size_t i = 0; i < index; i++) {
+        letter += day->jar[i].number == 0;
+    }
+    if (day->jar[index].number > 0) {
+        hw_format_text(out, 16, "jar %ld", day->jar[index].number);
+    } else if (letter < 26) {
+        hw_format_text(out, 16, "JAR %c", (char)('A' + (int)letter));
+    } else {
+        hw_format_text(out, 16, "JAR A%zu", letter);
+    }
+}
+
+// What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
+static void add_about(hw_text *text, const char *before, double ml)
+{
+    const double fl_oz = 29.5735295625; // US
+    double step = ml < 10.0 ? 1.0 : ml < 100.0 ? 5.0 : 10.0;
+    if (ml < 1.0) {
+        hw_text_add(text, "%sunder 1 ml", before);
+        return;
+    }
+    hw_text_add(text, "%sabout %.0f ml", before, step * floor(ml / step + 0.5));
+    if (ml >= 15.0) {
+        hw_text_add(text, " (%.1f fl oz)", ml / fl_oz);
+    }
+}
+
+static void add_use(hw_text *text, const hw_day_jar *jar)
+{
+    char passes[32];
+    hw_report_passes(passes, sizeof passes, jar->passes);
+    if (jar->patches == 0) {
+        hw_text_add(text, "      not today: for after the next look\n");
+        return;
+    }
+    hw_text_add(text, "      today %s on %zu repair%s", passes, jar->patches,
+                jar->patches == 1 ? "" : "s");
+    if (isfinite(jar->need_ml)) {
+        add_about(text, ", ", jar->need_ml);
+    }
+    if (isfinite(jar->left_ml)) {
+        add_about(text, "; it holds ", jar->left_ml);
+        hw_text_add(text, jar->left_ml < jar->need_ml ? ": too little, mix more" : "");
+    }
+    hw_text_add(text, "\n");
+}
+
+static void add_jar(hw_text *text, const hw_day *day, size_t index)
+{
+    const hw_day_jar *jar = &day->jar[index];
+    char name[16];
+    name_jar(day, index, name);
+    hw_text_add(text, "  %s%s: ", name, jar->number > 0 ? " (stands mixed)" : " (to be mixed)");
+    hw_report_add_liquid(text, &jar->liquid);
+    hw_text_add(text, "\n");
+    add_use(text, jar);
+    if (jar->can_mix && jar->patches > 0) {
+        hw_report_add_mix(text, &jar->mix, "      ");
+    }
+}
+
+// "cornice piece: 2 passes".
+static void add_step(hw_text *text, const hw_day *day, size_t index)
+{
+    const hw_sheet_step *step = &day->sheet.step[index];
+    const hw_advice *advice = &day->advice[step->patch];
+    char name[16], passes[32];
+    name_jar(day, step->jar, name);
+    hw_report_passes(passes, sizeof passes, advice->next.passes);
+    hw_text_add(text, "    %zu. ", index + 1);
+    hw_report_add_clean(text, advice->patch);
+    hw_text_add(text, ": %s of %s%s%s\n", passes, name, advice->next_guess ? " (guess)" : "",
+                advice->may_be_left ? "; it may be left" : "");
+}
+
+static void add_order(hw_text *text, const hw_day *day)
+{
+    double minutes = 0.0;
+    hw_text_add(text, "  In this order:\n");
+    for (size_t i = 0; i < day->sheet.step_count; i++) {
+        add_step(text, day, i);
+        minutes = fmax(minutes, day->part[day->sheet.step[i].patch].minutes); // NaN: passed over
+    }
+    hw_text_add(text, "  Then let all of it dry, photograph it, ask again.");
+    if (minutes > 0.0) {
+        hw_text_add(text, " Recoat times alone take ");
+        hw_report_add_minutes(text, minutes);
+        hw_text_add(text, ": go round while one dries.");
+    }
+    hw_text_add(text, "\n");
+}
+
+void hw_report_add_minutes(hw_text *text, double minutes)
+{
+    if (minutes < 90.0) {
+        hw_text_add(text, "%.0f minutes", minutes);
+    } else {
+        hw_text_add(text, "%.1f hours", minutes / 60.0);
+    }
+}
+
+// What the amounts rest on.
+static void add_assumption(hw_text *text, const hw_need *need)
+{
+    hw_text_add(text, "That rests on: ");
+    hw_report_add_clean(text, need->assumption);
+    hw_text_add(text, ".");
+}
+
+// The same for all jars, once.
+static void add_amounts(hw_text *text, const hw_day *day)
+{
+    for (size_t i = 0; i < day->sheet.step_count; i++) {
+        const hw_day_part *part = &day->part[day->sheet.step[i].patch];
+        if (isfinite(part->need.pass_ml)) {
+            hw_text_add(text, "  ");
+            add_assumption(text, &part->need);
+            hw_text_add(text, "\n");
+            return;
+        }
+    }
+}
+
+static size_t count_left(const hw_day *day)
+{
+    size_t left = 0;
+    for (size_t i = 0; i < day->count; i++) {
+        left += !day->advice[i].has_next;
+    }
+    return left;
+}
+
+static void add_left(hw_text *text, const hw_day *day)
+{
+    bool any = false;
+    for (size_t i = 0; i < day->count; i++) {
+        if (!day->advice[i].has_next) {
+            hw_text_add(text, any ? ", " : "  Lay nothing today on: ");
+            hw_report_add_clean(text, day->advice[i].patch);
+            any = true;
+        }
+    }
+    hw_text_add(text, any ? " (why: below).\n" : "");
+}
+
+void hw_report_add_sheet(hw_text *text, const hw_day *day)
+{
+    size_t today = 0;
+    for (size_t i = 0; i < day->jar_count; i++) {
+        today += day->jar[i].patches > 0;
+    }
+    if (!day->for_all || day->count < 2 || day->sheet.step_count == 0) {
+        return;
+    }
+    hw_text_add(text, "TODAY: %zu JAR%s FOR %zu REPAIR%s", today, today == 1 ? "" : "S",
+                day->sheet.step_count, day->sheet.step_count == 1 ? "" : "S");
+    if (count_left(day) > 0) {
+        hw_text_add(text, ", %zu LEFT ALONE", count_left(day));
+    }
+    hw_text_add(text, "\n");
+    for (size_t i = 0; i < day->jar_count; i++) {
+        add_jar(text, day, i);
+    }
+    add_amounts(text, day);
+    add_order(text, day);
+    add_left(text, day);
+    hw_text_add(text, "%s\n",
+                day->sheet.fewest
+                    ? ""
+                    : "  (So many repairs that fewer jars may do; looked for group by "
+                      "group.)\n");
+}
+
+// ---- One repair --------------------------------------------------------------------
+
+// What was spent on it so far.
+static void add_spent(hw_text *text, const hw_advice *advice, const hw_day_part *part)
+{
+    char passes[32];
+    if (advice->passes_so_far == 0 && part->hours <= 0.0) {
+        return;
+    }
+    hw_report_passes(passes, sizeof passes, advice->passes_so_far);
+    hw_text_add(text, "    So far: %s laid on it", passes);
+    if (isfinite(part->laid_ml) && part->laid_ml > 0.0) {
+        add_about(text, ", ", part->laid_ml);
+        hw_text_add(text, " of liquid");
+    }
+    if (part->hours > 0.0) {
+        hw_text_add(text, ", %.3g hour%s of work", part->hours, part->hours == 1.0 ? "" : "s");
+    }
+    hw_text_add(text, ".\n");
+}
+
+static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *part, bool brief)
+{
+    if (isfinite(part->minutes)) {
+        char passes[32];
+        hw_report_passes(passes, sizeof passes, advice->next.passes);
+        hw_text_add(text, "    Time: ");
+        hw_report_add_minutes(text, part->minutes);
+        hw_text_add(text, " of drying for %s.\n", passes);
+    }
+    if (isfinite(part->need.pass_ml)) {
+        add_about(text, "    Liquid: ", part->need.pass_ml);
+        hw_text_add(text, " a pass on %.0f cm2 (%s)%s", part->area_cm2,
+                    part->area_from_card ? "by the card in the photo" : "as you said",
+                    brief ? "." : ". ");
+        if (!brief) {
+            add_assumption(text, &part->need);
+        }
+        hw_text_add(text, "\n");
+    }
+}
+
+static void add_coats(hw_text *text, const hw_day_part *part)
+{
+    const hw_coats_ahead *ahead = &part->ahead;
+    int over = ahead->patch.to_come, old = ahead->target.to_come;
+    if (!part->coats_come) {
+        return;
+    }
+    hw_text_add(text, "    Under the %d clear coat%s to come over %s, as it is now: gap ",
+                over > old ? over : old, (over > old ? over : old) == 1 ? "" : "s",
+                old == 0    ? "the repair only"
+                : over == 0 ? "the old wood only"
+                            : "repair and old wood");
+    hw_report_add_gap_range(text, ahead->gap.de00, ahead->de00_low, ahead->de00_high);
+    hw_text_add(text, "; lightness L* of the repair ");
+    hw_report_add_range(text, ahead->patch_lab.L, ahead->patch_low.L, ahead->patch_high.L);
+    hw_text_add(text, ", of the old wood ");
+    hw_report_add_range(text, ahead->target_lab.L, ahead->target_low.L, ahead->target_high.L);
+    if (ahead->guess) {
+        hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
+    } else {
+        hw_text_add(text, ". Learned from %zu reading%s of coats here.", part->coats_seen,
+                    part->coats_seen == 1 ? "" : "s");
+    }
+    hw_text_add(text, "%s",
+                part->held ? " So it is planned lighter than the old wood now is." : "");
+    if (part->assumed[0]) {
+        hw_text_add(text, " ");
+        hw_report_add_clean(text, part->assumed);
+    }
+    hw_text_add(text, "\n");
+}
+
+void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part, bool brief)
+{
+    add_spent(text, advice, part);
+    if (advice->has_next) {
+        add_need(text, advice, part, brief);
+    }
+    add_coats(text, part);
+    if (part->lamp[0]) {
+        hw_text_add(text, "    ");
+        hw_report_add_clean(text, part->lamp);
+        hw_text_add(text, "%s\n",
+                    part->lamp_seen ? ""
+                                    : " Matches that dyes make in daylight typically part by about "
+                                      "1, up to 3, under a warm lamp.");
+    }
+}
+
+// ---- Not said yet ------------------------------------------------------------------
+
+void hw_report_add_unsaid(hw_text *text, const hw_day_unsaid *unsaid)
+{
+    if (!unsaid->coats && !unsaid->recoat && !unsaid->areas) {
+        return;
+    }
+    hw_text_add(text, "Not said of this job yet (once: huewright set JOB ...):\n");
+    if (unsaid->coats) {
+        hw_text_add(text,
+                    "  --coats N --over all | repairs   do clear coats still come, over repair "
+                    "and old wood or the repair only?\n");
+    }
+    if (unsaid->areas) {
+        hw_text_add(text,
+                    "  --card-size 86x54mm              the grey card's sides tell the areas, so "
+                    "how much to mix (or --area PART=900cm2)\n");
+    }
+    if (unsaid->recoat) {
+        hw_text_add(text,
+                    "  --recoat MINUTES                 tells the time, and when a photo comes "
+                    "too soon\n");
+    }
+    hw_text_add(text, "\n");
+}
+
+// ---- JSON --------------------------------------------------------------------------
+
+static void add_need_json(hw_json *told, const hw_advice *advice, const hw_day_part *part)
+{
+    hw_json *need = hw_json_add_object(told, "need");
+    hw_json_add_rounded(need, "area_cm2", part->area_cm2, 1);
+    hw_json_add_bool(need, "area_from_card", part->area_from_card);
+    hw_json_add_rounded(need, "pass_ml", part->need.pass_ml, 2);
+    hw_json_add_rounded(need, "ml_m2", part->need.ml_m2, 1);
+    hw_json_add_text(need, "assumption", part->need.assumption);
+    hw_json_add_number(need, "minutes", advice->has_next ? part->minutes : (double)NAN);
+}
+
+static void add_coats_json(hw_json *told, const hw_day_part *part)
+{
+    const hw_coats_ahead *ahead = &part->ahead;
+    if (!part->coats_come) {
+        hw_json_add_null(told, "coats");
+        return;
+    }
+    hw_json *coats = hw_json_add_object(told, "coats");
+    hw_json_add_number(coats, "on_patch", (double)ahead->patch.to_come);
+    hw_json_add_number(coats, "on_target", (double)ahead->target.to_come);
+    hw_json_add_bool(coats, "guess", ahead->guess);
+    hw_json_add_number(coats, "seen", (double)part->coats_seen);
+    hw_json_add_bool(coats, "held", part->held);
+    hw_report_json_lab(coats, "patch_lab", ahead->patch_lab);
+    hw_report_json_lab(coats, "patch_low", ahead->patch_low);
+    hw_report_json_lab(coats, "patch_high", ahead->patch_high);
+    hw_report_json_lab(coats, "target_lab", ahead->target_lab);
+    hw_report_json_lab(coats, "target_low", ahead->target_low);
+    hw_report_json_lab(coats, "target_high", ahead->target_high);
+    hw_json_add_rounded(coats, "de00", ahead->gap.de00, 3);
+    hw_json_add_rounded(coats, "de00_low", ahead->de00_low, 3);
+    hw_json_add_rounded(coats, "de00_high", ahead->de00_high, 3);
+    hw_report_json_text(coats, "assumed", part->assumed);
+}
+
+void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part)
+{
+    hw_json *spent = hw_json_add_object(told, "spent");
+    hw_json_add_number(spent, "hours", part->hours);
+    hw_json_add_number(spent, "passes", (double)advice->passes_so_far);
+    hw_json_add_rounded(spent, "ml", part->laid_ml, 2);
+    add_need_json(told, advice, part);
+    add_coats_json(told, part);
+    hw_json *lamp = hw_json_add_object(told, "lamp");
+    hw_json_add_bool(lamp, "seen", part->lamp_seen);
+    hw_json_add_bool(lamp, "last_step", part->last_step);
+    hw_report_json_text(lamp, "words", part->lamp);
+}
+
+void hw_report_json_jars_of_day(hw_json *list, const hw_day *day)
+{
+    for (size_t i = 0; i < day->jar_count; i++) {
+        const hw_day_jar *jar = &day->jar[i];
+        hw_json *told = hw_json_add_object(list, NULL);
+        hw_json_add_number(told, "jar", jar->number > 0 ? (double)jar->number : (double)NAN);
+        hw_report_json_liquid(told, &jar->liquid);
+        hw_json_add_number(told, "repairs", (double)jar->patches);
+        hw_json_add_number(told, "passes", (double)jar->passes);
+        hw_json_add_rounded(told, "need_ml", jar->need_ml, 1);
+        hw_json_add_rounded(told, "left_ml", jar->left_ml, 1);
+        if (jar->can_mix) {
+            hw_report_json_mix(told, &jar->mix);
+        } else {
+            hw_json_add_null(told, "mix");
+        }
+    }
+}
+
+void hw_report_json_day(hw_json *root, const hw_day *day)
+{
+    hw_report_json_jars_of_day(hw_json_add_array(root, "jars"), day);
+    hw_json *order = hw_json_add_array(root, "order");
+    for (size_t i = 0; i < day->sheet.step_count; i++) {
+        const hw_sheet_step *step = &day->sheet.step[i];
+        hw_json *told = hw_json_add_object(order, NULL);
+        hw_report_json_text(told, "patch", day->advice[step->patch].patch);
+        hw_json_add_number(told, "of_jars", (double)step->jar); // its place among `jars`, from 0
+    }
+    hw_json_add_bool(root, "fewest_jars", day->sheet.fewest);
+}
+
+void hw_report_json_unsaid(hw_json *root, const hw_day_unsaid *unsaid)
+{
+    hw_json *list = hw_json_add_array(root, "not_said");
+    if (unsaid->coats) {
+        hw_json_add_text(list, NULL, "coats");
+    }
+    if (unsaid->areas) {
+        hw_json_add_text(list, NULL, "card_size");
+    }
+    if (unsaid->recoat) {
+        hw_json_add_text(list, NULL, "recoat");
+    }
+}

@@ -1,0 +1,182 @@
+// steps_carry.c: a job started from an earlier one: its jars, its settings, and its dyes onto the shelf.
+//
+// The shelf comes first and the job last: what a kill between leaves is a shelf that knows more, and the start can be
+// made again. That the start can be made at all is tested before.
+#include "steps_internal.h"
+
+#include <string.h>
+
+typedef struct carrying {
+    const hw_start_request *request;
+    hw_limits limits;
+    hw_job *from;
+    hw_shelf shelf; // the file as it is
+    char path[1024];
+    hw_start_result result;
+} carrying;
+
+// ---- Dyes --------------------------------------------------------------------------
+
+// As it was known when it was first laid: what its passes taught since lies on the shelf by itself.
+static const hw_used_dye *first_used(const hw_job *from, const char *name)
+{
+    for (size_t i = 0; i < hw_job_event_count(from); i++) {
+        const hw_event *event = hw_job_event(from, i);
+        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
+            if (strcmp(event->of.pass.dye[k].name, name) == 0) {
+                return &event->of.pass.dye[k];
+            }
+        }
+    }
+    return NULL;
+}
+
+static bool is_put(const carrying *c, const char *name)
+{
+    for (size_t i = 0; i < c->result.dye_count; i++) {
+        if (strcmp(c->result.dyes[i], name) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// A shelf that cannot be written is no reason not to start.
+static void put_dye(carrying *c, const hw_used_dye *used)
+{
+    hw_error why = {0};
+    hw_dye dye = hw_steps_dye_of_log(used);
+    if (hw_shelf_find(&c->shelf, used->name) || is_put(c, used->name)) {
+        return;
+    }
+    if (hw_steps_is_forgotten(&c->shelf, used->name)) {
+        hw_warn(&c->result.warnings,
+                "%s was taken off your shelf and is not put back. If it shall be there: huewright "
+                "shelf add.",
+                used->name);
+    } else if (hw_shelf_put_dye(c->path, &c->limits, &dye, &why) == HW_OK) {
+        hw_copy_text(c->result.dyes[c->result.dye_count++], HW_NAME_SIZE, used->name);
+    } else {
+        hw_warn(&c->result.warnings, "The shelf could not take the dye %s: %s: %s. %s", used->name,
+                why.subject, why.what, why.next);
+    }
+}
+
+// Dyes of their own names first: with one of them on the shelf its guesses are in use no more, and a jar that holds a
+// family needs it there.
+static hw_status put_dyes(carrying *c, hw_error *err)
+{
+    size_t room = 0;
+    for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
+        const hw_event *event = hw_job_event(c->from, i);
+        room += event->kind == HW_EVENT_PASS_LAID ? event->of.pass.dye_count : 0;
+    }
+    c->result.dyes = hw_alloc_array(room, HW_NAME_SIZE);
+    if (!c->result.dyes) {
+        return hw_fail_memory(err, "taking the job's dyes");
+    }
+    for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
+        const hw_event *event = hw_job_event(c->from, i);
+        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
+            const hw_used_dye *used = &event->of.pass.dye[k];
+            hw_family family;
+            if (!hw_family_from_name(used->name, &family)) {
+                put_dye(c, used);
+            }
+        }
+    }
+    bool guesses_in_use = c->shelf.count + c->result.dye_count == 0;
+    for (size_t i = 0; i < hw_job_event_count(c->from) && !guesses_in_use; i++) {
+        const hw_event *event = hw_job_event(c->from, i);
+        const hw_liquid *liquid = &event->of.jar.liquid;
+        for (size_t k = 0; event->kind == HW_EVENT_JAR_MIXED && k < liquid->count; k++) {
+            const hw_used_dye *used = first_used(c->from, liquid->dose[k].dye);
+            if (used) {
+                put_dye(c, used);
+            }
+        }
+    }
+    return HW_OK;
+}
+
+// ---- The step ----------------------------------------------------------------------
+
+static hw_status check_request(const hw_start_request *request, const char *title, hw_error *err)
+{
+    size_t one = strlen(request->folder), other = strlen(request->from);
+    while (one > 1 && request->folder[one - 1] == '/') {
+        one--;
+    }
+    while (other > 1 && request->from[other - 1] == '/') {
+        other--;
+    }
+    if (one == other && strncmp(request->folder, request->from, one) == 0) {
+        return hw_fail(err, HW_ERR_CALL, "start-same", request->folder,
+                       "Name another folder for the new job.",
+                       "a job cannot be started from itself");
+    }
+    return hw_job_may_start(request->folder, title, err);
+}
+
+static hw_status learn_old(carrying *c, hw_error *err)
+{
+    hw_shelf learned = {0};
+    hw_status status = hw_steps_learn(c->from, c->request->shelf_path, 0, &c->limits, &learned,
+                                      &c->result.warnings, err);
+    hw_shelf_free(&learned);
+    if (status != HW_OK || !c->path[0]) {
+        return status;
+    }
+    return hw_shelf_load(c->path, &c->limits, &c->shelf, err);
+}
+
+static hw_status carry(carrying *c, int64_t now, hw_error *err)
+{
+    const hw_start_request *request = c->request;
+    const char *title = request->title ? request->title : "";
+    hw_status status = check_request(request, title, err);
+    if (status == HW_OK) {
+        status = hw_job_open(request->from, &c->limits, &c->from, err);
+    }
+    if (status == HW_OK) {
+        hw_warnings_append(&c->result.warnings, hw_job_warnings(c->from));
+        hw_copy_text(c->result.from_title, sizeof c->result.from_title, hw_job_title(c->from));
+        if (request->shelf_path) {
+            hw_copy_text(c->path, sizeof c->path, request->shelf_path);
+        } else if (!hw_shelf_user_path(c->path, sizeof c->path)) {
+            c->path[0] = 0;
+        }
+        status = learn_old(c, err);
+    }
+    if (status == HW_OK && c->path[0]) {
+        status = put_dyes(c, err);
+    }
+    if (status == HW_OK) {
+        status = hw_job_start_from(request->folder, title, c->from, now, err);
+    }
+    return status == HW_OK ? hw_job_open(request->folder, &c->limits, &c->result.job, err) : status;
+}
+
+hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits, int64_t now,
+                              hw_start_result *out, hw_error *err)
+{
+    carrying c = {.request = request, .limits = hw_steps_limits(limits)};
+    hw_status status = carry(&c, now, err);
+    if (status == HW_OK) {
+        *out = c.result;
+    } else {
+        hw_start_result_free(&c.result);
+    }
+    hw_shelf_free(&c.shelf);
+    hw_job_free(c.from);
+    return status;
+}
+
+void hw_start_result_free(hw_start_result *result)
+{
+    if (result) {
+        hw_job_free(result->job);
+        hw_free(result->dyes);
+        *result = (hw_start_result){0};
+    }
+}

@@ -1,0 +1,468 @@
+// tone_coat.c: what clear coats do to a colour, and what photos before and after a coat teach of it.
+//
+// In density of the sharpened bands, after m coats: d(m) = wet (1 - exp(-m / tau)) + m resin. The first part is
+// finish that closes bare wood: it belongs to the wood and is over after a coat or two. The second is the
+// film's own colour: it belongs to the finish, so all parts that get the coat share it.
+//
+// Learning is one estimate over all observations (Gauss and Newton; linear but for tau), drawn to the guess: with
+// tau held it is a ridge regression whose ridge is the guess's covariance, so the answer is normal with a
+// covariance of its own. An observation is doubted by its photos and by how coats scatter. Parts read by the
+// card alone share their two photos' error and count as one to that extent: that error is an unknown
+// of each pair, taken out by the inversion lemma:
+//
+//   V = D + U S U'   =>   H' V^-1 H = A - B (S^-1 + C)^-1 B',   A = H' D^-1 H, B = H' D^-1 U, C = U' D^-1 U
+//
+// What lies far off, from the others or from all that coats do, weighs (nu + 3) / (nu + z^2) as in tone_learn.c.
+#include "base_internal.h"
+#include "tone_internal.h"
+
+#include <math.h>
+
+enum { RESIN = 0, WET = 3, LN_TAU = 6, N = HW_COAT_UNKNOWNS };
+
+// The guess. An amber lac, strongest in the short band; 60 % reaches from next to nothing, as of a water-white finish,
+// to twice as much (chosen, no published series was found). Most of it is all bands together, as absorption falls
+// smoothly from blue to red: the short band has the most of its own.
+static const double resin_guess[3] = {0.02, 0.035, 0.09}, resin_together = 0.55;
+static const double resin_band[3] = {0.08, 0.08, 0.25};
+// Bare wood under finish: half of what a film's inner reflection does to it (Saunderson 1942, k2 0.6, on
+// reflectances 0.4, 0.3, 0.15), as wood soaks (chosen).
+static const double wet_guess[3] = {0.28, 0.36, 0.44}, wet_together = 0.5;
+static const double wet_band[3] = {0.1, 0.1, 0.15};
+static const double tau_guess = 0.7, u_tau = 0.43; // s.d. of ln: 0.7 +- 0.3 coats (chosen)
+static const double tau_least = 0.15, tau_most = 3.0;
+// Film thickness from coat to coat, as a share: what a coat has on all its parts, and on each (chosen, together
+// a fifth). Of a sealer or barrier the first is not known to be the finish's at all.
+static const double scatter_coat = 0.15, scatter_part = 0.15, scatter_other = 0.5;
+// From one part's wood to another's: of `wet`, and of ln tau, as they soak in tempos of their own (chosen).
+static const double scatter_wood = 0.25, scatter_tau = 0.25;
+// Three bands for a spectrum, coats that do less the more lie there: a share of each band, and at least (chosen, see
+// tests/accuracy/coats.c).
+static const double scatter_law = 0.03, scatter_least = 0.001;
+static const double nu = 4.0;
+// s.d. of a coat's middle band, which is L*, over that of the guess, from which it is learned (chosen: one
+// coat read against untouched old wood is enough, one read by the card alone is not).
+static const double learned_below = 0.7;
+
+// ---- The guess ---------------------------------------------------------------------
+
+static void guess_block(double covariance[N][N], int first, const double mean[3], double together,
+                        const double band[3])
+{
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            double share = together * together + (r == c ? band[r] * band[r] : 0.0);
+            covariance[first + r][first + c] = share * mean[r] * mean[c];
+        }
+    }
+}
+
+hw_coat_belief hw_coats_guess(void)
+{
+    hw_coat_belief guess = {.tau = tau_guess, .guess = true};
+    memcpy(guess.resin, resin_guess, sizeof resin_guess);
+    memcpy(guess.wet, wet_guess, sizeof wet_guess);
+    guess_block(guess.covariance, RESIN, resin_guess, resin_together, resin_band);
+    guess_block(guess.covariance, WET, wet_guess, wet_together, wet_band);
+    guess.covariance[LN_TAU][LN_TAU] = u_tau * u_tau;
+    return guess;
+}
+
+// ---- The law -----------------------------------------------------------------------
+
+static void add_outer(hw_covariance *to, double factor, const double v[3])
+{
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            to->m[r][c] += factor * v[r] * v[c];
+        }
+    }
+}
+
+hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, bool clear)
+{
+    hw_coat_step step = {.density = {0.0}};
+    double n = (double)coats, m = (double)before, tau = belief->tau;
+    double open = exp(-m / tau), left = exp(-(m + n) / tau); // of the wet step, before and after
+    double closed = open - left, by_tau = (open * m - left * (m + n)) / tau;
+    double other = clear ? 0.0 : scatter_other * scatter_other * n * n;
+    if (coats <= 0) {
+        return step;
+    }
+    for (int band = 0; band < 3; band++) {
+        step.density[band] = n * belief->resin[band] + closed * belief->wet[band];
+        step.slope[band][RESIN + band] = n;
+        step.slope[band][WET + band] = closed;
+        step.slope[band][LN_TAU] = by_tau * belief->wet[band];
+        step.own.m[band][band] =
+            pow(scatter_law * step.density[band], 2.0) + pow(scatter_least, 2.0);
+    }
+    add_outer(&step.own, n * scatter_part * scatter_part, belief->resin);
+    add_outer(&step.own, pow(closed * scatter_wood, 2.0) + pow(by_tau * scatter_tau, 2.0),
+              belief->wet);
+    add_outer(&step.shared, n * scatter_coat * scatter_coat + other, belief->resin);
+    return step;
+}
+
+hw_covariance hw_coats_between(const hw_coat_belief *belief, const hw_coat_step *one,
+                               const hw_coat_step *other)
+{
+    hw_covariance out = {{{0.0}}};
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            for (int i = 0; i < N; i++) {
+                for (int k = 0; k < N; k++) {
+                    out.m[r][c] += one->slope[r][i] * belief->covariance[i][k] * other->slope[c][k];
+                }
+            }
+        }
+    }
+    return out;
+}
+
+// ---- Observations ------------------------------------------------------------------
+
+// One observation beside what is expected of it.
+typedef struct held {
+    hw_coat_step step;
+    double residual[3];
+    hw_covariance inverse; // of its own doubt, weighted
+} held;
+
+static bool is_usable(const hw_coat_seen *seen)
+{
+    bool finite = seen->coats > 0 && seen->before >= 0;
+    for (int r = 0; r < 3; r++) {
+        finite = finite && isfinite(seen->density[r]);
+        for (int c = 0; c < 3; c++) {
+            finite = finite && isfinite(seen->covariance.m[r][c]) && isfinite(seen->shared.m[r][c]);
+        }
+    }
+    return finite;
+}
+
+static bool same_pair(const hw_coat_seen *one, const hw_coat_seen *other)
+{
+    return one->photo_before == other->photo_before && one->photo_after == other->photo_after &&
+           strcmp(one->job, other->job) == 0;
+}
+
+static bool by_card_alone(const hw_coat_seen *seen)
+{
+    return seen->shared.m[0][0] + seen->shared.m[1][1] + seen->shared.m[2][2] > 0.0;
+}
+
+static double squared_distance(const double residual[3], const hw_covariance *doubt)
+{
+    hw_covariance inverse;
+    double sum = 0.0;
+    if (!hw_invert3(doubt, &inverse)) {
+        return 0.0;
+    }
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            sum += residual[r] * inverse.m[r][c] * residual[c];
+        }
+    }
+    return sum;
+}
+
+// All that an observation may be off by, were the belief right.
+static hw_covariance doubt_of(const hw_coat_seen *seen, const hw_coat_step *step)
+{
+    hw_covariance own = hw_covariance_sum(&seen->covariance, &step->own);
+    hw_covariance shared = hw_covariance_sum(&seen->shared, &step->shared);
+    return hw_covariance_sum(&own, &shared);
+}
+
+// How far off it lies from the belief, or with all that the guess leaves open from the guess.
+static double weight_of(const hw_coat_seen *seen, const held *now)
+{
+    hw_coat_belief guess = hw_coats_guess();
+    hw_coat_step first = hw_coats_step(&guess, seen->before, seen->coats, seen->clear);
+    hw_covariance doubt = doubt_of(seen, &now->step), wide = doubt_of(seen, &first);
+    hw_covariance open = hw_coats_between(&guess, &first, &first);
+    double apart[3];
+    for (int band = 0; band < 3; band++) {
+        apart[band] = seen->density[band] - first.density[band];
+    }
+    wide = hw_covariance_sum(&wide, &open);
+    double squared = fmax(squared_distance(now->residual, &doubt), squared_distance(apart, &wide));
+    return fmin(1.0, (nu + 3.0) / (nu + squared));
+}
+
+// False where it says nothing.
+static bool hold(const hw_coat_belief *belief, const hw_coat_seen *seen, held *out)
+{
+    if (!is_usable(seen)) {
+        return false;
+    }
+    out->step = hw_coats_step(belief, seen->before, seen->coats, seen->clear);
+    for (int band = 0; band < 3; band++) {
+        out->residual[band] = seen->density[band] - out->step.density[band];
+    }
+    hw_covariance own = hw_covariance_sum(&seen->covariance, &out->step.own);
+    own = hw_covariance_times(&own, 1.0 / weight_of(seen, out));
+    return hw_invert3(&own, &out->inverse);
+}
+
+// ---- One pair of photos ------------------------------------------------------------
+
+typedef struct pair_sums {
+    double A[N][N], B[N][3], a[N], b[3];
+    hw_covariance C;
+    hw_covariance together; // (S^-1 + C)^-1
+} pair_sums;
+
+// H' D^-1 of one observation.
+static void whitened(const held *one, double out[N][3])
+{
+    for (int i = 0; i < N; i++) {
+        for (int c = 0; c < 3; c++) {
+            out[i][c] = 0.0;
+            for (int r = 0; r < 3; r++) {
+                out[i][c] += one->step.slope[r][i] * one->inverse.m[r][c];
+            }
+        }
+    }
+}
+
+static void add_held(const held *one, pair_sums *sums)
+{
+    double w[N][3];
+    whitened(one, w);
+    for (int i = 0; i < N; i++) {
+        for (int c = 0; c < 3; c++) {
+            sums->a[i] += w[i][c] * one->residual[c];
+            sums->B[i][c] += w[i][c];
+            for (int k = 0; k < N; k++) {
+                sums->A[i][k] += w[i][c] * one->step.slope[c][k];
+            }
+        }
+    }
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            sums->b[r] += one->inverse.m[r][c] * one->residual[c];
+            sums->C.m[r][c] += one->inverse.m[r][c];
+        }
+    }
+}
+
+// All observations of the pair that `first` is the first of. What they share is as of the first.
+static bool sum_pair(const hw_coat_belief *belief, const hw_coat_seen *seen, size_t count,
+                     size_t first, pair_sums *out)
+{
+    const hw_covariance least = hw_covariance_diagonal(1e-8, 1e-8, 1e-8); // of a density: nothing
+    hw_covariance inverse;
+    held one;
+    *out = (pair_sums){.a = {0.0}};
+    for (size_t i = first; i < count; i++) {
+        if (same_pair(&seen[i], &seen[first]) && hold(belief, &seen[i], &one)) {
+            add_held(&one, out);
+        }
+    }
+    hw_coat_step step =
+        hw_coats_step(belief, seen[first].before, seen[first].coats, seen[first].clear);
+    hw_covariance shared = hw_covariance_sum(&seen[first].shared, &step.shared);
+    shared = hw_covariance_sum(&shared, &least);
+    if (!hw_invert3(&shared, &inverse)) {
+        return false;
+    }
+    inverse = hw_covariance_sum(&inverse, &out->C);
+    return hw_invert3(&inverse, &out->together);
+}
+
+static bool is_first_of_pair(const hw_coat_seen *seen, size_t at)
+{
+    for (size_t i = 0; i < at; i++) {
+        if (same_pair(&seen[i], &seen[at]) && is_usable(&seen[i])) {
+            return false;
+        }
+    }
+    return is_usable(&seen[at]);
+}
+
+// Adds A - B M B' and a - B M b.
+static void add_pair(const pair_sums *sums, double normal[N][N], double gradient[N])
+{
+    for (int i = 0; i < N; i++) {
+        double along[3] = {0.0, 0.0, 0.0}; // row of B M
+        for (int r = 0; r < 3; r++) {
+            for (int c = 0; c < 3; c++) {
+                along[c] += sums->B[i][r] * sums->together.m[r][c];
+            }
+        }
+        gradient[i] += sums->a[i];
+        for (int c = 0; c < 3; c++) {
+            gradient[i] -= along[c] * sums->b[c];
+        }
+        for (int k = 0; k < N; k++) {
+            normal[i][k] += sums->A[i][k];
+            for (int c = 0; c < 3; c++) {
+                normal[i][k] -= along[c] * sums->B[k][c];
+            }
+        }
+    }
+}
+
+// ---- The estimate ------------------------------------------------------------------
+
+static void values_of(const hw_coat_belief *belief, double out[N])
+{
+    memcpy(&out[RESIN], belief->resin, sizeof belief->resin);
+    memcpy(&out[WET], belief->wet, sizeof belief->wet);
+    out[LN_TAU] = log(belief->tau);
+}
+
+// No coat lightens.
+static void take_values(const double x[N], hw_coat_belief *belief)
+{
+    for (int band = 0; band < 3; band++) {
+        belief->resin[band] = fmax(x[RESIN + band], 0.0);
+        belief->wet[band] = fmax(x[WET + band], 0.0);
+    }
+    belief->tau = exp(fmin(fmax(x[LN_TAU], log(tau_least)), log(tau_most)));
+}
+
+// One step towards the most probable values; leaves the covariance at those it started from. Returns how far it
+// went, or a negative number where that cannot be told.
+static double improve(const hw_coat_seen *seen, size_t count, const double prior[N][N],
+                      hw_coat_belief *belief)
+{
+    hw_coat_belief guess = hw_coats_guess();
+    double normal[N][N], gradient[N] = {0.0}, start[N], x[N], moved = 0.0;
+    pair_sums sums;
+    values_of(&guess, start);
+    values_of(belief, x);
+    for (int i = 0; i < N; i++) {
+        for (int k = 0; k < N; k++) {
+            normal[i][k] = prior[i][k];
+            gradient[i] += prior[i][k] * (start[k] - x[k]);
+        }
+    }
+    for (size_t i = 0; i < count; i++) {
+        if (is_first_of_pair(seen, i) && sum_pair(belief, seen, count, i, &sums)) {
+            add_pair(&sums, normal, gradient);
+        }
+    }
+    if (!hw_cholesky(&normal[0][0], N)) {
+        return -1.0;
+    }
+    hw_cholesky_solve(&normal[0][0], N, gradient);
+    hw_cholesky_invert(&normal[0][0], N, &belief->covariance[0][0]);
+    for (int i = 0; i < N; i++) {
+        x[i] += gradient[i];
+    }
+    double before[N], after[N];
+    values_of(belief, before);
+    take_values(x, belief);
+    values_of(belief, after);
+    for (int i = 0; i < N; i++) {
+        moved = fmax(moved, fabs(after[i] - before[i]));
+    }
+    return moved;
+}
+
+hw_coat_belief hw_coats_learn(const hw_coat_seen *seen, size_t count)
+{
+    const int turns = 40;
+    const double near = 1e-9;
+    hw_coat_belief guess = hw_coats_guess(), belief = guess;
+    double root[N][N], prior[N][N];
+    for (size_t i = 0; i < count; i++) {
+        belief.seen += is_usable(&seen[i]);
+    }
+    memcpy(root, guess.covariance, sizeof root);
+    if (belief.seen == 0 || !hw_cholesky(&root[0][0], N)) {
+        return guess;
+    }
+    hw_cholesky_invert(&root[0][0], N, &prior[0][0]);
+    double moved = 1.0;
+    for (int turn = 0; turn < turns && moved > near; turn++) {
+        moved = improve(seen, count, (const double(*)[N])prior, &belief);
+        if (moved < 0.0) {
+            return guess;
+        }
+    }
+    const int middle = RESIN + 1;
+    belief.guess = !(sqrt(belief.covariance[middle][middle]) <
+                     learned_below * sqrt(guess.covariance[middle][middle]));
+    return belief;
+}
+
+// ---- What one photo's errors did to it ---------------------------------------------
+
+// P times a matrix of as many rows, times a covariance.
+static void carry(const hw_coat_belief *belief, double rows[N][3], const hw_covariance *error,
+                  double factor, double out[N][3])
+{
+    for (int i = 0; i < N; i++) {
+        double pulled[3] = {0.0, 0.0, 0.0};
+        for (int k = 0; k < N; k++) {
+            for (int c = 0; c < 3; c++) {
+                pulled[c] += belief->covariance[i][k] * rows[k][c];
+            }
+        }
+        for (int c = 0; c < 3; c++) {
+            out[i][c] = 0.0;
+            for (int r = 0; r < 3; r++) {
+                out[i][c] += factor * pulled[r] * error->m[r][c];
+            }
+        }
+    }
+}
+
+// left - B M right, of as many rows as there are unknowns.
+static void less_shared(const pair_sums *sums, const hw_covariance *right, double left[N][3])
+{
+    for (int i = 0; i < N; i++) {
+        double along[3] = {0.0, 0.0, 0.0};
+        for (int r = 0; r < 3; r++) {
+            for (int c = 0; c < 3; c++) {
+                along[c] += sums->B[i][r] * sums->together.m[r][c];
+            }
+        }
+        for (int r = 0; r < 3; r++) {
+            for (int c = 0; c < 3; c++) {
+                left[i][c] -= along[r] * right->m[r][c];
+            }
+        }
+    }
+}
+
+static size_t pair_of(const hw_coat_seen *seen, size_t count, size_t member)
+{
+    size_t first = 0;
+    while (first < count && !(is_usable(&seen[first]) && same_pair(&seen[first], &seen[member]))) {
+        first++;
+    }
+    return first;
+}
+
+// An observation holds the errors of both its photos: half of its covariance is the later one's. Against old wood
+// that half is again shared by the part and the old wood, with opposite sign.
+hw_coat_pull hw_coats_pull(const hw_coat_belief *belief, const hw_coat_seen *seen, size_t count,
+                           long photo, const char *part)
+{
+    hw_coat_pull pull = {.own = {{0.0}}};
+    for (size_t i = 0; i < count; i++) {
+        pair_sums sums;
+        held one;
+        if (photo == 0 || seen[i].photo_after != photo || strcmp(seen[i].part, part) != 0 ||
+            !hold(belief, &seen[i], &one) ||
+            !sum_pair(belief, seen, count, pair_of(seen, count, i), &sums)) {
+            continue;
+        }
+        double own[N][3], shared[N][3];
+        whitened(&one, own);
+        less_shared(&sums, &one.inverse, own);
+        memcpy(shared, sums.B, sizeof shared);
+        less_shared(&sums, &sums.C, shared);
+        bool alone = by_card_alone(&seen[i]);
+        carry(belief, own, &seen[i].covariance, alone ? 0.5 : 0.25, pull.own);
+        carry(belief, own, &seen[i].covariance, alone ? 0.0 : -0.25, pull.old_wood);
+        carry(belief, shared, &seen[i].shared, 0.5, pull.shared);
+        break;
+    }
+    return pull;
+}

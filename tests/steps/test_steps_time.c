@@ -1,0 +1,141 @@
+// A photo taken before what was laid is dry: said with the minutes, read, and nothing learned from it. The
+// sentence and the numbers are the trade's own (a wet toner looks darker than it will be: common practice, no
+// source).
+#include "one_job.h"
+#include "steps_internal.h"
+
+// The repair under so many passes of red.
+static hw_lab repair_toned(double passes)
+{
+    hw_dye red = hw_dye_guess(HW_FAMILY_RED);
+    double density[3];
+    for (int band = 0; band < 3; band++) {
+        density[band] = passes * red.density[band];
+    }
+    return hw_tone_under((hw_lab){57.0, 8.0, 26.0}, density);
+}
+
+static void set_recoat(double minutes)
+{
+    hw_error err = {0};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    hw_event event = {.kind = HW_EVENT_SETTING, .of.setting = {.recoat_minutes = minutes}};
+    hw_log_request request = {.folder = path_job, .event = &event};
+    check_true(hw_steps_log(&request, NULL, clock_now, &job, &warnings, &err) == HW_OK);
+    hw_job_free(job);
+}
+
+static hw_state state_of_last(void)
+{
+    hw_job *job = NULL;
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    const hw_event *photo = hw_job_last_photo(job, NULL);
+    hw_state state = hw_job_state(job, photo->number, "new");
+    hw_job_free(job);
+    return state;
+}
+
+static hw_advice advice(void)
+{
+    hw_error err = {0};
+    hw_advise_request request = {.folder = path_job, .patch = "new"};
+    hw_day result = {0};
+    check_true(hw_steps_advise(&request, NULL, clock_now, &result, &err) == HW_OK);
+    hw_advice first = result.count ? result.advice[0] : (hw_advice){0};
+    hw_day_free(&result);
+    return first;
+}
+
+// `photograph` comes ten minutes after what was done before it; `lay` logs a pass that dried an hour already.
+static void test_before_recoat(void)
+{
+    make_clean();
+    start("Bench");
+    photograph(repair_toned(0), "", HW_STATE_UNKNOWN);
+    set_recoat(90);
+    lay("red", 0.5, 2);
+    hw_warnings warnings = photograph(repair_toned(1), "", HW_STATE_UNKNOWN);
+    check_true(told(&warnings, "new: 70 of 90 minutes: it will look darker than it is"));
+    check_true(!told(&warnings, "new is not dry")); // said once
+    check_true(state_of_last() == HW_STATE_NOT_DRY);
+    check_holds(advice().why, "not dry");
+    // Half an hour later it is dry, and says nothing.
+    clock_now += 1800;
+    warnings = photograph(repair_toned(1), "", HW_STATE_UNKNOWN);
+    check_true(!told(&warnings, "minutes: it will look darker"));
+    check_true(state_of_last() == HW_STATE_UNKNOWN);
+    check_true(advice().stop_reason != HW_STOP_ASK_FIRST);
+}
+
+static void test_said_otherwise(void)
+{
+    make_clean();
+    start("Bench");
+    photograph(repair_toned(0), "", HW_STATE_UNKNOWN);
+    set_recoat(90);
+    lay("red", 0.5, 2);
+    hw_warnings warnings = photograph(repair_toned(1), "", HW_STATE_SEALED);
+    check_true(!told(&warnings, "of 90 minutes")); // who stands before it knows better
+    check_true(state_of_last() == HW_STATE_SEALED);
+}
+
+static void test_not_said(void)
+{
+    make_clean();
+    start("Bench");
+    photograph(repair_toned(0), "", HW_STATE_UNKNOWN);
+    lay("red", 0.5, 2);
+    hw_warnings warnings = photograph(repair_toned(1), "", HW_STATE_UNKNOWN);
+    check_true(!told(&warnings, "minutes"));
+    check_true(state_of_last() == HW_STATE_UNKNOWN);
+}
+
+static hw_status log_setting(hw_setting_event setting, hw_error *err)
+{
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    hw_event event = {.kind = HW_EVENT_SETTING, .of.setting = setting};
+    hw_log_request request = {.folder = path_job, .event = &event};
+    hw_status status = hw_steps_log(&request, NULL, clock_now, &job, &warnings, err);
+    hw_job_free(job);
+    return status;
+}
+
+static void test_refused(void)
+{
+    hw_part_area twice[] = {{"new", 10}, {"new", 20}}, none[] = {{"new", 0}}, odd[] = {{"", 5}};
+    const struct {
+        hw_setting_event setting;
+        const char *code;
+    } bad[] = {
+        {{0}, "setting-missing"},
+        {{.recoat_minutes = -5}, "setting-value"},
+        {{.recoat_minutes = 1e6}, "setting-value"},
+        {{.recoat_minutes = NAN}, "setting-value"},
+        {{.coats_over = HW_COATS_ALL, .coats = 21}, "setting-value"},
+        {{.coats_over = HW_COATS_ALL, .coats = -1}, "setting-value"},
+        {{.card_mm = {100, -1}}, "setting-value"},
+        {{.ml_m2 = 5000}, "setting-value"},
+        {{.areas = twice, .area_count = 2}, "part-twice"},
+        {{.areas = none, .area_count = 1}, "setting-value"},
+        {{.areas = odd, .area_count = 1}, "part-name"},
+    };
+    make_clean();
+    start("Bench");
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        hw_error err = {0};
+        check_true(log_setting(bad[i].setting, &err) == HW_ERR_CALL);
+        check_text(err.code, bad[i].code);
+    }
+}
+
+int main(void)
+{
+    name_places("steps-time");
+    test_before_recoat();
+    test_said_otherwise();
+    test_not_said();
+    test_refused();
+    return check_done();
+}
