@@ -402,7 +402,7 @@ typedef struct bound {
     double seconds;     // median
 } bound;
 
-static const bound aim = {3, 3, 1.10, 0.1, 0.25}, kept = {3, 10, 1.15, 1.0, 0.5};
+static const bound aim = {3, 3, 1.10, 0.1, 0.25}, kept = {4, 10, 1.15, 1.0, 0.5};
 
 static bool within(const tally *alone, const tally *sheet, const bound *most)
 {
