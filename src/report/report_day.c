@@ -116,7 +116,7 @@ void hw_report_add_minutes(hw_text *text, double minutes)
 // What the amounts rest on.
 static void add_assumption(hw_text *text, const hw_need *need)
 {
-    hw_text_add(text, "That rests on: ");
+    hw_text_add(text, "Amounts: ");
     hw_report_add_clean(text, need->assumption);
     hw_text_add(text, ".");
 }

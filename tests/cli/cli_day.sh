@@ -65,7 +65,7 @@ json 'abs({p["patch"]: p["need"]["area_cm2"] for p in it["patches"]}["panel inla
 json 'all(p["coats"]["guess"] and p["coats"]["on_patch"] == 2 == p["coats"]["on_target"] and not p["coats"]["held"] for p in it["patches"] if p["next"])'
 json 'all(p["need"]["minutes"] == 30 * p["next"]["passes"] for p in it["patches"] if p["next"])'
 run 0 advise cabinet
-says out 'That rests on: '
+says out 'Amounts: '
 says out 'Recoat times alone take '
 says out 'Under the 2 clear coats to come over repair and old wood'
 says out 'GUESS: photograph it before and after a coat'
