@@ -29,7 +29,6 @@ static hw_marks day_marks(void)
 static void photograph_all(const hw_lab colour[3])
 {
     picture made = picture_new(510, 240);
-    size_t count = 0;
     picture_fill(&made, 0, 0, 510, 240, (hw_lab){40, 2, 4});
     picture_fill(&made, 20, 20, 80, 80, (hw_lab){49.5, 0, 0});
     picture_fill(&made, 120, 20, 80, 200, (hw_lab){50.0, 12.0, 25.0});
@@ -37,10 +36,7 @@ static void photograph_all(const hw_lab colour[3])
     for (size_t i = 0; i < 3; i++) {
         picture_fill(&made, 210 + 65 * i, 20, 60, 200, colour[i]);
     }
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path_photo);
     hw_error err = {0};
     hw_photo_result result = {0};
     hw_photo_request request = {.folder = path_job,
@@ -82,16 +78,6 @@ static void begin(void)
     photograph_all(repair_colour);
 }
 
-static bool same_liquid(const hw_liquid *one, const hw_liquid *other)
-{
-    bool same = one->count == other->count;
-    for (size_t k = 0; same && k < one->count; k++) {
-        same = strcmp(one->dose[k].dye, other->dose[k].dye) == 0 &&
-               one->dose[k].strength == other->dose[k].strength;
-    }
-    return same;
-}
-
 // Two repairs want toner of nearly the same kind: one jar. The third is the old wood's own colour.
 static void test_sheet(void)
 {
@@ -100,14 +86,14 @@ static void test_sheet(void)
     check_true(day.count == 3 && day.for_all && day.sheet.step_count == 2);
     check_true(day.jar_count == 1 && day.jar[0].patches == 2 && day.jar[0].number == 0);
     check_true(day.advice[0].has_next && day.advice[1].has_next && !day.advice[2].has_next);
-    check_true(same_liquid(&day.advice[0].next.liquid, &day.advice[1].next.liquid));
+    check_true(hw_liquid_is_same(&day.advice[0].next.liquid, &day.advice[1].next.liquid));
     check_true(day.jar[0].passes == day.advice[0].next.passes + day.advice[1].next.passes);
     // What is logged is what was shown.
     hw_job *job = NULL;
     check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
     const hw_event *first = hw_job_event(job, hw_job_event_count(job) - 3);
     check_true(first->kind == HW_EVENT_PLAN_SHOWN && first->of.plan.has_next &&
-               same_liquid(&first->of.plan.next.liquid, &day.advice[0].next.liquid) &&
+               hw_liquid_is_same(&first->of.plan.next.liquid, &day.advice[0].next.liquid) &&
                first->of.plan.dye_count == day.advice[0].next.liquid.count);
     hw_job_free(job);
     // Nothing was said yet: no amounts but an example, no time, no coats.

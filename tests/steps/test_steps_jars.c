@@ -1,6 +1,7 @@
 // Jars over whole jobs, on small pictures whose colours are known: passes out of a jar mixed too strong teach that jar,
 // advice and forecasts count with it, and the next job that carries it knows it. The layers are the law of
 // Bouguer, Lambert and Beer in three bands.
+#include "saved_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "steps_internal.h"
@@ -46,12 +47,8 @@ static hw_lab under(double amount)
 static void photograph(const char *job, hw_lab repair)
 {
     picture made = shop_picture();
-    size_t count = 0;
     picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path_photo);
     hw_error err = {0};
     hw_photo_result result = {0};
     hw_part_state said = {.part = "new", .state = HW_STATE_SEALED};
