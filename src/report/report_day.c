@@ -3,6 +3,12 @@
 // under the coats to come and under another lamp.
 //
 // A jar that stands mixed is called by its number; one to be mixed by a letter until it has one.
+//
+// JSON beside each repair: "spent":{"hours","passes","ml"},"need":{"area_cm2","area_from_card","pass_ml","ml_m2","assumption",
+// "minutes"},"coats":null or {"on_patch","on_target","guess","seen","held","patch_lab","patch_low","patch_high","target_lab",
+// "target_low","target_high","de00","de00_low","de00_high","assumed"},"lamp":{"seen","last_step","words"}. Each of
+// "jars": {"jar": its number or null,"liquid","repairs","passes","need_ml","left_ml","mix": null or as report_jar.c says};
+// "order": [{"patch","of_jars": its place among "jars", from 0}]. What is not known is null.
 #include "report_internal.h"
 
 #include <math.h>
