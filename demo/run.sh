@@ -52,6 +52,10 @@ huewright advise cabinet --patch "lid strip"
 huewright note cabinet "customer comes on Friday"
 huewright history cabinet
 
+say "The same under the customer's lamp: does the match hold there? Two photos tell, one would not."
+huewright photo cabinet cabinet-lid-3.jpg --view lid --lamp "customer's lamp"
+huewright lamps cabinet
+
 say "Is all there that was saved? And the job in one file, for keeping or sending."
 huewright check cabinet
 huewright pack cabinet cabinet.zip
@@ -61,6 +65,18 @@ huewright read cabinet-doors.jpg --marks cabinet-doors-marks.json
 
 say "An oak hall bench: one repair too pale, one already darker than the old wood."
 huewright read hall-bench.jpg --marks hall-bench-marks.json
+
+say "The front of the cabinet has five repairs. What holds for the job is said once; then few jars do for all of them."
+huewright start front --title "Walnut gramophone cabinet, front"
+huewright photo front cabinet-front.jpg --marks cabinet-front-marks.json --view front --lamp "shop lamp" --quiet
+huewright set front --coats 2 --over all --recoat 30 --card-size 11x8cm
+huewright advise front
+huewright advise front --json > sheet.json
+huewright jar front --dye brown=1/4 --dye black=1/2 --volume "4 fl oz"
+huewright pass front --patch "stile patch" --jar 1 --passes 2 --hours 0.5
+
+say "The next job starts from the jars of this one."
+huewright start next --from front
 
 say "A step board teaches the shelf two dyes: strips with 0 to 4 passes, photographed with the card."
 huewright stepboard stepboard.jpg --marks stepboard-marks.json --dye walnut=brown --dye cherry=red --tool spray

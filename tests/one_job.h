@@ -3,6 +3,7 @@
 #ifndef HUEWRIGHT_TEST_ONE_JOB_H
 #define HUEWRIGHT_TEST_ONE_JOB_H
 
+#include "saved_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "huewright/steps.h"
@@ -37,15 +38,17 @@ static inline void start(const char *title)
     check_true(hw_steps_start(path_job, title, clock_now, &err) == HW_OK);
 }
 
-static inline hw_warnings photograph(hw_lab repair, const char *lamp, hw_state state)
+// The small picture with a repair of that colour.
+static inline void write_shop_photo(hw_lab repair)
 {
     picture made = shop_picture();
-    size_t count = 0;
     picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path_photo);
+}
+
+static inline hw_warnings photograph(hw_lab repair, const char *lamp, hw_state state)
+{
+    write_shop_photo(repair);
     hw_error err = {0};
     hw_photo_result result = {0};
     hw_part_state said = {.part = "new", .state = state};

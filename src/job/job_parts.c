@@ -63,6 +63,11 @@ static void list_event(listing *all, const hw_event *event)
         list_names(all, (const char(*)[HW_NAME_SIZE])event->of.takeoff.parts,
                    event->of.takeoff.part_count);
         break;
+    case HW_EVENT_SETTING: // an area given under a slip of a name can be found and renamed
+        for (size_t i = 0; i < event->of.setting.area_count; i++) {
+            list_part(all, HW_ROLE_PATCH, event->of.setting.areas[i].part);
+        }
+        break;
     default:
         break;
     }
@@ -123,31 +128,11 @@ const hw_jar_event *hw_job_jar(const hw_job *job, long number)
     return NULL;
 }
 
-static bool holds_dose(const hw_liquid *liquid, const hw_dose *dose)
-{
-    for (size_t i = 0; i < liquid->count; i++) {
-        if (strcmp(liquid->dose[i].dye, dose->dye) == 0) {
-            double off = liquid->dose[i].strength / dose->strength;
-            return off > 0.999 && off < 1.001; // 0.3333 is 1/3
-        }
-    }
-    return false;
-}
-
-static bool same_liquid(const hw_liquid *one, const hw_liquid *other)
-{
-    bool same = one->count == other->count;
-    for (size_t i = 0; same && i < one->count; i++) {
-        same = holds_dose(other, &one->dose[i]);
-    }
-    return same;
-}
-
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid)
 {
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_JAR_MIXED && same_liquid(&event->of.jar.liquid, liquid)) {
+        if (event->kind == HW_EVENT_JAR_MIXED && hw_liquid_is_same(&event->of.jar.liquid, liquid)) {
             return &event->of.jar;
         }
     }

@@ -8,7 +8,9 @@
 // "next":{"jar","liquid":[{"dye","strength"}],"passes"} or null,
 // with it "after_next":{"passes","lab","de00","de00_low","de00_high"},"next_risk","next_help","next_guess","next_weaker",
 // "next_other","full_strength"; "options":[{"layers":[{"liquid","passes"}],"after":[as after_next, a pass each],
-// "overshoot_risk","loss","mix","guess"}],"other_ways","passes_so_far","cautions":[]}. stop_reason: hw_stop_name.
+// "overshoot_risk","loss","lamp_risk","mix","guess"}],"by_sheet", with it "sheet_cost","sheet_way":[as an option];
+// "other_ways","passes_so_far","cautions":[]}. stop_reason: hw_stop_name. What stands beside it: report_day.c.
+// Beside the one, or around all under "patches": "jars", "not_said", "warnings"; around all "order", "fewest_jars" too.
 #include "report_internal.h"
 
 #include <math.h>

@@ -3,6 +3,12 @@
 // under the coats to come and under another lamp.
 //
 // A jar that stands mixed is called by its number; one to be mixed by a letter until it has one.
+//
+// JSON beside each repair: "spent":{"hours","passes","ml"},"need":{"area_cm2","area_from_card","pass_ml","ml_m2","assumption",
+// "minutes"},"coats":null or {"on_patch","on_target","guess","seen","held","patch_lab","patch_low","patch_high","target_lab",
+// "target_low","target_high","de00","de00_low","de00_high","assumed"},"lamp":{"seen","last_step","words"}. Each of
+// "jars": {"jar": its number or null,"liquid","repairs","passes","need_ml","left_ml","mix": null or as report_jar.c says};
+// "order": [{"patch","of_jars": its place among "jars", from 0}]. What is not known is null.
 #include "report_internal.h"
 
 #include <math.h>
@@ -25,8 +31,7 @@ static void name_jar(const hw_day *day, size_t index, char out[16])
     }
 }
 
-// What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
-static void add_about(hw_text *text, const char *before, double ml)
+void hw_report_add_about(hw_text *text, const char *before, double ml)
 {
     const double fl_oz = 29.5735295625; // US
     double step = ml < 10.0 ? 1.0 : ml < 100.0 ? 5.0 : 10.0;
@@ -51,10 +56,10 @@ static void add_use(hw_text *text, const hw_day_jar *jar)
     hw_text_add(text, "      today %s on %zu repair%s", passes, jar->patches,
                 jar->patches == 1 ? "" : "s");
     if (isfinite(jar->need_ml)) {
-        add_about(text, ", ", jar->need_ml);
+        hw_report_add_about(text, ", ", jar->need_ml);
     }
     if (isfinite(jar->left_ml)) {
-        add_about(text, "; it holds ", jar->left_ml);
+        hw_report_add_about(text, "; it holds ", jar->left_ml);
         hw_text_add(text, jar->left_ml < jar->need_ml ? ": too little, mix more" : "");
     }
     hw_text_add(text, "\n");
@@ -117,7 +122,7 @@ void hw_report_add_minutes(hw_text *text, double minutes)
 // What the amounts rest on.
 static void add_assumption(hw_text *text, const hw_need *need)
 {
-    hw_text_add(text, "That rests on: ");
+    hw_text_add(text, "Amounts: ");
     hw_report_add_clean(text, need->assumption);
     hw_text_add(text, ".");
 }
@@ -198,7 +203,7 @@ static void add_spent(hw_text *text, const hw_advice *advice, const hw_day_part 
     hw_report_passes(passes, sizeof passes, advice->passes_so_far);
     hw_text_add(text, "    So far: %s laid on it", passes);
     if (isfinite(part->laid_ml) && part->laid_ml > 0.0) {
-        add_about(text, ", ", part->laid_ml);
+        hw_report_add_about(text, ", ", part->laid_ml);
         hw_text_add(text, " of liquid");
     }
     if (part->hours > 0.0) {
@@ -217,7 +222,7 @@ static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *
         hw_text_add(text, " of drying for %s.\n", passes);
     }
     if (isfinite(part->need.pass_ml)) {
-        add_about(text, "    Liquid: ", part->need.pass_ml);
+        hw_report_add_about(text, "    Liquid: ", part->need.pass_ml);
         hw_text_add(text, " a pass on %.0f cm2 (%s)%s", part->area_cm2,
                     part->area_from_card ? "by the card in the photo" : "as you said",
                     brief ? "." : ". ");

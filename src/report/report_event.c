@@ -263,7 +263,7 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
 
 static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *part)
 {
-    double hours = hw_job_hours(job, part->name);
+    double hours = hw_job_hours(job, part->name), ml = hw_job_part_ml(job, part->name);
     char passes[32];
     hw_text_add(text, "    ");
     hw_report_add_clean(text, part->name);
@@ -280,6 +280,10 @@ static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *pa
     if (part->passes > 0) {
         hw_report_passes(passes, sizeof passes, part->passes);
         hw_text_add(text, ", %s of toner on it", passes);
+    }
+    if (isfinite(ml) && ml > 0.0) {
+        hw_report_add_about(text, ", ", ml);
+        hw_text_add(text, " of liquid laid");
     }
     if (hours > 0.0) {
         hw_text_add(text, ", %.3g hour%s of work", hours, hours == 1.0 ? "" : "s");
@@ -298,9 +302,9 @@ static void add_work(hw_text *text, const hw_job *job)
     } else {
         hw_text_add(text, "no hours entered; ");
     }
-    hw_text_add(text, "the log was written on %zu time%s", sittings, sittings == 1 ? "" : "s");
+    hw_text_add(text, "the log was written in %zu sitting%s", sittings, sittings == 1 ? "" : "s");
     if (at_log >= 0.05) {
-        hw_text_add(text, ", %.1f hours between first and last line of each", at_log);
+        hw_text_add(text, ", %.1f hours in all, pauses of over an hour left out", at_log);
     }
     hw_text_add(text, ".\n");
 }

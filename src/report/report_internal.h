@@ -89,6 +89,8 @@ HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_erro
 
 // How a jar is mixed, line by line.
 void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
+// What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
+void hw_report_add_about(hw_text *text, const char *before, double ml);
 void hw_report_add_minutes(hw_text *text, double minutes); // "45 minutes", "2.5 hours"
 // Jars, order and what is left alone; nothing where there is no sheet.
 void hw_report_add_sheet(hw_text *text, const hw_day *day);

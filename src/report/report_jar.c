@@ -69,6 +69,11 @@ void hw_report_add_jars(hw_text *text, const hw_job *job, const hw_known *known)
         if (!hw_report_add_jar_strength(text, job, known, event->of.jar.jar)) {
             hw_text_add(text, "how strong it really is, is not known yet");
         }
+        double left = hw_job_jar_left(job, event->of.jar.jar);
+        if (isfinite(left)) {
+            hw_report_add_about(text, "; ", left);
+            hw_text_add(text, " left");
+        }
         hw_text_add(text, "\n");
     }
 }
@@ -110,6 +115,7 @@ void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known
             hw_json *told = hw_json_add_object(list, NULL);
             hw_report_json_jar(told, &event->of.jar);
             hw_report_json_jar_strength(told, job, known, event->of.jar.jar);
+            hw_json_add_rounded(told, "left_ml", hw_job_jar_left(job, event->of.jar.jar), 1);
         }
     }
 }

@@ -257,6 +257,14 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
         if (change.status == HW_CHANGE_REFUSED && strcmp(change.reason, hw_same_photo) == 0) {
             continue; // said already
         }
+        const char *lamp = hw_job_photo_event(job, earlier)->lamp;
+        if (lamp[0] && photo->lamp[0] && !hw_same_lamp(lamp, photo->lamp)) {
+            hw_warn(warnings,
+                    "It is under another lamp than photo %ld: what a pass did is not read across "
+                    "that. huewright lamps sets the two side by side.",
+                    earlier);
+            continue;
+        }
         if (change.status == HW_CHANGE_REFUSED) {
             hw_warn(warnings, "This photo cannot be set beside photo %ld: %s.", earlier,
                     change.reason);

@@ -35,6 +35,25 @@ static bool is_said(const hw_part_state *said, size_t count, const char *part)
     return false;
 }
 
+// One sentence for all that were laid at the same minute.
+static void warn_wet(const char *names, double minutes, double recoat, hw_warnings *warnings)
+{
+    hw_warn_trouble(warnings, HW_TROUBLE_NOT_DRY, 4.0,
+                    "%s: %.0f of %.0f minutes: it will look darker than it is. Let it dry and "
+                    "photograph it again; where it is dry, say so with --state.",
+                    names, minutes, recoat);
+}
+
+// Whole minutes that a part of these marks has dried; -1 where it needs none, or its state is said.
+static double wet_minutes(const hw_job *job, const hw_mark *mark, const hw_part_state *said,
+                          size_t count, double recoat, int64_t now)
+{
+    double minutes = hw_job_dry_minutes(job, mark->name, now);
+    bool wet = hw_role_is_wood(mark->role) && !is_said(said, count, mark->name) &&
+               minutes < recoat; // neither known: false
+    return wet ? floor(minutes) : -1.0;
+}
+
 hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_part_state *said,
                            size_t count, int64_t now, hw_part_state **out, size_t *out_count,
                            hw_warnings *warnings, hw_error *err)
@@ -44,25 +63,27 @@ hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_pa
     if (!states) {
         return hw_fail_memory(err, "adding the photo");
     }
-    for (size_t i = 0; i < count; i++) {
-        states[i] = said[i];
+    if (count > 0) {
+        memcpy(states, said, count * sizeof *states);
     }
+    *out_count = count;
     for (size_t i = 0; i < marks->count; i++) {
-        const char *part = marks->mark[i].name;
-        double minutes = hw_job_dry_minutes(job, part, now);
-        if (!hw_role_is_wood(marks->mark[i].role) || is_said(states, count, part) ||
-            !(minutes < recoat)) { // neither known: false
-            continue;
+        double minutes = wet_minutes(job, &marks->mark[i], states, *out_count, recoat, now);
+        char names[320] = "";
+        for (size_t k = i; minutes >= 0.0 && k < marks->count; k++) {
+            const hw_mark *mark = &marks->mark[k];
+            if (wet_minutes(job, mark, states, *out_count, recoat, now) == minutes) {
+                hw_part_state *one = &states[(*out_count)++];
+                hw_copy_text(one->part, HW_NAME_SIZE, mark->name);
+                one->state = HW_STATE_NOT_DRY;
+                hw_steps_add_name(names, sizeof names, mark->name);
+            }
         }
-        hw_copy_text(states[count].part, HW_NAME_SIZE, part);
-        states[count++].state = HW_STATE_NOT_DRY;
-        hw_warn_trouble(warnings, HW_TROUBLE_NOT_DRY, 4.0,
-                        "%s: %.0f of %.0f minutes: it will look darker than it is. Let it dry and "
-                        "photograph it again; where it is dry, say so with --state.",
-                        part, floor(minutes), recoat);
+        if (names[0]) {
+            warn_wet(names, minutes, recoat, warnings);
+        }
     }
     *out = states;
-    *out_count = count;
     return HW_OK;
 }
 

@@ -15,6 +15,26 @@ const double hw_ladder[HW_LADDER_COUNT] = {1.0, 0.5, 0.25, 0.125};
 
 static const double band_least = 1e-5; // below any wood: keeps logarithms finite
 
+static bool holds_dose(const hw_liquid *liquid, const hw_dose *dose)
+{
+    for (size_t i = 0; i < liquid->count; i++) {
+        if (strcmp(liquid->dose[i].dye, dose->dye) == 0) {
+            double off = liquid->dose[i].strength / dose->strength;
+            return off > 0.999 && off < 1.001;
+        }
+    }
+    return false;
+}
+
+bool hw_liquid_is_same(const hw_liquid *one, const hw_liquid *other)
+{
+    bool same = one->count == other->count;
+    for (size_t i = 0; same && i < one->count; i++) {
+        same = holds_dose(other, &one->dose[i]);
+    }
+    return same;
+}
+
 hw_lab hw_tone_under(hw_lab wood, const double density[3])
 {
     double bands[3];

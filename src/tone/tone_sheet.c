@@ -162,23 +162,10 @@ static void give_step(hw_sheet_patch *patch, const hw_pool *pool, const hw_way *
 
 // ---- Jars --------------------------------------------------------------------------
 
-static bool same_liquid(const hw_liquid *one, const hw_liquid *other)
-{
-    bool same = one->count == other->count;
-    for (size_t k = 0; same && k < one->count; k++) {
-        size_t at = 0;
-        while (at < other->count && strcmp(one->dose[k].dye, other->dose[at].dye) != 0) {
-            at++;
-        }
-        same = at < other->count && fabs(one->dose[k].strength - other->dose[at].strength) < 1e-9;
-    }
-    return same;
-}
-
 static size_t find_liquid(const hw_liquid *list, size_t count, const hw_liquid *liquid)
 {
     size_t at = 0;
-    while (at < count && !same_liquid(&list[at], liquid)) {
+    while (at < count && !hw_liquid_is_same(&list[at], liquid)) {
         at++;
     }
     return at;
@@ -275,7 +262,7 @@ static bool goes_before(const hw_known *known, const hw_sheet_jar *one, const hw
 static hw_sheet_jar *jar_of(const day *d, const hw_liquid *liquid, hw_sheet *sheet)
 {
     size_t at = 0;
-    while (at < sheet->jar_count && !same_liquid(&sheet->jar[at].liquid, liquid)) {
+    while (at < sheet->jar_count && !hw_liquid_is_same(&sheet->jar[at].liquid, liquid)) {
         at++;
     }
     if (at == sheet->jar_count) {
@@ -317,7 +304,7 @@ static void list_steps(const day *d, const hw_advice *advice, hw_sheet *sheet)
         size_t first = sheet->step_count;
         for (size_t i = 0; i < d->count; i++) {
             const hw_sheet_patch *patch = &d->patch[i];
-            if (!same_liquid(&patch->advice->next.liquid, &sheet->jar[jar].liquid)) {
+            if (!hw_liquid_is_same(&patch->advice->next.liquid, &sheet->jar[jar].liquid)) {
                 continue;
             }
             size_t at = sheet->step_count++;

@@ -12,7 +12,7 @@
 
 #include <math.h>
 
-static const long looks_most = 100000; // looks through the whole pool: some 0.2 s (chosen)
+static const long looks_most = 30000; // looks through the whole pool: less than 0.1 s (chosen)
 
 typedef struct jar_set {
     uint32_t liquid[HW_SHEET_PATCHES_MAX];

@@ -134,20 +134,10 @@ static double seconds_now(void)
     return (double)t.tv_sec + 1e-9 * (double)t.tv_nsec;
 }
 
-static bool same_liquid(const hw_liquid *one, const hw_liquid *other)
-{
-    bool same = one->count == other->count;
-    for (size_t i = 0; same && i < one->count; i++) {
-        same = strcmp(one->dose[i].dye, other->dose[i].dye) == 0 &&
-               one->dose[i].strength == other->dose[i].strength;
-    }
-    return same;
-}
-
 static void mix(job *j, const hw_liquid *liquid)
 {
     for (size_t i = 0; i < j->jar_count; i++) {
-        if (same_liquid(&j->jar[i], liquid)) {
+        if (hw_liquid_is_same(&j->jar[i], liquid)) {
             return;
         }
     }
@@ -403,7 +393,7 @@ typedef struct bound {
     double seconds;     // median
 } bound;
 
-static const bound aim = {3, 3, 1.10, 0.1, 0.25}, kept = {3, 10, 1.15, 1.0, 0.5};
+static const bound aim = {3, 3, 1.10, 0.1, 0.25}, kept = {4, 10, 1.15, 1.0, 0.5};
 
 static bool within(const tally *alone, const tally *sheet, const bound *most)
 {

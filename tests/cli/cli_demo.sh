@@ -5,7 +5,7 @@
 demo=$tree/demo
 
 run 0 start cabinet --title 'Walnut gramophone cabinet'
-run 0 photo cabinet "$demo/cabinet-lid-1.jpg" --marks "$demo/cabinet-lid-1-marks.json" --view lid
+run 0 photo cabinet "$demo/cabinet-lid-1.jpg" --marks "$demo/cabinet-lid-1-marks.json" --view lid --lamp 'shop lamp'
 says out 'lid strip: TONE IT. Clear difference: too light, a touch green.'
 # The README shows these lines, each with four more blanks in front.
 grep -E 'TONE IT|gap to the old wood|lighter by' out | while IFS= read -r line; do
@@ -22,7 +22,7 @@ done > missing
 is_empty missing
 says out 'Solvent vapour'
 run 0 pass cabinet --patch 'lid strip' --dye red=1/4 --dye black=1/2 --passes 2
-run 0 photo cabinet "$demo/cabinet-lid-2.jpg" --view lid
+run 0 photo cabinet "$demo/cabinet-lid-2.jpg" --view lid --lamp 'shop lamp'
 says out 'with the marks of the last photo of this view'
 run 0 history cabinet --json
 # What the pass did, against the truth of the two renderings (their NAME.json): within half a CIEDE2000.
@@ -44,4 +44,24 @@ says out 'right door: LEAVE IT.'
 run 0 read "$demo/hall-bench.jpg" --marks "$demo/hall-bench-marks.json"
 says out 'seat patch: TOO DARK FOR DYE.'
 says out 'back board 2: TONE IT.'
+# The sheet, as the README has it.
+run 0 start front
+run 0 photo front "$demo/cabinet-front.jpg" --marks "$demo/cabinet-front-marks.json" --view front --lamp 'shop lamp'
+run 0 set front --coats 2 --over all --recoat 30 --card-size 11x8cm
+run 0 advise front
+says out 'TODAY: '
+grep -A2 '^    TODAY' "$tree/README.md" > sample
+sed -n 's/^    //p' sample | while IFS= read -r line; do
+    grep -qF -- "$line" out || echo "$line"
+done > missing
+is_empty missing
+grep -A2 'In this order' "$tree/README.md" | sed -n 's/^    //p' | while IFS= read -r line; do
+    grep -qF -- "$line" out || echo "$line"
+done > missing
+is_empty missing
+
+# Under the customer's lamp the strip is read near its truth again, and set beside the other.
+run 0 photo cabinet "$demo/cabinet-lid-3.jpg" --view lid --lamp "customer's lamp"
+run 0 lamps cabinet
+says out "under customer's lamp (photo"
 done_testing

@@ -31,7 +31,8 @@ says out 'GUESS'
 [ "$(grep -c 'Reminder only' out)" -eq 1 ] && good || bad 'one line of caution'
 says_not out '  - '
 run 0 advise cabinet --json
-json 'it["jars"] == [] and [p["patch"] for p in it["patches"]] == ["strip"]'
+json '[p["patch"] for p in it["patches"]] == ["strip"] and [j["jar"] for j in it["jars"]] == [None]'
+json 'it["jars"][0]["liquid"] == it["patches"][0]["next"]["liquid"] and it["order"] == [{"patch":"strip","of_jars":0}]'
 run 0 advise cabinet --exit-status
 run 2 advise cabinet --patch stirp
 refused 'Name one of: strip.'

@@ -186,6 +186,7 @@ run 0 note cabinet 'hinge side first' --part left
 says out 'Saved: note on left: hinge side first'
 run 2 note cabinet ' '
 refused 'nothing in it'
+run 0 set cabinet --coats 2 --over repairs --recoat 30 --card-size 86x54mm --per-pass 80ml --area strip=120cm2
 run 0 approve cabinet --by customer --lamp 'hall lamp'
 run 0 history cabinet
 says out 'The job is approved by customer under the lamp hall lamp.'
@@ -366,7 +367,7 @@ for python in python3 /usr/bin/python3; do
     if [ $validated = no ] && "$python" -c 'import jsonschema' 2> /dev/null; then
         validated=yes
         "$python" "$tree/tests/cli/check_log.py" "$tree/src/job/log.schema.json" cabinet job_started photo_added measured \
-            part_named reading plan_shown pass_laid coat_laid taken_off jar_mixed correction note approval > out 2>&1 &&
+            part_named reading plan_shown pass_laid coat_laid taken_off jar_mixed correction note approval setting > out 2>&1 &&
             good || bad 'the log does not fit its schema'
     fi
 done

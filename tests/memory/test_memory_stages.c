@@ -5,6 +5,7 @@
 // have their memory from the same place.
 //
 //   test_memory_stages [all]      without `all` the later ones in strides, as most lie in loops
+#include "saved_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "huewright/measure.h"
@@ -56,11 +57,7 @@ static picture bench(hw_lab repair)
 
 static void write_photo(const char *path, picture made)
 {
-    size_t count = 0;
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path);
 }
 
 static void mark(hw_marks *to, hw_role role, const char *name, const char *region)

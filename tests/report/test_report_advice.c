@@ -29,7 +29,9 @@ static hw_advice advice_made(void)
 static void text(void)
 {
     hw_advice advice = advice_made();
-    hw_day day = {.advice = &advice, .count = 1};
+    hw_day_part part = {.laid_ml = (double)NAN, .minutes = (double)NAN, .hours = 1.5};
+    part.need.pass_ml = (double)NAN;
+    hw_day day = {.advice = &advice, .part = &part, .count = 1};
     hw_report_style style = {0};
     hw_error err = {0};
     char *out = NULL;
@@ -43,7 +45,7 @@ static void text(void)
              "strength (guess)");
     check_holds(out, "after 1 pass: gap 4.3 (3.3 to 5.3)");
     check_holds(out, "1 in 200");
-    check_holds(out, "2 passes laid on it so far");
+    check_holds(out, "So far: 2 passes laid on it, 1.5 hours of work.");
     check_holds(out, hw_caution_one_line());
     hw_report_free(out);
     day.cautions_full = true;

@@ -1,5 +1,6 @@
 // The steps on a small picture made here: read, a job with two photos and a pass, advice, states,
 // and every allocation failing in turn.
+#include "saved_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "huewright/report.h"
@@ -28,13 +29,9 @@ static void add_figure(picture *made)
 static void write_picture(const char *path, hw_lab repair)
 {
     picture made = shop_picture();
-    size_t count = 0;
     add_figure(&made);
     picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path);
 }
 
 static void remove_job(void)

@@ -1,5 +1,6 @@
 // A step board from photo to shelf: the density painted comes out, the shelf keeps it, nothing is kept of a
 // board that is refused, and memory may run out anywhere.
+#include "saved_picture.h"
 #include "shop.h"
 #include "steps_internal.h"
 
@@ -33,11 +34,7 @@ static void make_photo(void)
         picture_fill(&made, (size_t)(120 + 65 * n), 20, 60, 80, hw_tone_under(oak, d[0]));
         picture_fill(&made, (size_t)(120 + 65 * n), 130, 60, 80, hw_tone_under(oak, d[1]));
     }
-    size_t count = 0;
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(photo_path, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, photo_path);
 }
 
 static hw_marks marks_of(const char *first, const char *second)

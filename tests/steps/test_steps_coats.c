@@ -1,6 +1,7 @@
 // Coats to come over whole jobs, on small pictures whose colours are known: a guess until a coat was photographed before and
 // after, then what that coat did. The coats here are layers of a known density (tone_layer.c, held to worked colours in
 // test_tone_worked.c).
+#include "saved_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "steps_internal.h"
@@ -38,13 +39,9 @@ static hw_lab under(hw_lab wood, int coats)
 static void photograph(int on_repair, int on_old)
 {
     picture made = shop_picture();
-    size_t count = 0;
     picture_fill(&made, 270, 20, 100, 200, under(repair, on_repair));
     picture_fill(&made, 140, 20, 100, 200, under(shop_old, on_old));
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path_photo);
     hw_part_state said = {.part = "new", .state = HW_STATE_FINISHED};
     hw_photo_request request = {.folder = path_job,
                                 .read = {.photo_path = path_photo, .marks = shop_marks()},

@@ -3,6 +3,7 @@
 #include "base_internal.h"
 #include "huewright/report.h"
 #include "scratch.h"
+#include "saved_picture.h"
 #include "shop.h"
 #include "steps_internal.h"
 
@@ -13,13 +14,9 @@ static const hw_lab grey = {49.5, 0, 0};
 static void write_picture(const char *name, hw_lab card, hw_lab repair)
 {
     picture made = shop_picture();
-    size_t count = 0;
     picture_fill(&made, 20, 20, 80, 80, card);
     picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(in("%s", name), png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, in("%s", name));
 }
 
 static void add_mark(hw_marks *marks, hw_role role, const char *name, const char *region)

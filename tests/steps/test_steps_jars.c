@@ -1,6 +1,7 @@
 // Jars over whole jobs, on small pictures whose colours are known: passes out of a jar mixed too strong teach that jar,
 // advice and forecasts count with it, and the next job that carries it knows it. The layers are the law of
 // Bouguer, Lambert and Beer in three bands.
+#include "saved_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "steps_internal.h"
@@ -46,12 +47,8 @@ static hw_lab under(double amount)
 static void photograph(const char *job, hw_lab repair)
 {
     picture made = shop_picture();
-    size_t count = 0;
     picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path_photo);
     hw_error err = {0};
     hw_photo_result result = {0};
     hw_part_state said = {.part = "new", .state = HW_STATE_SEALED};
@@ -171,7 +168,7 @@ static void test_jars(void)
 
     // Advice in the next job that asks for the liquid of a jar counts with that jar, and says so.
     hw_advise_request ask = {.folder = path_next, .shelf_path = path_shelf};
-    hw_advise_result told = {0};
+    hw_day told = {0};
     photograph(path_next, (hw_lab){52.2, 8.2, 25.0});
     if (check_true(hw_steps_advise(&ask, NULL, clock_now++, &told, &err) == HW_OK) &&
         check_true(told.count == 1)) {
@@ -181,7 +178,7 @@ static void test_jars(void)
         check_holds(advice->full_strength, "Jar 2 is about 1.");
         check_holds(advice->full_strength, "times as strong as it says");
     }
-    hw_advise_result_free(&told);
+    hw_day_free(&told);
 }
 
 // Another computer, whose shelf has never heard of ruby; and one where it was taken off.

@@ -1,6 +1,7 @@
 // What is said beside advice of another lamp, and which photo advice rests on.
 #include "base_internal.h"
 #include "scratch.h"
+#include "saved_picture.h"
 #include "shop.h"
 #include "steps_internal.h"
 
@@ -10,13 +11,9 @@ static int64_t now = 1790000000;
 static void write_picture(const char *name, hw_lab old, hw_lab repair)
 {
     picture made = shop_picture();
-    size_t count = 0;
     picture_fill(&made, 140, 20, 100, 200, old);
     picture_fill(&made, 270, 20, 100, 200, repair);
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(in("%s", name), png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, in("%s", name));
 }
 
 // Leaves the job opened.

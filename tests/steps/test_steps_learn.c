@@ -342,11 +342,7 @@ static void test_wet_old_wood(void)
     make_clean();
     start("wet");
     picture made = shop_picture();
-    size_t count = 0;
-    uint8_t *png = picture_png(&made, &count);
-    check_true(hw_file_replace(path_photo, png, count, NULL) == HW_OK);
-    free(png);
-    picture_free(&made);
+    save_picture(&made, path_photo);
     hw_part_state wet = {.part = "old", .state = HW_STATE_NOT_DRY};
     hw_photo_request request = {.folder = path_job,
                                 .read = {.photo_path = path_photo, .marks = shop_marks()},

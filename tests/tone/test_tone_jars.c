@@ -4,6 +4,7 @@
 // The model is that of the header and of the comments in src/tone/tone_learn.c, typed again here: factors of the
 // shop's boards, of the day and of each jar as logarithms; s.d. 0.20, 0.10 and 0.10, the last with a
 // heavy tail.
+#include "normal.h"
 #include "check.h"
 #include "huewright/tone.h"
 #include "known.h"
@@ -86,41 +87,6 @@ static hw_observation seen_of(const sight *s, long number, const char *dye)
 }
 
 // ---- Sampling ----------------------------------------------------------------------
-
-static bool root_of(double *m, int n)
-{
-    for (int r = 0; r < n; r++) {
-        for (int c = 0; c <= r; c++) {
-            double sum = m[r * n + c];
-            for (int k = 0; k < c; k++) {
-                sum -= m[r * n + k] * m[c * n + k];
-            }
-            if (r == c && !(sum > 0.0)) {
-                return false;
-            }
-            m[r * n + c] = r == c ? sqrt(sum) : sum / m[c * n + c];
-        }
-    }
-    return true;
-}
-
-static double log_normal(double *covariance, const double *residual, int n)
-{
-    double solved[ROWS], squared = 0.0, log_root = 0.0;
-    if (!root_of(covariance, n)) {
-        return -INFINITY;
-    }
-    for (int r = 0; r < n; r++) {
-        double sum = residual[r];
-        for (int k = 0; k < r; k++) {
-            sum -= covariance[r * n + k] * solved[k];
-        }
-        solved[r] = sum / covariance[r * n + r];
-        squared += solved[r] * solved[r];
-        log_root += log(covariance[r * n + r]);
-    }
-    return -0.5 * squared - log_root;
-}
 
 typedef struct draw {
     double own[3]; // the dye, its group's factor in it

@@ -2,6 +2,7 @@
 // drawn 200 000 times from what is known before, each draw weighted by how probable it makes the
 // observations (Kong, Liu and Wong 1994; any textbook of Bayesian statistics); no linear step and no
 // search for a maximum. The model is that of the header, typed again here.
+#include "normal.h"
 #include "check.h"
 #include "huewright/tone.h"
 #include "picture.h"
@@ -12,45 +13,6 @@
 
 // Standard deviations of logarithms that are stated in src/tone/tone_learn.c.
 static const double u_boards = 0.20, u_shop = 0.40, u_day = 0.10, u_pass = 0.12;
-
-// ---- Small matrices, apart from the program's ---------------------------------------
-
-// Lower root in place; false where there is none.
-static bool root_of(double *m, int n)
-{
-    for (int r = 0; r < n; r++) {
-        for (int c = 0; c <= r; c++) {
-            double sum = m[r * n + c];
-            for (int k = 0; k < c; k++) {
-                sum -= m[r * n + k] * m[c * n + k];
-            }
-            if (r == c && !(sum > 0.0)) {
-                return false;
-            }
-            m[r * n + c] = r == c ? sqrt(sum) : sum / m[c * n + c];
-        }
-    }
-    return true;
-}
-
-// ln of the normal density of `residual` but for a constant.
-static double log_normal(double *covariance, const double *residual, int n)
-{
-    double solved[ROWS], squared = 0.0, log_root = 0.0;
-    if (!root_of(covariance, n)) {
-        return -INFINITY;
-    }
-    for (int r = 0; r < n; r++) {
-        double sum = residual[r];
-        for (int k = 0; k < r; k++) {
-            sum -= covariance[r * n + k] * solved[k];
-        }
-        solved[r] = sum / covariance[r * n + r];
-        squared += solved[r] * solved[r];
-        log_root += log(covariance[r * n + r]);
-    }
-    return -0.5 * squared - log_root;
-}
 
 // ---- The cases ---------------------------------------------------------------------
 

@@ -64,22 +64,12 @@ static void ask(day *d, const hw_liquid *mixed, size_t mixed_count)
                              NULL) == HW_OK);
 }
 
-static bool same_liquid(const hw_liquid *one, const hw_liquid *other)
-{
-    bool same = one->count == other->count;
-    for (size_t k = 0; same && k < one->count; k++) {
-        same = strcmp(one->dose[k].dye, other->dose[k].dye) == 0 &&
-               one->dose[k].strength == other->dose[k].strength;
-    }
-    return same;
-}
-
 // ---- What holds for every sheet ----------------------------------------------------
 
 static bool is_jar(const hw_sheet *sheet, const hw_liquid *liquid)
 {
     for (size_t i = 0; i < sheet->jar_count; i++) {
-        if (same_liquid(&sheet->jar[i].liquid, liquid)) {
+        if (hw_liquid_is_same(&sheet->jar[i].liquid, liquid)) {
             return true;
         }
     }
@@ -115,7 +105,7 @@ static void check_way(const day *d, size_t i, const hw_tone_rules *rules)
             families |= 1u << hw_known_find(known, liquid->dose[n].dye)->family;
         }
         passes += way->layer[k].passes;
-        if (same_liquid(liquid, &advice->next.liquid)) {
+        if (hw_liquid_is_same(liquid, &advice->next.liquid)) {
             int half = way->layer[k].passes / 2 > 1 ? way->layer[k].passes / 2 : 1;
             begun = advice->next.passes <=
                     (rests_on_guess(known, liquid) ? half : way->layer[k].passes);
@@ -158,7 +148,7 @@ static void check_sheet(const day *d, const hw_tone_rules *rules, double risk_sp
     for (size_t k = 0; k < d->sheet.step_count; k++) {
         const hw_sheet_step *step = &d->sheet.step[k];
         const hw_advice *advice = &d->advice[step->patch];
-        check_true(same_liquid(&advice->next.liquid, &d->sheet.jar[step->jar].liquid));
+        check_true(hw_liquid_is_same(&advice->next.liquid, &d->sheet.jar[step->jar].liquid));
         check_true(k == 0 || step->jar > step[-1].jar ||
                    (step->jar == step[-1].jar &&
                     advice->next_risk >= d->advice[step[-1].patch].next_risk));
@@ -496,7 +486,7 @@ static void test_one_patch(void)
     ask(&d, NULL, 0);
     check_true(d.before[0].has_next && memcmp(&d.advice[0], &d.before[0], sizeof d.advice[0]) == 0);
     check_true(d.sheet.jar_count == 1 && d.sheet.step_count == 1 && d.sheet.fewest);
-    check_true(same_liquid(&d.sheet.jar[0].liquid, &d.before[0].next.liquid));
+    check_true(hw_liquid_is_same(&d.sheet.jar[0].liquid, &d.before[0].next.liquid));
     check_true(!d.sheet.jar[0].mixed && d.sheet.jar[0].patches == 1);
     check_true(d.sheet.jar[0].passes == d.before[0].next.passes);
     make_day(&d, 0, &known, NULL, 7);
@@ -538,7 +528,7 @@ static void test_mixed(void)
     ask(&d, mixed, 2);
     check_sheet(&d, &rules, 0.0);
     check_true(d.sheet.jar_count == 1 && d.sheet.jar[0].mixed && d.sheet.jar[0].patches == 2);
-    check_true(same_liquid(&d.sheet.jar[0].liquid, &mixed[1]));
+    check_true(hw_liquid_is_same(&d.sheet.jar[0].liquid, &mixed[1]));
     for (size_t i = 0; i < 2; i++) {
         check_true(d.advice[i].by_sheet && d.advice[i].next.liquid.dose[0].strength == 0.4);
         check_text(d.advice[i].sheet_plan.mix, "brown at 0.4 of full strength");
@@ -622,7 +612,7 @@ static void test_many(void)
     ask(&again, NULL, 0);
     check_true(again.sheet.jar_count == d.sheet.jar_count);
     for (size_t i = 0; i < d.count; i++) {
-        check_true(same_liquid(&again.advice[i].next.liquid, &d.advice[i].next.liquid) &&
+        check_true(hw_liquid_is_same(&again.advice[i].next.liquid, &d.advice[i].next.liquid) &&
                    again.advice[i].next.passes == d.advice[i].next.passes);
         check_text(again.advice[i].why, d.advice[i].why);
     }
