@@ -57,34 +57,38 @@ static hw_state surface_at(const hw_job *job, const char *part, long place)
                             : HW_STATE_UNKNOWN;
 }
 
-// Coats that nobody logged. Old wood has its finish unless it is said to be bare; a repair that was toned without
-// a word is sealed, but one whose first coat is logged had none before.
+// Coats that nobody logged. Old wood has its finish unless it is said to be bare, and a repair of which nothing is said
+// is taken as its old wood is, so that nothing is made of a difference that nobody knows; but one whose first coat is
+// logged had none before. Damp wood shows the wet step already.
 static int unlogged_coats(hw_state state, hw_role role, bool some_logged)
 {
     switch (state) {
     case HW_STATE_BARE:
-    case HW_STATE_DAMP:
         return 0;
+    case HW_STATE_DAMP:
     case HW_STATE_SEALED:
         return coats_of_sealed;
     case HW_STATE_FINISHED:
     case HW_STATE_RUBBED_OUT:
         return coats_of_finished;
     default:
-        return role == HW_ROLE_TARGET ? coats_of_finished : some_logged ? 0 : coats_of_sealed;
+        return role == HW_ROLE_PATCH && some_logged ? 0 : coats_of_finished;
     }
 }
 
 static void say_assumed(hw_state state, int taken, const char *part, char *out, size_t size)
 {
-    bool said =
-        state == HW_STATE_SEALED || state == HW_STATE_FINISHED || state == HW_STATE_RUBBED_OUT;
+    bool said = state == HW_STATE_SEALED || state == HW_STATE_DAMP || state == HW_STATE_FINISHED ||
+                state == HW_STATE_RUBBED_OUT;
     const char *what = taken == 1 ? "one coat" : "several coats";
     if (taken == 0) {
         out[0] = 0;
     } else if (said) {
         hw_format_text(out, size, "%s is said to be %s: taken as %s that nobody logged.", part,
-                       state == HW_STATE_SEALED ? "sealed" : "finished", what);
+                       state == HW_STATE_SEALED ? "sealed"
+                       : state == HW_STATE_DAMP ? "damp"
+                                                : "finished",
+                       what);
     } else {
         hw_format_text(out, size, "Nothing is said of the surface of %s: taken as %s.", part, what);
     }

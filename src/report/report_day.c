@@ -5,7 +5,7 @@
 // A jar that stands mixed is called by its number; one to be mixed by a letter until it has one.
 //
 // JSON beside each repair: "spent":{"hours","passes","ml"},"need":{"area_cm2","area_from_card","pass_ml","ml_m2","assumption",
-// "minutes"},"coats":null or {"on_patch","on_target","guess","seen","held","patch_lab","patch_low","patch_high","target_lab",
+// "minutes"},"coats":null or {"on_patch","on_target","guess","seen","seen_elsewhere","held","patch_lab","patch_low","patch_high","target_lab",
 // "target_low","target_high","de00","de00_low","de00_high","assumed"},"lamp":{"seen","last_step","words"}. Each of
 // "jars": {"jar": its number or null,"liquid","repairs","passes","need_ml","left_ml","mix": null or as report_jar.c says};
 // "order": [{"patch","of_jars": its place among "jars", from 0}]. What is not known is null.
@@ -253,11 +253,14 @@ static void add_coats(hw_text *text, const hw_day_part *part)
     if (ahead->guess) {
         hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
     } else {
-        hw_text_add(text, ". Learned from %zu reading%s of coats here.", part->coats_seen,
+        hw_text_add(text, ". Learned from %zu reading%s of coats here", part->coats_seen,
                     part->coats_seen == 1 ? "" : "s");
+        if (part->coats_elsewhere > 0) {
+            hw_text_add(text, " and %zu in earlier jobs", part->coats_elsewhere);
+        }
+        hw_text_add(text, ".");
     }
-    hw_text_add(text, "%s",
-                part->held ? " So it is planned lighter than the old wood now is." : "");
+    hw_text_add(text, "%s", part->held ? " So the aim is lighter than the old wood now is." : "");
     if (part->assumed[0]) {
         hw_text_add(text, " ");
         hw_report_add_clean(text, part->assumed);
@@ -333,6 +336,7 @@ static void add_coats_json(hw_json *told, const hw_day_part *part)
     hw_json_add_number(coats, "on_target", (double)ahead->target.to_come);
     hw_json_add_bool(coats, "guess", ahead->guess);
     hw_json_add_number(coats, "seen", (double)part->coats_seen);
+    hw_json_add_number(coats, "seen_elsewhere", (double)part->coats_elsewhere);
     hw_json_add_bool(coats, "held", part->held);
     hw_report_json_lab(coats, "patch_lab", ahead->patch_lab);
     hw_report_json_lab(coats, "patch_low", ahead->patch_low);

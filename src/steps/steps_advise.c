@@ -346,6 +346,21 @@ static hw_status prepare_patch(work *w, size_t index, const hw_event *photo,
     return status;
 }
 
+// Does its first coat still come, beside old wood that has its finish? That coat does more than any toner.
+static bool stopped_by_coats(const work *w, size_t index, hw_advice *out)
+{
+    const hw_steps_coats *coats = &w->asked[index].coats;
+    if (!coats->to_come || coats->ahead.patch.so_far > 0 || coats->ahead.target.so_far == 0) {
+        return false;
+    }
+    *out = stop_advice(w, w->patch[index]);
+    hw_format_text(out->why, sizeof out->why,
+                   "No coat lies on it yet, and the first one will darken it by more than toner "
+                   "does (about %.0f L*, a guess). Seal it, let it dry, photograph it, ask again.",
+                   fmax(coats->gap.patch_lab.L - coats->ahead.patch_lab.L, 1.0));
+    return true;
+}
+
 static hw_status advise_patch(work *w, size_t index, hw_error *err)
 {
     const char *patch = w->patch[index];
@@ -376,7 +391,7 @@ static hw_status advise_patch(work *w, size_t index, hw_error *err)
                        "no old wood is marked to compare it with");
     }
     status = prepare_patch(w, index, photo, gap, err);
-    if (status == HW_OK) {
+    if (status == HW_OK && !stopped_by_coats(w, index, out)) {
         status = hw_tone_advise(&w->wanted[index], out, err);
     }
     w->risk_here += status == HW_OK && out->has_next ? out->next_risk : 0.0;
@@ -412,7 +427,11 @@ static void fill_plan(const work *w, size_t index, hw_plan_event *plan)
     plan->cautions_full = w->day->cautions_full && advice->has_next;
     if (advice->has_next) {
         plan->forecast = advice->after_next.lab;
-        plan->forecast_de00 = advice->after_next.de00;
+        // To the old wood, as readings tell it, also where the aim is another one.
+        plan->forecast_de00 =
+            w->asked[index].coats.aimed
+                ? hw_ciede2000(w->asked[index].coats.old_wood, advice->after_next.lab)
+                : advice->after_next.de00;
         plan->risk = advice->next_risk;
         plan->dye_count =
             hw_steps_used_dyes(&w->shelf, &w->asked[index].known, &advice->next.liquid, plan->dye);

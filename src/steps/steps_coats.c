@@ -14,13 +14,14 @@ static void add_assumed(hw_steps_coats *out, const char *sentence)
     }
 }
 
-// The old wood as one: of its pieces beside the patch the least of each, so that no repair is made darker on account of
-// coats that only some of them get.
-static hw_coats_on old_wood(const hw_job *job, const hw_marks *marks, const char *patch,
+// The old wood as one: of its pieces beside the patch the most coats so far and the least to come, so that no repair is
+// made darker on account of what coats do to some of them only.
+static hw_coats_on old_wood(const hw_job *job, const hw_event *photo, const char *patch,
                             hw_steps_coats *out)
 {
-    const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
-    hw_coats_on least = {INT_MAX, INT_MAX};
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, patch);
+    const hw_marks *marks = hw_steps_wood_marks(job, photo, patch);
+    hw_coats_on all = {0, INT_MAX};
     bool any = false;
     size_t assumed = 0;
     char last[sizeof((hw_job_coats *)NULL)->assumed] = "";
@@ -28,8 +29,8 @@ static hw_coats_on old_wood(const hw_job *job, const hw_marks *marks, const char
         const hw_mark *target = &marks->mark[i];
         if (target->role == HW_ROLE_TARGET && hw_mark_is_beside(mark, target)) {
             hw_job_coats coats = hw_job_coats_on(job, HW_ROLE_TARGET, target->name);
-            least.so_far = coats.on.so_far < least.so_far ? coats.on.so_far : least.so_far;
-            least.to_come = coats.on.to_come < least.to_come ? coats.on.to_come : least.to_come;
+            all.so_far = coats.on.so_far > all.so_far ? coats.on.so_far : all.so_far;
+            all.to_come = coats.on.to_come < all.to_come ? coats.on.to_come : all.to_come;
             assumed += coats.assumed[0] != 0;
             hw_copy_text(last, sizeof last, coats.assumed);
             any = true;
@@ -40,16 +41,16 @@ static hw_coats_on old_wood(const hw_job *job, const hw_marks *marks, const char
     } else if (assumed > 1) {
         add_assumed(out, "Of the surface of the old wood not all is said: taken as several coats.");
     }
-    return any ? least : (hw_coats_on){0, 0};
+    return any ? all : (hw_coats_on){0, 0};
 }
 
 void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event *photo,
                        const hw_comparison *gap, hw_steps_coats *out)
 {
-    *out = (hw_steps_coats){.gap = *gap};
+    *out = (hw_steps_coats){.gap = *gap, .old_wood = gap->target_lab};
     hw_job_coats patch = hw_job_coats_on(job, HW_ROLE_PATCH, gap->patch);
     add_assumed(out, patch.assumed);
-    hw_coats_on target = old_wood(job, &photo->of.photo.marks, gap->patch, out);
+    hw_coats_on target = old_wood(job, photo, gap->patch, out);
     out->to_come = patch.on.to_come > 0 || target.to_come > 0;
     if (!out->to_come) {
         return;

@@ -166,6 +166,7 @@ typedef struct hw_steps_coats {
     hw_coats_ahead ahead; // the look once they lie on it
     bool aimed;           // they do not go over both alike: `gap` is to another aim
     hw_comparison gap;    // to plan for: as read, or to what the patch must be before the coats
+    hw_lab old_wood;      // as read
     size_t seen;          // coats of this job that were learned from
     size_t elsewhere;     // and of others
     char assumed[320];    // what is taken for granted of the coats that lie there, sentences; ""

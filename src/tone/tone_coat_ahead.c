@@ -10,6 +10,8 @@
 
 // L*, chosen (common practice: 1 to 2 lighter where coats that darken are still to come on the repair alone).
 static const double hold_least = 1.0, hold_most = 2.0;
+// Less than this is not worth another aim (chosen: no photo can tell it).
+static const double hold_tellable = 0.5;
 // Of what a photo's colours are off by together, L*, a*, b*: two photos of one place read by the card alone lie
 // 0.9 apart in the mean (Euclid) with a straight tone curve and 1.8 with a bent one in our simulation
 // (job_change.c); between them, shared by two photos, and most of it light that falls on the card otherwise than on
@@ -203,11 +205,11 @@ hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request)
 
 // ---- The aim -----------------------------------------------------------------------
 
-// By the guess: 1 to 2 L* lighter, that span as its 90 %.
-static void hold_light(hw_lab guessed, hw_lab *aim, hw_covariance *more)
+// By the guess: lighter by what it says, `least` to 2 L*; 1 L* as its 90 %.
+static void hold_light(hw_lab guessed, double least, hw_lab *aim, hw_covariance *more)
 {
     double u = 0.5 * (hold_most - hold_least) / HW_NINETY;
-    aim->L += fmin(fmax(guessed.L - aim->L, hold_least), hold_most);
+    aim->L += fmin(fmax(guessed.L - aim->L, least), hold_most);
     more->m[0][0] = u * u;
 }
 
@@ -240,7 +242,8 @@ bool hw_coats_aim(const hw_coats_request *request, hw_lab *aim, hw_covariance *m
     int alone = request->patch.to_come - request->target.to_come;
     *aim = request->gap->target_lab;
     *more = (hw_covariance){{{0.0}}};
-    if (alone == 0 || (alone < 0 && request->belief->guess)) {
+    bool alike = alone == 0 && request->patch.so_far == request->target.so_far;
+    if (alike || (alone < 0 && request->belief->guess)) {
         return false;
     }
     both_parts both = parts_of(request);
@@ -249,8 +252,14 @@ bool hw_coats_aim(const hw_coats_request *request, hw_lab *aim, hw_covariance *m
         off[band] = both.target.density[band] - both.patch.density[band];
     }
     hw_lab taken_off = hw_tone_under(*aim, off);
+    if (taken_off.L < aim->L) {
+        return false; // never darker than the old wood is now: coats can still be laid, dye does not come off
+    }
+    if (request->belief->guess && alone == 0 && taken_off.L - aim->L < hold_tellable) {
+        return false; // as many over both: the gap hardly moves
+    }
     if (request->belief->guess) {
-        hold_light(taken_off, aim, more);
+        hold_light(taken_off, alone > 0 ? hold_least : 0.0, aim, more);
         return true;
     }
     *aim = taken_off;

@@ -140,7 +140,7 @@ static void test_beside(void)
     check_holds(text,
                 "Not known under another lamp. Matches that dyes make in daylight typically part "
                 "by about 1, up to 3, under a warm lamp.");
-    check_true(!strstr(text, "planned lighter"));
+    check_true(!strstr(text, "the aim is lighter"));
     hw_report_free(text);
     part->ahead.target.to_come = 0; // on the repair alone, and learned
     part->ahead.guess = false;
@@ -150,7 +150,7 @@ static void test_beside(void)
     text = text_of(&m, false);
     check_holds(text, "over the repair only");
     check_holds(text, "Learned from 3 readings of coats");
-    check_holds(text, "planned lighter than the old wood now is");
+    check_holds(text, "the aim is lighter than the old wood now is");
     check_true(!strstr(text, "typically"));
     hw_report_free(text);
 }
