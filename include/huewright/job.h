@@ -126,6 +126,7 @@ typedef struct hw_used_dye {
     hw_tool tool;
     double density[3], exponent, u_strength; // as in hw_known_dye
     bool guess;
+    hw_made made; // how its liquid of strength 1 was made; an old log line does not say
 } hw_used_dye;
 
 typedef struct hw_plan_event {
@@ -209,6 +210,8 @@ typedef struct hw_jar_event {
     char from_job
         [HW_JOB_ID_SIZE]; // carried over from the jar from_jar of that job; "": mixed for this one
     long from_jar;
+    hw_used_dye dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known; an old log line has none
+    size_t dye_count;
     char note[480];
 } hw_jar_event;
 
@@ -312,8 +315,9 @@ typedef struct hw_job hw_job;
 // job-exists, when there already is a job or the folder is not empty; what a start left that was cut
 // short (a kill, a full disk) does not count.
 HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_error *err);
-// The same with the jars of another job, under new numbers, and what was said there that holds for a shop: recoat time,
-// the card's size, what a pass takes. One write: the job has all of it or is none.
+// The same with the jars of another job, under new numbers, but for those that are empty (hw_job_jar_is_empty), and what
+// was said there that holds for a shop: recoat time, the card's size, what a pass takes. One write: the job has all
+// of it or is none.
 HW_CHECK hw_status hw_job_start_from(const char *folder, const char *title, const hw_job *from,
                                      int64_t now, hw_error *err);
 // Could it be started? Writes nothing; refuses as hw_job_start does.
@@ -493,7 +497,7 @@ size_t hw_job_sittings(const hw_job *job, double *hours);
 // Coats of finish on a part today, and clear coats that are still to come on it.
 typedef struct hw_job_coats {
     hw_coats_on on;
-    char assumed[160]; // what is not logged but taken for granted, a sentence; ""
+    char assumed[240]; // what is not logged but taken for granted, a sentence; ""
 } hw_job_coats;
 
 // `role`: HW_ROLE_PATCH or HW_ROLE_TARGET. Those to come as they were said last, less the clear coats laid on it
@@ -527,10 +531,17 @@ double hw_job_area(const hw_job *job, const char *part, bool *from_card);
 // Millilitres that a pass event took on that part: area by what a pass takes (as said, or usual for its tool:
 // hw_tone_ml_m2), with what is lost, by its passes.
 double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part);
+double hw_job_laid_ml(const hw_job *job, const hw_event *pass); // on all of its parts
 double hw_job_part_ml(const hw_job *job, const char *part); // all passes logged on it; 0: none
 double hw_job_jar_used(const hw_job *job, long number); // out of that jar in this job; 0: nothing
 // Of the volume that was mixed; never below 0.
 double hw_job_jar_left(const hw_job *job, long number);
+// Does it hold less than 1 ml by that? Not where that is not known.
+bool hw_job_jar_is_empty(const hw_job *job, long number);
+
+// Would areas be told from a card of these sides by its mark in the last photo that has one? True where there is none.
+// *sides gets how long the mark's sides are to each other, the longer over the shorter; NaN: no mark of four corners.
+bool hw_job_card_fits(const hw_job *job, const double card_mm[2], double *sides);
 
 // ---- What changed between two photos -----------------------------------------------
 

@@ -57,7 +57,7 @@ typedef struct hw_day_part {
     hw_coats_ahead ahead;
     size_t coats_seen, coats_elsewhere; // that this was learned from: of this job, of earlier ones
     bool held;                          // it is planned for what it must be before those coats
-    char assumed[320];                  // of the coats that lie there; ""
+    char assumed[480];                  // of the coats that lie there; ""
     bool lamp_seen;                     // it was photographed under two lamps as it is now
     bool last_step; // its plan ends with the next step: the last moment to look under another lamp
     char lamp[480]; // how it looks there, or that a second photo is wanted; ""
@@ -110,6 +110,7 @@ HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, c
 // A job started from an earlier one: what was taken over. `job` is the new one, `dyes` were put on the shelf.
 typedef struct hw_carried {
     const char *folder, *from, *from_title; // from_title "": it has none
+    bool passes;                            // some were laid in it
     const hw_job *job;
     const char (*dyes)[HW_NAME_SIZE];
     size_t dye_count;

@@ -43,6 +43,7 @@ typedef struct hw_start_request {
 typedef struct hw_start_result {
     hw_job *job;          // the new one, opened; owned
     char from_title[480]; // of the earlier one; ""
+    bool passes;          // some were laid in it: what they showed is on the shelf
     char (*dyes)
         [HW_NAME_SIZE]; // that were put on the shelf as the earlier job's log knew them; owned
     size_t dye_count;
@@ -51,10 +52,10 @@ typedef struct hw_start_result {
 
 void hw_start_result_free(hw_start_result *result);
 
-// What the earlier job showed of its dyes joins the shelf, and so do dyes that it used and the shelf lacks (a family's
-// guess only where a jar holds it); not those taken off it. Then the new job is made, with the jars and the
-// settings, in one write. Where the shelf cannot be written that is a warning. HW_ERR_CALL with the
-// codes start-same, job-exists; HW_ERR_INPUT job-missing, job-damaged.
+// What the earlier job showed of its dyes joins the shelf, and so do dyes that it laid or mixed and the shelf lacks (a
+// family's guess only where a jar holds it); not those taken off it. Then the new job is made, with the jars that hold
+// something and the settings, in one write. Where the shelf cannot be written that is a warning. HW_ERR_CALL
+// with the codes start-same, job-exists; HW_ERR_INPUT job-missing, job-damaged.
 HW_CHECK hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits,
                                        int64_t now, hw_start_result *out, hw_error *err);
 
@@ -154,7 +155,8 @@ typedef struct hw_fix_request {
     int passes;
     bool sets_minutes; // to minutes; NaN: not said
     double minutes;
-    double hours;           // of work
+    bool sets_hours; // to hours of work; 0: not said
+    double hours;
     bool sets_before_photo; // to before_photo; 0: it was done when it was logged
     long before_photo;
     bool has_card_lab; // of a photo: it is read again by this colour of the card

@@ -21,6 +21,7 @@ static hw_status start_from(const cli_call *call, hw_error *err)
         hw_carried carried = {.folder = request.folder,
                               .from = request.from,
                               .from_title = result.from_title,
+                              .passes = result.passes,
                               .job = result.job,
                               .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
                               .dye_count = result.dye_count,

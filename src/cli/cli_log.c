@@ -277,6 +277,7 @@ static hw_status fix_from_options(const cli_call *call, hw_fix_request *request,
         status = cli_take_number(call, "minutes", &request->minutes, err);
     }
     if (status == HW_OK) {
+        request->sets_hours = cli_has(call, "hours");
         status = cli_take_number(call, "hours", &request->hours, err);
     }
     return status == HW_OK ? take_before_photo(call, request, err) : status;

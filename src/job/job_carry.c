@@ -1,5 +1,5 @@
-// job_carry.c: what a new job takes over from an earlier one: its jars, under new numbers, and what was said that holds
-// for a shop rather than for a piece. Areas and coats to come are the piece's own.
+// job_carry.c: what a new job takes over from an earlier one: its jars, under new numbers, but for empty ones, and what was
+// said that holds for a shop rather than for a piece. Areas and coats to come are the piece's own.
 #include "job_internal.h"
 
 #include <math.h>
@@ -8,10 +8,7 @@ static hw_new_event jar_event(const hw_job *from, const hw_jar_event *jar, long 
 {
     hw_jar_event carried = *jar;
     carried.jar = number;
-    carried.volume_ml = hw_job_jar_left(from, jar->jar);
-    if (!(carried.volume_ml > 0.0)) {
-        carried.volume_ml = (double)NAN;
-    }
+    carried.volume_ml = hw_job_jar_left(from, jar->jar); // NaN: not known
     if (!jar->from_job[0]) { // one that was carried before keeps where it came from
         hw_copy_text(carried.from_job, sizeof carried.from_job, hw_job_id(from));
         carried.from_jar = jar->jar;
@@ -20,14 +17,20 @@ static hw_new_event jar_event(const hw_job *from, const hw_jar_event *jar, long 
                           .body = hw_event_jar_json(&carried)};
 }
 
+// 0 in an event, NaN in what holds.
+static double said_or_0(double value)
+{
+    return isfinite(value) ? value : 0.0;
+}
+
 // False: nothing was said that is carried.
 static bool settings_event(const hw_job *from, hw_new_event *out)
 {
     hw_job_settings now = hw_job_settings_now(from);
-    hw_setting_event carried = {.recoat_minutes = now.recoat_minutes,
-                                .card_mm = {now.card_mm[0], now.card_mm[1]},
-                                .ml_m2 = now.ml_m2};
-    if (!isfinite(now.recoat_minutes) && !isfinite(now.card_mm[0]) && !isfinite(now.ml_m2)) {
+    hw_setting_event carried = {.recoat_minutes = said_or_0(now.recoat_minutes),
+                                .card_mm = {said_or_0(now.card_mm[0]), said_or_0(now.card_mm[1])},
+                                .ml_m2 = said_or_0(now.ml_m2)};
+    if (carried.recoat_minutes == 0.0 && carried.card_mm[0] == 0.0 && carried.ml_m2 == 0.0) {
         return false;
     }
     *out = (hw_new_event){.name = hw_event_kind_name(HW_EVENT_SETTING),
@@ -45,7 +48,7 @@ size_t hw_job_carry(const hw_job *from, hw_new_event *out)
     size_t count = 0;
     for (size_t i = 0; i < hw_job_event_count(from); i++) {
         const hw_event *event = hw_job_event(from, i);
-        if (event->kind == HW_EVENT_JAR_MIXED) {
+        if (event->kind == HW_EVENT_JAR_MIXED && !hw_job_jar_is_empty(from, event->of.jar.jar)) {
             out[count] = jar_event(from, &event->of.jar, (long)count + 1);
             count++;
         }

@@ -2,7 +2,8 @@
 //
 // What lies on a part follows from the log (job_history.c). Finish that nobody logged is known from what was said of
 // the surface: then coats are taken for granted, and that is said. A change is an observation of coats where,
-// between two photos that can be compared, coats were laid on the part and nothing else was done to it.
+// between two photos that can be compared, coats were laid on the part and nothing else was done to it. A picture that
+// was there before the coats is no second one of what they did.
 #include "job_internal.h"
 
 #include <limits.h>
@@ -223,11 +224,11 @@ static bool has_coat(const hw_job *job, const char *part)
     return false;
 }
 
-// From the latest earlier photo that this one can be compared with.
+// From the latest earlier photo that this one can be compared with, neither a picture that was there before.
 static bool observe_part(observing *o, size_t index, const hw_mark *mark)
 {
-    long now = hw_job_event(o->job, index)->number;
-    size_t tried = 0;
+    const hw_event *now = hw_job_event(o->job, index);
+    size_t tried = hw_job_photo_repeats(o->job, now, mark->name) ? back_most : 0;
     for (size_t i = index; i-- > 0 && tried < back_most;) {
         const hw_event *event = hw_job_event(o->job, i);
         bool by_card_alone;
@@ -235,9 +236,9 @@ static bool observe_part(observing *o, size_t index, const hw_mark *mark)
             !hw_marks_find(&event->of.photo.marks, mark->role, mark->name)) {
             continue;
         }
-        hw_patch_change change =
-            hw_job_coat_change(o->job, event->number, now, mark->role, mark->name, &by_card_alone);
-        if (hw_change_is_told(&change)) {
+        hw_patch_change change = hw_job_coat_change(o->job, event->number, now->number, mark->role,
+                                                    mark->name, &by_card_alone);
+        if (hw_change_is_told(&change) && !hw_job_photo_repeats(o->job, event, mark->name)) {
             return keep(o, mark->role, mark->name, &change, by_card_alone);
         }
         tried++;

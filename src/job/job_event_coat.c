@@ -93,12 +93,14 @@ hw_json *hw_event_jar_json(const hw_jar_event *jar)
         hw_json_add_number(json, "from_jar", (double)jar->from_jar);
     }
     hw_event_put_text(json, "note", jar->note);
+    hw_event_put_dyes(json, jar->dye, jar->dye_count);
     return json;
 }
 
 bool hw_event_read_jar(const hw_json *json, hw_jar_event *out)
 {
     bool carried = hw_json_member(json, "from_job") != NULL;
+    out->dye_count = hw_event_get_dyes(json, out->dye);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
     hw_event_get_text(json, "from_job", out->from_job, sizeof out->from_job);
     out->volume_ml = (double)NAN;

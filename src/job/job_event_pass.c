@@ -5,9 +5,9 @@
 
 // ---- Dyes and forecasts ------------------------------------------------------------
 
-static void put_dyes(hw_json *parent, const hw_used_dye *dyes, size_t count)
+void hw_event_put_dyes(hw_json *parent, const hw_used_dye *dyes, size_t count)
 {
-    hw_json *list = hw_json_add_array(parent, "dyes");
+    hw_json *list = count ? hw_json_add_array(parent, "dyes") : NULL;
     for (size_t i = 0; i < count; i++) {
         hw_json *one = hw_json_add_object(list, NULL);
         hw_json_add_text(one, "name", dyes[i].name);
@@ -22,15 +22,16 @@ static void put_dyes(hw_json *parent, const hw_used_dye *dyes, size_t count)
         hw_json_add_rounded(one, "exponent", dyes[i].exponent, 4);
         hw_json_add_rounded(one, "u_strength", dyes[i].u_strength, 4);
         hw_json_add_bool(one, "guess", dyes[i].guess);
+        hw_shelf_put_made(one, &dyes[i].made);
     }
 }
 
 // Lines of early versions hold none.
-static size_t get_dyes(const hw_json *list, hw_used_dye out[HW_LIQUID_DYES_MAX])
+size_t hw_event_get_dyes(const hw_json *json, hw_used_dye out[HW_LIQUID_DYES_MAX])
 {
     size_t count = 0;
-    for (const hw_json *item = hw_json_first(list); item && count < HW_LIQUID_DYES_MAX;
-         item = hw_json_next(item)) {
+    for (const hw_json *item = hw_json_first(hw_json_member(json, "dyes"));
+         item && count < HW_LIQUID_DYES_MAX; item = hw_json_next(item)) {
         hw_used_dye *dye = &out[count];
         const char *name = hw_json_member_text(item, "name");
         if (hw_name_is_usable(name) &&
@@ -41,6 +42,7 @@ static size_t get_dyes(const hw_json *list, hw_used_dye out[HW_LIQUID_DYES_MAX])
             hw_copy_text(dye->name, sizeof dye->name, name);
             hw_tool_from_name(hw_json_member_text(item, "tool"), &dye->tool);
             hw_json_bool(hw_json_member(item, "guess"), &dye->guess);
+            hw_shelf_read_made(hw_json_member(item, "made"), &dye->made);
             count++;
         }
     }
@@ -128,7 +130,7 @@ hw_json *hw_event_plan_json(const hw_plan_event *plan)
         hw_event_put_lab(json, "forecast", plan->forecast);
         hw_json_add_rounded(json, "forecast_de00", plan->forecast_de00, 2);
         hw_json_add_rounded(json, "risk", plan->risk, 6);
-        put_dyes(json, plan->dye, plan->dye_count);
+        hw_event_put_dyes(json, plan->dye, plan->dye_count);
     } else {
         hw_json_add_null(json, "next");
     }
@@ -142,7 +144,7 @@ bool hw_event_read_plan(const hw_json *json, hw_plan_event *out)
     hw_event_get_text(json, "patch", out->patch, sizeof out->patch);
     out->risk = (double)NAN;
     hw_json_member_number(json, "risk", &out->risk);
-    out->dye_count = get_dyes(hw_json_member(json, "dyes"), out->dye);
+    out->dye_count = hw_event_get_dyes(json, out->dye);
     hw_json_bool(hw_json_member(json, "stop"), &out->stop);
     hw_json_bool(hw_json_member(json, "cautions_full"), &out->cautions_full);
     if (hw_json_is_object(next)) {
@@ -172,9 +174,7 @@ hw_json *hw_event_pass_json(const hw_pass_event *pass)
     }
     hw_event_put_hours(json, pass->hours);
     hw_event_put_text(json, "note", pass->note);
-    if (pass->dye_count) {
-        put_dyes(json, pass->dye, pass->dye_count);
-    }
+    hw_event_put_dyes(json, pass->dye, pass->dye_count);
     if (pass->forecast_count) {
         put_forecasts(json, pass);
     }
@@ -193,7 +193,7 @@ bool hw_event_read_pass(const hw_json *json, hw_pass_event *out, bool *memory_ou
     out->before_photo = hw_event_get_before_photo(json);
     out->hours = hw_event_get_hours(json);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
-    out->dye_count = get_dyes(hw_json_member(json, "dyes"), out->dye);
+    out->dye_count = hw_event_get_dyes(json, out->dye);
     return out->patch_count > 0 &&
            hw_event_get_liquid(hw_json_member(json, "liquid"), &out->liquid) &&
            hw_event_get_passes(json, &out->passes) &&

@@ -61,6 +61,34 @@ const hw_event *hw_job_done_between(const hw_job *job, long before, long after, 
     return first;
 }
 
+bool hw_job_laid_between(const hw_job *job, long before, long after, const char *part)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        if (hw_pass_is_between(hw_job_event(job, i), before, after, part)) {
+            return true;
+        }
+    }
+    return false;
+}
+
+bool hw_job_photo_repeats(const hw_job *job, const hw_event *photo, const char *part)
+{
+    const char *stored = photo->of.photo.stored;
+    for (size_t i = 0; stored[0] && i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->number >= photo->number) {
+            break;
+        }
+        if (event->kind == HW_EVENT_PHOTO_ADDED && strcmp(event->of.photo.stored, stored) == 0 &&
+            hw_marks_find_wood(&event->of.photo.marks, part)) {
+            // The first of them: what was done after a later one was done after it too.
+            return hw_job_done_between(job, event->number, photo->number, part) ||
+                   hw_job_laid_between(job, event->number, photo->number, part);
+        }
+    }
+    return false;
+}
+
 long hw_event_place(const hw_event *event)
 {
     long before = event->kind == HW_EVENT_PASS_LAID   ? event->of.pass.before_photo

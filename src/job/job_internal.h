@@ -112,6 +112,10 @@ long hw_event_get_before_photo(const hw_json *json);
 void hw_event_put_hours(hw_json *json, double hours); // nothing for 0
 double hw_event_get_hours(const hw_json *json);       // 0 where there are none that can be
 
+// The job's own copy of dyes, as the member `dyes`; nothing for none.
+void hw_event_put_dyes(hw_json *parent, const hw_used_dye *dyes, size_t count);
+size_t hw_event_get_dyes(const hw_json *json, hw_used_dye out[HW_LIQUID_DYES_MAX]);
+
 // Reads an event. False: memory is out (an event that does not make sense becomes HW_EVENT_OTHER).
 bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out);
 
@@ -175,6 +179,11 @@ void hw_mend_events(hw_event *events, size_t count);
 
 // Is it a pass on this patch, laid between two photos? `before` and `after` are their event numbers.
 bool hw_pass_is_between(const hw_event *event, long before, long after, const char *patch);
+// Is a pass on that part between the two photos?
+bool hw_job_laid_between(const hw_job *job, long before, long after, const char *part);
+// Was the very file of this photo added before, and something laid on the part or taken off it since? Then it does not
+// show the part as it is where the photo stands.
+bool hw_job_photo_repeats(const hw_job *job, const hw_event *photo, const char *part);
 // As hw_job_pass_lies, of a coat.
 bool hw_job_coat_lies(const hw_job *job, const hw_event *coat, const char *part, long place);
 
@@ -239,6 +248,8 @@ void hw_standing_fill_alone(hw_patch_change *change, const hw_place *part);
 const char *hw_shelf_read_dye(const hw_json *json, hw_dye *out);
 const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out);
 const char *hw_shelf_read_coat(const hw_json *json, hw_coat_seen *out);
+void hw_shelf_put_made(hw_json *parent, const hw_made *made); // nothing where it is not said
+bool hw_shelf_read_made(const hw_json *made, hw_made *out);   // false: it says no way of making it
 hw_json *hw_shelf_dye_json(const hw_dye *dye);
 hw_json *hw_shelf_seen_json(const hw_observation *seen);
 hw_json *hw_shelf_coat_json(const hw_coat_seen *seen);

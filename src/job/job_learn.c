@@ -231,16 +231,6 @@ static bool fill_laid(const hw_job *job, const hw_patch_change *change, const ch
     return few && out->laid_count > 0;
 }
 
-static bool laid_between(const hw_job *job, long before, long after, const char *patch)
-{
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        if (hw_pass_is_between(hw_job_event(job, i), before, after, patch)) {
-            return true;
-        }
-    }
-    return false;
-}
-
 // A pass that was logged without a forecast, by an older version: tested against its family's guess, where its
 // dye bears a family's name. Strength off by half or twice is no question then.
 static bool is_absurd(const hw_observation *seen)
@@ -335,19 +325,20 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
     return true;
 }
 
-// The latest earlier photo of the patch that a photo can be compared with.
+// The latest earlier photo of the patch that a photo can be compared with. A picture that was there before tells of the
+// passes since no more than it did.
 static bool compare_back(const hw_job *job, size_t index, const char *patch, hw_patch_change *out)
 {
-    long now = hw_job_event(job, index)->number;
-    size_t tried = 0;
+    const hw_event *now = hw_job_event(job, index);
+    size_t tried = hw_job_photo_repeats(job, now, patch) ? back_most : 0;
     for (size_t i = index; i-- > 0 && tried < back_most;) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind != HW_EVENT_PHOTO_ADDED ||
             !hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
             continue;
         }
-        *out = hw_job_patch_change(job, event->number, now, patch);
-        if (hw_change_is_told(out)) {
+        *out = hw_job_patch_change(job, event->number, now->number, patch);
+        if (hw_change_is_told(out) && !hw_job_photo_repeats(job, event, patch)) {
             return true;
         }
         tried++;
@@ -364,7 +355,7 @@ static bool observe_photo(observing *o, size_t index)
         if (mark->role != HW_ROLE_PATCH || !compare_back(o->job, index, mark->name, &change)) {
             continue;
         }
-        if (!laid_between(o->job, change.photo_before, change.photo_after, mark->name)) {
+        if (!hw_job_laid_between(o->job, change.photo_before, change.photo_after, mark->name)) {
             ask_unexplained(o, &change, mark->name);
         } else if (!keep_observation(o, &change, mark->name)) {
             return false;
@@ -427,7 +418,7 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
             continue;
         }
         hw_observation seen = {.wood = change.before};
-        if (!laid_between(job, change.photo_before, change.photo_after, patch)) {
+        if (!hw_job_laid_between(job, change.photo_before, change.photo_after, patch)) {
             return change.de00_low > unexplained_above;
         }
         hw_job_change_density(&change, seen.density, &seen.covariance);

@@ -30,13 +30,29 @@ static double sides_of(const hw_mark *card)
     return fmax(one, other) / fmin(one, other);
 }
 
+static bool fits(const hw_mark *card, const double card_mm[2])
+{
+    double sides = fmax(card_mm[0], card_mm[1]) / fmin(card_mm[0], card_mm[1]);
+    return card->point_count == 4 && fabs(sides_of(card) / sides - 1.0) <= sides_off_most;
+}
+
 // Square centimetres of a square pixel, by the card; NaN: it does not tell.
 static double pixel_cm2(const hw_mark *card, const double card_mm[2])
 {
-    double mm2 = card_mm[0] * card_mm[1],
-           sides = fmax(card_mm[0], card_mm[1]) / fmin(card_mm[0], card_mm[1]);
-    bool whole = card->point_count == 4 && fabs(sides_of(card) / sides - 1.0) <= sides_off_most;
-    return whole ? mm2 / 100.0 / hw_mark_area(card) : (double)NAN;
+    return fits(card, card_mm) ? card_mm[0] * card_mm[1] / 100.0 / hw_mark_area(card) : (double)NAN;
+}
+
+bool hw_job_card_fits(const hw_job *job, const double card_mm[2], double *sides)
+{
+    const hw_mark *card = NULL;
+    for (size_t i = hw_job_event_count(job); i-- > 0 && !card;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && !event->of.photo.measured) {
+            card = hw_marks_find(&event->of.photo.marks, HW_ROLE_CARD, NULL);
+        }
+    }
+    *sides = card && card->point_count == 4 ? sides_of(card) : (double)NAN;
+    return !card || fits(card, card_mm);
 }
 
 // By the last photo that shows the part and a card that tells.
@@ -75,36 +91,83 @@ double hw_job_area(const hw_job *job, const char *part, bool *from_card)
 
 // ---- Liquid ------------------------------------------------------------------------
 
+// What does not change from pass to pass, looked up in the log once.
+enum { AREAS = 16 }; // parts kept; of more of them some are looked up again
+
+typedef struct measures {
+    const hw_job *job;
+    double ml_m2; // as it was said; NaN: not said
+    const char *part[AREAS];
+    double cm2[AREAS];
+    size_t count; // of all that were looked up
+} measures;
+
+static measures measures_of(const hw_job *job)
+{
+    return (measures){.job = job, .ml_m2 = hw_job_settings_now(job).ml_m2};
+}
+
+static double area_of(measures *known, const char *part)
+{
+    for (size_t i = 0; i < known->count && i < AREAS; i++) {
+        if (strcmp(known->part[i], part) == 0) {
+            return known->cm2[i];
+        }
+    }
+    bool from_card;
+    size_t place = known->count++ % AREAS;
+    known->part[place] = part;
+    known->cm2[place] = hw_job_area(known->job, part, &from_card);
+    return known->cm2[place];
+}
+
+static double pass_ml(measures *known, const hw_pass_event *laid, const char *part)
+{
+    hw_tool tool = laid->dye_count ? laid->dye[0].tool : HW_TOOL_UNSAID;
+    double ml_m2 = isfinite(known->ml_m2) ? known->ml_m2 : hw_tone_ml_m2(tool);
+    return area_of(known, part) / 1e4 * ml_m2 * laid->passes;
+}
+
 double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part)
 {
-    bool from_card;
-    const hw_pass_event *laid = &pass->of.pass;
-    double said = hw_job_settings_now(job).ml_m2;
-    hw_tool tool = laid->dye_count ? laid->dye[0].tool : HW_TOOL_UNSAID;
-    double ml_m2 = isfinite(said) ? said : hw_tone_ml_m2(tool);
-    return hw_job_area(job, part, &from_card) / 1e4 * ml_m2 * laid->passes;
+    measures known = measures_of(job);
+    return pass_ml(&known, &pass->of.pass, part);
 }
 
 double hw_job_part_ml(const hw_job *job, const char *part)
 {
     double sum = 0.0;
+    measures known = measures_of(job);
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        sum += hw_pass_is_on(event, part) ? hw_job_pass_ml(job, event, part) : 0.0;
+        sum += hw_pass_is_on(event, part) ? pass_ml(&known, &event->of.pass, part) : 0.0;
     }
     return sum;
+}
+
+static double laid_ml(measures *known, const hw_pass_event *pass)
+{
+    double sum = 0.0;
+    for (size_t k = 0; k < pass->patch_count; k++) {
+        sum += pass_ml(known, pass, pass->patches[k]);
+    }
+    return sum;
+}
+
+double hw_job_laid_ml(const hw_job *job, const hw_event *pass)
+{
+    measures known = measures_of(job);
+    return laid_ml(&known, &pass->of.pass);
 }
 
 double hw_job_jar_used(const hw_job *job, long number)
 {
     double sum = 0.0;
+    measures known = measures_of(job);
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        const hw_pass_event *pass = &event->of.pass;
-        for (size_t k = 0;
-             event->kind == HW_EVENT_PASS_LAID && pass->jar == number && k < pass->patch_count;
-             k++) {
-            sum += hw_job_pass_ml(job, event, pass->patches[k]);
+        if (event->kind == HW_EVENT_PASS_LAID && event->of.pass.jar == number) {
+            sum += laid_ml(&known, &event->of.pass);
         }
     }
     return sum;
@@ -118,4 +181,10 @@ double hw_job_jar_left(const hw_job *job, long number)
     }
     double left = jar->volume_ml - hw_job_jar_used(job, number);
     return left < 0.0 ? 0.0 : left; // NaN stays NaN
+}
+
+bool hw_job_jar_is_empty(const hw_job *job, long number)
+{
+    const double least_ml = 1.0; // chosen
+    return hw_job_jar_left(job, number) < least_ml;
 }

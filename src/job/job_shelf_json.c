@@ -202,15 +202,18 @@ static const char *read_tool(const hw_json *json, hw_tool *out)
                : "has a tool that huewright does not know";
 }
 
-static bool read_made(const hw_json *made, hw_made *out)
+bool hw_shelf_read_made(const hw_json *made, hw_made *out)
 {
     const char *words = hw_json_member_text(made, "words");
-    return !made || hw_json_is_null(made) ||
-           (words && hw_name_is_usable(words) &&
-            hw_copy_text(out->words, sizeof out->words, words) &&
-            read_number(made, "share", 0.0, 1.0, &out->share) &&
-            read_number(made, "g_l", 0.0, HW_MADE_MOST_G_L, &out->g_l) &&
-            (out->share > 0.0) != (out->g_l > 0.0));
+    hw_made read = {.words = ""};
+    bool good = !made || hw_json_is_null(made) ||
+                (words && hw_name_is_usable(words) &&
+                 hw_copy_text(read.words, sizeof read.words, words) &&
+                 read_number(made, "share", 0.0, 1.0, &read.share) &&
+                 read_number(made, "g_l", 0.0, HW_MADE_MOST_G_L, &read.g_l) &&
+                 (read.share > 0.0) != (read.g_l > 0.0));
+    *out = good ? read : (hw_made){.words = ""};
+    return good;
 }
 
 static const char *read_origin(const hw_json *json, hw_dye *dye)
@@ -233,7 +236,7 @@ static const char *read_origin(const hw_json *json, hw_dye *dye)
         return "has a note that is no text";
     }
     hw_copy_text(dye->note, sizeof dye->note, note ? hw_json_text(note) : "");
-    if (!read_made(hw_json_member(json, "made"), &dye->made)) {
+    if (!hw_shelf_read_made(hw_json_member(json, "made"), &dye->made)) {
         return "has a made that says no way of making it";
     }
     return NULL;
@@ -274,6 +277,16 @@ static void add_time(hw_json *parent, const char *name, int64_t at)
     hw_json_add_text(parent, name, text);
 }
 
+void hw_shelf_put_made(hw_json *parent, const hw_made *made)
+{
+    if (made->words[0]) {
+        bool powder = made->g_l > 0.0;
+        hw_json *json = hw_json_add_object(parent, "made");
+        hw_json_add_text(json, "words", made->words);
+        hw_json_add_number(json, powder ? "g_l" : "share", powder ? made->g_l : made->share);
+    }
+}
+
 hw_json *hw_shelf_dye_json(const hw_dye *dye)
 {
     hw_json *json = hw_json_new_object();
@@ -296,13 +309,7 @@ hw_json *hw_shelf_dye_json(const hw_dye *dye)
     if (dye->note[0]) {
         hw_json_add_text(json, "note", dye->note);
     }
-    if (dye->made.words[0]) {
-        bool powder = dye->made.g_l > 0.0;
-        hw_json *made = hw_json_add_object(json, "made");
-        hw_json_add_text(made, "words", dye->made.words);
-        hw_json_add_number(made, powder ? "g_l" : "share",
-                           powder ? dye->made.g_l : dye->made.share);
-    }
+    hw_shelf_put_made(json, &dye->made);
     return json;
 }
 

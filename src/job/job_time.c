@@ -83,7 +83,7 @@ size_t hw_job_sittings(const hw_job *job, double *hours)
         } else if (at > last) { // a clock that was set back counts as nothing
             sum += at - last;
         }
-        last = i == 0 || at > last ? at : last;
+        last = at; // back too: one line stamped in the future must not hide all that follow
     }
     *hours = (double)sum / 3600.0;
     return sittings;

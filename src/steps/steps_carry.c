@@ -17,14 +17,15 @@ typedef struct carrying {
 
 // ---- Dyes --------------------------------------------------------------------------
 
-// As it was known when it was first laid: what its passes taught since lies on the shelf by itself.
+// As it was known when it was first mixed or laid: what its passes taught since lies on the shelf by itself.
 static const hw_used_dye *first_used(const hw_job *from, const char *name)
 {
     for (size_t i = 0; i < hw_job_event_count(from); i++) {
-        const hw_event *event = hw_job_event(from, i);
-        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
-            if (strcmp(event->of.pass.dye[k].name, name) == 0) {
-                return &event->of.pass.dye[k];
+        size_t count;
+        const hw_used_dye *dyes = hw_steps_dyes_in(hw_job_event(from, i), &count);
+        for (size_t k = 0; k < count; k++) {
+            if (strcmp(dyes[k].name, name) == 0) {
+                return &dyes[k];
             }
         }
     }
@@ -68,20 +69,21 @@ static hw_status put_dyes(carrying *c, hw_error *err)
 {
     size_t room = 0;
     for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
-        const hw_event *event = hw_job_event(c->from, i);
-        room += event->kind == HW_EVENT_PASS_LAID ? event->of.pass.dye_count : 0;
+        size_t count;
+        hw_steps_dyes_in(hw_job_event(c->from, i), &count);
+        room += count;
     }
     c->result.dyes = hw_alloc_array(room, HW_NAME_SIZE);
     if (!c->result.dyes) {
         return hw_fail_memory(err, "taking the job's dyes");
     }
     for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
-        const hw_event *event = hw_job_event(c->from, i);
-        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
-            const hw_used_dye *used = &event->of.pass.dye[k];
+        size_t count;
+        const hw_used_dye *dyes = hw_steps_dyes_in(hw_job_event(c->from, i), &count);
+        for (size_t k = 0; k < count; k++) {
             hw_family family;
-            if (!hw_family_from_name(used->name, &family)) {
-                put_dye(c, used);
+            if (!hw_family_from_name(dyes[k].name, &family)) {
+                put_dye(c, &dyes[k]);
             }
         }
     }
@@ -97,6 +99,21 @@ static hw_status put_dyes(carrying *c, hw_error *err)
         }
     }
     return HW_OK;
+}
+
+// ---- Jars --------------------------------------------------------------------------
+
+static void warn_left_behind(carrying *c)
+{
+    for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
+        const hw_event *event = hw_job_event(c->from, i);
+        if (event->kind == HW_EVENT_JAR_MIXED && hw_job_jar_is_empty(c->from, event->of.jar.jar)) {
+            hw_warn(&c->result.warnings,
+                    "By what was laid from it jar %ld is empty, so it was left behind. If there is "
+                    "something in it, log it for the new job: huewright jar.",
+                    event->of.jar.jar);
+        }
+    }
 }
 
 // ---- The step ----------------------------------------------------------------------
@@ -130,6 +147,16 @@ static hw_status learn_old(carrying *c, hw_error *err)
     return hw_shelf_load(c->path, &c->limits, &c->shelf, err);
 }
 
+static bool has_passes(const hw_job *job)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        if (hw_job_event(job, i)->kind == HW_EVENT_PASS_LAID) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static hw_status carry(carrying *c, int64_t now, hw_error *err)
 {
     const hw_start_request *request = c->request;
@@ -140,6 +167,7 @@ static hw_status carry(carrying *c, int64_t now, hw_error *err)
     }
     if (status == HW_OK) {
         hw_warnings_append(&c->result.warnings, hw_job_warnings(c->from));
+        c->result.passes = has_passes(c->from);
         hw_copy_text(c->result.from_title, sizeof c->result.from_title, hw_job_title(c->from));
         if (request->shelf_path) {
             hw_copy_text(c->path, sizeof c->path, request->shelf_path);
@@ -154,7 +182,11 @@ static hw_status carry(carrying *c, int64_t now, hw_error *err)
     if (status == HW_OK) {
         status = hw_job_start_from(request->folder, title, c->from, now, err);
     }
-    return status == HW_OK ? hw_job_open(request->folder, &c->limits, &c->result.job, err) : status;
+    if (status == HW_OK) {
+        warn_left_behind(c);
+        status = hw_job_open(request->folder, &c->limits, &c->result.job, err);
+    }
+    return status;
 }
 
 hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits, int64_t now,

@@ -50,6 +50,13 @@ static bool wood_holds(const place *here, const hw_event *photo, const char *nam
     return true;
 }
 
+// Named as its old wood, not only old wood beside it.
+static bool is_named(const hw_mark *patch, const hw_mark *mark)
+{
+    return patch->beside_count > 0 && mark->role == HW_ROLE_TARGET &&
+           hw_mark_is_beside(patch, mark);
+}
+
 // Takes the old wood of that photo, or says why not.
 static bool take_wood(const place *here, const hw_event *photo, const hw_mark *patch,
                       hw_elsewhere *out, char *why, size_t size)
@@ -63,6 +70,11 @@ static bool take_wood(const place *here, const hw_event *photo, const hw_mark *p
             mark->role == HW_ROLE_TARGET && hw_mark_is_beside(patch, mark)
                 ? hw_reading_sample(&logged->of.reading, HW_ROLE_TARGET, mark->name)
                 : NULL;
+        if (!read && is_named(patch, mark)) {
+            hw_format_text(why, size, "the log holds no reading of %s in photo %ld", mark->name,
+                           photo->number);
+            return false;
+        }
         if (!read || out->count == HW_ELSEWHERE_MOST) {
             continue;
         }
@@ -88,6 +100,14 @@ static bool take_wood(const place *here, const hw_event *photo, const hw_mark *p
 static bool same_session(const place *here, const hw_event *photo, char *why, size_t size)
 {
     int64_t apart = here->at > photo->at ? here->at - photo->at : photo->at - here->at;
+    bool both_said = here->lamp[0] && photo->of.photo.lamp[0];
+    if (!hw_same_lamp(here->lamp, photo->of.photo.lamp) && !both_said) {
+        hw_format_text(why, size,
+                       "of photo %ld, which shows it, and this one, one of them does not say its "
+                       "lamp",
+                       photo->number);
+        return false;
+    }
     if (!hw_same_lamp(here->lamp, photo->of.photo.lamp)) {
         hw_format_text(why, size, "photo %ld, which shows it, was taken under another lamp",
                        photo->number);

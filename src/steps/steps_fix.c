@@ -40,7 +40,7 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"volume", r->volume_ml > 0.0, {jar}},
         {"passes", r->passes != 0, {pass}},
         {"minutes", r->sets_minutes, {pass}},
-        {"hours", r->hours != 0.0, {pass, coat, takeoff, HW_EVENT_NOTE}},
+        {"hours", r->sets_hours, {pass, coat, takeoff, HW_EVENT_NOTE}},
         {"place before a photo", r->sets_before_photo, {pass, coat, takeoff}},
     };
     memcpy(out, all, sizeof all);
@@ -226,6 +226,7 @@ static hw_status withdraw(hw_job *job, const hw_event *event, int64_t now, long 
                           hw_error *err)
 {
     bool can = has_note(event->kind) || event->kind == HW_EVENT_CORRECTION ||
+               event->kind == HW_EVENT_SETTING ||
                (event->kind == HW_EVENT_PART_NAMED && event->of.part.was[0]);
     if (!can) {
         char subject[40];
@@ -365,7 +366,7 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
         *before = request->before_photo;
     }
     double *hours = hours_of(event);
-    if (hours && request->hours != 0.0) {
+    if (hours && request->sets_hours) {
         *hours = request->hours;
     }
     size_t size = 0;
@@ -468,7 +469,7 @@ static hw_status check_changed(const fixing *work, const hw_fix_request *request
     if (status == HW_OK && event->kind == HW_EVENT_PASS_LAID) {
         status = hw_steps_check_amount(&event->of.pass, err);
     }
-    if (status == HW_OK && request->hours != 0.0) {
+    if (status == HW_OK && request->sets_hours) {
         status = hw_steps_check_hours(request->hours, err);
     }
     if (status == HW_OK && (request->liquid.count > 0 || request->jar > 0)) {
@@ -541,6 +542,9 @@ static hw_status make_event(fixing *work, const hw_fix_request *request, const h
     }
     bool laid_otherwise = request->liquid.count > 0 || request->jar > 0 || request->passes != 0 ||
                           request->part_count > 0 || request->sets_before_photo;
+    if (status == HW_OK && out->kind == HW_EVENT_JAR_MIXED && request->liquid.count > 0) {
+        status = hw_steps_jar_dyes(work->job, &work->shelf, &out->of.jar, err);
+    }
     if (status == HW_OK && out->kind == HW_EVENT_PASS_LAID && laid_otherwise) {
         status = forecast_again(work, old->number, &out->of.pass, err);
     }

@@ -151,6 +151,8 @@ HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, h
 HW_CHECK hw_status hw_steps_forecast_again(const hw_job *job, const hw_shelf *shelf, long number,
                                            hw_pass_event *pass, hw_error *err);
 
+// The job's own copy of dyes in that event, a pass or a jar; none in others.
+const hw_used_dye *hw_steps_dyes_in(const hw_event *event, size_t *count);
 // A dye as the job's log has it, for a shelf that has none of its name.
 hw_dye hw_steps_dye_of_log(const hw_used_dye *used);
 // Was it taken off this shelf, with what was seen of it?
@@ -159,6 +161,10 @@ bool hw_steps_is_forgotten(const hw_shelf *shelf, const char *dye);
 // The job's own copy of the dyes of a liquid; returns how many are known.
 size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw_liquid *liquid,
                           hw_used_dye out[HW_LIQUID_DYES_MAX]);
+
+// Fills those of a jar that is about to be logged.
+HW_CHECK hw_status hw_steps_jar_dyes(const hw_job *job, const hw_shelf *shelf, hw_jar_event *jar,
+                                     hw_error *err);
 
 // What the clear coats still to come mean for a patch.
 typedef struct hw_steps_coats {
@@ -169,7 +175,7 @@ typedef struct hw_steps_coats {
     hw_lab old_wood;      // as read
     size_t seen;          // coats of this job that were learned from
     size_t elsewhere;     // and of others
-    char assumed[320];    // what is taken for granted of the coats that lie there, sentences; ""
+    char assumed[480];    // what is taken for granted of the coats that lie there, sentences; ""
 } hw_steps_coats;
 
 // `photo`: the photo event (or readings of an instrument) that `gap`, of a patch with all of its old wood, was read

@@ -107,15 +107,58 @@ static void warn_unknown(const hw_shelf *shelf, const hw_pass_event *pass, hw_wa
     }
 }
 
+static bool is_old_wood(const hw_job *job, const char *part)
+{
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            hw_marks_find(&event->of.photo.marks, HW_ROLE_TARGET, part)) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static void warn_unmarked(const hw_job *job, const hw_pass_event *pass, hw_warnings *warnings)
 {
     for (size_t i = 0; i < pass->patch_count; i++) {
-        if (!hw_job_last_photo_of_patch(job, pass->patches[i])) {
+        if (hw_job_last_photo_of_patch(job, pass->patches[i])) {
+            continue;
+        }
+        if (is_old_wood(job, pass->patches[i])) {
+            hw_warn(warnings,
+                    "%s is old wood on the photos of this job: the pass is logged, but what is "
+                    "toned can no longer be matched to. If another part was meant, correct it "
+                    "with: huewright fix.",
+                    pass->patches[i]);
+        } else {
             hw_warn(warnings,
                     "No photo of this job has marked %s: the pass is logged, but its effect cannot "
                     "be known. Check the name.",
                     pass->patches[i]);
         }
+    }
+}
+
+// To two digits: more is not known of a volume that was laid.
+static double about(double ml)
+{
+    double digit = ml > 0.0 ? pow(10.0, floor(log10(ml)) - 1.0) : 1.0;
+    return round(ml / digit) * digit;
+}
+
+// `left`: in the jar before the pass. What a pass takes is known to a half of it or so (common practice, no source), and a
+// few drops are no matter (chosen).
+static void warn_overdrawn(const hw_job *job, long number, double left, hw_warnings *warnings)
+{
+    const double clearly = 1.5, least_ml = 5.0;
+    const hw_event *pass = hw_job_event_numbered(job, number);
+    double took = hw_job_laid_ml(job, pass);
+    if (took > clearly * left + least_ml) { // not where one of them is not known
+        hw_warn(warnings,
+                "Jar %ld holds about %g ml, this took about %g: is the area, the jar or the number "
+                "of passes wrong? Correct it with: huewright fix.",
+                pass->of.pass.jar, about(left), about(took));
     }
 }
 
@@ -162,7 +205,11 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
         status = hw_steps_forecast(opened, &shelf, &pass, err);
     }
     if (status == HW_OK) {
+        double left = pass.jar > 0 ? hw_job_jar_left(opened, pass.jar) : (double)NAN;
         status = hw_job_add_pass(opened, &pass, now, &number, err);
+        if (status == HW_OK) {
+            warn_overdrawn(opened, number, left, warnings);
+        }
     }
     hw_free(pass.forecast);
     if (status == HW_OK) {

@@ -31,6 +31,13 @@ bool hw_steps_is_forgotten(const hw_shelf *shelf, const char *dye)
     return false;
 }
 
+const hw_used_dye *hw_steps_dyes_in(const hw_event *event, size_t *count)
+{
+    bool jar = event->kind == HW_EVENT_JAR_MIXED, pass = event->kind == HW_EVENT_PASS_LAID;
+    *count = jar ? event->of.jar.dye_count : pass ? event->of.pass.dye_count : 0;
+    return jar ? event->of.jar.dye : event->of.pass.dye;
+}
+
 hw_dye hw_steps_dye_of_log(const hw_used_dye *used)
 {
     hw_dye dye = hw_dye_guess(used->family);
@@ -40,6 +47,7 @@ hw_dye hw_steps_dye_of_log(const hw_used_dye *used)
     dye.exponent = used->exponent;
     dye.u_strength = used->u_strength;
     dye.guess = used->guess;
+    dye.made = used->made;
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3;
              c++) { // 15 % a band beside the strength, as for a file that says none
@@ -59,9 +67,10 @@ static hw_status take_dyes_of_job(const hw_job *job, hw_shelf *shelf, hw_error *
         return HW_OK; // what a shelf of one's own does not hold was left off or taken off it
     }
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
-        for (size_t k = 0; event->kind == HW_EVENT_PASS_LAID && k < event->of.pass.dye_count; k++) {
-            const hw_used_dye *used = &event->of.pass.dye[k];
+        size_t count;
+        const hw_used_dye *dyes = hw_steps_dyes_in(hw_job_event(job, i), &count);
+        for (size_t k = 0; k < count; k++) {
+            const hw_used_dye *used = &dyes[k];
             hw_family family;
             if (hw_shelf_find(shelf, used->name) || hw_steps_is_forgotten(shelf, used->name) ||
                 hw_family_from_name(used->name, &family)) {
@@ -219,10 +228,23 @@ size_t hw_steps_used_dyes(const hw_shelf *shelf, const hw_known *known, const hw
                               .density = {dye->density[0], dye->density[1], dye->density[2]},
                               .exponent = dye->exponent,
                               .u_strength = dye->u_strength,
-                              .guess = dye->guess};
+                              .guess = dye->guess,
+                              .made = kept->made};
         hw_copy_text(used->name, sizeof used->name, dye->name);
     }
     return count;
+}
+
+hw_status hw_steps_jar_dyes(const hw_job *job, const hw_shelf *shelf, hw_jar_event *jar,
+                            hw_error *err)
+{
+    hw_known known = {0};
+    hw_status status = hw_tone_learn(shelf, hw_job_id(job), wood_of(job), &known, err);
+    if (status == HW_OK) {
+        jar->dye_count = hw_steps_used_dyes(shelf, &known, &jar->liquid, jar->dye);
+    }
+    hw_known_free(&known);
+    return status;
 }
 
 // What lay there before that place of the log, without the pass that is event `itself` (0: it is none yet).

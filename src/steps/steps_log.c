@@ -255,6 +255,25 @@ static hw_status check_areas(const hw_setting_event *setting, hw_error *err)
     return HW_OK;
 }
 
+// Said at once, while the card is at hand.
+static void warn_card(const hw_job *job, const double card_mm[2], hw_warnings *warnings)
+{
+    double marked;
+    if (!(card_mm[0] > 0.0 && card_mm[1] > 0.0) || hw_job_card_fits(job, card_mm, &marked)) {
+        return;
+    }
+    double sides = fmax(card_mm[0], card_mm[1]) / fmin(card_mm[0], card_mm[1]);
+    if (isfinite(marked)) {
+        hw_warn(warnings,
+                "The card's mark is %.2f to 1, a card of %g x %g mm %.2f to 1: no areas are told "
+                "from it. Mark the whole card or give its right sides.",
+                marked, card_mm[0], card_mm[1], sides);
+    } else {
+        hw_warn(warnings, "The card's mark has not four corners: no areas are told from it. Mark "
+                          "the whole card by its corners.");
+    }
+}
+
 static hw_status check_setting(const hw_job *job, const hw_setting_event *setting,
                                hw_warnings *warnings, hw_error *err)
 {
@@ -288,6 +307,9 @@ static hw_status check_setting(const hw_job *job, const hw_setting_event *settin
     }
     if (status == HW_OK) {
         status = check_areas(setting, err);
+    }
+    if (status == HW_OK) {
+        warn_card(job, setting->card_mm, warnings);
     }
     for (size_t i = 0; status == HW_OK && i < setting->area_count; i++) {
         warn_new_parts(job, &setting->areas[i].part, 1, warnings);
@@ -357,18 +379,23 @@ hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, i
     hw_limits bounds = hw_steps_limits(limits);
     hw_shelf shelf = {0};
     hw_job *opened = NULL;
-    char path[1024];
+    hw_event event = *request->event; // with a jar's dyes as they are known
     long number = 0;
     hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
-    if (status == HW_OK && request->event->kind == HW_EVENT_JAR_MIXED) {
-        status = hw_steps_shelf(request->shelf_path, &bounds, &shelf, path, sizeof path, err);
-    }
     if (status == HW_OK) {
         hw_warnings_append(warnings, hw_job_warnings(opened));
-        status = hw_steps_check_event(opened, request->event, &shelf, warnings, err);
+    }
+    if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
+        status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
     }
     if (status == HW_OK) {
-        status = add(opened, request->event, now, &number, err);
+        status = hw_steps_check_event(opened, &event, &shelf, warnings, err);
+    }
+    if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
+        status = hw_steps_jar_dyes(opened, &shelf, &event.of.jar, err);
+    }
+    if (status == HW_OK) {
+        status = add(opened, &event, now, &number, err);
     }
     hw_shelf_free(&shelf);
     if (status == HW_OK) {

@@ -262,22 +262,45 @@ static void add_held(const held *one, pair_sums *sums)
     }
 }
 
-// All observations of the pair that `first` is the first of. What they share is as of the first.
+// What the observations of a pair are off by together: the mean of what their photos leave, and the scatter of the coats
+// that all of them got, so of the fewest; where one is no clear coat, that is not known to be the finish's.
+typedef struct pair_share {
+    hw_covariance photos; // sum
+    int members, coats;
+    bool clear;
+} pair_share;
+
+static void add_share(const hw_coat_seen *seen, pair_share *share)
+{
+    share->coats = share->members == 0 || seen->coats < share->coats ? seen->coats : share->coats;
+    share->clear = (share->members == 0 || share->clear) && seen->clear;
+    share->photos = hw_covariance_sum(&share->photos, &seen->shared);
+    share->members++;
+}
+
+static hw_covariance shared_of(const pair_share *share, const hw_coat_belief *belief)
+{
+    hw_coat_step step = hw_coats_step(belief, 0, share->coats, share->clear);
+    hw_covariance photos = hw_covariance_times(&share->photos, 1.0 / fmax(share->members, 1.0));
+    return hw_covariance_sum(&photos, &step.shared);
+}
+
+// All observations of the pair that `first` is the first of.
 static bool sum_pair(const hw_coat_belief *belief, double apart, const hw_coat_seen *seen,
                      size_t count, size_t first, pair_sums *out)
 {
     const hw_covariance least = hw_covariance_diagonal(1e-8, 1e-8, 1e-8); // of a density: nothing
     hw_covariance inverse;
     held one;
+    pair_share share = {.members = 0};
     *out = (pair_sums){.a = {0.0}};
     for (size_t i = first; i < count; i++) {
         if (same_pair(&seen[i], &seen[first]) && hold(belief, apart, &seen[i], &one)) {
             add_held(&one, out);
+            add_share(&seen[i], &share);
         }
     }
-    hw_coat_step step =
-        hw_coats_step(belief, seen[first].before, seen[first].coats, seen[first].clear);
-    hw_covariance shared = hw_covariance_sum(&seen[first].shared, &step.shared);
+    hw_covariance shared = shared_of(&share, belief);
     shared = hw_covariance_sum(&shared, &least);
     if (!hw_invert3(&shared, &inverse)) {
         return false;

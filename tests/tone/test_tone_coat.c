@@ -268,6 +268,35 @@ static void test_order(void)
     }
 }
 
+// Nor among the parts of one pair of photos: three coats on one and one on the other, a sealer beside a clear coat, all read by
+// the card alone with an error of their own.
+static void test_order_of_pair(void)
+{
+    static const int order[6][3] = {{0, 1, 2}, {0, 2, 1}, {1, 0, 2},
+                                    {1, 2, 0}, {2, 0, 1}, {2, 1, 0}};
+    const double much[3] = {0.12, 0.17, 0.4}, little[3] = {0.03, 0.06, 0.1};
+    hw_coat_seen seen[3] = {seen_of(2, 3, much, 0.02, 3), seen_of(3, 1, little, 0.01, 3),
+                            seen_of(0, 1, much, 0.015, 3)};
+    hw_coat_belief first = {.tau = 0.0};
+    seen[2].clear = false;
+    for (int i = 0; i < 3; i++) {
+        double u = 0.01 * (i + 1);
+        snprintf(seen[i].part, sizeof seen[i].part, "part %d", i);
+        seen[i].shared = hw_covariance_diagonal(u * u, u * u, u * u);
+    }
+    for (int k = 0; k < 6; k++) {
+        hw_coat_seen turned[3] = {seen[order[k][0]], seen[order[k][1]], seen[order[k][2]]};
+        hw_coat_belief belief = hw_coats_learn(turned, 3, "j");
+        first = k == 0 ? belief : first;
+        for (int band = 0; band < 3; band++) {
+            check_close(belief.resin[band], first.resin[band], 1e-8);
+            check_close(belief.wet[band], first.wet[band], 1e-7);
+            check_close(belief.covariance[band][band], first.covariance[band][band], 1e-9);
+        }
+        check_close(belief.tau, first.tau, 1e-7);
+    }
+}
+
 // ---- Against draws -----------------------------------------------------------------
 
 static double normal(uint64_t *state)
@@ -514,6 +543,7 @@ int main(void)
     test_ridge();
     test_other_jobs();
     test_order();
+    test_order_of_pair();
     test_draws();
     test_outliers();
     test_guess_or_learned();
