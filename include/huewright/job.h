@@ -210,7 +210,8 @@ typedef struct hw_jar_event {
     char from_job
         [HW_JOB_ID_SIZE]; // carried over from the jar from_jar of that job; "": mixed for this one
     long from_jar;
-    hw_used_dye dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known; an old log line has none
+    hw_used_dye
+        dye[HW_LIQUID_DYES_MAX]; // the liquid's dyes as they were known; an old log line has none
     size_t dye_count;
     char note[480];
 } hw_jar_event;
@@ -532,7 +533,7 @@ double hw_job_area(const hw_job *job, const char *part, bool *from_card);
 // hw_tone_ml_m2), with what is lost, by its passes.
 double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part);
 double hw_job_laid_ml(const hw_job *job, const hw_event *pass); // on all of its parts
-double hw_job_part_ml(const hw_job *job, const char *part); // all passes logged on it; 0: none
+double hw_job_part_ml(const hw_job *job, const char *part);     // all passes logged on it; 0: none
 double hw_job_jar_used(const hw_job *job, long number); // out of that jar in this job; 0: nothing
 // Of the volume that was mixed; never below 0.
 double hw_job_jar_left(const hw_job *job, long number);

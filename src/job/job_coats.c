@@ -238,10 +238,11 @@ static bool observe_part(observing *o, size_t index, const hw_mark *mark)
         }
         hw_patch_change change = hw_job_coat_change(o->job, event->number, now->number, mark->role,
                                                     mark->name, &by_card_alone);
-        if (hw_change_is_told(&change) && !hw_job_photo_repeats(o->job, event, mark->name)) {
+        bool told = hw_change_is_told(&change);
+        if (told && !hw_job_photo_repeats(o->job, event, mark->name)) {
             return keep(o, mark->role, mark->name, &change, by_card_alone);
         }
-        tried++;
+        tried += !told;
     }
     return true;
 }

@@ -338,10 +338,11 @@ static bool compare_back(const hw_job *job, size_t index, const char *patch, hw_
             continue;
         }
         *out = hw_job_patch_change(job, event->number, now->number, patch);
-        if (hw_change_is_told(out) && !hw_job_photo_repeats(job, event, patch)) {
+        bool told = hw_change_is_told(out);
+        if (told && !hw_job_photo_repeats(job, event, patch)) {
             return true;
         }
-        tried++;
+        tried += !told;
     }
     return false;
 }

@@ -206,12 +206,12 @@ bool hw_shelf_read_made(const hw_json *made, hw_made *out)
 {
     const char *words = hw_json_member_text(made, "words");
     hw_made read = {.words = ""};
-    bool good = !made || hw_json_is_null(made) ||
-                (words && hw_name_is_usable(words) &&
-                 hw_copy_text(read.words, sizeof read.words, words) &&
-                 read_number(made, "share", 0.0, 1.0, &read.share) &&
-                 read_number(made, "g_l", 0.0, HW_MADE_MOST_G_L, &read.g_l) &&
-                 (read.share > 0.0) != (read.g_l > 0.0));
+    bool good =
+        !made || hw_json_is_null(made) ||
+        (words && hw_name_is_usable(words) && hw_copy_text(read.words, sizeof read.words, words) &&
+         read_number(made, "share", 0.0, 1.0, &read.share) &&
+         read_number(made, "g_l", 0.0, HW_MADE_MOST_G_L, &read.g_l) &&
+         (read.share > 0.0) != (read.g_l > 0.0));
     *out = good ? read : (hw_made){.words = ""};
     return good;
 }

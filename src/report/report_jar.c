@@ -238,9 +238,8 @@ hw_status hw_report_carried_text(const hw_carried *carried, char **out, hw_error
     }
     hw_text_add(&text, carried->dye_count ? "\n" : "");
     hw_text_add(&text, any ? "" : "    no jars, no settings, no dyes that your shelf lacks\n");
-    hw_text_add(&text, carried->passes
-                           ? "What its passes showed of their dyes is on your shelf.\n"
-                           : "");
+    hw_text_add(&text,
+                carried->passes ? "What its passes showed of their dyes is on your shelf.\n" : "");
     hw_report_add_warnings(&text, carried->warnings);
     hw_text_add(&text,
                 "Next: write the new numbers on the jars, then photograph the repair and the "

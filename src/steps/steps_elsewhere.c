@@ -103,8 +103,8 @@ static bool same_session(const place *here, const hw_event *photo, char *why, si
     bool both_said = here->lamp[0] && photo->of.photo.lamp[0];
     if (!hw_same_lamp(here->lamp, photo->of.photo.lamp) && !both_said) {
         hw_format_text(why, size,
-                       "of photo %ld, which shows it, and this one, one of them does not say its "
-                       "lamp",
+                       "photo %ld shows it, but one of them does not say its lamp: that one or "
+                       "this",
                        photo->number);
         return false;
     }

@@ -17,6 +17,7 @@ typedef struct seen_part {
 
 static const char *lamp = "north window";
 static hw_lab card = {50, 0, 0};
+static const char *file; // of the next photos; NULL: each its own
 
 static long see(const seen_part *parts, size_t count)
 {
@@ -25,6 +26,9 @@ static long see(const seen_part *parts, size_t count)
     long number = 0, reading = 0;
     hw_text json = {0};
     snprintf(photo.stored, sizeof photo.stored, "photos/%ld.jpg", (long)now);
+    if (file) {
+        snprintf(photo.stored, sizeof photo.stored, "photos/%s.jpg", file);
+    }
     snprintf(photo.lamp, sizeof photo.lamp, "%s", lamp);
     hw_text_add(&json, "{\"light\":{\"card_seen\":[%g,%g,%g]},\"samples\":[", card.L, card.a,
                 card.b);
@@ -103,12 +107,7 @@ static void lay(const char *patch)
 
 static void say_coats(hw_coats_over over, int coats)
 {
-    const double none = (double)NAN;
-    hw_setting_event setting = {.coats_over = over,
-                                .coats = coats,
-                                .recoat_minutes = none,
-                                .card_mm = {none, none},
-                                .ml_m2 = none};
+    hw_setting_event setting = {.coats_over = over, .coats = coats};
     long number = 0;
     check_true(hw_job_add_setting(job, &setting, now++, &number, NULL) == HW_OK);
 }
@@ -123,7 +122,7 @@ static hw_coats_on on(hw_role role, const char *part)
 static void test_so_far(void)
 {
     new_job("coats");
-    check_true(on(HW_ROLE_PATCH, "strip").so_far == 1); // nothing is said: sealed
+    check_true(on(HW_ROLE_PATCH, "strip").so_far == 3); // nothing is said: as its old wood
     check_holds(hw_job_coats_on(job, HW_ROLE_PATCH, "strip").assumed, "Nothing is said");
     check_true(on(HW_ROLE_TARGET, "rail").so_far == 3); // old wood has its finish
     shoot(0, 0, 0, HW_STATE_BARE);
@@ -315,8 +314,74 @@ static void test_series(void)
     check_true(belief.seen == 2 && !belief.guess);
 }
 
+// A picture that was there before the coats is no second reading of what they did, however often it is added; one that is
+// added again at once stands in the first one's place.
+static void test_same_picture(void)
+{
+    new_job("coats");
+    file = "a";
+    shoot(0, 0, 0, HW_STATE_SEALED);
+    coat(HW_COAT_CLEAR, "strip", NULL, 0);
+    file = "b";
+    shoot(1, 0, 0, HW_STATE_UNKNOWN);
+    long again = shoot(1, 0, 0, HW_STATE_UNKNOWN);
+    for (int turn = 0; turn < 3; turn++) {
+        coat(HW_COAT_CLEAR, "strip", NULL, 0);
+        file = "a";
+        shoot(0, 0, 0, HW_STATE_UNKNOWN);
+        coat(HW_COAT_CLEAR, "strip", NULL, 0);
+        file = "b";
+        shoot(1, 0, 0, HW_STATE_UNKNOWN);
+    }
+    check_true(look() == 1);
+    check_coats(&seen[0], 1, 1e-6);
+    check_true(seen[0].photo_after == again);
+    // A new picture is read against the last that shows the part where it stands.
+    coat(HW_COAT_CLEAR, "strip", NULL, 0);
+    file = NULL;
+    shoot(8, 0, 0, HW_STATE_UNKNOWN);
+    check_true(look() == 2);
+    check_true(seen[1].photo_before == again);
+    check_coats(&seen[1], 7, 1e-6);
+}
+
+// Nor of passes.
+static void test_same_picture_of_passes(void)
+{
+    hw_observation *found = NULL;
+    size_t count = 0;
+    new_job("coats");
+    for (int turn = 0; turn < 3; turn++) {
+        file = "a";
+        shoot(0, 0, 0, HW_STATE_UNKNOWN);
+        lay("strip");
+        file = "b";
+        shoot(2, 0, 0, HW_STATE_UNKNOWN);
+        lay("strip");
+    }
+    file = NULL;
+    check_true(hw_job_observe(job, 0, &found, &count, NULL, NULL) == HW_OK && count == 1);
+    hw_free_observations(found);
+}
+
+// The longest name is told whole.
+static void test_long_name(void)
+{
+    char name[HW_NAME_SIZE];
+    memset(name, 'n', sizeof name);
+    name[HW_NAME_SIZE - 2] = 0;
+    new_job("coats");
+    seen_part part = {name, HW_ROLE_PATCH, strip_bare, HW_STATE_FINISHED};
+    see(&part, 1);
+    check_holds(hw_job_coats_on(job, HW_ROLE_PATCH, name).assumed,
+                ": taken as several coats that nobody logged.");
+}
+
 int main(void)
 {
+    test_same_picture();
+    test_same_picture_of_passes();
+    test_long_name();
     test_so_far();
     test_to_come();
     test_repair_alone();

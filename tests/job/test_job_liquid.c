@@ -11,8 +11,7 @@ static void set(double ml_m2, double card_long, double card_short, const char *p
 {
     hw_part_area area = {.cm2 = cm2};
     long number;
-    hw_setting_event setting = {.recoat_minutes = (double)NAN,
-                                .card_mm = {card_long, card_short},
+    hw_setting_event setting = {.card_mm = {card_long, card_short},
                                 .ml_m2 = ml_m2,
                                 .areas = &area,
                                 .area_count = part ? 1 : 0};
@@ -68,7 +67,7 @@ static void test_area_from_card(void)
     new_job("area");
     photograph("10,10,172,108", "10,200,600,60");
     check_true(isnan(hw_job_area(job, "strip", &from_card)) && !from_card);
-    set((double)NAN, 86.0, 54.0, NULL, 0.0);
+    set(0.0, 86.0, 54.0, NULL, 0.0);
     check_close(hw_job_area(job, "strip", &from_card), 90.0, 1e-9);
     check_true(from_card);
     check_close(hw_job_area(job, "rail", &from_card), 50.0, 1e-9);
@@ -82,7 +81,7 @@ static void test_area_from_card(void)
     photograph("10,10 182,10 182,118 100,120 10,118", "10,200,900,90");
     check_close(hw_job_area(job, "strip", &from_card), 90.0, 1e-9);
     // What was said goes before it.
-    set((double)NAN, (double)NAN, (double)NAN, "strip", 108.0);
+    set(0.0, 0.0, 0.0, "strip", 108.0);
     check_close(hw_job_area(job, "strip", &from_card), 108.0, 1e-9);
     check_true(!from_card);
 }
@@ -91,7 +90,7 @@ static void test_area_from_card(void)
 static void test_liquid(void)
 {
     new_job("liquid");
-    set((double)NAN, (double)NAN, (double)NAN, "strip", 1080.0);
+    set(0.0, 0.0, 0.0, "strip", 1080.0);
     mix(200.0);
     mix((double)NAN);
     check_true(hw_job_part_ml(job, "strip") == 0.0 && hw_job_jar_used(job, 1) == 0.0);
@@ -115,11 +114,88 @@ static void test_liquid(void)
     check_true(hw_job_add_withdrawal(job, both, now++, &number, NULL) == HW_OK);
     check_close(hw_job_jar_used(job, 1), 22.68, 1e-9);
     // As it is said, for all passes.
-    set(100.0, (double)NAN, (double)NAN, NULL, 0.0);
+    set(100.0, 0.0, 0.0, NULL, 0.0);
     check_close(hw_job_jar_used(job, 1), 3 * 10.8, 1e-9);
     // More than was mixed: nothing is left, not less than that.
     lay(1, 50, HW_TOOL_SPRAY, "strip", NULL);
     check_true(hw_job_jar_left(job, 1) == 0.0);
+}
+
+// Less than 1 ml by what was laid is empty; what is not known is not.
+static void test_empty(void)
+{
+    char newer[620];
+    hw_job *made = NULL;
+    new_job("empty");
+    set(100.0, 0.0, 0.0, "strip", 1000.0); // 10 ml a pass
+    mix(40.0);
+    mix(100.9);
+    mix((double)NAN);
+    lay(1, 3, HW_TOOL_SPRAY, "strip", NULL);
+    lay(2, 10, HW_TOOL_SPRAY, "strip", NULL);
+    lay(3, 10, HW_TOOL_SPRAY, "strip", NULL);
+    check_true(!hw_job_jar_is_empty(job, 1) && hw_job_jar_is_empty(job, 2) &&
+               !hw_job_jar_is_empty(job, 3));
+    snprintf(newer, sizeof newer, "%s new", folder);
+    check_true(hw_job_start_from(newer, "New", job, now++, NULL) == HW_OK);
+    if (check_true(hw_job_open(newer, NULL, &made, NULL) == HW_OK)) {
+        const hw_jar_event *one = hw_job_jar(made, 1), *two = hw_job_jar(made, 2);
+        if (check_true(one && two && !hw_job_jar(made, 3))) {
+            check_true(one->from_jar == 1 && two->from_jar == 3 && isnan(two->volume_ml));
+            check_close(one->volume_ml, 10.0, 1e-9);
+        }
+    }
+    hw_job_free(made);
+}
+
+// A jar's line keeps its dyes and how they were made, and so does the next job's.
+static void test_dyes_of_jar(void)
+{
+    char newer[620];
+    long number;
+    hw_job *made = NULL;
+    hw_jar_event jar = {.liquid = {{{"ruby", 0.25}}, 1},
+                        .dye = {{.name = "ruby",
+                                 .family = HW_FAMILY_RED,
+                                 .tool = HW_TOOL_PAD,
+                                 .density = {0.01, 0.125, 0.25},
+                                 .exponent = 0.9,
+                                 .u_strength = 0.05,
+                                 .made = {.words = "1 part in 20", .share = 0.05}}},
+                        .dye_count = 1};
+    new_job("dyes");
+    check_true(hw_job_add_jar(job, &jar, now++, &number, NULL) == HW_OK);
+    mix(10.0); // as old lines are
+    snprintf(newer, sizeof newer, "%s new", folder);
+    check_true(hw_job_start_from(newer, "New", job, now++, NULL) == HW_OK);
+    if (check_true(hw_job_open(newer, NULL, &made, NULL) == HW_OK)) {
+        const hw_jar_event *read = hw_job_jar(made, 1);
+        check_true(read->dye_count == 1 && hw_job_jar(made, 2)->dye_count == 0);
+        const hw_used_dye *dye = &read->dye[0];
+        check_text(dye->name, "ruby");
+        check_text(dye->made.words, "1 part in 20");
+        check_true(dye->family == HW_FAMILY_RED && dye->tool == HW_TOOL_PAD && !dye->guess &&
+                   dye->density[1] == 0.125 && dye->exponent == 0.9 && dye->u_strength == 0.05 &&
+                   dye->made.share == 0.05 && dye->made.g_l == 0.0);
+    }
+    hw_job_free(made);
+}
+
+// Does the card's mark in the last photo fit a card of these sides?
+static void test_card_fits(void)
+{
+    const double card[2] = {86.0, 54.0}, other[2] = {50.0, 86.0};
+    double sides;
+    new_job("card");
+    check_true(hw_job_card_fits(job, other, &sides) && isnan(sides)); // no photo yet
+    photograph("10,10,172,108", "10,200,600,60");
+    check_true(hw_job_card_fits(job, card, &sides));
+    check_close(sides, 172.0 / 108.0, 1e-12);
+    photograph("10,10,116,80", "10,200,600,60");
+    check_true(!hw_job_card_fits(job, other, &sides));
+    check_close(sides, 1.45, 1e-12);
+    photograph("10,10 182,10 182,118 100,120 10,118", "10,200,900,90");
+    check_true(!hw_job_card_fits(job, card, &sides) && isnan(sides));
 }
 
 // A new job takes over jars and what holds for a shop, in one write.
@@ -171,6 +247,9 @@ int main(void)
 {
     test_area_from_card();
     test_liquid();
+    test_empty();
+    test_dyes_of_jar();
+    test_card_fits();
     test_carry();
     hw_job_free(job);
     return check_done();

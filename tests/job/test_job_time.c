@@ -101,11 +101,26 @@ static void test_hours(void)
     check_close(hw_job_hours(job, "strip"), 0.5, 1e-12);
 }
 
+// One line stamped far ahead, as by a clock set wrong for a moment: what follows counts on.
+static void test_clock_ahead(void)
+{
+    new_job("time");
+    double hours = 0.0;
+    const int64_t start = now, stamps[] = {600, 10000000, 1200, 1800, 2400};
+    for (int i = 0; i < 5; i++) {
+        now = start + stamps[i];
+        lay("strip", NULL, NAN, 0);
+    }
+    hw_job_sittings(job, &hours);
+    check_close(hours, (600.0 + 1200.0) / 3600.0, 2.0 / 3600.0);
+}
+
 int main(void)
 {
     test_settings();
     test_drying();
     test_hours();
+    test_clock_ahead();
     hw_job_free(job);
     return check_done();
 }

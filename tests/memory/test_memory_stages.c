@@ -1333,14 +1333,9 @@ static void make_job(void)
 
 static void make_coats(void)
 {
-    const double unsaid = (double)NAN;
     char parts[1][HW_NAME_SIZE] = {"new"};
     hw_coat_event coat = {.coat = HW_COAT_CLEAR, .parts = parts, .part_count = 1};
-    hw_setting_event setting = {.coats_over = HW_COATS_REPAIRS,
-                                .coats = 3,
-                                .recoat_minutes = unsaid,
-                                .card_mm = {unsaid, unsaid},
-                                .ml_m2 = unsaid};
+    hw_setting_event setting = {.coats_over = HW_COATS_REPAIRS, .coats = 3};
     hw_job *job = NULL;
     long number = 0;
     check_true(hw_job_start(coats_path, "Coats", monday, NULL) == HW_OK &&

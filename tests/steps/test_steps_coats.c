@@ -67,13 +67,8 @@ static void coat(bool all)
 
 static void say_coats(hw_coats_over over, int coats)
 {
-    const double unsaid = (double)NAN;
     hw_job *job = open_job();
-    hw_setting_event setting = {.coats_over = over,
-                                .coats = coats,
-                                .recoat_minutes = unsaid,
-                                .card_mm = {unsaid, unsaid},
-                                .ml_m2 = unsaid};
+    hw_setting_event setting = {.coats_over = over, .coats = coats};
     long number = 0;
     check_true(hw_job_add_setting(job, &setting, clock_now++, &number, NULL) == HW_OK);
     hw_job_free(job);

@@ -226,7 +226,7 @@ static void test_refusals(void)
     new_job();
     add_good("day.png", wood_alone(), "bench", noon);
     refused("other.png", repair_alone(NULL), "window", noon, "under another lamp");
-    refused("other.png", repair_alone(NULL), NULL, noon, "under another lamp");
+    refused("other.png", repair_alone(NULL), NULL, noon, "one of them does not say its lamp");
     refused("other.png", repair_alone(NULL), "bench", noon + 4 * 3600 + 1, "over 4 hours apart");
     refused("other.png", repair_alone("rail"), "bench", noon, "shows all that it shall match");
     refused("cold.png", repair_alone(NULL), "bench", noon, "the card's colour moved by 0.0");
@@ -245,6 +245,44 @@ static void test_refusals(void)
     new_job();
     add_good("day.png", wood_alone(), NULL, noon);
     add_good("other.png", repair_alone(NULL), NULL, noon + 60);
+}
+
+// Of two pieces that it names the log holds the reading of one: half of what it shall match is none of it.
+static void test_named_without_reading(void)
+{
+    for (int read = 1; read <= 2; read++) {
+        new_job();
+        hw_job *job = opened();
+        hw_photo_event photo = {.original = "x.png", .view = "front", .marks = wood_alone()};
+        hw_marks marks = repair_alone("old");
+        hw_earlier known = {.patch = "new"};
+        hw_earlier_list list = {&known, 1};
+        long number = 0, reading = 0;
+        char json[400];
+        hw_free(marks.mark[1].beside);
+        marks.mark[1].beside = hw_alloc_array(2, sizeof *marks.mark[1].beside);
+        marks.mark[1].beside_count = 2;
+        snprintf(marks.mark[1].beside[0], HW_NAME_SIZE, "old");
+        snprintf(marks.mark[1].beside[1], HW_NAME_SIZE, "rail");
+        add_mark(&photo.marks, HW_ROLE_TARGET, "rail", "250,20,100,200");
+        snprintf(photo.lamp, sizeof photo.lamp, "bench");
+        snprintf(photo.stored, sizeof photo.stored, "photos/x.png");
+        const char *const rail = ",{\"name\":\"rail\",\"role\":\"target\",\"lab\":[51,12,25],"
+                                 "\"standard_error\":[0.1,0.1,0.1]}";
+        snprintf(json, sizeof json,
+                 "{\"samples\":[{\"name\":\"old\",\"role\":\"target\",\"lab\":[50,12,25],"
+                 "\"standard_error\":[0.1,0.1,0.1]}%s],\"comparisons\":[]}",
+                 read == 2 ? rail : "");
+        check_true(hw_job_add_photo(job, &photo, noon, &number, NULL) == HW_OK &&
+                   hw_job_add_reading(job, number, json, noon, &reading, NULL) == HW_OK);
+        hw_steps_find_elsewhere(job, 0, "bench", noon + 60, &marks, &list);
+        check_true(known.elsewhere.photo == (read == 2 ? number : 0) &&
+                   known.elsewhere.count == (read == 2 ? 2 : 0));
+        check_holds(known.elsewhere.why_not, read == 2 ? "" : "the log holds no reading of rail");
+        hw_marks_free(&marks);
+        hw_marks_free(&photo.marks);
+        hw_job_free(job);
+    }
 }
 
 // States of a part that is in this photo beside one that is not.
@@ -305,6 +343,7 @@ int main(void)
     test_read_alone();
     test_in_a_job();
     test_refusals();
+    test_named_without_reading();
     test_bare_beside_finished();
     test_camera_and_card();
     return check_done();

@@ -233,6 +233,51 @@ static void test_dyes(void)
     hw_start_result_free(&result);
 }
 
+// A jar of a dye that no pass was logged with, on a computer whose shelf lacks it: the jar's own line brings the dye along.
+// And a jar that is empty by what was laid stays behind.
+static void test_dye_of_jar_alone(void)
+{
+    hw_shelf shelf = {0};
+    hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
+    hw_start_result result = {0};
+    make_clean();
+    put_red("ruby");
+    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
+    mix(path_job, 0.5);
+    unlink(path_shelf);
+    put_red("other");
+    check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
+    check_true(result.dye_count == 1 && !result.passes && result.warnings.count == 0);
+    check_true(hw_shelf_load(path_shelf, NULL, &shelf, NULL) == HW_OK);
+    const hw_dye *ruby = hw_shelf_find(&shelf, "ruby"), *other = hw_shelf_find(&shelf, "other");
+    if (check_true(ruby && other)) {
+        check_close(ruby->density[1] / other->density[1], 1.0, 0.01);
+        check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
+    }
+    hw_shelf_free(&shelf);
+    hw_start_result_free(&result);
+    photograph(path_next, under(0));
+    mix(path_next, 0.25);
+    check_true(lay(path_next, 1).density[1] > 0.0);
+
+    char third[600];
+    hw_part_area area = {"new", 20000}; // 2 m2, two passes of 50 ml each: just what was mixed
+    hw_event event = {.kind = HW_EVENT_SETTING,
+                      .of.setting = {.ml_m2 = 25, .areas = &area, .area_count = 1}};
+    hw_log_request log = {.folder = path_next, .event = &event, .shelf_path = path_shelf};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    check_true(hw_steps_log(&log, NULL, clock_now++, &job, &warnings, NULL) == HW_OK);
+    hw_job_free(job);
+    snprintf(third, sizeof third, "%s/third", folder);
+    request = (hw_start_request){.folder = third, .from = path_next, .shelf_path = path_shelf};
+    check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
+    check_true(result.passes && hw_job_jar(result.job, 1) && !hw_job_jar(result.job, 2));
+    check_true(hw_job_jar(result.job, 1)->from_jar == 2 && result.warnings.count == 1);
+    check_holds(result.warnings.text[0], "jar 1 is empty, so it was left behind");
+    hw_start_result_free(&result);
+}
+
 int main(void)
 {
     snprintf(folder, sizeof folder, "%s/steps jars %ld", HW_SCRATCH, (long)getpid());
@@ -242,5 +287,6 @@ int main(void)
     snprintf(path_shelf, sizeof path_shelf, "%s/shelf.json", folder);
     test_jars();
     test_dyes();
+    test_dye_of_jar_alone();
     return check_done();
 }
