@@ -233,33 +233,52 @@ static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *
     }
 }
 
+// "2 clear coats to come over repair and old wood"; where they get unlike numbers, both.
+static void add_to_come(hw_text *text, const hw_coats_ahead *ahead)
+{
+    int patch = ahead->patch.to_come, old = ahead->target.to_come;
+    if (patch == old || patch == 0 || old == 0) {
+        int coats = patch > old ? patch : old;
+        hw_text_add(text, "%d clear coat%s to come over %s", coats, coats == 1 ? "" : "s",
+                    old == 0     ? "the repair only"
+                    : patch == 0 ? "the old wood only"
+                                 : "repair and old wood");
+    } else {
+        hw_text_add(text, "clear coats to come (%d on the repair, %d on the old wood)", patch, old);
+    }
+}
+
+static void add_source(hw_text *text, const hw_coats_ahead *ahead)
+{
+    if (ahead->guess) {
+        hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
+        return;
+    }
+    hw_text_add(text, ". Learned from ");
+    if (ahead->seen > 0) {
+        hw_text_add(text, "%zu reading%s of coats here%s", ahead->seen, ahead->seen == 1 ? "" : "s",
+                    ahead->elsewhere > 0 ? " and " : ".");
+    }
+    if (ahead->elsewhere > 0) {
+        hw_text_add(text, "%zu in earlier jobs.", ahead->elsewhere);
+    }
+}
+
 static void add_coats(hw_text *text, const hw_day_part *part)
 {
     const hw_coats_ahead *ahead = &part->ahead;
-    int over = ahead->patch.to_come, old = ahead->target.to_come;
     if (!part->coats_come) {
         return;
     }
-    hw_text_add(text, "    Under the %d clear coat%s to come over %s, as it is now: gap ",
-                over > old ? over : old, (over > old ? over : old) == 1 ? "" : "s",
-                old == 0    ? "the repair only"
-                : over == 0 ? "the old wood only"
-                            : "repair and old wood");
+    hw_text_add(text, "    Under the ");
+    add_to_come(text, ahead);
+    hw_text_add(text, ", as it is now: gap to the old wood ");
     hw_report_add_gap_range(text, ahead->gap.de00, ahead->de00_low, ahead->de00_high);
     hw_text_add(text, "; lightness L* of the repair ");
     hw_report_add_range(text, ahead->patch_lab.L, ahead->patch_low.L, ahead->patch_high.L);
     hw_text_add(text, ", of the old wood ");
     hw_report_add_range(text, ahead->target_lab.L, ahead->target_low.L, ahead->target_high.L);
-    if (ahead->guess) {
-        hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
-    } else {
-        hw_text_add(text, ". Learned from %zu reading%s of coats here", part->coats_seen,
-                    part->coats_seen == 1 ? "" : "s");
-        if (part->coats_elsewhere > 0) {
-            hw_text_add(text, " and %zu in earlier jobs", part->coats_elsewhere);
-        }
-        hw_text_add(text, ".");
-    }
+    add_source(text, ahead);
     hw_text_add(text, "%s", part->held ? " So the aim is lighter than the old wood now is." : "");
     if (part->assumed[0]) {
         hw_text_add(text, " ");
@@ -335,8 +354,8 @@ static void add_coats_json(hw_json *told, const hw_day_part *part)
     hw_json_add_number(coats, "on_patch", (double)ahead->patch.to_come);
     hw_json_add_number(coats, "on_target", (double)ahead->target.to_come);
     hw_json_add_bool(coats, "guess", ahead->guess);
-    hw_json_add_number(coats, "seen", (double)part->coats_seen);
-    hw_json_add_number(coats, "seen_elsewhere", (double)part->coats_elsewhere);
+    hw_json_add_number(coats, "seen", (double)ahead->seen);
+    hw_json_add_number(coats, "seen_elsewhere", (double)ahead->elsewhere);
     hw_json_add_bool(coats, "held", part->held);
     hw_report_json_lab(coats, "patch_lab", ahead->patch_lab);
     hw_report_json_lab(coats, "patch_low", ahead->patch_low);

@@ -108,8 +108,8 @@ json 'all(x["standing"]["status"] == "comparable" and x["standing"]["targets"] =
 run 0 photo cabinet two.jpg --view lid --lamp 'bench lamp' --json
 json 'not any("cannot be set beside" in w for w in it["job"]["warnings"])' # the one before named none
 run 0 photo cabinet two.jpg --view lid --lamp 'south window'
-says out 'This photo cannot be set beside photo'
-says out 'it was named bench lamp then, south window now'
+says out 'It is under another lamp than photo'
+says out 'huewright lamps sets the two side by side'
 
 # ---- States
 run 0 photo cabinet two.jpg --view lid --state strip=bare --state left=finished --json
