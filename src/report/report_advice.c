@@ -147,6 +147,11 @@ static void add_way(hw_text *text, const hw_advice *advice)
 // How the liquid of the one repair is mixed.
 static void add_own_jar(hw_text *text, const hw_day_jar *jar)
 {
+    if (jar->number > 0 && jar->left_ml < jar->need_ml) {
+        hw_report_add_about(text, "    The jar holds ", jar->left_ml);
+        hw_report_add_about(text, ", these passes take ", jar->need_ml);
+        hw_text_add(text, ": mix more.\n");
+    }
     if (jar->can_mix) {
         hw_text_add(text, "    To mix:\n");
         hw_report_add_mix(text, &jar->mix, "      ");

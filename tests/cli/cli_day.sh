@@ -24,6 +24,8 @@ json 'len(it["jars"]) <= 3 and all(j["jar"] is None and j["mix"]["volume_ml"] ==
 # Each repair is laid out of a jar of the sheet, in its order; what is left alone is not in it.
 json '{o["patch"] for o in it["order"]} == {p["patch"] for p in it["patches"] if p["next"]}'
 json 'all(p["next"]["liquid"] == it["jars"][o["of_jars"]]["liquid"] for o in it["order"] for p in it["patches"] if p["patch"] == o["patch"])'
+json 'all(o["passes"] == p["next"]["passes"] for o in it["order"] for p in it["patches"] if p["patch"] == o["patch"])'
+json 'it["first_something_else"] == [] and it["lay_nothing_on"] == [p["patch"] for p in it["patches"] if not p["next"]]'
 json '[o["of_jars"] for o in it["order"]] == sorted(o["of_jars"] for o in it["order"])'
 json 'all(p["sheet_cost"] <= 0.3 for p in it["patches"] if p["by_sheet"])'
 # Each mix adds up to its volume (ml of dyes and thinner).
@@ -70,6 +72,7 @@ json 'all(p["coats"]["guess"] and p["coats"]["on_patch"] == 2 == p["coats"]["on_
 json 'all(p["need"]["minutes"] == 30 * p["next"]["passes"] for p in it["patches"] if p["next"])'
 run 0 advise cabinet
 says out 'Amounts: '
+says out '      then: huewright jar JOB --dye "'
 says out 'Recoat times alone take '
 says out 'Under the 2 clear coats to come over repair and old wood'
 says out 'GUESS: photograph it before and after a coat'

@@ -32,7 +32,7 @@ says out 'GUESS'
 says_not out '  - '
 run 0 advise cabinet --json
 json '[p["patch"] for p in it["patches"]] == ["strip"] and [j["jar"] for j in it["jars"]] == [None]'
-json 'it["jars"][0]["liquid"] == it["patches"][0]["next"]["liquid"] and it["order"] == [{"patch":"strip","of_jars":0}]'
+json 'it["jars"][0]["liquid"] == it["patches"][0]["next"]["liquid"] and [(o["patch"], o["of_jars"]) for o in it["order"]] == [("strip", 0)]'
 run 0 advise cabinet --exit-status
 run 2 advise cabinet --patch stirp
 refused 'Name one of: strip.'

@@ -91,7 +91,7 @@ static void test_sheet(void)
     check_holds(text,
                 "    1. lid strip: 1 pass of JAR A\n    2. plinth strip: 2 passes of jar 4\n");
     check_holds(text, "Recoat times alone take 60 minutes");
-    check_holds(text, "Lay nothing today on: door (why: below).");
+    check_holds(text, "Lay nothing on: door (why: below).");
     check_holds(text, "door: STOP. Lay nothing.\n    Close enough.");
     check_holds(text, "with these jars, the whole way: 3 passes of brown");
     check_holds(text, "huewright advise JOB --patch NAME");
