@@ -28,7 +28,8 @@ static void add_headline(hw_text *text, const hw_advice *advice)
 {
     hw_report_add_clean(text, advice->patch);
     if (!advice->has_next) {
-        hw_text_add(text, advice->stop ? ": STOP. Lay nothing.\n" : ": LAY NOTHING NOW.\n");
+        bool now = !advice->stop || advice->stop_reason == HW_STOP_ASK_FIRST;
+        hw_text_add(text, now ? ": LAY NOTHING NOW.\n" : ": STOP. Lay nothing.\n");
         return;
     }
     hw_text_add(text, "%s: LAY %d PASS%s of ",
