@@ -111,6 +111,7 @@ typedef struct hw_advise_request {
 
 // Advice on the latest photo of each patch, read again from the kept original. A patch on which
 // passes were logged since its photo is told to be photographed first. Logs what was shown. Free with hw_day_free.
+// HW_ERR_CALL with the codes patch-none (no photo marks a repair), patch-unknown, target-missing.
 HW_CHECK hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits,
                                    int64_t now, hw_day *out, hw_error *err);
 
@@ -120,22 +121,28 @@ typedef struct hw_pass_request {
     const char *shelf_path; // for the dyes' names; NULL: the user's own
 } hw_pass_request;
 
-// Logs it. *job is the job opened with the new event last: free with hw_job_free.
+// Logs it. *job is the job opened with the new event last: free with hw_job_free. HW_ERR_CALL with the codes jar-unknown,
+// patch-missing, part-name, part-twice, pass-count, pass-minutes, work-hours, photo-unknown, note-text, and those of a
+// liquid: liquid-dyes, dye-unknown, dye-strength, dye-twice. Warns of a jar that cannot have held as much, and of
+// parts that are old wood or not marked.
 HW_CHECK hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
                                  int64_t now, hw_job **job, hw_warnings *warnings, hw_error *err);
 
 // The kind of coat of that name. HW_ERR_CALL coat-unknown: there is none; the error says which there are.
 HW_CHECK hw_status hw_steps_take_coat(const char *name, hw_coat *out, hw_error *err);
 
-// A coat laid, something taken off, a jar mixed, a note or an approval.
+// A coat laid, something taken off, a jar mixed, a note, an approval, or what holds for the whole job.
 typedef struct hw_log_request {
     const char *folder;
     const hw_event *event;  // of one of those kinds; number and time are the log's
     const char *shelf_path; // for a jar's dyes; NULL: the user's own
 } hw_log_request;
 
-// Logs it. *job is the job opened with the new event last: free with hw_job_free. HW_ERR_CALL with the codes
-// part-name, part-twice, part-missing, photo-unknown, note-text, approval-by, lamp-name, and those of a liquid.
+// Logs it; a jar with its dyes as they are known, whatever the event brings. *job is the job opened with the new event
+// last: free with hw_job_free. HW_ERR_CALL with the codes part-name, part-twice, part-missing, photo-unknown, note-text,
+// work-hours, approval-by, lamp-name, of a jar those of a liquid (hw_steps_pass) and mix-volume, of what holds for the
+// job setting-missing (nothing is said) and setting-value, and event-kind. Warns of a card's size that does not fit its
+// mark in the last photo.
 HW_CHECK hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, hw_warnings *warnings, hw_error *err);
 
@@ -170,6 +177,7 @@ typedef struct hw_fix_request {
 // Logs a correction; the event's own line stays as it is. *number is 0 where nothing is other than before.
 // *job is opened with it: free with hw_job_free. HW_ERR_CALL with the codes event-unknown, fix-kind (such an
 // event is not corrected), fix-member (it has no such thing), fix-both, fix-nothing, and those of the event's own command.
+// What holds for the whole job is withdrawn, or said again by its own command.
 HW_CHECK hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, long *number, hw_warnings *warnings, hw_error *err);
 typedef struct hw_rename_request {

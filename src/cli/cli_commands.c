@@ -132,7 +132,7 @@ static const cli_option fix_options[] = {
     {"volume", "V", "how much was mixed in the jar", false},
     {"passes", "N", "how many passes it was", false},
     {"minutes", "M", "how long it had dried", false},
-    {"hours", "H", "how long the work took", false},
+    {"hours", "H", "how long the work took; 0: it is taken out", false},
     {"before-photo", "N", "the photo that it was done before; 0: none, it is in its place", false},
     {"coat", "KIND", "the coat that it was: sealer, barrier or clear", false},
     {"wiped", NULL, "it was wiped back, not stripped", false},
