@@ -109,6 +109,7 @@ typedef struct hw_advise_request {
 
 // Advice on the latest photo of each patch, read again from the kept original. A patch on which
 // passes were logged since its photo is told to be photographed first. Logs what was shown. Free with hw_day_free.
+// HW_ERR_CALL with the codes mix-volume and mix-small only where a volume was asked for (hw_tone_mix).
 HW_CHECK hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits,
                                    int64_t now, hw_day *out, hw_error *err);
 
@@ -133,7 +134,8 @@ typedef struct hw_log_request {
 } hw_log_request;
 
 // Logs it. *job is the job opened with the new event last: free with hw_job_free. HW_ERR_CALL with the codes
-// part-name, part-twice, part-missing, photo-unknown, note-text, approval-by, lamp-name, and those of a liquid.
+// part-name, part-twice, part-missing, photo-unknown, note-text, approval-by, lamp-name, those of a liquid, and of a jar's
+// volume mix-volume and mix-small (hw_tone_mix).
 HW_CHECK hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, hw_warnings *warnings, hw_error *err);
 
