@@ -141,6 +141,9 @@ typedef struct hw_plan_event {
     size_t dye_count;
 } hw_plan_event;
 
+// Do both say the same, as far as the log keeps it?
+bool hw_plan_is_same(const hw_plan_event *one, const hw_plan_event *other);
+
 // What a pass event is expected to do to a patch, by what was known when it was logged.
 typedef struct hw_forecast {
     char patch[HW_NAME_SIZE];

@@ -55,10 +55,9 @@ typedef struct hw_day_part {
     bool
         coats_come; // clear coats still come on it, or on its old wood: `ahead` tells the look then
     hw_coats_ahead ahead;
-    size_t coats_seen, coats_elsewhere; // that this was learned from: of this job, of earlier ones
-    bool held;                          // it is planned for what it must be before those coats
-    char assumed[320];                  // of the coats that lie there; ""
-    bool lamp_seen;                     // it was photographed under two lamps as it is now
+    bool held;         // it is planned for what it must be before those coats
+    char assumed[320]; // of the coats that lie there; ""
+    bool lamp_seen;    // it was photographed under two lamps as it is now
     bool last_step; // its plan ends with the next step: the last moment to look under another lamp
     char lamp[480]; // how it looks there, or that a second photo is wanted; ""
 } hw_day_part;

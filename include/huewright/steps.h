@@ -66,6 +66,7 @@ typedef struct hw_photo_request {
     const char *note;     // NULL: none
     const hw_part_state *states;
     size_t state_count;
+    bool all_dry;           // what was laid less than the recoat time ago is dry all the same
     const char *shelf_path; // where what the passes did is learned; NULL: the user's own
 } hw_photo_request;
 

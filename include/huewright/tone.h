@@ -571,6 +571,8 @@ typedef struct hw_advice {
     bool may_be_left;        // the verdict is to leave it; `next` is for a joint that still shows
     bool in_part;            // no plan reaches the old wood; `why` says what is missing
     hw_lab aim;              // what the plan steers for
+    bool
+        before_coats; // not the old wood as it is: what it must be before coats to come; gaps are to that
     hw_option option[HW_OPTIONS_MAX]; // best first; 0 where nothing helps
     size_t option_count;
     hw_lab reach;  // where the dyes as they are known could bring it at best, were nothing doubted

@@ -122,6 +122,8 @@ hw_json *hw_json_copy(const hw_json *tree);
 
 // Text of the tree, on one line or indented for people. The caller frees *out with hw_free.
 HW_CHECK hw_status hw_json_print(const hw_json *root, bool indented, char **out, hw_error *err);
+// Would both be printed alike? (False also where memory is out.)
+bool hw_json_is_same(const hw_json *one, const hw_json *other);
 
 // Reading: each says whether the member is there with that type. Names are exact.
 const hw_json *hw_json_member(const hw_json *object, const char *name); // NULL when missing

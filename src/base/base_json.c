@@ -691,3 +691,13 @@ hw_status hw_json_print(const hw_json *root, bool indented, char **out, hw_error
     *out = text;
     return HW_OK;
 }
+
+bool hw_json_is_same(const hw_json *one, const hw_json *other)
+{
+    char *a = NULL, *b = NULL;
+    bool same = hw_json_print(one, false, &a, NULL) == HW_OK &&
+                hw_json_print(other, false, &b, NULL) == HW_OK && strcmp(a, b) == 0;
+    hw_free(a);
+    hw_free(b);
+    return same;
+}

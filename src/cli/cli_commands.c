@@ -45,6 +45,7 @@ static const cli_option photo_options[] = {
     {"view", "V", "which side of the piece it shows; else front", false},
     {"lamp", "L", "the lamp that it was taken under", false},
     {"state", "PART=S", "bare, not_dry, damp, sealed, finished or rubbed_out", true},
+    {"dry", NULL, "all of it is dry, also what was laid less than the recoat time ago", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf that learns from the passes; else your own", false},
     {0},
@@ -102,7 +103,7 @@ static const cli_option jar_options[] = {
 static const cli_option set_options[] = {
     {"coats", "N", "clear coats that still come, from now on", false},
     {"over", "WHAT", "what they go over: all (repairs and old wood), repairs, or not_known", false},
-    {"recoat", "MINUTES", "how long each pass or coat dries before the next", false},
+    {"recoat", "TIME", "how long each pass or coat dries before the next: 30, 30min or 2h", false},
     {"card-size", "SIDES", "the grey card's sides, as 86x54mm: tells areas from photos", false},
     {"per-pass", "VOLUME", "what one pass takes on a square metre, as 80ml", false},
     {"area", "PART=AREA", "a part's area, as strip=900cm2 or strip=12x75cm", true},

@@ -142,6 +142,7 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
                                 .view = cli_value(call, "view"),
                                 .lamp = cli_value(call, "lamp"),
                                 .note = cli_value(call, "note"),
+                                .all_dry = cli_has(call, "dry"),
                                 .shelf_path = cli_value(call, "shelf")};
     hw_status status = cli_read_request(call, call->operand[1], &request.read, err);
     if (status != HW_OK) {

@@ -67,17 +67,37 @@ static hw_status take_areas(const cli_call *call, hw_setting_event *setting, hw_
     return status;
 }
 
+// "30", "30min", "2 h".
+static hw_status take_recoat(const cli_call *call, hw_setting_event *setting, hw_error *err)
+{
+    const char *text = cli_value(call, "recoat");
+    char number[40];
+    if (!text) {
+        return HW_OK;
+    }
+    hw_copy_text(number, sizeof number, text);
+    size_t digits = strspn(number, "0123456789.-");
+    const char *unit = text + digits;
+    unit += strspn(unit, " ");
+    bool hours = strcmp(unit, "h") == 0 || strcmp(unit, "hours") == 0 || strcmp(unit, "hour") == 0;
+    bool minutes = !*unit || strcmp(unit, "min") == 0 || strcmp(unit, "minutes") == 0;
+    number[digits] = 0;
+    if (!(hours || minutes) || !hw_parse_number(number, false, &setting->recoat_minutes) ||
+        !(setting->recoat_minutes > 0.0)) {
+        return hw_fail(err, HW_ERR_CALL, "setting-value", text,
+                       "Give the time from one pass or coat to the next, as 30, 30min or 2h.",
+                       "this cannot be a recoat time");
+    }
+    setting->recoat_minutes *= hours ? 60.0 : 1.0;
+    return HW_OK;
+}
+
 static hw_status take_setting(const cli_call *call, hw_setting_event *setting, hw_error *err)
 {
     const char *card = cli_value(call, "card-size"), *per_pass = cli_value(call, "per-pass");
     hw_status status = take_coats(call, setting, err);
     if (status == HW_OK) {
-        status = cli_take_number(call, "recoat", &setting->recoat_minutes, err);
-    }
-    if (status == HW_OK && cli_has(call, "recoat") && !(setting->recoat_minutes > 0.0)) {
-        status = hw_fail(err, HW_ERR_CALL, "setting-value", "--recoat",
-                         "Give the minutes from one pass or coat to the next, as 30.",
-                         "%g minutes cannot be meant", setting->recoat_minutes);
+        status = take_recoat(call, setting, err);
     }
     if (status == HW_OK && card) {
         status = hw_parse_sides(card, setting->card_mm, err);
@@ -101,23 +121,20 @@ static hw_status log_answer(const cli_call *call, hw_setting_event setting, hw_e
     return status;
 }
 
-// "2 all", "1 repairs", "0", "none".
 static bool coats_from_answer(const char *answer, hw_setting_event *out)
 {
-    char over[24] = "";
-    int coats = 0;
-    if (strcmp(answer, "none") == 0) {
-        out->coats_over = HW_COATS_ALL;
-        return true;
-    }
-    int found = sscanf(answer, "%d %23s", &coats, over);
-    if (found < 1 || coats < 0 || coats > HW_COATS_MOST) {
-        return false;
-    }
-    out->coats = coats;
-    out->coats_over = HW_COATS_ALL;
-    return coats == 0 || (found == 2 && hw_coats_over_from_name(over, &out->coats_over) &&
-                          out->coats_over != HW_COATS_NOT_KNOWN);
+    double coats = 0.0;
+    bool good =
+        strcmp(answer, "none") == 0 || (hw_parse_number(answer, false, &coats) && coats >= 0.0 &&
+                                        coats <= HW_COATS_MOST && coats == floor(coats));
+    out->coats = (int)coats;
+    return good;
+}
+
+static bool over_from_answer(const char *answer, hw_setting_event *out)
+{
+    return hw_coats_over_from_name(answer, &out->coats_over) &&
+           out->coats_over != HW_COATS_NOT_KNOWN;
 }
 
 static bool card_from_answer(const char *answer, hw_setting_event *out)
@@ -126,23 +143,51 @@ static bool card_from_answer(const char *answer, hw_setting_event *out)
     return hw_parse_sides(answer, out->card_mm, &ignored) == HW_OK;
 }
 
-// Asks, once more where the answer is none; what is skipped is noted as not known, so that it is not asked again.
-static hw_status ask_once(const cli_call *call, const char *question,
-                          bool (*take)(const char *answer, hw_setting_event *out),
-                          hw_setting_event not_known, hw_error *err)
+typedef enum answered { ANSWERED, SKIPPED, NOT_UNDERSTOOD } answered;
+
+// Asks, once more where the answer is none.
+static answered ask(const char *question, bool (*take)(const char *answer, hw_setting_event *out),
+                    hw_setting_event *out)
 {
     char answer[80];
     for (int turn = 0; turn < 2; turn++) {
-        hw_setting_event setting = {0};
         if (!cli_ask(question, "not known", answer, sizeof answer)) {
-            break;
+            return SKIPPED;
         }
-        if (take(answer, &setting)) {
-            return log_answer(call, setting, err);
+        if (take(answer, out)) {
+            return ANSWERED;
         }
-        fputs("Not understood. ", stderr);
+        fputs(turn ? "Not understood: nothing noted.\n" : "Not understood. ", stderr);
     }
-    return log_answer(call, not_known, err);
+    return NOT_UNDERSTOOD;
+}
+
+// What is skipped is noted as not known, so that it is not asked again; what was not understood is not noted at all.
+static hw_status ask_coats(const cli_call *call, hw_error *err)
+{
+    hw_setting_event setting = {0};
+    answered answer = ask("Once for this job: how many clear coats still come? 2, or none",
+                          coats_from_answer, &setting);
+    if (answer == ANSWERED && setting.coats > 0) {
+        answer = ask("What do they go over: all (repairs and old wood) or repairs (those only)?",
+                     over_from_answer, &setting);
+    } else if (answer == ANSWERED) {
+        setting.coats_over = HW_COATS_ALL;
+    }
+    if (answer == SKIPPED) {
+        setting = (hw_setting_event){.coats_over = HW_COATS_NOT_KNOWN};
+    }
+    return answer == NOT_UNDERSTOOD ? HW_OK : log_answer(call, setting, err);
+}
+
+static hw_status ask_card(const cli_call *call, hw_error *err)
+{
+    hw_setting_event setting = {0};
+    answered answer = ask("Once for this job: the grey card's sides, as 86x54mm? They tell the "
+                          "areas, so how much to mix.",
+                          card_from_answer, &setting);
+    setting.card_not_known = answer == SKIPPED;
+    return answer == NOT_UNDERSTOOD ? HW_OK : log_answer(call, setting, err);
 }
 
 hw_status cli_ask_settings(const cli_call *call, hw_error *err)
@@ -159,17 +204,10 @@ hw_status cli_ask_settings(const cli_call *call, hw_error *err)
     bool photographed = hw_job_last_photo(job, NULL) != NULL;
     hw_job_free(job);
     if (photographed && said.coats_over == HW_COATS_UNSAID) {
-        status =
-            ask_once(call,
-                     "Once for this job: how many clear coats still come, and over what? "
-                     "2 all (repairs and old wood), 2 repairs (the repairs only), none",
-                     coats_from_answer, (hw_setting_event){.coats_over = HW_COATS_NOT_KNOWN}, err);
+        status = ask_coats(call, err);
     }
     if (status == HW_OK && photographed && !said.card_asked) {
-        status = ask_once(call,
-                          "Once for this job: the grey card's sides, as 86x54mm? They tell the "
-                          "areas, so how much to mix.",
-                          card_from_answer, (hw_setting_event){.card_not_known = true}, err);
+        status = ask_card(call, err);
     }
     return status;
 }

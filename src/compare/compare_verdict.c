@@ -165,8 +165,8 @@ void hw_verdict_decide(hw_comparison *comparison)
         hw_format_text(
             comparison->why, sizeof comparison->why,
             comparison->before_coats
-                ? "Once the coats to come lie on it, it will be darker than the old wood "
-                  "by about %.1f, and dye cannot lighten."
+                ? "Once the coats to come lie on it, it must be expected to be darker than the old "
+                  "wood by about %.1f, and dye cannot lighten."
                 : "It is darker than the old wood by %.1f, and dye cannot lighten.",
             -comparison->gap.L);
     }

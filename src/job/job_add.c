@@ -151,16 +151,6 @@ hw_status hw_job_add_setting(hw_job *job, const hw_setting_event *setting, int64
 
 // ---- Corrections -------------------------------------------------------------------
 
-static bool same_value(const hw_json *one, const hw_json *other)
-{
-    char *a = NULL, *b = NULL;
-    bool same = hw_json_print(one, false, &a, NULL) == HW_OK &&
-                hw_json_print(other, false, &b, NULL) == HW_OK && strcmp(a, b) == 0;
-    hw_free(a);
-    hw_free(b);
-    return same;
-}
-
 // Members of `from` that differ in `to`, with their values there; null where it has none.
 static size_t add_difference(const hw_json *from, const hw_json *to, hw_json *out)
 {
@@ -170,7 +160,7 @@ static size_t add_difference(const hw_json *from, const hw_json *to, hw_json *ou
         if (!other) {
             hw_json_add_null(out, hw_json_name(one));
             count++;
-        } else if (!same_value(one, other)) {
+        } else if (!hw_json_is_same(one, other)) {
             hw_json_add_tree(out, hw_json_name(one), hw_json_copy(other));
             count++;
         }

@@ -154,6 +154,15 @@ bool hw_event_read_plan(const hw_json *json, hw_plan_event *out)
     return out->patch[0] != 0;
 }
 
+bool hw_plan_is_same(const hw_plan_event *one, const hw_plan_event *other)
+{
+    hw_json *a = hw_event_plan_json(one), *b = hw_event_plan_json(other);
+    bool same = hw_json_is_same(a, b);
+    hw_json_free(a);
+    hw_json_free(b);
+    return same;
+}
+
 // ---- pass_laid ---------------------------------------------------------------------
 
 hw_json *hw_event_pass_json(const hw_pass_event *pass)

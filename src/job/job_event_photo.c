@@ -217,14 +217,12 @@ static bool read_gap(const hw_json *item, hw_logged_gap *out)
 
 bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *memory_out)
 {
-    double photo;
     const hw_json *reading = hw_json_member(json, "reading");
     const hw_json *samples = hw_json_member(reading, "samples");
     const hw_json *gaps = hw_json_member(reading, "comparisons");
-    if (!hw_json_member_number(json, "photo_event", &photo) || !reading) {
+    if (!hw_event_get_count(json, "photo_event", &out->photo) || !reading) {
         return false;
     }
-    out->photo = (long)photo;
     // Lines of early versions may lack both; then nothing is known of them.
     hw_event_get_text(hw_json_member(reading, "photo"), "camera", out->camera, sizeof out->camera);
     out->has_card_seen = hw_event_get_lab(

@@ -4,7 +4,7 @@
 // pass with its range, then the second choice. "GUESS" stands in the first line of all advice that
 // rests on a dye that was not yet seen on this finisher's work.
 //
-// JSON of one repair: {"patch","verdict","why","stop","stop_reason","may_be_left","in_part","aim":[L,a,b],
+// JSON of one repair: {"patch","verdict","why","stop","stop_reason","may_be_left","in_part","aim":[L,a,b],"before_coats",
 // "next":{"jar","liquid":[{"dye","strength"}],"passes"} or null,
 // with it "after_next":{"passes","lab","de00","de00_low","de00_high"},"next_risk","next_help","next_guess","next_weaker",
 // "next_other","full_strength"; "options":[{"layers":[{"liquid","passes"}],"after":[as after_next, a pass each],
@@ -28,7 +28,8 @@ static void add_headline(hw_text *text, const hw_advice *advice)
 {
     hw_report_add_clean(text, advice->patch);
     if (!advice->has_next) {
-        hw_text_add(text, advice->stop ? ": STOP. Lay nothing.\n" : ": LAY NOTHING NOW.\n");
+        bool now = !advice->stop || advice->stop_reason == HW_STOP_ASK_FIRST;
+        hw_text_add(text, now ? ": LAY NOTHING NOW.\n" : ": STOP. Lay nothing.\n");
         return;
     }
     hw_text_add(text, "%s: LAY %d PASS%s of ",
@@ -54,8 +55,14 @@ static void add_chance(hw_text *text, double chance)
     }
 }
 
+// To what: the old wood as it is, or as the repair must be before coats to come.
+static const char *gap_words(const hw_advice *advice)
+{
+    return advice->before_coats ? "gap to the aim" : "gap";
+}
+
 // `half`: the widest half range of the table, so that all its rows are rounded alike.
-static void add_after(hw_text *text, const hw_after *after, double half)
+static void add_after(hw_text *text, const char *gap, const hw_after *after, double half)
 {
     char passes[32], number[3][32];
     const double value[3] = {after->de00, after->de00_low, after->de00_high};
@@ -63,9 +70,9 @@ static void add_after(hw_text *text, const hw_after *after, double half)
     for (int i = 0; i < 3; i++) {
         hw_report_number(number[i], sizeof number[i], value[i], half);
     }
-    hw_text_add(text, "      %s%s: gap %s (%s to %s), lightness L* %.0f\n",
-                after->passes == 0 ? "" : "after ", after->passes == 0 ? "now" : passes, number[0],
-                number[1], number[2], after->lab.L);
+    hw_text_add(text, "      %s%s: %s %s (%s to %s), lightness L* %.0f\n",
+                after->passes == 0 ? "" : "after ", after->passes == 0 ? "now" : passes, gap,
+                number[0], number[1], number[2], after->lab.L);
 }
 
 static double widest_half(const hw_option *option)
@@ -95,11 +102,11 @@ static void add_layers(hw_text *text, const hw_option *option, const char *title
 }
 
 // From where on it is told what it will look like: after each pass, or only where it ends.
-static void add_looks(hw_text *text, const hw_option *option, bool every)
+static void add_looks(hw_text *text, const hw_advice *advice, const hw_option *option, bool every)
 {
     size_t from = every || option->after_count == 0 ? 0 : option->after_count - 1;
     for (size_t i = from; i < option->after_count; i++) {
-        add_after(text, &option->after[i], widest_half(option));
+        add_after(text, gap_words(advice), &option->after[i], widest_half(option));
     }
     hw_text_add(text, "      chance of ending too dark, if all of it is laid without a look: ");
     add_chance(text, option->overshoot_risk);
@@ -119,7 +126,7 @@ static void add_choices(hw_text *text, const hw_advice *advice)
             hw_report_add_clean(text, option->mix);
             hw_text_add(text, "\n");
         }
-        add_looks(text, option, i == 0);
+        add_looks(text, advice, option, i == 0);
     }
 }
 
@@ -131,7 +138,7 @@ static void add_way(hw_text *text, const hw_advice *advice)
     }
     const hw_option *way = advice->by_sheet ? &advice->sheet_plan : &advice->option[0];
     add_layers(text, way, "with these jars");
-    add_looks(text, way, false);
+    add_looks(text, advice, way, false);
     if (advice->sheet_cost >= 0.05) {
         hw_text_add(text, "      a jar of its own would end nearer by about %.1f\n",
                     advice->sheet_cost);
@@ -141,6 +148,11 @@ static void add_way(hw_text *text, const hw_advice *advice)
 // How the liquid of the one repair is mixed.
 static void add_own_jar(hw_text *text, const hw_day_jar *jar)
 {
+    if (jar->number > 0 && jar->left_ml < jar->need_ml) {
+        hw_report_add_about(text, "    The jar holds ", jar->left_ml);
+        hw_report_add_about(text, ", these passes take ", jar->need_ml);
+        hw_text_add(text, ": mix more.\n");
+    }
     if (jar->can_mix) {
         hw_text_add(text, "    To mix:\n");
         hw_report_add_mix(text, &jar->mix, "      ");
@@ -166,18 +178,21 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
         hw_text_add(text, "\n");
     }
     if (advice->has_next) {
-        hw_text_add(text, "    After it: gap ");
+        hw_text_add(text, "    After it: %s ", gap_words(advice));
         hw_report_add_gap_range(text, advice->after_next.de00, advice->after_next.de00_low,
                                 advice->after_next.de00_high);
         hw_text_add(text, "; nearer than now: %.0f in 100; over 1 L* too dark: ",
                     fmin(100.0 * advice->next_help, 99.0));
         add_chance(text, advice->next_risk);
         hw_text_add(text, ".\n");
-        if (advice->next_weaker) {
+        bool standing = advice->by_sheet && advice->next_jar > 0;
+        if (standing) {
+            hw_text_add(text, "    Out of jar %ld because it stands mixed.\n", advice->next_jar);
+        } else if (advice->next_weaker) {
             hw_text_add(text,
                         "    Weaker than the whole plan: what is not sure yet is laid thin.\n");
         }
-        if (advice->next_other) {
+        if (advice->next_other && !standing) {
             hw_text_add(text, "    Not a liquid of the first choice: those would be too much "
                               "before the next look.\n");
         }
@@ -310,6 +325,7 @@ static void fill_advice_json(hw_json *told, const hw_day *day, size_t index)
     hw_json_add_bool(told, "may_be_left", advice->may_be_left);
     hw_json_add_bool(told, "in_part", advice->in_part);
     hw_report_json_lab(told, "aim", advice->aim);
+    hw_json_add_bool(told, "before_coats", advice->before_coats);
     if (advice->has_next) {
         hw_json *next = hw_json_add_object(told, "next");
         hw_json_add_number(next, "jar", // null: no jar holds it

@@ -8,7 +8,8 @@
 // "minutes"},"coats":null or {"on_patch","on_target","guess","seen","seen_elsewhere","held","patch_lab","patch_low","patch_high","target_lab",
 // "target_low","target_high","de00","de00_low","de00_high","assumed"},"lamp":{"seen","last_step","words"}. Each of
 // "jars": {"jar": its number or null,"liquid","repairs","passes","need_ml","left_ml","mix": null or as report_jar.c says};
-// "order": [{"patch","of_jars": its place among "jars", from 0}]. What is not known is null.
+// "order": [{"patch","passes","jar","of_jars": its place among "jars", from 0}], "first_something_else": [names],
+// "lay_nothing_on": [names]. What is not known is null.
 #include "report_internal.h"
 
 #include <math.h>
@@ -62,6 +63,24 @@ static void add_use(hw_text *text, const hw_day_jar *jar)
         hw_report_add_about(text, "; it holds ", jar->left_ml);
         hw_text_add(text, jar->left_ml < jar->need_ml ? ": too little, mix more" : "");
     }
+    if (jar->can_mix && jar->mix.volume_ml < jar->need_ml) {
+        hw_text_add(text, "; the volume to mix is less than that");
+    }
+    hw_text_add(text, "\n");
+}
+
+// What gives it its number.
+static void add_command(hw_text *text, const hw_day_jar *jar)
+{
+    hw_text_add(text, "      then: huewright jar JOB");
+    for (size_t i = 0; i < jar->liquid.count; i++) {
+        hw_text_add(text, " --dye \"");
+        hw_report_add_clean(text, jar->liquid.dose[i].dye);
+        hw_text_add(text, "=%.6g\"", jar->liquid.dose[i].strength);
+    }
+    if (jar->as_wanted && jar->can_mix) {
+        hw_text_add(text, " --volume %.5gml", jar->mix.volume_ml);
+    }
     hw_text_add(text, "\n");
 }
 
@@ -76,6 +95,9 @@ static void add_jar(hw_text *text, const hw_day *day, size_t index)
     add_use(text, jar);
     if (jar->can_mix && jar->patches > 0) {
         hw_report_add_mix(text, &jar->mix, "      ");
+    }
+    if (jar->number == 0 && jar->patches > 0) {
+        add_command(text, jar);
     }
 }
 
@@ -141,26 +163,39 @@ static void add_amounts(hw_text *text, const hw_day *day)
     }
 }
 
+static bool is_waiting(const hw_advice *advice)
+{
+    // What waits for a photo, a coat or time to dry is not left alone: it comes first.
+    return !advice->has_next && advice->stop_reason == HW_STOP_ASK_FIRST;
+}
+
 static size_t count_left(const hw_day *day)
 {
     size_t left = 0;
     for (size_t i = 0; i < day->count; i++) {
-        left += !day->advice[i].has_next;
+        left += !day->advice[i].has_next && !is_waiting(&day->advice[i]);
     }
     return left;
 }
 
-static void add_left(hw_text *text, const hw_day *day)
+static void add_names(hw_text *text, const hw_day *day, bool waiting, const char *lead,
+                      const char *end)
 {
     bool any = false;
     for (size_t i = 0; i < day->count; i++) {
-        if (!day->advice[i].has_next) {
-            hw_text_add(text, any ? ", " : "  Lay nothing today on: ");
+        if (!day->advice[i].has_next && is_waiting(&day->advice[i]) == waiting) {
+            hw_text_add(text, "%s", any ? ", " : lead);
             hw_report_add_clean(text, day->advice[i].patch);
             any = true;
         }
     }
-    hw_text_add(text, any ? " (why: below).\n" : "");
+    hw_text_add(text, "%s", any ? end : "");
+}
+
+static void add_left(hw_text *text, const hw_day *day)
+{
+    add_names(text, day, true, "  First something else (below): ", ".\n");
+    add_names(text, day, false, "  Lay nothing on: ", " (why: below).\n");
 }
 
 void hw_report_add_sheet(hw_text *text, const hw_day *day)
@@ -233,33 +268,52 @@ static void add_need(hw_text *text, const hw_advice *advice, const hw_day_part *
     }
 }
 
+// "2 clear coats to come over repair and old wood"; where they get unlike numbers, both.
+static void add_to_come(hw_text *text, const hw_coats_ahead *ahead)
+{
+    int patch = ahead->patch.to_come, old = ahead->target.to_come;
+    if (patch == old || patch == 0 || old == 0) {
+        int coats = patch > old ? patch : old;
+        hw_text_add(text, "%d clear coat%s to come over %s", coats, coats == 1 ? "" : "s",
+                    old == 0     ? "the repair only"
+                    : patch == 0 ? "the old wood only"
+                                 : "repair and old wood");
+    } else {
+        hw_text_add(text, "clear coats to come (%d on the repair, %d on the old wood)", patch, old);
+    }
+}
+
+static void add_source(hw_text *text, const hw_coats_ahead *ahead)
+{
+    if (ahead->guess) {
+        hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
+        return;
+    }
+    hw_text_add(text, ". Learned from ");
+    if (ahead->seen > 0) {
+        hw_text_add(text, "%zu reading%s of coats here%s", ahead->seen, ahead->seen == 1 ? "" : "s",
+                    ahead->elsewhere > 0 ? " and " : ".");
+    }
+    if (ahead->elsewhere > 0) {
+        hw_text_add(text, "%zu in earlier jobs.", ahead->elsewhere);
+    }
+}
+
 static void add_coats(hw_text *text, const hw_day_part *part)
 {
     const hw_coats_ahead *ahead = &part->ahead;
-    int over = ahead->patch.to_come, old = ahead->target.to_come;
     if (!part->coats_come) {
         return;
     }
-    hw_text_add(text, "    Under the %d clear coat%s to come over %s, as it is now: gap ",
-                over > old ? over : old, (over > old ? over : old) == 1 ? "" : "s",
-                old == 0    ? "the repair only"
-                : over == 0 ? "the old wood only"
-                            : "repair and old wood");
+    hw_text_add(text, "    Under the ");
+    add_to_come(text, ahead);
+    hw_text_add(text, ", as it is now: gap to the old wood ");
     hw_report_add_gap_range(text, ahead->gap.de00, ahead->de00_low, ahead->de00_high);
     hw_text_add(text, "; lightness L* of the repair ");
     hw_report_add_range(text, ahead->patch_lab.L, ahead->patch_low.L, ahead->patch_high.L);
     hw_text_add(text, ", of the old wood ");
     hw_report_add_range(text, ahead->target_lab.L, ahead->target_low.L, ahead->target_high.L);
-    if (ahead->guess) {
-        hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
-    } else {
-        hw_text_add(text, ". Learned from %zu reading%s of coats here", part->coats_seen,
-                    part->coats_seen == 1 ? "" : "s");
-        if (part->coats_elsewhere > 0) {
-            hw_text_add(text, " and %zu in earlier jobs", part->coats_elsewhere);
-        }
-        hw_text_add(text, ".");
-    }
+    add_source(text, ahead);
     hw_text_add(text, "%s", part->held ? " So the aim is lighter than the old wood now is." : "");
     if (part->assumed[0]) {
         hw_text_add(text, " ");
@@ -335,8 +389,8 @@ static void add_coats_json(hw_json *told, const hw_day_part *part)
     hw_json_add_number(coats, "on_patch", (double)ahead->patch.to_come);
     hw_json_add_number(coats, "on_target", (double)ahead->target.to_come);
     hw_json_add_bool(coats, "guess", ahead->guess);
-    hw_json_add_number(coats, "seen", (double)part->coats_seen);
-    hw_json_add_number(coats, "seen_elsewhere", (double)part->coats_elsewhere);
+    hw_json_add_number(coats, "seen", (double)ahead->seen);
+    hw_json_add_number(coats, "seen_elsewhere", (double)ahead->elsewhere);
     hw_json_add_bool(coats, "held", part->held);
     hw_report_json_lab(coats, "patch_lab", ahead->patch_lab);
     hw_report_json_lab(coats, "patch_low", ahead->patch_low);
@@ -390,10 +444,22 @@ void hw_report_json_day(hw_json *root, const hw_day *day)
     for (size_t i = 0; i < day->sheet.step_count; i++) {
         const hw_sheet_step *step = &day->sheet.step[i];
         hw_json *told = hw_json_add_object(order, NULL);
+        const hw_day_jar *jar = &day->jar[step->jar];
         hw_report_json_text(told, "patch", day->advice[step->patch].patch);
+        hw_json_add_number(told, "passes", (double)day->advice[step->patch].next.passes);
+        hw_json_add_number(told, "jar", jar->number > 0 ? (double)jar->number : (double)NAN);
         hw_json_add_number(told, "of_jars", (double)step->jar); // its place among `jars`, from 0
     }
     hw_json_add_bool(root, "fewest_jars", day->sheet.fewest);
+    for (int waiting = 1; waiting >= 0; waiting--) {
+        hw_json *names =
+            hw_json_add_array(root, waiting ? "first_something_else" : "lay_nothing_on");
+        for (size_t i = 0; i < day->count; i++) {
+            if (!day->advice[i].has_next && is_waiting(&day->advice[i]) == (waiting == 1)) {
+                hw_report_json_text(names, NULL, day->advice[i].patch);
+            }
+        }
+    }
 }
 
 void hw_report_json_unsaid(hw_json *root, const hw_day_unsaid *unsaid)

@@ -235,7 +235,69 @@ static bool add_line(hw_text *text, const hw_event *event)
     }
 }
 
-static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
+// ---- Coats -------------------------------------------------------------------------
+
+// All that coats of this job did to parts, as far as photos before and after them tell. Free with
+// hw_job_coats_seen_free.
+typedef struct coats {
+    hw_coat_seen *seen;
+    size_t count;
+} coats;
+
+// What a coat did to one part: told by the density, on the colour that it was laid on.
+bool hw_report_coat_change(const hw_job *job, const hw_coat_seen *seen, hw_difference *change,
+                           double *u_light)
+{
+    const hw_event *reading = hw_job_reading_of(job, seen->photo_before);
+    const hw_logged_sample *sample =
+        reading ? hw_reading_sample(&reading->of.reading, HW_ROLE_PATCH, seen->part) : NULL;
+    sample = !sample && reading
+                 ? hw_reading_sample(&reading->of.reading, HW_ROLE_TARGET, seen->part)
+                 : sample;
+    if (!sample) {
+        return false;
+    }
+    hw_lab after = hw_tone_under(sample->lab, seen->density);
+    double jacobian[3][3];
+    hw_covariance all = hw_covariance_sum(&seen->covariance, &seen->shared);
+    hw_tone_lab_by_density(after, jacobian);
+    all = hw_covariance_map((const double(*)[3])jacobian, &all);
+    *change = hw_difference_of(sample->lab, after);
+    *u_light = sqrt(fmax(all.m[0][0], 0.0));
+    return true;
+}
+
+static void add_coat_effect(hw_text *text, const hw_job *job, const hw_coat_seen *seen)
+{
+    hw_difference change;
+    double u;
+    if (!hw_report_coat_change(job, seen, &change, &u)) {
+        return;
+    }
+    bool by_card_alone = seen->shared.m[0][0] > 0.0;
+    hw_text_add(text, "    ");
+    hw_report_add_clean(text, seen->part);
+    hw_text_add(text, ": what %s did: L* ", seen->coats == 1 ? "it" : "these coats");
+    hw_report_add_range(text, change.L, change.L - HW_NINETY * u, change.L + HW_NINETY * u);
+    hw_text_add(text, "; in all ");
+    hw_report_add_change(text, change.L, change.a, change.b);
+    hw_text_add(text, " (photo %ld to photo %ld; %s)\n", seen->photo_before, seen->photo_after,
+                by_card_alone ? "by the card alone" : "against old wood without it");
+}
+
+static void add_coat_effects(hw_text *text, const hw_job *job, const hw_event *event,
+                             const coats *all)
+{
+    for (size_t i = 0; i < all->count; i++) {
+        if (all->seen[i].event == event->number) {
+            add_coat_effect(text, job, &all->seen[i]);
+        }
+    }
+}
+
+// ---- Each event --------------------------------------------------------------------
+
+static void add_event(hw_text *text, const hw_job *job, const hw_event *event, const coats *all)
 {
     char time[48];
     if (event->kind == HW_EVENT_READING) { // belongs to the photo's line above it
@@ -262,6 +324,9 @@ static void add_event(hw_text *text, const hw_job *job, const hw_event *event)
     for (size_t i = 0; event->kind == HW_EVENT_PASS_LAID && i < event->of.pass.patch_count; i++) {
         add_effect(text, job, event, event->of.pass.patches[i]);
     }
+    if (event->kind == HW_EVENT_COAT_LAID) {
+        add_coat_effects(text, job, event, all);
+    }
 }
 
 // What must be cleared up: passes that did what nobody expected, changes without a pass.
@@ -282,14 +347,20 @@ static hw_status add_asked(hw_text *text, const hw_job *job, hw_error *err)
 hw_status hw_report_history_text(const hw_job *job, const hw_known *known, char **out,
                                  hw_error *err)
 {
+    coats all = {0};
+    hw_status told = hw_job_coats_seen(job, &all.seen, &all.count, err);
+    if (told != HW_OK) {
+        return told;
+    }
     hw_text text = {0};
     hw_report_add_clean(&text, hw_job_title(job)[0] ? hw_job_title(job) : hw_job_folder(job));
     hw_text_add(&text, "\n");
     hw_report_add_warnings(&text, hw_job_warnings(job));
     hw_text_add(&text, "\n");
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        add_event(&text, job, hw_job_event(job, i));
+        add_event(&text, job, hw_job_event(job, i), &all);
     }
+    hw_job_coats_seen_free(all.seen);
     hw_status status = hw_report_add_parts(&text, job, err);
     if (status == HW_OK) {
         hw_report_add_jars(&text, job, known);

@@ -320,6 +320,35 @@ static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
     }
 }
 
+// [{"event","part","coats","photo_before","photo_after","L","a","b","u_L","by_card_alone"}]: what coats did.
+static hw_status add_coats_done(hw_json *root, const hw_job *job, hw_error *err)
+{
+    hw_coat_seen *seen = NULL;
+    size_t count = 0;
+    hw_status status = hw_job_coats_seen(job, &seen, &count, err);
+    hw_json *list = hw_json_add_array(root, "coats_did");
+    for (size_t i = 0; status == HW_OK && i < count; i++) {
+        hw_difference change;
+        double u;
+        if (!hw_report_coat_change(job, &seen[i], &change, &u)) {
+            continue;
+        }
+        hw_json *told = hw_json_add_object(list, NULL);
+        hw_json_add_number(told, "event", (double)seen[i].event);
+        hw_report_json_text(told, "part", seen[i].part);
+        hw_json_add_number(told, "coats", (double)seen[i].coats);
+        hw_json_add_number(told, "photo_before", (double)seen[i].photo_before);
+        hw_json_add_number(told, "photo_after", (double)seen[i].photo_after);
+        hw_json_add_rounded(told, "L", change.L, 2);
+        hw_json_add_rounded(told, "a", change.a, 2);
+        hw_json_add_rounded(told, "b", change.b, 2);
+        hw_json_add_rounded(told, "u_L", u, 2);
+        hw_json_add_bool(told, "by_card_alone", seen[i].shared.m[0][0] > 0.0);
+    }
+    hw_job_coats_seen_free(seen);
+    return status;
+}
+
 static hw_status add_parts(hw_json *root, const hw_job *job, hw_error *err)
 {
     hw_part_now *parts = NULL;
@@ -376,6 +405,9 @@ hw_status hw_report_history_json(const hw_job *job, const hw_known *known, char 
     hw_observation *seen = NULL;
     size_t count = 0;
     hw_status status = add_parts(root, job, err);
+    if (status == HW_OK) {
+        status = add_coats_done(root, job, err);
+    }
     if (status == HW_OK) {
         status = hw_job_observe(job, 0, &seen, &count, &asked, err);
     }

@@ -69,6 +69,9 @@ void hw_report_add_before_photo(hw_text *text, const char *done, const hw_event 
                                 long before_photo);
 // "; 1.5 hours of work", where they were entered.
 void hw_report_add_hours(hw_text *text, const hw_event *event);
+// What a logged coat did to one part, and the s.d. of its L*; false: the log does not hold the colour before it.
+bool hw_report_coat_change(const hw_job *job, const hw_coat_seen *seen, hw_difference *change,
+                           double *u_light);
 // What was done or said beside photos and passes, on one line without its end; false: it has no line.
 bool hw_report_add_event(hw_text *text, const hw_event *event);
 // A jar as it was mixed; all jars of the job with how strong they are (`known` may be NULL); that of one, without

@@ -438,11 +438,29 @@ static void fill_plan(const work *w, size_t index, hw_plan_event *plan)
     }
 }
 
+// The last thing that the log says of the patch is just this advice: it is not said again.
+static bool is_shown_already(const work *w, const hw_plan_event *plan)
+{
+    for (size_t i = hw_job_event_count(w->job); i-- > 0;) {
+        const hw_event *event = hw_job_event(w->job, i);
+        if (event->kind != HW_EVENT_PLAN_SHOWN) {
+            return false;
+        }
+        if (strcmp(event->of.plan.patch, plan->patch) == 0) {
+            return hw_plan_is_same(&event->of.plan, plan);
+        }
+    }
+    return false;
+}
+
 static hw_status log_plans(work *w, int64_t now, hw_error *err)
 {
     for (size_t i = 0; i < w->day->count; i++) {
         long number = 0;
         fill_plan(w, i, &w->plan[i]);
+        if (is_shown_already(w, &w->plan[i])) {
+            continue;
+        }
         hw_status status = hw_job_add_plan(w->job, &w->plan[i], now, &number, err);
         if (status != HW_OK) {
             return status;

@@ -66,8 +66,6 @@ void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event 
                                 .photo_doubt = hw_coats_photo_doubt(photo->of.photo.measured)};
     hw_lab aim;
     hw_covariance more;
-    out->seen = belief.seen;
-    out->elsewhere = belief.elsewhere;
     out->ahead = hw_coats_look_ahead(&request);
     out->aimed = hw_coats_aim(&request, &aim, &more);
     if (out->aimed) {

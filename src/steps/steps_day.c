@@ -41,8 +41,6 @@ static void fill_coats(const hw_steps_coats *coats, hw_day_part *part)
 {
     part->coats_come = coats->to_come;
     part->ahead = coats->ahead;
-    part->coats_seen = coats->seen;
-    part->coats_elsewhere = coats->elsewhere;
     part->held = coats->aimed;
     hw_copy_text(part->assumed, sizeof part->assumed, coats->assumed);
 }

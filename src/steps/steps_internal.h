@@ -96,11 +96,11 @@ hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *sai
                         const char *part);
 
 // The states said, and "not dry" for each other part of these marks on which something was laid less than the
-// job's recoat time ago, with a warning. Free *out with hw_free.
+// job's recoat time ago, with a warning; none where the person says that all is dry. Free *out with hw_free.
 HW_CHECK hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks,
-                                    const hw_part_state *said, size_t count, int64_t now,
-                                    hw_part_state **out, size_t *out_count, hw_warnings *warnings,
-                                    hw_error *err);
+                                    const hw_part_state *said, size_t count, bool all_dry,
+                                    int64_t now, hw_part_state **out, size_t *out_count,
+                                    hw_warnings *warnings, hw_error *err);
 
 // Is this patch bare and dry beside old wood with a finish on it? Then the two cannot be compared.
 // *target gets the name of the first such.
@@ -167,8 +167,6 @@ typedef struct hw_steps_coats {
     bool aimed;           // they do not go over both alike: `gap` is to another aim
     hw_comparison gap;    // to plan for: as read, or to what the patch must be before the coats
     hw_lab old_wood;      // as read
-    size_t seen;          // coats of this job that were learned from
-    size_t elsewhere;     // and of others
     char assumed[320];    // what is taken for granted of the coats that lie there, sentences; ""
 } hw_steps_coats;
 

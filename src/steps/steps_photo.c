@@ -246,6 +246,7 @@ static long earlier_photo(const hw_job *job, const char *view, long number, cons
 static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, long number,
                                 hw_warnings *warnings)
 {
+    long coat_since = 0, lamp_since = 0; // photos that it was said of: once for all parts
     for (size_t i = 0; i < photo->marks.count; i++) {
         const hw_mark *mark = &photo->marks.mark[i];
         long earlier =
@@ -258,11 +259,25 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
             continue; // said already
         }
         const char *lamp = hw_job_photo_event(job, earlier)->lamp;
+        const hw_event *done = hw_job_done_between(job, earlier, number, mark->name);
         if (lamp[0] && photo->lamp[0] && !hw_same_lamp(lamp, photo->lamp)) {
-            hw_warn(warnings,
-                    "It is under another lamp than photo %ld: what a pass did is not read across "
-                    "that. huewright lamps sets the two side by side.",
-                    earlier);
+            if (lamp_since != earlier) {
+                hw_warn(warnings,
+                        "It is under another lamp than photo %ld: what a pass did is not read "
+                        "across that. huewright lamps sets the two side by side.",
+                        earlier);
+            }
+            lamp_since = earlier;
+            continue;
+        }
+        if (done && done->kind == HW_EVENT_COAT_LAID) {
+            if (coat_since != earlier) {
+                hw_warn(warnings,
+                        "A %s coat lies between this photo and photo %ld: no pass is read across "
+                        "it. What the coat did, huewright history shows.",
+                        hw_coat_name(done->of.coat.coat), earlier);
+            }
+            coat_since = earlier;
             continue;
         }
         if (change.status == HW_CHANGE_REFUSED) {
@@ -430,9 +445,9 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     }
     forget_pixels(&work->piece); // the largest thing here; all is read
     forget_pixels(&work->sheet);
-    status =
-        hw_steps_add_wet(work->job, &result->reading.marks, request->states, request->state_count,
-                         now, &work->states, &work->state_count, &result->warnings, err);
+    status = hw_steps_add_wet(work->job, &result->reading.marks, request->states,
+                              request->state_count, request->all_dry, now, &work->states,
+                              &work->state_count, &result->warnings, err);
     if (status == HW_OK) {
         status = fill_event(work, request, &result->reading, err);
     }

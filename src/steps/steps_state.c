@@ -39,8 +39,8 @@ static bool is_said(const hw_part_state *said, size_t count, const char *part)
 static void warn_wet(const char *names, double minutes, double recoat, hw_warnings *warnings)
 {
     hw_warn_trouble(warnings, HW_TROUBLE_NOT_DRY, 4.0,
-                    "%s: %.0f of %.0f minutes: it will look darker than it is. Let it dry and "
-                    "photograph it again; where it is dry, say so with --state.",
+                    "%s: %.0f of %g minutes: it will look darker than it is. Let it dry and "
+                    "photograph it again; where all is dry, say --dry.",
                     names, minutes, recoat);
 }
 
@@ -55,10 +55,10 @@ static double wet_minutes(const hw_job *job, const hw_mark *mark, const hw_part_
 }
 
 hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_part_state *said,
-                           size_t count, int64_t now, hw_part_state **out, size_t *out_count,
-                           hw_warnings *warnings, hw_error *err)
+                           size_t count, bool all_dry, int64_t now, hw_part_state **out,
+                           size_t *out_count, hw_warnings *warnings, hw_error *err)
 {
-    double recoat = hw_job_settings_now(job).recoat_minutes;
+    double recoat = all_dry ? 0.0 : hw_job_settings_now(job).recoat_minutes;
     hw_part_state *states = hw_alloc_array(count + marks->count, sizeof *states);
     if (!states) {
         return hw_fail_memory(err, "adding the photo");

@@ -459,7 +459,8 @@ hw_status hw_tone_planning_task(const hw_tone_request *request, hw_tone_task *ou
 hw_status hw_tone_advise(const hw_tone_request *request, hw_advice *out, hw_error *err)
 {
     const hw_comparison *gap = request->gap;
-    hw_advice advice = {.verdict = gap->verdict, .aim = gap->target_lab};
+    hw_advice advice = {
+        .verdict = gap->verdict, .aim = gap->target_lab, .before_coats = gap->before_coats};
     hw_tone_task task;
     if (request->known->count == 0) {
         return hw_fail(err, HW_ERR_CALL, "shelf-empty", gap->patch, "Put a dye on the shelf.",

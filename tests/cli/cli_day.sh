@@ -24,6 +24,8 @@ json 'len(it["jars"]) <= 3 and all(j["jar"] is None and j["mix"]["volume_ml"] ==
 # Each repair is laid out of a jar of the sheet, in its order; what is left alone is not in it.
 json '{o["patch"] for o in it["order"]} == {p["patch"] for p in it["patches"] if p["next"]}'
 json 'all(p["next"]["liquid"] == it["jars"][o["of_jars"]]["liquid"] for o in it["order"] for p in it["patches"] if p["patch"] == o["patch"])'
+json 'all(o["passes"] == p["next"]["passes"] for o in it["order"] for p in it["patches"] if p["patch"] == o["patch"])'
+json 'it["first_something_else"] == [] and it["lay_nothing_on"] == [p["patch"] for p in it["patches"] if not p["next"]]'
 json '[o["of_jars"] for o in it["order"]] == sorted(o["of_jars"] for o in it["order"])'
 json 'all(p["sheet_cost"] <= 0.3 for p in it["patches"] if p["by_sheet"])'
 # Each mix adds up to its volume (ml of dyes and thinner).
@@ -41,9 +43,13 @@ refused 'everything'
 run 2 set cabinet --over all
 refused '--coats N'
 run 2 set cabinet --recoat 0
-refused '0 minutes cannot be meant'
+refused 'cannot be a recoat time'
 run 2 set cabinet --recoat soon
-refused 'not a number'
+refused 'cannot be a recoat time'
+run 2 set cabinet --recoat 10000h
+refused 'at most 10080'
+run 0 set cabinet --recoat 2h
+says out 'recoat after 120 minutes'
 run 2 set cabinet --card-size 86
 refused '86'
 run 2 set cabinet --area 'stile patch=big'
@@ -66,6 +72,7 @@ json 'all(p["coats"]["guess"] and p["coats"]["on_patch"] == 2 == p["coats"]["on_
 json 'all(p["need"]["minutes"] == 30 * p["next"]["passes"] for p in it["patches"] if p["next"])'
 run 0 advise cabinet
 says out 'Amounts: '
+says out '      then: huewright jar JOB --dye "'
 says out 'Recoat times alone take '
 says out 'Under the 2 clear coats to come over repair and old wood'
 says out 'GUESS: photograph it before and after a coat'
@@ -83,6 +90,8 @@ run 2 pass cabinet --patch 'cornice piece' --jar 1 --hours -1
 refused 'hours cannot be meant'
 run 0 photo cabinet front.jpg --view front --lamp 'shop lamp'
 says out 'cornice piece, stile patch: 0 of 30 minutes: it will look darker than it is.'
+run 0 photo cabinet front.jpg --view front --lamp 'shop lamp' --dry
+says_not out 'of 30 minutes'
 run 0 history cabinet
 says out 'stile patch: surface not said, 1 pass of toner on it, about'
 says out '0.25 hours of work'
@@ -90,7 +99,7 @@ says out 'Work so far: 0.5 hours as entered'
 says out 'jar 1: red-brown at a quarter strength with black at half strength'
 run 0 history cabinet --json
 json 'it["work"]["hours"] == 0.5 and sum(p["hours"] for p in it["parts"]) == 0.5'
-json '[e for e in it["events"] if e["kind"] == "setting"][0]["areas"] == [{"part": "stile patch", "cm2": 300}]'
+json '[e["areas"] for e in it["events"] if e["kind"] == "setting" and e["areas"]][0] == [{"part": "stile patch", "cm2": 300}]'
 json '[p["state"] for p in it["parts"] if p["part"] == "stile patch"] == ["unknown"]'
 
 # ---- Asked once, at a terminal
@@ -118,7 +127,7 @@ sys.exit(os.waitstatus_to_exitcode(os.waitpid(child, 0)[1]))
 END
 run 0 start bench
 run 0 photo bench front.jpg --marks front-marks.json
-python3 terminal.py 'some|2 repairs|11x8cm' "$program" advise bench > out 2> err && good || bad 'asked at a terminal'
+python3 terminal.py 'some|2|repairs|11x8cm' "$program" advise bench > out 2> err && good || bad 'asked at a terminal'
 says out 'how many clear coats still come'
 says out 'Not understood.'
 says out "the grey card's sides"
@@ -126,6 +135,13 @@ says out 'Under the 2 clear coats to come over the repair only'
 python3 terminal.py '' "$program" advise bench > out 2> err && good || bad 'asked again'
 says_not out 'how many clear coats still come'
 says_not out "the grey card's sides"
+run 0 start stool
+run 0 photo stool front.jpg --marks front-marks.json
+python3 terminal.py 'repairs|both||' "$program" advise stool > out 2> err && good || bad 'not understood'
+says out 'Not understood: nothing noted.'
+python3 terminal.py '2|all' "$program" advise stool > out 2> err && good || bad 'asked again'
+says out 'how many clear coats still come'
+says out 'Under the 2 clear coats to come over repair and old wood'
 run 0 start table
 run 0 photo table front.jpg --marks front-marks.json
 python3 terminal.py '|' "$program" advise table > out 2> err && good || bad 'skipped'

@@ -590,7 +590,7 @@ static hw_status work_job(hw_text *told, hw_error *err)
 static hw_status work_coats(hw_text *told, hw_error *err)
 {
     hw_job *job = NULL;
-    hw_steps_coats coats = {.seen = 0};
+    hw_steps_coats coats = {.to_come = false};
     hw_shelf learned = {0};
     hw_warnings warnings = {0};
     hw_limits limits = hw_steps_limits(NULL);
@@ -606,7 +606,7 @@ static hw_status work_coats(hw_text *told, hw_error *err)
     if (status == HW_OK) { // where the shelf file could not be written that is a warning
         hw_steps_coats_of(job, &learned, hw_job_last_photo_of_patch(job, "new"),
                           hw_comparison_beside(&reading.comparisons, "new"), &coats);
-        check_true(learned.coat_count == 1 && coats.seen == 1 && coats.elsewhere == 0);
+        check_true(learned.coat_count == 1 && coats.ahead.seen == 1 && coats.ahead.elsewhere == 0);
         hw_text_add(told, "%a %a\n", learned.coat[0].density[1], coats.gap.gap.L);
         tell_lab(told, coats.ahead.patch_lab);
     }

@@ -91,7 +91,7 @@ static void test_sheet(void)
     check_holds(text,
                 "    1. lid strip: 1 pass of JAR A\n    2. plinth strip: 2 passes of jar 4\n");
     check_holds(text, "Recoat times alone take 60 minutes");
-    check_holds(text, "Lay nothing today on: door (why: below).");
+    check_holds(text, "Lay nothing on: door (why: below).");
     check_holds(text, "door: STOP. Lay nothing.\n    Close enough.");
     check_holds(text, "with these jars, the whole way: 3 passes of brown");
     check_holds(text, "huewright advise JOB --patch NAME");
@@ -133,9 +133,9 @@ static void test_beside(void)
     check_holds(text, "So far: 3 passes laid on it, about 10 ml of liquid, 0.75 hours of work.");
     check_holds(text, "Liquid: about 5 ml a pass on 614 cm2 (as you said).");
     check_holds(text, "80 ml a square metre and pass, as you said");
-    check_holds(text,
-                "Under the 2 clear coats to come over repair and old wood, as it is now: gap 2.9 "
-                "(1.9 to 3.9)");
+    check_holds(text, "Under the 2 clear coats to come over repair and old wood, as it is now: gap "
+                      "to the old wood "
+                      "2.9 (1.9 to 3.9)");
     check_holds(text, "GUESS: photograph it before and after a coat, and it is learned.");
     check_holds(text,
                 "Not known under another lamp. Matches that dyes make in daylight typically part "
@@ -144,12 +144,12 @@ static void test_beside(void)
     hw_report_free(text);
     part->ahead.target.to_come = 0; // on the repair alone, and learned
     part->ahead.guess = false;
-    part->coats_seen = 3;
+    part->ahead.seen = 3;
     part->held = true;
     part->lamp_seen = true;
     text = text_of(&m, false);
     check_holds(text, "over the repair only");
-    check_holds(text, "Learned from 3 readings of coats");
+    check_holds(text, "Learned from 3 readings of coats here.");
     check_holds(text, "the aim is lighter than the old wood now is");
     check_true(!strstr(text, "typically"));
     hw_report_free(text);

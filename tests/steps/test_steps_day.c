@@ -131,6 +131,33 @@ static void test_amounts(void)
     hw_day_free(&day);
 }
 
+static size_t events_logged(void)
+{
+    hw_job *job = NULL;
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    size_t count = hw_job_event_count(job);
+    hw_job_free(job);
+    return count;
+}
+
+// The same advice asked for again is not logged again; after anything else it is.
+static void test_logged_once(void)
+{
+    begin();
+    for (int i = 0; i < 2; i++) { // the first one shows the cautions in full
+        hw_day day = ask(NULL, 0);
+        hw_day_free(&day);
+    }
+    size_t before = events_logged();
+    hw_day day = ask(NULL, 0);
+    hw_day_free(&day);
+    check_true(events_logged() == before);
+    say((hw_setting_event){.recoat_minutes = 20});
+    day = ask(NULL, 0);
+    hw_day_free(&day);
+    check_true(events_logged() == before + 1 + 3);
+}
+
 // A jar that stands mixed is laid, as long as it serves; what was laid out of it is gone.
 static void test_standing_jar(void)
 {
@@ -259,6 +286,7 @@ int main(void)
     name_places("steps-day");
     test_sheet();
     test_amounts();
+    test_logged_once();
     test_standing_jar();
     test_coats();
     test_spent();
