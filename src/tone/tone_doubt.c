@@ -227,7 +227,7 @@ static size_t jar_of_layer(const hw_tone_task *task, const hw_plan *plan, size_t
     if (jar != HW_JAR_NONE) {
         return jar;
     }
-    while (!same_liquid(&plan->coat[first], &plan->coat[layer])) {
+    while (first < layer && !same_liquid(&plan->coat[first], &plan->coat[layer])) {
         first++;
     }
     return task->known->jar_count + task->jar_count + first;
