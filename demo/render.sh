@@ -7,10 +7,10 @@ cmake -S . -B build/render > /dev/null
 cmake --build build/render -j "$(nproc)" --target hw_scene > /dev/null
 scene=build/render/hw_scene
 $scene lid demo --name cabinet-lid-1
-# The same lid after two passes, in a shop whose passes are a little stronger than the guess; exposure and noise
+# The same lid after one pass, in a shop whose passes are a little stronger than the guess; exposure and noise
 # are those of another shot. Then once more under a warm lamp.
-$scene lid demo --name cabinet-lid-2 --dye red=0.25x2 --dye black=0.5x2 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
-$scene lid demo --name cabinet-lid-3 --dye red=0.25x2 --dye black=0.5x2 --shop-strength 1.15 --exposure 0.94 --noise-seed 3 --lamp 2856
+$scene lid demo --name cabinet-lid-2 --dye red=0.25x1 --dye black=0.5x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
+$scene lid demo --name cabinet-lid-3 --dye red=0.25x1 --dye black=0.5x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 3 --lamp 2856
 $scene doors demo --name cabinet-doors
 $scene front demo --name cabinet-front
 $scene bench demo --name hall-bench

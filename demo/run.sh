@@ -40,11 +40,11 @@ huewright start cabinet --title "Walnut gramophone cabinet"
 huewright photo cabinet cabinet-lid-1.jpg --marks cabinet-lid-1-marks.json --view lid \
     --lamp "shop lamp" --state "lid strip=sealed"
 
-say "What to lay next? No dye was seen on this finisher's work yet, so all is a guess and half of the passes is the most."
+say "What to lay next? No dye was seen on this finisher's work yet, so all is a guess, and one weak pass is all that is safe before the next look."
 huewright advise cabinet --patch "lid strip"
 
 say "Laid, dried, logged."
-huewright pass cabinet --patch "lid strip" --dye red=1/4 --dye black=1/2 --passes 2 --note "sprayed, dried an hour"
+huewright pass cabinet --patch "lid strip" --dye red=1/4 --dye black=1/2 --passes 1 --note "sprayed, dried an hour"
 
 say "Photographed again from the same place: the marks are where they were."
 huewright photo cabinet cabinet-lid-2.jpg --view lid --lamp "shop lamp" --state "lid strip=sealed"
@@ -72,8 +72,8 @@ huewright photo front cabinet-front.jpg --marks cabinet-front-marks.json --view 
 huewright set front --coats 2 --over all --recoat 30 --card-size 11x8cm
 huewright advise front
 huewright advise front --json > sheet.json
-huewright jar front --dye brown=1/4 --dye black=1/2 --volume "4 fl oz"
-huewright pass front --patch "stile patch" --jar 1 --passes 2 --hours 0.5
+huewright jar front --dye red=1/4 --dye black=1/2 --volume "4 fl oz"
+huewright pass front --patch "cornice piece" --jar 1 --passes 1 --hours 0.5
 
 say "The next job starts from the jars of this one."
 huewright start next --from front

@@ -111,7 +111,8 @@ typedef struct hw_advise_request {
 
 // Advice on the latest photo of each patch, read again from the kept original. A patch on which
 // passes were logged since its photo is told to be photographed first. Logs what was shown. Free with hw_day_free.
-// HW_ERR_CALL with the codes patch-none (no photo marks a repair), patch-unknown, target-missing.
+// HW_ERR_CALL with the codes patch-none (no photo marks a repair), patch-unknown, target-missing; mix-volume and mix-small
+// only where a volume was asked for (hw_tone_mix).
 HW_CHECK hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits,
                                    int64_t now, hw_day *out, hw_error *err);
 
@@ -140,9 +141,9 @@ typedef struct hw_log_request {
 
 // Logs it; a jar with its dyes as they are known, whatever the event brings. *job is the job opened with the new event
 // last: free with hw_job_free. HW_ERR_CALL with the codes part-name, part-twice, part-missing, photo-unknown, note-text,
-// work-hours, approval-by, lamp-name, of a jar those of a liquid (hw_steps_pass) and mix-volume, of what holds for the
-// job setting-missing (nothing is said) and setting-value, and event-kind. Warns of a card's size that does not fit its
-// mark in the last photo.
+// work-hours, approval-by, lamp-name; of a jar those of a liquid (hw_steps_pass) and of its volume mix-volume and
+// mix-small (hw_tone_mix); of what holds for the job setting-missing (nothing is said) and setting-value; event-kind.
+// Warns of a card's size that does not fit its mark in the last photo.
 HW_CHECK hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, hw_warnings *warnings, hw_error *err);
 

@@ -353,24 +353,34 @@ typedef struct hw_mix_part {
 } hw_mix_part;
 
 // A volume of a liquid, mixed from the liquids of strength 1 or from concentrates. In each way all volumes add up to
-// volume_ml; what powder adds to it is left out.
+// volume_ml; what powder adds to it is left out. Dye is rounded down to what can be measured, so a mix is never stronger
+// than it says; a way that this puts a part off by more than a tenth is none at this volume.
 typedef struct hw_mix {
-    double volume_ml;
+    double volume_ml; // as asked for, to a tenth of a millilitre; to a drop below 10 ml
     hw_mix_part part[HW_LIQUID_DYES_MAX];
     size_t count;
+    bool has_boards; // strength 1 of all its dyes is the liquid of a step board
     bool from_board; // can be thinned: the strengths add up to no more than 1
     double board_thinner_ml;
-    double board_off; // share by which rounding puts its worst part off
+    double board_off; // share by which rounding makes its worst part weaker; 0 to 0.1
+    double
+        board_least_ml; // where all that is wrong is too little to measure: the next handy volume that is not;
+                        // infinite: none up to HW_MIX_MOST_ML; else 0
     bool
         from_concentrate; // of all dyes it is known how their liquids were made, and there is room for them
     double concentrate_thinner_ml;
     double concentrate_off;
+    double concentrate_least_ml;
 } hw_mix;
 
-// `shelf` says how the dyes' liquids were made. HW_ERR_CALL with the code mix-volume (no volume, or over
-// HW_MIX_MOST_ML).
+// `shelf` says how the dyes' liquids were made. HW_ERR_CALL with the codes mix-volume (no volume, or over
+// HW_MIX_MOST_ML) and mix-small (too little to measure in every way that there is; the error names the least volume
+// that goes).
 HW_CHECK hw_status hw_tone_mix(const hw_liquid *liquid, const hw_shelf *shelf, double volume_ml,
                                hw_mix *out, hw_error *err);
+// The same, of the next handy volume that goes where that one is too small. False, *out as it was: none goes.
+bool hw_tone_mix_at_least(const hw_liquid *liquid, const hw_shelf *shelf, double volume_ml,
+                          hw_mix *out);
 // In words: parts first, then what to measure, lines between '\n'. Cut at size; 1600 hold it.
 void hw_mix_say(const hw_mix *mix, char *out, size_t size);
 // "50 ml (1.7 fl oz)", "0.4 ml (8 drops, 0.014 fl oz)".
@@ -640,7 +650,8 @@ void hw_sheet_free(hw_sheet *sheet); // leaves an empty one
 // requests: one a patch, of the same job, their `known` of the same dyes in the same order; advice: what
 // hw_tone_advise gave for each. On return what regards `next` in the advice is true of the jar it now gets
 // (next_jar is the caller's); its options stay. Advice that stops is not touched. `mixed`: liquids that stand
-// mixed already, of any strength; those with a dye that is not known are left aside. HW_ERR_CALL with the code
+// mixed already, of any strength, the latest first (of more than 60 the others are not looked at); those with a dye that
+// is not known are left aside. HW_ERR_CALL with the code
 // shelf-differs; HW_ERR_STORAGE. On failure some of the advice may have changed.
 HW_CHECK hw_status hw_tone_sheet(const hw_tone_request *request, hw_advice *advice, size_t count,
                                  const hw_liquid *mixed, size_t mixed_count, hw_sheet *out,

@@ -230,6 +230,10 @@ static hw_pair pair_of(const hw_lamp_look *look)
 
 static hw_lamp_verdict verdict_of(const hw_lamp_pair *pair)
 {
+    const hw_difference *low = &pair->low; // the index less its doubt
+    if (!isfinite(pair->index.de00 + low->L + low->a + low->b)) {
+        return HW_LAMP_UNTOLD; // a range would still be found
+    }
     if (pair->de00_low >= seen_from) {
         return HW_LAMP_PARTS;
     }

@@ -84,18 +84,22 @@ static double area_of_jar(const hw_day *day, size_t jar)
     return area;
 }
 
+// The volume that was asked for goes or is refused; else it is what it takes, or more where that is too little to
+// measure, and no mix is no reason to give no advice.
 static hw_status fill_mix(const hw_shelf *shelf, double wanted_ml, const hw_need *need,
                           hw_day_jar *jar, hw_error *err)
 {
     bool stands = jar->number > 0 && !(jar->left_ml < jar->need_ml); // or nobody knows better
-    if (stands && wanted_ml <= 0.0) {
-        return HW_OK;
-    }
     jar->as_wanted = wanted_ml > 0.0 || isfinite(need->mix_ml);
-    double volume = wanted_ml > 0.0 ? wanted_ml : jar->as_wanted ? need->mix_ml : example_ml;
-    hw_status status = hw_tone_mix(&jar->liquid, shelf, volume, &jar->mix, err);
-    jar->can_mix = status == HW_OK;
-    return status;
+    if (wanted_ml > 0.0) {
+        hw_status status = hw_tone_mix(&jar->liquid, shelf, wanted_ml, &jar->mix, err);
+        jar->can_mix = status == HW_OK;
+        return status;
+    }
+    jar->can_mix =
+        !stands && hw_tone_mix_at_least(&jar->liquid, shelf,
+                                        jar->as_wanted ? need->mix_ml : example_ml, &jar->mix);
+    return HW_OK;
 }
 
 static hw_status fill_jar(const hw_job *job, const hw_shelf *shelf, double wanted_ml, double area,

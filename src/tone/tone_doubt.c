@@ -6,7 +6,8 @@
 //
 //   V = sum a_j a_k cov(d_j, d_k) + (d amount / d g)^2 u_g^2 d_j d_j' + passes u_pass^2 d d'
 //
-// and what comes out of a mixed jar is as much stronger or weaker as that jar is (hw_effects_add).
+// and what comes out of a jar, one that is still to be mixed too, is as much stronger or weaker as that jar is
+// (hw_effects_add).
 //
 // Most of V is one thing: all of it is stronger or weaker. That part is a factor whose logarithm is
 // normal, as large as V allows (V - u^2 m m' stays positive for u^2 = 1 / m' V^-1 m); the rest is
@@ -122,7 +123,8 @@ static void take_jars(const hw_tone_request *request, hw_tone_task *task)
     for (size_t i = 0; i < request->jar_count; i++) {
         hw_task_jar *jar = &task->jar[task->jar_count];
         const hw_known_jar *known = hw_known_find_jar(task->known, request->jars[i].key);
-        jar->known = known ? (size_t)(known - task->known->jar) : task->known->jar_count + i;
+        jar->known =
+            known ? (size_t)(known - task->known->jar) : task->known->jar_count + task->jar_count;
         task->jar_count += take_jar(task, &request->jars[i], jar);
     }
 }
@@ -199,19 +201,36 @@ static bool holds(const hw_coat_of_dye *liquid, size_t dye, double strength)
     return false;
 }
 
+static bool same_liquid(const hw_coat_of_dye *one, const hw_coat_of_dye *other)
+{
+    bool same = one->dyes == other->dyes;
+    for (size_t k = 0; same && k < other->dyes; k++) {
+        same = holds(one, other->dye[k], other->strength[k]);
+    }
+    return same;
+}
+
 size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat)
 {
     for (size_t i = 0; i < task->jar_count; i++) {
-        const hw_coat_of_dye *liquid = &task->jar[i].liquid;
-        bool same = liquid->dyes == coat->dyes;
-        for (size_t k = 0; same && k < coat->dyes; k++) {
-            same = holds(liquid, coat->dye[k], coat->strength[k]);
-        }
-        if (same) {
+        if (same_liquid(&task->jar[i].liquid, coat)) {
             return task->jar[i].known;
         }
     }
     return HW_JAR_NONE;
+}
+
+// What is still to be mixed will be a jar that nothing was seen of, and as doubtful: one for all layers of it.
+static size_t jar_of_layer(const hw_tone_task *task, const hw_plan *plan, size_t layer)
+{
+    size_t jar = hw_tone_jar_of(task, &plan->coat[layer]), first = 0;
+    if (jar != HW_JAR_NONE) {
+        return jar;
+    }
+    while (first < layer && !same_liquid(&plan->coat[first], &plan->coat[layer])) {
+        first++;
+    }
+    return task->known->jar_count + task->jar_count + first;
 }
 
 // What a plan lays, each dye of each jar once. The law goes by all of one dye, in the order it is laid.
@@ -221,7 +240,7 @@ static size_t effects_of(const hw_tone_task *task, const hw_plan *plan, hw_effec
     size_t count = 0;
     for (size_t i = 0; i < plan->count; i++) {
         const hw_coat_of_dye *coat = &plan->coat[i];
-        size_t jar = hw_tone_jar_of(task, coat);
+        size_t jar = jar_of_layer(task, plan, i);
         for (size_t k = 0; k < coat->dyes; k++) {
             size_t at = 0;
             while (at < count && (out[at].dye != coat->dye[k] || out[at].jar != jar)) {

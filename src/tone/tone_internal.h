@@ -113,7 +113,7 @@ typedef struct hw_outcome {
     hw_covariance rest; // without the reading's
 } hw_outcome;
 
-// The jar that a layer of this liquid comes out of, as in hw_effect.
+// The jar that a layer of this liquid comes out of, as in hw_effect; HW_JAR_NONE: it is still to be mixed.
 size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat);
 
 hw_outcome hw_tone_outcome(const hw_tone_task *task, const hw_plan *plan, double share);

@@ -885,6 +885,18 @@ static void add_jars(const hw_known *known, const hw_effect *one, const hw_effec
     }
 }
 
+// One dye has one exponent, whatever jars it comes out of.
+static void add_exponents(const hw_known *known, const hw_effect *one, const hw_effect *other,
+                          hw_covariance *out)
+{
+    const double *d = known->dye[one->dye].density;
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            out->m[r][c] += one->by_exponent * other->by_exponent * d[r] * d[c];
+        }
+    }
+}
+
 static void add_pair(const hw_known *known, const hw_effect *one, const hw_effect *other,
                      hw_covariance *out)
 {
@@ -895,6 +907,9 @@ static void add_pair(const hw_known *known, const hw_effect *one, const hw_effec
                             known->covariance[(3 * one->dye + r) * n + 3 * other->dye + c];
         }
     }
+    if (one->dye == other->dye) {
+        add_exponents(known, one, other, out);
+    }
     if (one->jar != HW_JAR_NONE || other->jar != HW_JAR_NONE) {
         add_jars(known, one, other, out);
     }
@@ -904,15 +919,11 @@ void hw_effects_add(const hw_known *known, const hw_effect *effect, size_t count
                     hw_covariance *covariance)
 {
     for (size_t i = 0; i < count; i++) {
-        const double *d = known->dye[effect[i].dye].density;
+        for (int band = 0; band < 3; band++) {
+            density[band] += effect[i].by_law * known->dye[effect[i].dye].density[band];
+        }
         for (size_t k = 0; k < count; k++) {
             add_pair(known, &effect[i], &effect[k], covariance);
-        }
-        for (int r = 0; r < 3; r++) {
-            density[r] += effect[i].by_law * d[r];
-            for (int c = 0; c < 3; c++) {
-                covariance->m[r][c] += effect[i].by_exponent * effect[i].by_exponent * d[r] * d[c];
-            }
         }
     }
 }

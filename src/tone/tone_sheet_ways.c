@@ -171,7 +171,7 @@ hw_status hw_pool_make(const hw_sheet_patch *patch, size_t count, const hw_liqui
         hw_free(pool.liquid);
         return hw_fail_memory(err, "making the day's sheet");
     }
-    for (size_t i = mixed_count - jars; i < mixed_count; i++) {
+    for (size_t i = 0; i < jars; i++) { // the latest come first
         add_named(&pool, known, &mixed[i], true);
     }
     for (size_t i = 0; i < count; i++) {

@@ -77,7 +77,7 @@ says out 'Recoat times alone take '
 says out 'Under the 2 clear coats to come over repair and old wood'
 says out 'GUESS: photograph it before and after a coat'
 run 0 advise cabinet --volume 8floz --json
-json 'all(abs(j["mix"]["volume_ml"] - 236.588) < 0.001 for j in it["jars"])'
+json 'all(j["mix"]["volume_ml"] == 236.6 for j in it["jars"])'
 run 2 advise cabinet --volume 8
 refused 'no unit'
 

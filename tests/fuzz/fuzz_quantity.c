@@ -36,8 +36,8 @@ static void mix(double volume_ml, const hw_made *made)
             board += mixed.part[i].board_ml;
             pure += mixed.part[i].concentrate_ml;
         }
-        must(!mixed.from_board || fabs(board - volume_ml) < 1e-6 * volume_ml);
-        must(!mixed.from_concentrate || fabs(pure - volume_ml) < 1e-6 * volume_ml);
+        must(!mixed.from_board || fabs(board - mixed.volume_ml) < 1e-6 * mixed.volume_ml);
+        must(!mixed.from_concentrate || fabs(pure - mixed.volume_ml) < 1e-6 * mixed.volume_ml);
         hw_mix_say(&mixed, words, sizeof words);
         must(hw_is_utf8(words, strlen(words)));
     }

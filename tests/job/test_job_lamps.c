@@ -316,6 +316,23 @@ static void test_main_photo(void)
     check_true(last > five); // whichever it is, it must be photographed again
 }
 
+// What cannot be computed is not told, least of all that it holds.
+static void test_no_number(void)
+{
+    const hw_lamp_look plain = {
+        .gap = {.u = {0.05, 0.05, 0.05}}, .patch = {50, 12, 25}, .target = {50, 12, 25}};
+    hw_lamp_pair whole = {.main = plain, .other = plain};
+    hw_lamp_pair no_colour = whole, no_doubt = whole;
+    no_colour.other.patch.L = (double)NAN;
+    no_doubt.main.gap.u[1] = (double)NAN;
+    hw_lamp_pair_fill(&no_colour, true, true);
+    hw_lamp_pair_fill(&no_doubt, true, true);
+    printf("no colour: %g to %g; no doubt: %g to %g\n", no_colour.de00_low, no_colour.de00_high,
+           no_doubt.de00_low, no_doubt.de00_high);
+    check_true(no_colour.verdict == HW_LAMP_UNTOLD);
+    check_true(no_doubt.verdict == HW_LAMP_UNTOLD);
+}
+
 int main(void)
 {
     test_index();
@@ -324,6 +341,7 @@ int main(void)
     test_states();
     test_labels();
     test_main_photo();
+    test_no_number();
     hw_job_free(job);
     return check_done();
 }

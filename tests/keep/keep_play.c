@@ -53,7 +53,8 @@ static hw_status add_reading(hw_job *job, const turn *at, long *number, hw_error
         "{\"photo\":{\"file\":\"front.jpg\"},\"samples\":[{\"name\":\"lid "
         "strip\",\"role\":\"patch\","
         "\"lab\":[55,9.5,26],\"standard_error\":[0.1,0.1,0.1]}],\"comparisons\":[]}";
-    return hw_job_add_reading(job, *at->photo, reading, at->now, number, err);
+    long photo = *at->photo > 0 ? *at->photo : 1; // the first was not saved: any number that can be
+    return hw_job_add_reading(job, photo, reading, at->now, number, err);
 }
 
 static hw_liquid walnut(double strength)

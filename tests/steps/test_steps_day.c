@@ -238,6 +238,49 @@ static void test_spent(void)
     hw_day_free(&day);
 }
 
+// Too little to measure is no reason to give no advice: more is mixed, or no mix is told. Only who asked for a volume is
+// refused, there and for a jar.
+static void test_too_little(void)
+{
+    begin();
+    hw_error err = {0};
+    hw_dye red = {.name = "red", .tool = HW_TOOL_PAD};
+    hw_shelf shelf = {.dye = &red, .count = 1};
+    hw_advice advice = {.has_next = true, .next = {{{{"red", 1.5}}, 1}, 1}};
+    hw_day_part part = {.area_cm2 = 1.0};
+    hw_job *job = NULL;
+    check_true(hw_parse_made("5 drops in 4 fl oz", &red.made, NULL) == HW_OK);
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    // 15 ml would do (10 stay in the pad); 1.5 x 0.2113 % of that is 0.95 of a drop, of 50 ml 3.2 drops.
+    hw_day day = {.advice = &advice, .part = &part, .count = 1};
+    check_true(hw_steps_fill_jars(job, &shelf, 0.0, &day, &err) == HW_OK && day.jar_count == 1);
+    check_true(day.jar[0].can_mix && day.jar[0].as_wanted);
+    check_close(day.jar[0].mix.volume_ml, 50.0, 1e-9);
+    hw_free(day.jar);
+    // More than can be mixed at once, and what cannot be measured in any volume.
+    const double area[2] = {1e8, 1.0}, share[2] = {0.01, 1e-7};
+    for (int i = 0; i < 2; i++) {
+        part.area_cm2 = area[i];
+        red.made.share = share[i];
+        day = (hw_day){.advice = &advice, .part = &part, .count = 1};
+        check_true(hw_steps_fill_jars(job, &shelf, 0.0, &day, &err) == HW_OK);
+        check_true(day.jar_count == 1 && !day.jar[0].can_mix);
+        hw_free(day.jar);
+    }
+    hw_job_free(job);
+    // A quarter of 0.1 ml is half a drop.
+    hw_advise_request asked = {.folder = path_job, .volume_ml = 0.05};
+    check_true(hw_steps_advise(&asked, NULL, clock_now, &day, &err) == HW_ERR_CALL);
+    check_text(err.code, "mix-small");
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED,
+                      .of.jar = {.liquid = {{{"red", 0.25}}, 1}, .volume_ml = 0.1}};
+    hw_log_request request = {.folder = path_job, .event = &event};
+    hw_warnings warnings = {0};
+    err = (hw_error){0};
+    check_true(hw_steps_log(&request, NULL, clock_now, &job, &warnings, &err) == HW_ERR_CALL);
+    check_text(err.code, "mix-small");
+}
+
 int main(void)
 {
     name_places("steps-day");
@@ -247,5 +290,6 @@ int main(void)
     test_standing_jar();
     test_coats();
     test_spent();
+    test_too_little();
     return check_done();
 }

@@ -129,13 +129,14 @@ static void test_promises(void)
     hw_known_free(&known);
 }
 
-// A plan and its laying, drawn from what the shelf says: factors of the boards (0.20) and of the day
-// (0.10), each dye's own covariance, each pass scattered (0.10), the reading off.
+// A plan and its laying, drawn from what the shelf says: factors of the boards (0.20), of the day (0.10) and of the jar
+// that is mixed for it (0.10), each dye's own covariance, each pass scattered (0.12), the reading off.
 static double draw_end(const hw_tone_task *task, const hw_shelf *shelf, const hw_plan *plan,
                        uint64_t *seed, hw_lab *end)
 {
     double density[3] = {0.0, 0.0, 0.0}, own[HW_LIQUID_DYES_MAX][3];
-    double factor = exp(0.20 * picture_normal(seed) + 0.10 * picture_normal(seed));
+    double factor = exp(0.20 * picture_normal(seed) + 0.10 * picture_normal(seed) +
+                        0.10 * picture_normal(seed));
     const hw_coat_of_dye *coat = &plan->coat[0];
     for (size_t d = 0; d < coat->dyes; d++) {
         const hw_dye *dye = &shelf->dye[coat->dye[d]];

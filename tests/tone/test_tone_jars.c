@@ -415,6 +415,30 @@ static void test_unseen(void)
     hw_known_free(&known);
 }
 
+// One dye has one exponent: six passes are as doubtful laid in one go as in two of three, out of jars that are not told
+// apart.
+static void test_one_exponent(void)
+{
+    hw_dye dye = board_dye("one");
+    hw_shelf shelf = {.dye = &dye, .count = 1};
+    hw_known known = {0};
+    hw_laid whole = {.dye = "one", .amount = 6.0},
+            half[2] = {{.dye = "one", .amount = 3.0}, {.dye = "one", .before = 3.0, .amount = 3.0}};
+    hw_covariance at_once, in_two;
+    double one[3], other[3];
+    check_true(hw_tone_learn(&shelf, "here", wood, &known, NULL) == HW_OK);
+    known.dye[0].u_exponent = 0.15;
+    hw_tone_expect(&known, &whole, 1, one, &at_once);
+    hw_tone_expect(&known, half, 2, other, &in_two);
+    for (int r = 0; r < 3; r++) {
+        check_close(other[r], one[r], 1e-12);
+        for (int c = 0; c < 3; c++) {
+            check_close(in_two.m[r][c], at_once.m[r][c], 1e-12);
+        }
+    }
+    hw_known_free(&known);
+}
+
 // ---- Advice out of a jar -----------------------------------------------------------
 
 // The forecast of what is advised is that of the jar it comes out of, and a strong jar gets no more passes than an
@@ -492,6 +516,55 @@ static void test_advice(void)
     hw_shelf_free(&shelf);
 }
 
+// A liquid that is still to be mixed will come out of a jar too: what a plan says of it is what the same plan says once
+// that jar has its number and nothing was seen of it, and no jar is preferred for being none yet.
+static void test_to_be_mixed(void)
+{
+    hw_shelf shelf = shelf_of_boards(0.05);
+    hw_known known = {0};
+    check_true(hw_tone_learn(&shelf, "here", wood, &known, NULL) == HW_OK);
+    hw_mixed_jar jars[2] = {{"here/1", {{{"brown", 0.5}, {"red", 0.25}}, 2}},
+                            {"here/2", {{{"brown", 1.0}}, 1}}};
+    hw_coat_of_dye both, deep;
+    hw_comparison gap = {.patch_lab = wood, .target_lab = {48.0, 13.0, 24.0}};
+    hw_tone_request bare = {.gap = &gap, .known = &known};
+    hw_tone_request jarred = {.gap = &gap, .known = &known, .jars = jars, .jar_count = 2};
+    hw_tone_task none = {0}, logged = {0};
+    check_true(hw_tone_task_of(&bare, &none, NULL) == HW_OK &&
+               hw_tone_task_of(&jarred, &logged, NULL) == HW_OK);
+    check_true(hw_tone_coat_of(&known, &jars[0].liquid, &both) &&
+               hw_tone_coat_of(&known, &jars[1].liquid, &deep));
+    both.passes = deep.passes = 2;
+    const hw_plan plans[] = {{.coat = {deep}, .count = 1},
+                             {.coat = {both}, .count = 1},
+                             {.coat = {both, deep}, .count = 2},
+                             {.coat = {deep, both, deep}, .count = 3}};
+    for (size_t i = 0; i < sizeof plans / sizeof *plans; i++) {
+        hw_outcome mixed = hw_tone_outcome(&logged, &plans[i], 1.0);
+        hw_outcome fresh = hw_tone_outcome(&none, &plans[i], 1.0);
+        check_close(fresh.scale_u, mixed.scale_u, 1e-12);
+        check_close(hw_tone_overshoot(&none, &fresh), hw_tone_overshoot(&logged, &mixed), 1e-12);
+        for (int r = 0; r < 3; r++) {
+            check_close(fresh.density[r], mixed.density[r], 1e-12);
+            check_close(fresh.rest.m[r][r], mixed.rest.m[r][r], 1e-12);
+        }
+    }
+    // As what is laid out of such a jar is doubted: two passes of brown.
+    hw_laid laid = {.dye = "brown", .amount = 2.0, .squares = 2.0, .jar = "here/9"};
+    hw_covariance doubt;
+    double density[3];
+    hw_outcome fresh = hw_tone_outcome(&none, &plans[0], 1.0);
+    hw_tone_expect(&known, &laid, 1, density, &doubt);
+    for (int r = 0; r < 3; r++) {
+        double scaled = fresh.scale_u * fresh.density[r];
+        check_close(fresh.rest.m[r][r] + scaled * scaled, doubt.m[r][r], 1e-9);
+    }
+    hw_tone_task_free(&none);
+    hw_tone_task_free(&logged);
+    hw_known_free(&known);
+    hw_shelf_free(&shelf);
+}
+
 int main(void)
 {
     test_sampling();
@@ -499,6 +572,8 @@ int main(void)
     test_alone();
     test_many();
     test_unseen();
+    test_one_exponent();
     test_advice();
+    test_to_be_mixed();
     return check_done();
 }

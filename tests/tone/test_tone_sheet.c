@@ -709,6 +709,31 @@ static void test_refusal(void)
     hw_known_free(&two);
 }
 
+// Of more jars than are looked at the latest are known, and they come first (hw_job_mixed_jars).
+static void test_many_jars(void)
+{
+    enum { JARS = 61 };
+    hw_known known = known_guesses();
+    hw_liquid mixed[JARS];
+    hw_advice advice = {.next.liquid = {{{"red", 0.25}}, 1}};
+    hw_sheet_patch patch = {.advice = &advice, .task.known = &known};
+    hw_pool pool = {0};
+    bool there[JARS];
+    for (int i = 0; i < JARS; i++) {
+        mixed[i] = (hw_liquid){{{"brown", 0.9 - 0.01 * i}}, 1};
+    }
+    check_true(hw_pool_make(&patch, 1, mixed, JARS, &pool, NULL) == HW_OK);
+    for (int i = 0; i < JARS; i++) {
+        hw_coat_of_dye coat;
+        check_true(hw_tone_coat_of(&known, &mixed[i], &coat));
+        size_t at = hw_pool_find(&pool, &coat);
+        there[i] = at < pool.count && pool.liquid[at].mixed;
+    }
+    check_true(there[0] && there[JARS - 2] && !there[JARS - 1]);
+    hw_free(pool.liquid);
+    hw_known_free(&known);
+}
+
 int main(void)
 {
     test_all_sets();
@@ -720,5 +745,6 @@ int main(void)
     test_order();
     test_lamp_risk();
     test_refusal();
+    test_many_jars();
     return check_done();
 }
