@@ -25,8 +25,9 @@ run 0 pass cabinet --patch 'lid strip' --dye red=1/4 --dye black=1/2 --passes 1
 run 0 photo cabinet "$demo/cabinet-lid-2.jpg" --view lid --lamp 'shop lamp'
 says out 'with the marks of the last photo of this view'
 run 0 history cabinet --json
-# The gaps read, against the truth of the two renderings (their NAME.json): inside the range told, and wrong by no more
-# than the fifth that the README owns to.
+# The gaps read, against the truth of the two renderings (their NAME.json): inside the range told, and within half a
+# CIEDE2000 for the first; the second, of the same camera in less light, is off by 0.7, within the fifth that the README
+# owns to with a grey card alone.
 python3 - "$demo" > told << 'PYTHON'
 import json, sys
 log = [json.loads(line) for line in open("cabinet/log.jsonl", encoding="utf-8")]
@@ -34,7 +35,7 @@ read = [next(c for c in e["reading"]["comparisons"] if c["target"] == "beside")
         for e in log if e["event"] == "reading"]
 for number, gap in zip((1, 2), read):
     truth = json.load(open(f"{sys.argv[1]}/cabinet-lid-{number}.json"))["patches"][0]["de00"]
-    near = gap["de00_low"] <= truth <= gap["de00_high"] and abs(gap["de00"] - truth) < truth / 5
+    near = gap["de00_low"] <= truth <= gap["de00_high"] and abs(gap["de00"] - truth) < (0.5 if number == 1 else truth / 5)
     print("near" if near else "far", gap["de00"], truth)
 PYTHON
 says told 'near'
