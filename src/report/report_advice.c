@@ -185,14 +185,13 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
                     fmin(100.0 * advice->next_help, 99.0));
         add_chance(text, advice->next_risk);
         hw_text_add(text, ".\n");
-        bool standing = advice->by_sheet && advice->next_jar > 0;
-        if (standing) {
+        if (advice->by_sheet && advice->next_jar > 0) {
             hw_text_add(text, "    Out of jar %ld because it stands mixed.\n", advice->next_jar);
-        } else if (advice->next_weaker) {
+        } else if (advice->next_weaker && !advice->by_sheet) { // the sheet has reasons of its own
             hw_text_add(text,
                         "    Weaker than the whole plan: what is not sure yet is laid thin.\n");
         }
-        if (advice->next_other && !standing) {
+        if (advice->next_other && !advice->by_sheet) {
             hw_text_add(text, "    Not a liquid of the first choice: those would be too much "
                               "before the next look.\n");
         }
