@@ -69,6 +69,9 @@ typedef struct hw_coat_of_dye {
     int passes; // whole
 } hw_coat_of_dye;
 
+// The same liquid, as hw_liquid_is_same tells it (tone_layer.c); passes do not matter.
+bool hw_coat_of_dye_is_same(const hw_coat_of_dye *one, const hw_coat_of_dye *other);
+
 typedef struct hw_plan {
     hw_coat_of_dye coat[HW_LAYERS_MAX]; // in the order they are laid
     size_t count;

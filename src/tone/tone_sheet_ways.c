@@ -25,30 +25,10 @@
 #define POOL_DYES 10
 static const size_t pool_mixed = 60; // of more jars the latest
 
-static bool same_strength(double one, double other)
-{
-    return fabs(one - other) < 1e-9;
-}
-
-static bool same_liquid(const hw_coat_of_dye *one, const hw_coat_of_dye *other)
-{
-    if (one->dyes != other->dyes) {
-        return false;
-    }
-    for (size_t k = 0; k < one->dyes; k++) {
-        size_t at = other->dye[0] == one->dye[k] ? 0 : other->dyes - 1;
-        if (other->dye[at] != one->dye[k] ||
-            !same_strength(one->strength[k], other->strength[at])) {
-            return false;
-        }
-    }
-    return true;
-}
-
 size_t hw_pool_find(const hw_pool *pool, const hw_coat_of_dye *coat)
 {
     size_t at = 0;
-    while (at < pool->count && !same_liquid(&pool->liquid[at].coat, coat)) {
+    while (at < pool->count && !hw_coat_of_dye_is_same(&pool->liquid[at].coat, coat)) {
         at++;
     }
     return at;
