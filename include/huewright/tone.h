@@ -68,6 +68,9 @@ HW_CHECK hw_status hw_parse_sides(const char *text, double mm[2], hw_error *err)
 // An area, or two sides.
 HW_CHECK hw_status hw_parse_area(const char *text, double *cm2, hw_error *err);
 
+double hw_fl_oz(double ml); // US fluid ounces
+double hw_ounces(double g); // of weight, avoirdupois
+
 // How the liquid of a step board, which is called strength 1, was made.
 typedef struct hw_made {
     char words[80]; // as they were typed; "": not said

@@ -277,6 +277,10 @@ bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid,
 HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_pool *pool,
                                   hw_way *chosen, bool *fewest, hw_error *err);
 
+// ---- 13 Quantities -----------------------------------------------------------------
+
+#define HW_DROPS_A_ML 20.0 // common practice, no source; it depends on the dropper and the liquid
+
 // ---- Clear coats -------------------------------------------------------------------
 
 // What `coats` more over `before` are expected to do to a part.

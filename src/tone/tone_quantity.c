@@ -5,8 +5,7 @@
 // slip. So is "oz" where a volume is wanted, since it is a weight too.
 //
 // Units by definition: inch 25.4 mm, US gallon 231 cubic inches, avoirdupois pound 453.59237 g (NIST Handbook 44,
-// appendix C, from memory; tests/outside holds them against GNU units). Drops: 20 to a millilitre (common
-// practice, no source; it depends on the dropper and the liquid).
+// appendix C, from memory; tests/outside holds them against GNU units).
 #include "base_internal.h"
 #include "tone_internal.h"
 
@@ -24,7 +23,7 @@ typedef enum kind {
 #define INCH    25.4                         // mm
 #define GALLON  (231.0 * 2.54 * 2.54 * 2.54) // ml
 #define POUND   453.59237                    // g
-#define DROP    (1.0 / 20.0)                 // ml
+#define DROP    (1.0 / HW_DROPS_A_ML)        // ml
 #define FOOT_CM (12.0 * 2.54)
 
 typedef struct unit {
@@ -336,6 +335,16 @@ hw_status hw_parse_weight(const char *text, double *g, hw_error *err)
 hw_status hw_parse_length(const char *text, double *mm, hw_error *err)
 {
     return parse_one(text, KIND_LENGTH, mm, err);
+}
+
+double hw_fl_oz(double ml)
+{
+    return ml / (GALLON / 128.0);
+}
+
+double hw_ounces(double g)
+{
+    return g / (POUND / 16.0);
 }
 
 // ---- Two sides ---------------------------------------------------------------------

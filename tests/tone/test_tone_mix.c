@@ -84,6 +84,13 @@ static void test_hostile(void)
     free(endless);
 }
 
+// And back: a US quart is 946.352946 ml, 32 fl oz; two pounds are 907.18474 g, 32 ounces (as in quantities.tsv).
+static void test_ounces(void)
+{
+    check_close(hw_fl_oz(946.352946), 32.0, 1e-9);
+    check_close(hw_ounces(907.18474), 32.0, 1e-9);
+}
+
 static void test_sides(void)
 {
     double mm[2] = {0.0, 0.0};
@@ -369,6 +376,7 @@ int main(void)
     check_table("tone/quantities-refused.tsv", 3, one_refused);
     test_hostile();
     test_sides();
+    test_ounces();
     test_mix();
     test_stronger();
     test_adds_up();
