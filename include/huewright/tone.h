@@ -56,17 +56,17 @@ bool hw_tool_from_name(const char *name, hw_tool *out); // of the four that can 
 
 // ---- Quantities --------------------------------------------------------------------
 //
-// As a finisher types them: "200 ml", "1/4 fl oz", "1 1/2 qt", "12x90 cm". Spoons, fluid ounces, cups, pints, quarts
+// As a finisher types them: "200 ml", "1/4 fl oz", "1 1/2 qt", "12x90 cm", "2 h". Spoons, fluid ounces, cups, pints, quarts
 // and gallons are US measures (gallon 231 cubic inches; an inch 25.4 mm, a pound 453.59237 g: NIST Handbook 44,
 // appendix C); 20 drops are a millilitre (common practice, it depends on the dropper). HW_ERR_CALL with the codes
 // quantity-number (no number, or one with a comma), quantity-unit (none, or one of another kind) and
 // quantity-size (nothing, less than that, or too much to be meant); *out stays then.
 HW_CHECK hw_status hw_parse_volume(const char *text, double *ml, hw_error *err);
-HW_CHECK hw_status hw_parse_weight(const char *text, double *g, hw_error *err);
-HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);
 HW_CHECK hw_status hw_parse_sides(const char *text, double mm[2], hw_error *err); // "86x54 mm"
 // An area, or two sides.
 HW_CHECK hw_status hw_parse_area(const char *text, double *cm2, hw_error *err);
+// "30 min", "1 1/2 h"; a bare number is minutes.
+HW_CHECK hw_status hw_parse_minutes(const char *text, double *minutes, hw_error *err);
 
 double hw_fl_oz(double ml); // US fluid ounces
 double hw_ounces(double g); // of weight, avoirdupois

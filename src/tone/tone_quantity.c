@@ -16,6 +16,7 @@ typedef enum kind {
     KIND_WEIGHT,     // g
     KIND_LENGTH,     // mm
     KIND_AREA,       // cm2
+    KIND_TIME,       // minutes
     KIND_PART,       // of a mix
     KIND_COUNT
 } kind;
@@ -94,17 +95,23 @@ static const unit units[] = {
     {"sq ft", KIND_AREA, FOOT_CM *FOOT_CM},
     {"sq foot", KIND_AREA, FOOT_CM *FOOT_CM},
     {"sq feet", KIND_AREA, FOOT_CM *FOOT_CM},
+    {"min", KIND_TIME, 1.0},
+    {"minute", KIND_TIME, 1.0},
+    {"h", KIND_TIME, 60.0},
+    {"hr", KIND_TIME, 60.0},
+    {"hour", KIND_TIME, 60.0},
     {"part", KIND_PART, 1.0},
 };
 
 // The most that can be meant (chosen), in the unit of the kind, and how it is asked for.
-static const double most[KIND_COUNT] = {1e5, 1e5, 1e5, 1e6, 1e5};
+static const double most[KIND_COUNT] = {1e5, 1e5, 1e5, 1e6, 1e6, 1e5};
 static const char *const ask_for[KIND_COUNT] = {
     "Write a number and ml, cl, l, drops, tsp, tbsp, fl oz, cup, pint, quart or gallon (US "
     "measures): 200 ml, 1/4 fl oz.",
     "Write a number and g, oz or lb: 30 g.",
     "Write a number and mm, cm, m, in or ft: 86 mm.",
     "Write a number and cm2, m2, sq in or sq ft, or two sides: 1080 cm2, 12x90 cm.",
+    "Write minutes, or a number and min or h: 30, 30 min, 2 h.",
     "Write parts: 1 part in 20.",
 };
 
@@ -284,7 +291,7 @@ static hw_status number_of(const char *typed, kind wanted, piece *rest, double *
     return good && !next_is(rest, ',') ? HW_OK : refuse_number(typed, wanted, rest, err);
 }
 
-// A number with a unit of that kind, and nothing else.
+// A number with a unit of that kind, and nothing else; a time may go without: minutes.
 static hw_status quantity_of(const char *typed, piece rest, kind wanted, double *out, hw_error *err)
 {
     double number;
@@ -294,7 +301,7 @@ static hw_status quantity_of(const char *typed, piece rest, kind wanted, double 
         return status;
     }
     plain_name(&rest, name);
-    const unit *found = find_unit(name);
+    const unit *found = find_unit(wanted == KIND_TIME && !name[0] ? "min" : name);
     if (!found || found->of != wanted) {
         return refuse_unit(typed, wanted, name, found, err);
     }
@@ -335,6 +342,11 @@ hw_status hw_parse_weight(const char *text, double *g, hw_error *err)
 hw_status hw_parse_length(const char *text, double *mm, hw_error *err)
 {
     return parse_one(text, KIND_LENGTH, mm, err);
+}
+
+hw_status hw_parse_minutes(const char *text, double *minutes, hw_error *err)
+{
+    return parse_one(text, KIND_TIME, minutes, err);
 }
 
 double hw_fl_oz(double ml)
