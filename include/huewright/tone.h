@@ -488,7 +488,8 @@ hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request);
 // off, and what is to be added to the covariance of the gap. Until the shift is learned a patch that alone gets
 // coats is held 1 to 2 L* light by the guess, a* and b* stay; where both get as many, but less finish lies on the patch
 // so far, up to 2 L* by the guess of what the wet step does to it alone. False, *aim the old wood as it is and nothing
-// added, where both get as many, or where only a guess says that it should be darker.
+// added: where both have and get as many; where the aim would be darker than the old wood is now; where a guess
+// is all there is and the old wood gets more of them, or both as many and that moves less than 0.5 L*.
 bool hw_coats_aim(const hw_coats_request *request, hw_lab *aim, hw_covariance *more);
 
 // ---- Advice ------------------------------------------------------------------------

@@ -271,7 +271,6 @@ HW_CHECK hw_status hw_ways_of_two(hw_sheet_patch *patch, uint32_t number, const 
                                   hw_ways *ways, hw_error *err);
 void hw_way_score(hw_sheet_patch *patch, const hw_pool *pool, hw_way *way); // sets loss and passes
 hw_plan hw_way_plan(const hw_pool *pool, const hw_way *way);
-bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid, int passes);
 
 // tone_sheet_jars.c. The fewest liquids: fills `chosen` with how each patch is served.
 HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_pool *pool,

@@ -265,8 +265,7 @@ static hw_status refuse_unit(const char *typed, kind wanted, const char *name, c
         return hw_fail(err, HW_ERR_CALL, "quantity-unit", typed, ask_for[wanted],
                        "the number has no unit");
     }
-    if (found && found->of == KIND_WEIGHT && wanted == KIND_VOLUME &&
-        (name[0] == 'o' || name[0] == 'O')) {
+    if (found && found->of == KIND_WEIGHT && wanted == KIND_VOLUME && name[0] == 'o') {
         return hw_fail(err, HW_ERR_CALL, "quantity-unit", typed, "Write fl oz for a volume.",
                        "oz alone is a weight");
     }
@@ -525,9 +524,10 @@ static bool is_cut(piece all, double *g_l)
         return false;
     }
     plain_name(&all, name);
-    *g_l = number * POUND / (GALLON / 1000.0);
-    return strcmp(name, "lb cut") == 0 || strcmp(name, "pound cut") == 0 ||
-           strcmp(name, "lbs cut") == 0;
+    bool cut = strcmp(name, "lb cut") == 0 || strcmp(name, "pound cut") == 0 ||
+               strcmp(name, "lbs cut") == 0;
+    *g_l = cut ? number * POUND / (GALLON / 1000.0) : *g_l;
+    return cut;
 }
 
 static bool is_percent(piece all, double *share)
@@ -537,8 +537,9 @@ static bool is_percent(piece all, double *share)
         return false;
     }
     skip_blanks(&all);
-    *share = number / 100.0;
-    return next_is(&all, '%') && all.at + 1 == all.end;
+    bool percent = next_is(&all, '%') && all.at + 1 == all.end;
+    *share = percent ? number / 100.0 : *share;
+    return percent;
 }
 
 static hw_status made_of_two(const char *typed, piece one, piece other, relation is, hw_made *out,
@@ -596,16 +597,12 @@ hw_status hw_parse_made(const char *text, hw_made *out, hw_error *err)
     hw_status status = HW_OK;
     if (is != RELATION_NONE) {
         status = made_of_two(text, one, other, is, &made, err);
-    } else if (!is_percent(all, &made.share)) {
-        made.share = 0.0;
-        if (!is_cut(all, &made.g_l)) {
-            double ignored;
-            status = number_of(text, KIND_VOLUME, &all, &ignored, err); // a comma, no number
-            status =
-                status == HW_OK
-                    ? refuse_made(text, "it does not say how much of what in how much liquid", err)
-                    : status;
-        }
+    } else if (!is_percent(all, &made.share) && !is_cut(all, &made.g_l)) {
+        double ignored;
+        status = number_of(text, KIND_VOLUME, &all, &ignored, err); // a comma, no number
+        status = status == HW_OK
+                     ? refuse_made(text, "it does not say how much of what in how much liquid", err)
+                     : status;
     }
     if (status == HW_OK) {
         status = check_made(text, &made, err);
