@@ -18,19 +18,6 @@ typedef struct day {
     hw_sheet sheet;
 } day;
 
-static hw_comparison gap_of(hw_lab patch, hw_lab target)
-{
-    hw_comparison gap = {.patch = "repair",
-                         .target = HW_BESIDE,
-                         .patch_lab = patch,
-                         .target_lab = target,
-                         .gap = hw_difference_of(target, patch),
-                         .verdict = HW_VERDICT_TONE};
-    gap.covariance = hw_covariance_diagonal(0.09, 0.09, 0.09);
-    snprintf(gap.why, sizeof gap.why, "because");
-    return gap;
-}
-
 // Repairs of one piece: lighter than old wood that is much alike, and off in hue either way.
 static void make_day(day *d, size_t count, const hw_known *known, const hw_tone_rules *rules,
                      uint64_t seed)
