@@ -56,17 +56,20 @@ bool hw_tool_from_name(const char *name, hw_tool *out); // of the four that can 
 
 // ---- Quantities --------------------------------------------------------------------
 //
-// As a finisher types them: "200 ml", "1/4 fl oz", "1 1/2 qt", "12x90 cm". Spoons, fluid ounces, cups, pints, quarts
+// As a finisher types them: "200 ml", "1/4 fl oz", "1 1/2 qt", "12x90 cm", "2 h". Spoons, fluid ounces, cups, pints, quarts
 // and gallons are US measures (gallon 231 cubic inches; an inch 25.4 mm, a pound 453.59237 g: NIST Handbook 44,
 // appendix C); 20 drops are a millilitre (common practice, it depends on the dropper). HW_ERR_CALL with the codes
 // quantity-number (no number, or one with a comma), quantity-unit (none, or one of another kind) and
 // quantity-size (nothing, less than that, or too much to be meant); *out stays then.
 HW_CHECK hw_status hw_parse_volume(const char *text, double *ml, hw_error *err);
-HW_CHECK hw_status hw_parse_weight(const char *text, double *g, hw_error *err);
-HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);
 HW_CHECK hw_status hw_parse_sides(const char *text, double mm[2], hw_error *err); // "86x54 mm"
 // An area, or two sides.
 HW_CHECK hw_status hw_parse_area(const char *text, double *cm2, hw_error *err);
+// "30 min", "1 1/2 h"; a bare number is minutes.
+HW_CHECK hw_status hw_parse_minutes(const char *text, double *minutes, hw_error *err);
+
+double hw_fl_oz(double ml); // US fluid ounces
+double hw_ounces(double g); // of weight, avoirdupois
 
 // How the liquid of a step board, which is called strength 1, was made.
 typedef struct hw_made {
@@ -485,7 +488,8 @@ hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request);
 // off, and what is to be added to the covariance of the gap. Until the shift is learned a patch that alone gets
 // coats is held 1 to 2 L* light by the guess, a* and b* stay; where both get as many, but less finish lies on the patch
 // so far, up to 2 L* by the guess of what the wet step does to it alone. False, *aim the old wood as it is and nothing
-// added, where both get as many, or where only a guess says that it should be darker.
+// added: where both have and get as many; where the aim would be darker than the old wood is now; where a guess
+// is all there is and the old wood gets more of them, or both as many and that moves less than 0.5 L*.
 bool hw_coats_aim(const hw_coats_request *request, hw_lab *aim, hw_covariance *more);
 
 // ---- Advice ------------------------------------------------------------------------

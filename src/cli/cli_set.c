@@ -67,37 +67,13 @@ static hw_status take_areas(const cli_call *call, hw_setting_event *setting, hw_
     return status;
 }
 
-// "30", "30min", "2 h".
-static hw_status take_recoat(const cli_call *call, hw_setting_event *setting, hw_error *err)
-{
-    const char *text = cli_value(call, "recoat");
-    char number[40];
-    if (!text) {
-        return HW_OK;
-    }
-    hw_copy_text(number, sizeof number, text);
-    size_t digits = strspn(number, "0123456789.-");
-    const char *unit = text + digits;
-    unit += strspn(unit, " ");
-    bool hours = strcmp(unit, "h") == 0 || strcmp(unit, "hours") == 0 || strcmp(unit, "hour") == 0;
-    bool minutes = !*unit || strcmp(unit, "min") == 0 || strcmp(unit, "minutes") == 0;
-    number[digits] = 0;
-    if (!(hours || minutes) || !hw_parse_number(number, false, &setting->recoat_minutes) ||
-        !(setting->recoat_minutes > 0.0)) {
-        return hw_fail(err, HW_ERR_CALL, "setting-value", text,
-                       "Give the time from one pass or coat to the next, as 30, 30min or 2h.",
-                       "this cannot be a recoat time");
-    }
-    setting->recoat_minutes *= hours ? 60.0 : 1.0;
-    return HW_OK;
-}
-
 static hw_status take_setting(const cli_call *call, hw_setting_event *setting, hw_error *err)
 {
     const char *card = cli_value(call, "card-size"), *per_pass = cli_value(call, "per-pass");
+    const char *recoat = cli_value(call, "recoat");
     hw_status status = take_coats(call, setting, err);
-    if (status == HW_OK) {
-        status = take_recoat(call, setting, err);
+    if (status == HW_OK && recoat) {
+        status = hw_parse_minutes(recoat, &setting->recoat_minutes, err);
     }
     if (status == HW_OK && card) {
         status = hw_parse_sides(card, setting->card_mm, err);

@@ -34,7 +34,6 @@ static void name_jar(const hw_day *day, size_t index, char out[16])
 
 void hw_report_add_about(hw_text *text, const char *before, double ml)
 {
-    const double fl_oz = 29.5735295625; // US
     double step = ml < 10.0 ? 1.0 : ml < 100.0 ? 5.0 : 10.0;
     if (ml < 1.0) {
         hw_text_add(text, "%sunder 1 ml", before);
@@ -42,7 +41,7 @@ void hw_report_add_about(hw_text *text, const char *before, double ml)
     }
     hw_text_add(text, "%sabout %.0f ml", before, step * floor(ml / step + 0.5));
     if (ml >= 15.0) {
-        hw_text_add(text, " (%.1f fl oz)", ml / fl_oz);
+        hw_text_add(text, " (%.1f fl oz)", hw_fl_oz(ml));
     }
 }
 

@@ -79,8 +79,9 @@ void hw_report_add_made(hw_text *text, const hw_made *made)
     hw_text_add(text, "    full strength is made as ");
     hw_report_add_clean(text, made->words);
     if (made->g_l > 0.0) {
+        double quarts = hw_fl_oz(1000.0) / 32.0; // in a litre
         hw_text_add(text, ": %.3g g of powder to a litre (%.2g oz to a US quart)\n", made->g_l,
-                    made->g_l * 0.946352946 / (453.59237 / 16.0));
+                    hw_ounces(made->g_l) / quarts);
     } else {
         hw_text_add(text, ": %.2g %% of the finished liquid is concentrate, by volume\n",
                     100.0 * made->share);

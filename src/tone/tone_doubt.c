@@ -103,21 +103,7 @@ static void note_turns(hw_tone_task *task)
     }
 }
 
-// False where a dye of it is not known: no plan is made with it.
-static bool take_jar(const hw_tone_task *task, const hw_mixed_jar *mixed, hw_task_jar *out)
-{
-    out->liquid = (hw_coat_of_dye){.dyes = mixed->liquid.count};
-    for (size_t k = 0; k < mixed->liquid.count; k++) {
-        const hw_known_dye *dye = hw_known_find(task->known, mixed->liquid.dose[k].dye);
-        if (!dye) {
-            return false;
-        }
-        out->liquid.dye[k] = (size_t)(dye - task->known->dye);
-        out->liquid.strength[k] = mixed->liquid.dose[k].strength;
-    }
-    return true;
-}
-
+// Of a jar with a dye that is not known no plan is made.
 static void take_jars(const hw_tone_request *request, hw_tone_task *task)
 {
     for (size_t i = 0; i < request->jar_count; i++) {
@@ -125,7 +111,7 @@ static void take_jars(const hw_tone_request *request, hw_tone_task *task)
         const hw_known_jar *known = hw_known_find_jar(task->known, request->jars[i].key);
         jar->known =
             known ? (size_t)(known - task->known->jar) : task->known->jar_count + task->jar_count;
-        task->jar_count += take_jar(task, &request->jars[i], jar);
+        task->jar_count += hw_tone_coat_of(task->known, &request->jars[i].liquid, &jar->liquid);
     }
 }
 
@@ -191,29 +177,10 @@ int hw_plan_passes(const hw_plan *plan)
     return passes;
 }
 
-static bool holds(const hw_coat_of_dye *liquid, size_t dye, double strength)
-{
-    for (size_t i = 0; i < liquid->dyes; i++) {
-        if (liquid->dye[i] == dye) {
-            return fabs(liquid->strength[i] - strength) <= 1e-3 * strength; // 0.3333 is 1/3
-        }
-    }
-    return false;
-}
-
-static bool same_liquid(const hw_coat_of_dye *one, const hw_coat_of_dye *other)
-{
-    bool same = one->dyes == other->dyes;
-    for (size_t k = 0; same && k < other->dyes; k++) {
-        same = holds(one, other->dye[k], other->strength[k]);
-    }
-    return same;
-}
-
 size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat)
 {
     for (size_t i = 0; i < task->jar_count; i++) {
-        if (same_liquid(&task->jar[i].liquid, coat)) {
+        if (hw_coat_of_dye_is_same(&task->jar[i].liquid, coat)) {
             return task->jar[i].known;
         }
     }
@@ -227,7 +194,7 @@ static size_t jar_of_layer(const hw_tone_task *task, const hw_plan *plan, size_t
     if (jar != HW_JAR_NONE) {
         return jar;
     }
-    while (first < layer && !same_liquid(&plan->coat[first], &plan->coat[layer])) {
+    while (first < layer && !hw_coat_of_dye_is_same(&plan->coat[first], &plan->coat[layer])) {
         first++;
     }
     return task->known->jar_count + task->jar_count + first;

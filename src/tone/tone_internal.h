@@ -69,6 +69,9 @@ typedef struct hw_coat_of_dye {
     int passes; // whole
 } hw_coat_of_dye;
 
+// The same liquid, as hw_liquid_is_same tells it (tone_layer.c); passes do not matter.
+bool hw_coat_of_dye_is_same(const hw_coat_of_dye *one, const hw_coat_of_dye *other);
+
 typedef struct hw_plan {
     hw_coat_of_dye coat[HW_LAYERS_MAX]; // in the order they are laid
     size_t count;
@@ -268,11 +271,18 @@ HW_CHECK hw_status hw_ways_of_two(hw_sheet_patch *patch, uint32_t number, const 
                                   hw_ways *ways, hw_error *err);
 void hw_way_score(hw_sheet_patch *patch, const hw_pool *pool, hw_way *way); // sets loss and passes
 hw_plan hw_way_plan(const hw_pool *pool, const hw_way *way);
-bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid, int passes);
 
 // tone_sheet_jars.c. The fewest liquids: fills `chosen` with how each patch is served.
 HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_pool *pool,
                                   hw_way *chosen, bool *fewest, hw_error *err);
+
+// ---- 13 Quantities -----------------------------------------------------------------
+
+// As hw_parse_volume. Kinds that are typed within others only (a powder, two sides), by themselves for tests.
+HW_CHECK hw_status hw_parse_weight(const char *text, double *g, hw_error *err);
+HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);
+
+#define HW_DROPS_A_ML 20.0 // common practice, no source; it depends on the dropper and the liquid
 
 // ---- Clear coats -------------------------------------------------------------------
 

@@ -15,12 +15,16 @@ const double hw_ladder[HW_LADDER_COUNT] = {1.0, 0.5, 0.25, 0.125};
 
 static const double band_least = 1e-5; // below any wood: keeps logarithms finite
 
+static bool same_strength(double one, double other)
+{
+    return fabs(one - other) < 1e-3 * other; // 0.3333 is 1/3
+}
+
 static bool holds_dose(const hw_liquid *liquid, const hw_dose *dose)
 {
     for (size_t i = 0; i < liquid->count; i++) {
         if (strcmp(liquid->dose[i].dye, dose->dye) == 0) {
-            double off = liquid->dose[i].strength / dose->strength;
-            return off > 0.999 && off < 1.001;
+            return same_strength(liquid->dose[i].strength, dose->strength);
         }
     }
     return false;
@@ -31,6 +35,25 @@ bool hw_liquid_is_same(const hw_liquid *one, const hw_liquid *other)
     bool same = one->count == other->count;
     for (size_t i = 0; same && i < one->count; i++) {
         same = holds_dose(other, &one->dose[i]);
+    }
+    return same;
+}
+
+static bool holds_dye(const hw_coat_of_dye *coat, size_t dye, double strength)
+{
+    for (size_t k = 0; k < coat->dyes; k++) {
+        if (coat->dye[k] == dye) {
+            return same_strength(coat->strength[k], strength);
+        }
+    }
+    return false;
+}
+
+bool hw_coat_of_dye_is_same(const hw_coat_of_dye *one, const hw_coat_of_dye *other)
+{
+    bool same = one->dyes == other->dyes;
+    for (size_t k = 0; same && k < one->dyes; k++) {
+        same = holds_dye(other, one->dye[k], one->strength[k]);
     }
     return same;
 }

@@ -11,8 +11,6 @@
 #include <math.h>
 
 static const double nothing = 1e-9;                   // ml, shares, steps
-static const double drops_a_ml = 20.0;                // common practice, no source
-static const double fl_oz = 29.5735295625;            // ml: 231 / 128 cubic inches
 static const double off_told = 0.05, off_most = 0.10; // chosen
 
 // ---- Measuring ---------------------------------------------------------------------
@@ -20,7 +18,7 @@ static const double off_told = 0.05, off_most = 0.10; // chosen
 // What dropper, syringe, cylinder and jug tell (chosen): drops below 5 ml, then half a millilitre, one, five.
 static double volume_step(double ml)
 {
-    return ml < 5.0 ? 1.0 / drops_a_ml : ml < 50.0 ? 0.5 : ml < 500.0 ? 1.0 : 5.0;
+    return ml < 5.0 ? 1.0 / HW_DROPS_A_ML : ml < 50.0 ? 0.5 : ml < 500.0 ? 1.0 : 5.0;
 }
 
 // What a kitchen or letter scale tells (chosen).
@@ -40,7 +38,7 @@ static double measured(double exact, double step, double *off)
 // As it can be read: "8 fl oz" are 236.6 ml.
 static double readable(double ml)
 {
-    double a_ml = ml < 10.0 ? drops_a_ml : 10.0;
+    double a_ml = ml < 10.0 ? HW_DROPS_A_ML : 10.0;
     return fmax(floor(ml * a_ml + 0.5), 1.0) / a_ml;
 }
 
@@ -221,13 +219,13 @@ static void add_ml(hw_text *text, double ml)
 // "0.4 ml (8 drops, 0.014 fl oz": the bracket stays open.
 static void open_volume(hw_text *text, double ml)
 {
-    double drops = floor(ml * drops_a_ml + 0.5);
+    double drops = floor(ml * HW_DROPS_A_ML + 0.5);
     add_ml(text, ml);
     hw_text_add(text, " (");
     if (ml < 5.0) {
         hw_text_add(text, "%.0f drop%s, ", drops, drops == 1.0 ? "" : "s");
     }
-    double ounces = ml / fl_oz;
+    double ounces = hw_fl_oz(ml);
     hw_text_add(text, "%.*f fl oz",
                 ounces >= 10.0   ? 0
                 : ounces >= 0.1  ? 1
@@ -356,7 +354,7 @@ static void say_from_concentrate(hw_text *text, const hw_mix *mix)
         hw_text_add(text, i ? ", " : "");
         if (part->powder_g > 0.0) {
             hw_text_add(text, "%.1f g (%.2g oz) %s powder", part->powder_g,
-                        part->powder_g / (453.59237 / 16.0), part->dye);
+                        hw_ounces(part->powder_g), part->dye);
         } else {
             add_volume(text, part->concentrate_ml);
             hw_text_add(text, " %s", part->dye);

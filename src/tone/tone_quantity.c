@@ -5,8 +5,7 @@
 // slip. So is "oz" where a volume is wanted, since it is a weight too.
 //
 // Units by definition: inch 25.4 mm, US gallon 231 cubic inches, avoirdupois pound 453.59237 g (NIST Handbook 44,
-// appendix C, from memory; tests/outside holds them against GNU units). Drops: 20 to a millilitre (common
-// practice, no source; it depends on the dropper and the liquid).
+// appendix C, from memory; tests/outside holds them against GNU units).
 #include "base_internal.h"
 #include "tone_internal.h"
 
@@ -17,6 +16,7 @@ typedef enum kind {
     KIND_WEIGHT,     // g
     KIND_LENGTH,     // mm
     KIND_AREA,       // cm2
+    KIND_TIME,       // minutes
     KIND_PART,       // of a mix
     KIND_COUNT
 } kind;
@@ -24,7 +24,7 @@ typedef enum kind {
 #define INCH    25.4                         // mm
 #define GALLON  (231.0 * 2.54 * 2.54 * 2.54) // ml
 #define POUND   453.59237                    // g
-#define DROP    (1.0 / 20.0)                 // ml
+#define DROP    (1.0 / HW_DROPS_A_ML)        // ml
 #define FOOT_CM (12.0 * 2.54)
 
 typedef struct unit {
@@ -95,17 +95,23 @@ static const unit units[] = {
     {"sq ft", KIND_AREA, FOOT_CM *FOOT_CM},
     {"sq foot", KIND_AREA, FOOT_CM *FOOT_CM},
     {"sq feet", KIND_AREA, FOOT_CM *FOOT_CM},
+    {"min", KIND_TIME, 1.0},
+    {"minute", KIND_TIME, 1.0},
+    {"h", KIND_TIME, 60.0},
+    {"hr", KIND_TIME, 60.0},
+    {"hour", KIND_TIME, 60.0},
     {"part", KIND_PART, 1.0},
 };
 
 // The most that can be meant (chosen), in the unit of the kind, and how it is asked for.
-static const double most[KIND_COUNT] = {1e5, 1e5, 1e5, 1e6, 1e5};
+static const double most[KIND_COUNT] = {1e5, 1e5, 1e5, 1e6, 1e6, 1e5};
 static const char *const ask_for[KIND_COUNT] = {
     "Write a number and ml, cl, l, drops, tsp, tbsp, fl oz, cup, pint, quart or gallon (US "
     "measures): 200 ml, 1/4 fl oz.",
     "Write a number and g, oz or lb: 30 g.",
     "Write a number and mm, cm, m, in or ft: 86 mm.",
     "Write a number and cm2, m2, sq in or sq ft, or two sides: 1080 cm2, 12x90 cm.",
+    "Write minutes, or a number and min or h: 30, 30 min, 2 h.",
     "Write parts: 1 part in 20.",
 };
 
@@ -259,8 +265,7 @@ static hw_status refuse_unit(const char *typed, kind wanted, const char *name, c
         return hw_fail(err, HW_ERR_CALL, "quantity-unit", typed, ask_for[wanted],
                        "the number has no unit");
     }
-    if (found && found->of == KIND_WEIGHT && wanted == KIND_VOLUME &&
-        (name[0] == 'o' || name[0] == 'O')) {
+    if (found && found->of == KIND_WEIGHT && wanted == KIND_VOLUME && name[0] == 'o') {
         return hw_fail(err, HW_ERR_CALL, "quantity-unit", typed, "Write fl oz for a volume.",
                        "oz alone is a weight");
     }
@@ -285,7 +290,7 @@ static hw_status number_of(const char *typed, kind wanted, piece *rest, double *
     return good && !next_is(rest, ',') ? HW_OK : refuse_number(typed, wanted, rest, err);
 }
 
-// A number with a unit of that kind, and nothing else.
+// A number with a unit of that kind, and nothing else; a time may go without: minutes.
 static hw_status quantity_of(const char *typed, piece rest, kind wanted, double *out, hw_error *err)
 {
     double number;
@@ -295,7 +300,7 @@ static hw_status quantity_of(const char *typed, piece rest, kind wanted, double 
         return status;
     }
     plain_name(&rest, name);
-    const unit *found = find_unit(name);
+    const unit *found = find_unit(wanted == KIND_TIME && !name[0] ? "min" : name);
     if (!found || found->of != wanted) {
         return refuse_unit(typed, wanted, name, found, err);
     }
@@ -336,6 +341,21 @@ hw_status hw_parse_weight(const char *text, double *g, hw_error *err)
 hw_status hw_parse_length(const char *text, double *mm, hw_error *err)
 {
     return parse_one(text, KIND_LENGTH, mm, err);
+}
+
+hw_status hw_parse_minutes(const char *text, double *minutes, hw_error *err)
+{
+    return parse_one(text, KIND_TIME, minutes, err);
+}
+
+double hw_fl_oz(double ml)
+{
+    return ml / (GALLON / 128.0);
+}
+
+double hw_ounces(double g)
+{
+    return g / (POUND / 16.0);
 }
 
 // ---- Two sides ---------------------------------------------------------------------
@@ -504,9 +524,10 @@ static bool is_cut(piece all, double *g_l)
         return false;
     }
     plain_name(&all, name);
-    *g_l = number * POUND / (GALLON / 1000.0);
-    return strcmp(name, "lb cut") == 0 || strcmp(name, "pound cut") == 0 ||
-           strcmp(name, "lbs cut") == 0;
+    bool cut = strcmp(name, "lb cut") == 0 || strcmp(name, "pound cut") == 0 ||
+               strcmp(name, "lbs cut") == 0;
+    *g_l = cut ? number * POUND / (GALLON / 1000.0) : *g_l;
+    return cut;
 }
 
 static bool is_percent(piece all, double *share)
@@ -516,8 +537,9 @@ static bool is_percent(piece all, double *share)
         return false;
     }
     skip_blanks(&all);
-    *share = number / 100.0;
-    return next_is(&all, '%') && all.at + 1 == all.end;
+    bool percent = next_is(&all, '%') && all.at + 1 == all.end;
+    *share = percent ? number / 100.0 : *share;
+    return percent;
 }
 
 static hw_status made_of_two(const char *typed, piece one, piece other, relation is, hw_made *out,
@@ -575,16 +597,12 @@ hw_status hw_parse_made(const char *text, hw_made *out, hw_error *err)
     hw_status status = HW_OK;
     if (is != RELATION_NONE) {
         status = made_of_two(text, one, other, is, &made, err);
-    } else if (!is_percent(all, &made.share)) {
-        made.share = 0.0;
-        if (!is_cut(all, &made.g_l)) {
-            double ignored;
-            status = number_of(text, KIND_VOLUME, &all, &ignored, err); // a comma, no number
-            status =
-                status == HW_OK
-                    ? refuse_made(text, "it does not say how much of what in how much liquid", err)
-                    : status;
-        }
+    } else if (!is_percent(all, &made.share) && !is_cut(all, &made.g_l)) {
+        double ignored;
+        status = number_of(text, KIND_VOLUME, &all, &ignored, err); // a comma, no number
+        status = status == HW_OK
+                     ? refuse_made(text, "it does not say how much of what in how much liquid", err)
+                     : status;
     }
     if (status == HW_OK) {
         status = check_made(text, &made, err);

@@ -106,7 +106,7 @@ static bool is_of_ladder(double strength)
     return false;
 }
 
-// A jar that stands mixed at a strength of its own has no recipe in eighths.
+// A jar that stands mixed at a strength of its own cannot be told in eighths.
 static void say_jars(const hw_tone_task *task, const hw_plan *plan, char *out, size_t size)
 {
     bool ladder = true;

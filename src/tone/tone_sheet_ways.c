@@ -1,8 +1,9 @@
 // tone_sheet_ways.c: which liquids serve a patch of the day's sheet, and what that costs it.
 //
 // A patch is served by a liquid, or by two in two layers, when a plan of these alone (whole passes, within
-// its film and families, not past the target) has a mean loss of at most HW_SHEET_COST_MOST over its own best,
-// betters it by what any plan must, and one of its layers may be laid today as it is, by all rules of tone_next.c.
+// its film and families, not past the target) has a mean loss of at most HW_SHEET_COST_MOST (HW_SHEET_COST_LATER
+// where passes lie on it already) over its own best, betters it by what any plan must, and one of its layers may be
+// laid today as it is, by all rules of tone_next.c.
 //
 // Its own best is what it would have were it alone: its own advice's plan, where one of that plan's layers
 // may be laid as it is, or the best plan of one liquid of which that holds. So where all dyes are guesses and
@@ -25,30 +26,10 @@
 #define POOL_DYES 10
 static const size_t pool_mixed = 60; // of more jars the latest
 
-static bool same_strength(double one, double other)
-{
-    return fabs(one - other) < 1e-9;
-}
-
-static bool same_liquid(const hw_coat_of_dye *one, const hw_coat_of_dye *other)
-{
-    if (one->dyes != other->dyes) {
-        return false;
-    }
-    for (size_t k = 0; k < one->dyes; k++) {
-        size_t at = other->dye[0] == one->dye[k] ? 0 : other->dyes - 1;
-        if (other->dye[at] != one->dye[k] ||
-            !same_strength(one->strength[k], other->strength[at])) {
-            return false;
-        }
-    }
-    return true;
-}
-
 size_t hw_pool_find(const hw_pool *pool, const hw_coat_of_dye *coat)
 {
     size_t at = 0;
-    while (at < pool->count && !same_liquid(&pool->liquid[at].coat, coat)) {
+    while (at < pool->count && !hw_coat_of_dye_is_same(&pool->liquid[at].coat, coat)) {
         at++;
     }
     return at;
@@ -255,7 +236,7 @@ void hw_sheet_patch_free(hw_sheet_patch *patch)
 }
 
 // Asked once for each that differs: of a guess only half of the passes computed are looked at.
-bool hw_sheet_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid, int passes)
+static bool is_layable(hw_sheet_patch *patch, const hw_pool *pool, size_t liquid, int passes)
 {
     hw_plan plan = one_layer(pool, liquid, passes);
     bool guess = hw_tone_rests_on_guess(&patch->task, &plan);
@@ -341,8 +322,8 @@ static double mean_loss(const hw_tone_task *task, const hw_plan *plan)
 static bool begins_today(hw_sheet_patch *patch, const hw_pool *pool, const uint32_t liquid[2],
                          const hw_plan *plan)
 {
-    return hw_sheet_layable(patch, pool, liquid[0], plan->coat[0].passes) ||
-           (plan->count == 2 && hw_sheet_layable(patch, pool, liquid[1], plan->coat[1].passes));
+    return is_layable(patch, pool, liquid[0], plan->coat[0].passes) ||
+           (plan->count == 2 && is_layable(patch, pool, liquid[1], plan->coat[1].passes));
 }
 
 // All passes of a way: its bound is set, or where `score` is asked for its loss.
@@ -403,7 +384,7 @@ static double loss_of_own_plan(hw_sheet_patch *patch, const hw_pool *pool)
     hw_plan plan = hw_tone_plan_of(patch->task.known, &patch->advice->option[0]);
     for (size_t i = 0; i < plan.count; i++) {
         size_t liquid = hw_pool_find(pool, &plan.coat[i]);
-        if (liquid < pool->count && hw_sheet_layable(patch, pool, liquid, plan.coat[i].passes)) {
+        if (liquid < pool->count && is_layable(patch, pool, liquid, plan.coat[i].passes)) {
             return plan.loss;
         }
     }

@@ -43,13 +43,18 @@ refused 'everything'
 run 2 set cabinet --over all
 refused '--coats N'
 run 2 set cabinet --recoat 0
-refused 'cannot be a recoat time'
+refused 'this is nothing'
 run 2 set cabinet --recoat soon
-refused 'cannot be a recoat time'
+refused 'there is no number in it'
+run 2 set cabinet --recoat '2 days'
+refused 'there is no unit called days'
+refused 'min or h'
 run 2 set cabinet --recoat 10000h
 refused 'at most 10080'
 run 0 set cabinet --recoat 2h
 says out 'recoat after 120 minutes'
+run 0 set cabinet --recoat '1 1/2 hours'
+says out 'recoat after 90 minutes'
 run 2 set cabinet --card-size 86
 refused '86'
 run 2 set cabinet --area 'stile patch=big'

@@ -1,7 +1,7 @@
-// fuzz_quantity.c: any bytes as a volume, a weight, a length, sides, an area, and as how a liquid was made; what is
+// fuzz_quantity.c: any bytes as a volume, a weight, a length, sides, an area, a time, and as how a liquid was made; what is
 // taken is a number that can be, and a mix of it adds up.
 #include "base_internal.h"
-#include "huewright/tone.h"
+#include "tone_internal.h"
 
 #include <math.h>
 #include <stdlib.h>
@@ -54,6 +54,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
     text[length] = 0;
     must(hw_parse_weight(text, &value, NULL) != HW_OK || is_above_nothing(value));
     must(hw_parse_length(text, &value, NULL) != HW_OK || is_above_nothing(value));
+    must(hw_parse_minutes(text, &value, NULL) != HW_OK || is_above_nothing(value));
     must(hw_parse_area(text, &value, NULL) != HW_OK || is_above_nothing(value));
     must(hw_parse_sides(text, sides, NULL) != HW_OK ||
          (is_above_nothing(sides[0]) && is_above_nothing(sides[1])));

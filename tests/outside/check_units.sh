@@ -29,6 +29,8 @@ cm2|1 sq in|inch^2
 cm2|4x30in|4 inch 30 inch
 cm2|12x90cm|12 cm 90 cm
 cm2|0.3 m2|0.3 m^2
+min|45|45 minute
+min|1 1/2 h|1.5 hour
 g/l|1 lb cut|pound / usgallon
 g/l|2 lb cut|2 pound / usgallon
 g/l|1 oz in 1 qt|ounce / usquart
@@ -42,4 +44,4 @@ paste "$scratch/ours" "$scratch/theirs" | awk '
     NF != 2 || $2 <= 0 { bad++; print "line " NR ": " $0; next }
     { d = $1 / $2 - 1; if (d < 0) d = -d; if (d > most) most = d; n++ }
     !(d <= 1e-9) { bad++; print "line " NR ": " $0 }
-    END { printf "%d quantities, largest difference %.1e, %d failed\n", n, most, bad; exit !(n == 24 && bad == 0) }'
+    END { printf "%d quantities, largest difference %.1e, %d failed\n", n, most, bad; exit !(n == 26 && bad == 0) }'

@@ -4,6 +4,7 @@ foreach(program srgb_to_lab photo_to_lab make_profiles measure_to_lab quantity_s
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/outside/${program}.c)
   target_link_libraries(${program} PRIVATE hw_check huewright_core)
 endforeach()
+target_include_directories(quantity_sizes PRIVATE ${CMAKE_SOURCE_DIR}/src/tone)
 add_test(NAME outside/culori COMMAND node ${CMAKE_SOURCE_DIR}/tests/outside/check_culori.mjs $<TARGET_FILE:srgb_to_lab>)
 add_test(NAME outside/culori_measure COMMAND node ${CMAKE_SOURCE_DIR}/tests/outside/check_culori_measure.mjs $<TARGET_FILE:measure_to_lab>)
 add_test(NAME outside/transicc COMMAND sh ${CMAKE_SOURCE_DIR}/tests/outside/check_transicc.sh

@@ -1,5 +1,5 @@
-// Each line of standard input, "KIND text", as the program reads it: its size in ml, g, mm or cm2.
-#include "huewright/tone.h"
+// Each line of standard input, "KIND text", as the program reads it: its size in ml, g, mm, cm2 or min.
+#include "tone_internal.h"
 
 #include <stdio.h>
 #include <string.h>
@@ -21,6 +21,8 @@ int main(void)
             status = hw_parse_length(text + 1, &value, &err);
         } else if (text && strncmp(line, "cm2 ", 4) == 0) {
             status = hw_parse_area(text + 1, &value, &err);
+        } else if (text && strncmp(line, "min ", 4) == 0) {
+            status = hw_parse_minutes(text + 1, &value, &err);
         } else if (text && strncmp(line, "g/l ", 4) == 0) {
             hw_made made = {.share = 0.0};
             status = hw_parse_made(text + 1, &made, &err);

@@ -1,4 +1,4 @@
-// bench_sheet.c: how long the day's sheet takes for 1, 6, 20 and 64 patches, with 9 and with 30 dyes, guesses or
+// bench_sheet.c: how long the day's sheet takes for 3, 6, 20 and 64 patches, with 9 and with 30 dyes, guesses or
 // known, at most two or three families in a plan: advice for all patches, then the sheet alone.
 //
 //   bench_sheet [RUNS [PATCHES]]

@@ -4,23 +4,6 @@
 #include "known.h"
 #include "tone_internal.h"
 
-static hw_comparison gap_of(hw_lab patch, hw_lab target)
-{
-    hw_comparison gap = {.patch = "strip",
-                         .target = HW_BESIDE,
-                         .patch_lab = patch,
-                         .target_lab = target,
-                         .gap = hw_difference_of(target, patch),
-                         .verdict = HW_VERDICT_TONE};
-    gap.covariance = hw_covariance_diagonal(0.09, 0.09, 0.09);
-    const double u = HW_NINETY * 0.3;
-    gap.low = (hw_difference){.L = gap.gap.L - u, .a = gap.gap.a - u, .b = gap.gap.b - u};
-    gap.high = (hw_difference){.L = gap.gap.L + u, .a = gap.gap.a + u, .b = gap.gap.b + u};
-    gap.direction_count = hw_directions_of(&gap.gap, gap.direction);
-    snprintf(gap.why, sizeof gap.why, "because");
-    return gap;
-}
-
 static hw_advice advise_with(const hw_tone_request *request)
 {
     hw_advice advice = {0};

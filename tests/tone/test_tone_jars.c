@@ -39,33 +39,16 @@ static const double board[3] = {0.06, 0.09, 0.14}, u_strength = 0.05, u_band = 0
 
 static hw_dye board_dye(const char *name)
 {
-    hw_dye dye = {.family = HW_FAMILY_BROWN,
-                  .exponent = exponent,
-                  .u_exponent = u_exponent,
-                  .u_strength = u_strength};
-    snprintf(dye.name, sizeof dye.name, "%s", name);
-    for (int r = 0; r < 3; r++) {
-        dye.density[r] = board[r];
-        for (int c = 0; c < 3; c++) {
-            dye.covariance.m[r][c] =
-                board[r] * board[c] * (u_strength * u_strength + (r == c ? u_band * u_band : 0.0));
-        }
-    }
+    hw_dye dye = dye_of_board(name, board, u_strength, u_band);
+    dye.exponent = exponent;
+    dye.u_exponent = u_exponent;
     return dye;
-}
-
-static hw_covariance photo_covariance(double u)
-{
-    double j[3][3];
-    hw_covariance lab = hw_covariance_diagonal(u * u, u * u, u * u);
-    hw_tone_density_by_lab(wood, j);
-    return hw_covariance_map((const double(*)[3])j, &lab);
 }
 
 // Each on its own patch and photos, so that only factors are shared; those elsewhere on one patch.
 static hw_observation seen_of(const sight *s, long number, const char *dye)
 {
-    hw_covariance photo = photo_covariance(s->u_lab);
+    hw_covariance photo = photo_covariance(wood, s->u_lab);
     hw_observation seen = {.event = 10 * number + 5,
                            .photo_before = 10 * number + 1,
                            .photo_after = 10 * number + 9,
@@ -147,7 +130,7 @@ static double log_weight(const trial *t, const hw_observation *seen, const draw 
     for (size_t i = 0; i < t->count; i++) {
         for (size_t k = 0; k < t->count; k++) {
             const sight *s = &t->sights[i];
-            hw_covariance photo = photo_covariance(s->u_lab);
+            hw_covariance photo = photo_covariance(wood, s->u_lab);
             double day = !s->here && !t->sights[k].here ? u_day * u_day : 0.0;
             double one = factor_of(s, d),
                    pass = i == k ? u_pass * u_pass * s->passes * one * one : 0.0;

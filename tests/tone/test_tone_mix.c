@@ -2,6 +2,7 @@
 // tell the sources of their numbers.
 #include "check.h"
 #include "huewright/tone.h"
+#include "tone_internal.h"
 
 // ---- Quantities --------------------------------------------------------------------
 
@@ -20,6 +21,9 @@ static hw_status parse(const char *text, const char *kind, double *out, hw_error
     }
     if (strcmp(kind, "area") == 0) {
         return hw_parse_area(text, out, err);
+    }
+    if (strcmp(kind, "time") == 0) {
+        return hw_parse_minutes(text, out, err);
     }
     status = hw_parse_made(text, &made, err);
     if (status == HW_OK) {
@@ -56,8 +60,9 @@ static void one_refused(const check_row *row)
 // Nothing that can be typed reads past its end or gives what cannot be.
 static void test_hostile(void)
 {
-    static const char letters[] = "0123456789./,-+ xX*%inotperlbcutgmlq\"\xc3\x97\xc2\xb2";
-    const char *kinds[] = {"volume", "weight", "length", "area", "made"};
+    static const char letters[] = "0123456789./,-+ xX*%inotperlbcutgmlqh\"\xc3\x97\xc2\xb2";
+    const char *kinds[] = {"volume", "weight", "length", "area", "time", "made"};
+    const size_t kind_count = sizeof kinds / sizeof *kinds;
     char text[120];
     unsigned state = 1;
     for (int i = 0; i < 200000; i++) {
@@ -69,19 +74,27 @@ static void test_hostile(void)
         text[length] = 0;
         double value = (double)NAN;
         hw_error err = {0};
-        if (parse(text, kinds[i % 5], &value, &err) == HW_OK && !(value > 0.0 && value <= 1e6)) {
+        if (parse(text, kinds[(size_t)i % kind_count], &value, &err) == HW_OK &&
+            !(value > 0.0 && value <= 1e6)) {
             check_text(text, "a quantity that can be");
         }
     }
     char *endless = malloc(1u << 20);
     memset(endless, '9', 1u << 20);
     endless[(1u << 20) - 1] = 0;
-    for (size_t i = 0; i < 5; i++) {
+    for (size_t i = 0; i < kind_count; i++) {
         double value = 7.0;
         hw_error err = {0};
         check_true(parse(endless, kinds[i], &value, &err) == HW_ERR_CALL && value == 7.0);
     }
     free(endless);
+}
+
+// And back: a US quart is 946.352946 ml, 32 fl oz; two pounds are 907.18474 g, 32 ounces (as in quantities.tsv).
+static void test_ounces(void)
+{
+    check_close(hw_fl_oz(946.352946), 32.0, 1e-9);
+    check_close(hw_ounces(907.18474), 32.0, 1e-9);
 }
 
 static void test_sides(void)
@@ -369,6 +382,7 @@ int main(void)
     check_table("tone/quantities-refused.tsv", 3, one_refused);
     test_hostile();
     test_sides();
+    test_ounces();
     test_mix();
     test_stronger();
     test_adds_up();

@@ -5,6 +5,7 @@
 #include "normal.h"
 #include "check.h"
 #include "huewright/tone.h"
+#include "known.h"
 #include "picture.h"
 
 #define DRAWS    200000
@@ -37,29 +38,11 @@ static const hw_lab wood = {55.0, 12.0, 25.0};
 
 static hw_dye dye_of(const trial *t)
 {
-    hw_dye dye = {.name = "dye",
-                  .family = HW_FAMILY_BROWN,
-                  .exponent = t->exponent,
-                  .u_exponent = t->u_exponent,
-                  .u_strength = t->u_strength,
-                  .guess = t->guess};
-    for (int r = 0; r < 3; r++) {
-        dye.density[r] = t->density[r];
-        for (int c = 0; c < 3; c++) {
-            dye.covariance.m[r][c] =
-                t->density[r] * t->density[c] *
-                (t->u_strength * t->u_strength + (r == c ? t->u_band * t->u_band : 0.0));
-        }
-    }
+    hw_dye dye = dye_of_board("dye", t->density, t->u_strength, t->u_band);
+    dye.exponent = t->exponent;
+    dye.u_exponent = t->u_exponent;
+    dye.guess = t->guess;
     return dye;
-}
-
-static hw_covariance photo_covariance(double u)
-{
-    double j[3][3];
-    hw_covariance lab = hw_covariance_diagonal(u * u, u * u, u * u);
-    hw_tone_density_by_lab(wood, j);
-    return hw_covariance_map((const double(*)[3])j, &lab);
 }
 
 static double law(double before, double amount, double g)
@@ -72,7 +55,7 @@ static void observe(const trial *t, hw_observation seen[OBSERVED])
 {
     for (size_t i = 0; i < t->count; i++) {
         const sight *s = &t->sights[i];
-        hw_covariance photo = photo_covariance(s->u_lab);
+        hw_covariance photo = photo_covariance(wood, s->u_lab);
         seen[i] = (hw_observation){.event = 10 * (long)i + 5,
                                    .patch = "new",
                                    .photo_before = 10 * (long)i + 1,
@@ -144,7 +127,7 @@ static double log_weight(const trial *t, const hw_observation *seen, const draw 
     for (size_t i = 0; i < t->count; i++) {
         for (size_t k = 0; k < t->count; k++) {
             const sight *s = &t->sights[i], *o = &t->sights[k];
-            hw_covariance photo = photo_covariance(s->u_lab);
+            hw_covariance photo = photo_covariance(wood, s->u_lab);
             double photos = i == k                          ? 2.0
                             : k == i + 1 && o->shares_photo ? -1.0
                             : i == k + 1 && s->shares_photo ? -1.0

@@ -18,19 +18,6 @@ typedef struct day {
     hw_sheet sheet;
 } day;
 
-static hw_comparison gap_of(hw_lab patch, hw_lab target)
-{
-    hw_comparison gap = {.patch = "repair",
-                         .target = HW_BESIDE,
-                         .patch_lab = patch,
-                         .target_lab = target,
-                         .gap = hw_difference_of(target, patch),
-                         .verdict = HW_VERDICT_TONE};
-    gap.covariance = hw_covariance_diagonal(0.09, 0.09, 0.09);
-    snprintf(gap.why, sizeof gap.why, "because");
-    return gap;
-}
-
 // Repairs of one piece: lighter than old wood that is much alike, and off in hue either way.
 static void make_day(day *d, size_t count, const hw_known *known, const hw_tone_rules *rules,
                      uint64_t seed)
@@ -734,6 +721,35 @@ static void test_many_jars(void)
     hw_known_free(&known);
 }
 
+// A jar at 0.3333 is the one at 1/3, in the pool as everywhere; one at 0.34 is another.
+static void test_one_liquid(void)
+{
+    hw_known known = known_guesses();
+    hw_liquid mixed[] = {{{{"brown", 0.3333}}, 1},
+                         {{{"brown", 1.0 / 3.0}}, 1},
+                         {{{"red", 0.25}, {"black", 1.0 / 3.0}}, 2},
+                         {{{"black", 0.3333}, {"red", 0.25}}, 2},
+                         {{{"brown", 0.34}}, 1}};
+    const size_t jars = sizeof mixed / sizeof *mixed;
+    hw_advice advice = {.next.liquid = {{{"red", 0.25}}, 1}};
+    hw_sheet_patch patch = {.advice = &advice, .task.known = &known};
+    hw_pool pool = {0};
+    size_t place[sizeof mixed / sizeof *mixed], count = 0;
+    check_true(hw_pool_make(&patch, 1, mixed, jars, &pool, NULL) == HW_OK);
+    for (size_t i = 0; i < jars; i++) {
+        hw_coat_of_dye coat;
+        check_true(hw_tone_coat_of(&known, &mixed[i], &coat));
+        place[i] = hw_pool_find(&pool, &coat);
+        check_true(place[i] < pool.count);
+    }
+    for (size_t i = 0; i < pool.count; i++) {
+        count += pool.liquid[i].mixed;
+    }
+    check_true(count == 3 && place[0] == place[1] && place[2] == place[3] && place[4] != place[0]);
+    hw_free(pool.liquid);
+    hw_known_free(&known);
+}
+
 int main(void)
 {
     test_all_sets();
@@ -746,5 +762,6 @@ int main(void)
     test_lamp_risk();
     test_refusal();
     test_many_jars();
+    test_one_liquid();
     return check_done();
 }
