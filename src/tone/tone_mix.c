@@ -296,7 +296,8 @@ static void add_off(hw_text *text, double off)
 
 static void add_too_little(hw_text *text, double least_ml)
 {
-    hw_text_add(text, "too little to measure at this volume: ");
+    hw_text_add(text,
+                "what can be measured out would leave it over a tenth too weak at this volume: ");
     if (isfinite(least_ml)) {
         hw_text_add(text, "mix ");
         add_volume(text, least_ml);

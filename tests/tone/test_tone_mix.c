@@ -291,7 +291,8 @@ static void test_too_little(void)
     check_close(mix.concentrate_least_ml, 200.0, 1e-9);
     hw_mix_say(&mix, words, sizeof words);
     printf("%s\n", words);
-    check_holds(words, "From the concentrate: too little to measure at this volume: mix 200 ml");
+    check_holds(words, "From the concentrate: what can be measured out would leave it over a tenth "
+                       "too weak at this volume: mix 200 ml");
     check_holds(words, "or thin a stronger mix");
     check_true(hw_tone_mix(&weak, &shelf, 200.0, &mix, NULL) == HW_OK && mix.from_concentrate);
     check_close(mix.part[0].concentrate_ml, 0.05, 1e-9);
