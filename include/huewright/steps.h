@@ -146,6 +146,11 @@ typedef struct hw_log_request {
 // Warns of a card's size that does not fit its mark in the last photo.
 HW_CHECK hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, hw_warnings *warnings, hw_error *err);
+// The same of a jar, with how to mix the volume that was said, by the dyes as they are logged with it; volume_ml 0: none
+// was said.
+HW_CHECK hw_status hw_steps_log_jar(const hw_log_request *request, const hw_limits *limits,
+                                    int64_t now, hw_job **job, hw_mix *mix, hw_warnings *warnings,
+                                    hw_error *err);
 
 // What an event should have said. What is NULL, 0 or empty stays as it is.
 typedef struct hw_fix_request {
@@ -246,10 +251,6 @@ HW_CHECK hw_status hw_steps_unpack(const char *file, const char *folder, const h
 // What is known of each of them with all that was seen, on the wood that it was learned on. Free with
 // hw_known_free.
 HW_CHECK hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err);
-
-// How to mix that volume of a liquid, with what the shelf knows of its dyes (hw_tone_mix).
-HW_CHECK hw_status hw_steps_mix(const hw_liquid *liquid, double volume_ml, const char *shelf_path,
-                                const hw_limits *limits, hw_mix *out, hw_error *err);
 
 // Adds a dye to the shelf, or says more of one that is there.
 typedef struct hw_dye_request {

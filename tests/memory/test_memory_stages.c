@@ -911,10 +911,7 @@ static hw_status work_jar(hw_text *told, hw_error *err)
     hw_warnings warnings = {0};
     char *text = NULL, *json = NULL;
     fresh_job();
-    hw_status status = hw_steps_log(&request, NULL, monday + 95000, &job, &warnings, err);
-    if (status == HW_OK) {
-        status = hw_steps_mix(&event.of.jar.liquid, 200.0, shelf_path, NULL, &mix, err);
-    }
+    hw_status status = hw_steps_log_jar(&request, NULL, monday + 95000, &job, &mix, &warnings, err);
     if (status == HW_OK) {
         const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
         status = hw_report_jar_text(last, &mix, &warnings, &text, err);

@@ -278,6 +278,55 @@ static void test_dye_of_jar_alone(void)
     hw_start_result_free(&result);
 }
 
+// The shelf lost the dye, the job's own log has it: one belief for what is logged and for the mix that is shown.
+static void test_mix_by_log(void)
+{
+    hw_dye_request concentrate = {
+        .shelf_path = path_shelf, .name = "ruby", .made = "1 part in 20"};
+    hw_dye known;
+    hw_dye_change change;
+    hw_board board = {0};
+    size_t gone = 0;
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED,
+                      .of.jar = {.liquid = {{{"ruby", 0.25}}, 1}, .volume_ml = 100.0}};
+    hw_log_request log = {.folder = path_job, .event = &event, .shelf_path = path_shelf};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    hw_mix mixed;
+    hw_error err = {0};
+    make_clean();
+    put_red("ruby");
+    check_true(hw_steps_shelf_add(&concentrate, NULL, clock_now, &known, &change, &board, &err) ==
+               HW_OK);
+    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
+    mix(path_job, 0.5);
+    unlink(path_shelf);
+    put_red("other"); // leaves a shelf file without dyes
+    check_true(hw_shelf_remove_dye(path_shelf, NULL, "other", &gone, NULL) == HW_OK);
+    if (check_true(hw_steps_log_jar(&log, NULL, clock_now++, &job, &mixed, &warnings, &err) ==
+                   HW_OK)) {
+        const hw_jar_event *jar = hw_job_jar(job, 2);
+        check_true(jar && jar->dye_count == 1 && mixed.count == 1);
+        check_close(mixed.volume_ml, 100.0, 1e-9);
+        check_true(mixed.from_concentrate); // a quarter of a twentieth of 100 ml is 1.25 ml
+        check_true(mixed.part[0].concentrate_ml <= 1.25 && mixed.part[0].concentrate_ml > 1.1);
+    }
+    hw_job_free(job);
+    job = NULL;
+    // What cannot be mixed is refused before it is logged.
+    event.of.jar.volume_ml = 1e9;
+    check_true(hw_steps_log_jar(&log, NULL, clock_now++, &job, &mixed, &warnings, &err) ==
+               HW_ERR_CALL);
+    check_text(err.code, "mix-volume");
+    // No volume: no mix.
+    event.of.jar.volume_ml = 0.0;
+    if (check_true(hw_steps_log_jar(&log, NULL, clock_now++, &job, &mixed, &warnings, &err) ==
+                   HW_OK)) {
+        check_true(mixed.volume_ml == 0.0 && hw_job_jar(job, 3) && !hw_job_jar(job, 4));
+    }
+    hw_job_free(job);
+}
+
 int main(void)
 {
     snprintf(folder, sizeof folder, "%s/steps jars %ld", HW_SCRATCH, (long)getpid());
@@ -288,5 +337,6 @@ int main(void)
     test_jars();
     test_dyes();
     test_dye_of_jar_alone();
+    test_mix_by_log();
     return check_done();
 }
