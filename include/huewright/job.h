@@ -532,11 +532,10 @@ const hw_event *hw_job_approval(const hw_job *job);
 // (*from_card), where the card's size was said. That assumes one plane, seen square on, and a card's mark of four
 // corners that reaches the card's edges; one whose sides do not fit the card's gives none.
 double hw_job_area(const hw_job *job, const char *part, bool *from_card);
-// Millilitres that a pass event took on that part: area by what a pass takes (as said, or usual for its tool:
+// Millilitres that a pass event took on all of its parts: area by what a pass takes (as said, or usual for its tool:
 // hw_tone_ml_m2), with what is lost, by its passes.
-double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part);
-double hw_job_laid_ml(const hw_job *job, const hw_event *pass); // on all of its parts
-double hw_job_part_ml(const hw_job *job, const char *part);     // all passes logged on it; 0: none
+double hw_job_laid_ml(const hw_job *job, const hw_event *pass);
+double hw_job_part_ml(const hw_job *job, const char *part); // all passes logged on it; 0: none
 double hw_job_jar_used(const hw_job *job, long number); // out of that jar in this job; 0: nothing
 // Of the volume that was mixed; never below 0.
 double hw_job_jar_left(const hw_job *job, long number);

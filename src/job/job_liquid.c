@@ -128,12 +128,6 @@ static double pass_ml(measures *known, const hw_pass_event *laid, const char *pa
     return area_of(known, part) / 1e4 * ml_m2 * laid->passes;
 }
 
-double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part)
-{
-    measures known = measures_of(job);
-    return pass_ml(&known, &pass->of.pass, part);
-}
-
 double hw_job_part_ml(const hw_job *job, const char *part)
 {
     double sum = 0.0;
