@@ -67,6 +67,9 @@ typedef enum hw_event_kind {
 
 const char *hw_event_kind_name(hw_event_kind kind); // "photo_added", ... as in the log; static
 
+// A number in an event that a person need not say is 0 where it was not said; but the minutes of a pass, since 0 minutes
+// can be meant: NaN. In what is worked out from events (hw_job_settings and the calls below) what is not known is NaN.
+
 // A photo as it came, with its marks; or readings of an instrument in a photo's place, then without a
 // picture.
 typedef struct hw_photo_event {
@@ -209,7 +212,7 @@ typedef struct hw_takeoff_event {
 typedef struct hw_jar_event {
     long jar; // from 1
     hw_liquid liquid;
-    double volume_ml; // that was mixed; not above 0, or NaN: not said
+    double volume_ml; // that was mixed; 0: not said
     char from_job
         [HW_JOB_ID_SIZE]; // carried over from the jar from_jar of that job; "": mixed for this one
     long from_jar;
@@ -479,10 +482,10 @@ typedef struct hw_job_settings {
     hw_coats_over coats_over;
     int coats_said;        // clear coats to come as they were said, with coats_over
     long coats_event;      // number of the event that said so; 0: none
-    double recoat_minutes; // NaN: not said, also the next three
+    double recoat_minutes; // NaN: not said, also the next two
     double card_mm[2];
-    bool card_asked; // said, or not known
     double ml_m2;
+    bool card_asked; // the card's size was said, or is not known
 } hw_job_settings;
 
 hw_job_settings hw_job_settings_now(const hw_job *job);
