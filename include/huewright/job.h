@@ -311,8 +311,9 @@ typedef struct hw_event {
 } hw_event;
 
 void hw_event_free(hw_event *event); // leaves an empty one
-// Hours of work entered with a pass, a coat, a taking off or a note; 0: none.
-double hw_event_hours(const hw_event *event);
+// Where a pass, a coat, a taking off or a note keeps its hours of work; NULL: another kind, which has none.
+double *hw_event_hours_of(hw_event *event);
+double hw_event_hours(const hw_event *event); // what was entered there; 0: none
 
 // ---- A job -------------------------------------------------------------------------
 
