@@ -40,24 +40,13 @@ typedef struct hw_start_request {
     const char *shelf_path; // that gets what the earlier job knows of dyes; NULL: the user's own
 } hw_start_request;
 
-typedef struct hw_start_result {
-    hw_job *job;          // the new one, opened; owned
-    char from_title[480]; // of the earlier one; ""
-    bool passes;          // some were laid in it: what they showed is on the shelf
-    char (*dyes)
-        [HW_NAME_SIZE]; // that were put on the shelf as the earlier job's log knew them; owned
-    size_t dye_count;
-    hw_warnings warnings;
-} hw_start_result;
-
-void hw_start_result_free(hw_start_result *result);
-
 // What the earlier job showed of its dyes joins the shelf, and so do dyes that it laid or mixed and the shelf lacks (a
 // family's guess only where a jar holds it); not those taken off it. Then the new job is made, with the jars that hold
-// something and the settings, in one write. Where the shelf cannot be written that is a warning. HW_ERR_CALL
-// with the codes start-same, job-exists; HW_ERR_INPUT job-missing, job-damaged.
+// something and the settings, in one write. Where the shelf cannot be written that is a warning. Free with
+// hw_carried_free; its folders are those of the request, borrowed. HW_ERR_CALL with the codes start-same, job-exists;
+// HW_ERR_INPUT job-missing, job-damaged.
 HW_CHECK hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits,
-                                       int64_t now, hw_start_result *out, hw_error *err);
+                                       int64_t now, hw_carried *out, hw_error *err);
 
 typedef struct hw_photo_request {
     const char *folder;

@@ -461,6 +461,6 @@ hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error
     for (size_t i = 0; i < carried->dye_count; i++) {
         hw_report_json_text(dyes, NULL, carried->dyes[i]);
     }
-    hw_report_json_warnings(root, carried->warnings);
+    hw_report_json_warnings(root, &carried->warnings);
     return hw_report_json_finish(root, out, err);
 }

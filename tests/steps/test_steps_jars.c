@@ -153,13 +153,13 @@ static void test_jars(void)
 
     hw_start_request request = {
         .folder = path_next, .title = "next", .from = path_job, .shelf_path = path_shelf};
-    hw_start_result result = {0};
+    hw_carried result = {0};
     hw_error err = {0};
     if (check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, &err) == HW_OK)) {
         check_text(result.from_title, "first");
         check_true(result.dye_count == 0 && hw_job_jar(result.job, 2));
     }
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
     double three, four;
     known = jars(path_next, &three, &four); // as it was known there, but for the day
     printf("carried: jar 1 %.2f, jar 2 %.2f\n", three, four);
@@ -187,7 +187,7 @@ static void test_dyes(void)
     hw_shelf shelf = {0};
     size_t gone = 0;
     hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
-    hw_start_result result = {0};
+    hw_carried result = {0};
     make_clean();
     put_red("ruby");
     check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
@@ -206,7 +206,7 @@ static void test_dyes(void)
         check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
     }
     hw_shelf_free(&shelf);
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
     // What is wrong is refused before anything is touched.
     hw_error err = {0};
     check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, &err) == HW_ERR_CALL);
@@ -230,7 +230,7 @@ static void test_dyes(void)
     check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
     check_true(result.dye_count == 0 && result.warnings.count == 1);
     check_holds(result.warnings.text[0], "taken off your shelf");
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
 }
 
 // A jar of a dye that no pass was logged with, on a computer whose shelf lacks it: the jar's own line brings the dye along.
@@ -239,7 +239,7 @@ static void test_dye_of_jar_alone(void)
 {
     hw_shelf shelf = {0};
     hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
-    hw_start_result result = {0};
+    hw_carried result = {0};
     make_clean();
     put_red("ruby");
     check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
@@ -255,7 +255,7 @@ static void test_dye_of_jar_alone(void)
         check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
     }
     hw_shelf_free(&shelf);
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
     photograph(path_next, under(0));
     mix(path_next, 0.25);
     check_true(lay(path_next, 1).density[1] > 0.0);
@@ -275,14 +275,13 @@ static void test_dye_of_jar_alone(void)
     check_true(result.passes && hw_job_jar(result.job, 1) && !hw_job_jar(result.job, 2));
     check_true(hw_job_jar(result.job, 1)->from_jar == 2 && result.warnings.count == 1);
     check_holds(result.warnings.text[0], "jar 1 is empty, so it was left behind");
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
 }
 
 // The shelf lost the dye, the job's own log has it: one belief for what is logged and for the mix that is shown.
 static void test_mix_by_log(void)
 {
-    hw_dye_request concentrate = {
-        .shelf_path = path_shelf, .name = "ruby", .made = "1 part in 20"};
+    hw_dye_request concentrate = {.shelf_path = path_shelf, .name = "ruby", .made = "1 part in 20"};
     hw_dye known;
     hw_dye_change change;
     hw_board board = {0};
