@@ -214,6 +214,9 @@ void hw_lamp_pair_fill(hw_lamp_pair *pair, bool same_marks, bool same_camera);
 
 // ---- 7 Learning --------------------------------------------------------------------
 
+#define HW_PHOTOS_BACK_MOST                                                                        \
+    6 // earlier photos that one is tried to be compared with, the latest first (chosen)
+
 // What a change is in density: -ln of the ratio of the bands, and its covariance from the ranges.
 void hw_job_change_density(const hw_patch_change *change, double density[3],
                            hw_covariance *covariance);

@@ -274,7 +274,6 @@ static void add_coat_effect(hw_text *text, const hw_job *job, const hw_coat_seen
     if (!hw_report_coat_change(job, seen, &change, &u)) {
         return;
     }
-    bool by_card_alone = seen->shared.m[0][0] > 0.0;
     hw_text_add(text, "    ");
     hw_report_add_clean(text, seen->part);
     hw_text_add(text, ": what %s did: L* ", seen->coats == 1 ? "it" : "these coats");
@@ -282,7 +281,7 @@ static void add_coat_effect(hw_text *text, const hw_job *job, const hw_coat_seen
     hw_text_add(text, "; in all ");
     hw_report_add_change(text, change.L, change.a, change.b);
     hw_text_add(text, " (photo %ld to photo %ld; %s)\n", seen->photo_before, seen->photo_after,
-                by_card_alone ? "by the card alone" : "against old wood without it");
+                hw_coat_by_card_alone(seen) ? "by the card alone" : "against old wood without it");
 }
 
 static void add_coat_effects(hw_text *text, const hw_job *job, const hw_event *event,
