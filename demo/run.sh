@@ -40,7 +40,7 @@ huewright start cabinet --title "Walnut gramophone cabinet"
 huewright photo cabinet cabinet-lid-1.jpg --marks cabinet-lid-1-marks.json --view lid \
     --lamp "shop lamp" --state "lid strip=sealed"
 
-say "What to lay next? No dye was seen on this finisher's work yet, so all is a guess, and one weak pass is all that is safe before the next look."
+say "What to lay next? No dye was seen on this finisher's work yet, so all is a guess, and one weak pass is all that may be laid before the next look."
 huewright advise cabinet --patch "lid strip"
 
 say "Laid, dried, logged."

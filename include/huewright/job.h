@@ -518,7 +518,7 @@ HW_CHECK hw_status hw_job_coats_seen(const hw_job *job, hw_coat_seen **out, size
                                      hw_error *err);
 void hw_job_coats_seen_free(hw_coat_seen *seen);
 
-// The jar of that number, or the one that holds just this liquid; NULL: none.
+// The jar of that number, or one that holds just this liquid, the fullest where that is known; NULL: none.
 const hw_jar_event *hw_job_jar(const hw_job *job, long number);
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid);
 // What names a jar wherever it is used: the job that it was mixed for and its number there (hw_laid.jar).

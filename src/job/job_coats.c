@@ -38,22 +38,40 @@ static int logged_coats(const hw_job *job, const char *part, long place)
     return count;
 }
 
-// The surface at that place: as it is in the last photo before it, or stripped since.
-static hw_state surface_at(const hw_job *job, const char *part, long place)
+// What lasts: wet and damp hold for one photo only.
+static hw_state lasting_before(const hw_job *job, const char *part, long place)
 {
-    long photo = 0, stripped = 0;
-    for (size_t i = 0; i < hw_job_surface_upto(job, place); i++) {
-        const hw_event *event = hw_job_surface_event(job, i);
-        long at = hw_event_place(event);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && at <= place) {
-            photo = event->number;
-        } else if (hw_takeoff_is_on(event, part) && event->of.takeoff.stripped && at < place) {
-            stripped = at > stripped ? at : stripped;
+    hw_state state = HW_STATE_NOT_DRY;
+    for (long at = place - 1; at > 0 && (state == HW_STATE_NOT_DRY || state == HW_STATE_DAMP);
+         at--) {
+        state = hw_job_state(job, at, part);
+    }
+    return state == HW_STATE_NOT_DRY || state == HW_STATE_DAMP ? HW_STATE_UNKNOWN : state;
+}
+
+static bool is_damp_in_last_photo(const hw_job *job, const char *part)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            hw_marks_find_wood(&event->of.photo.marks, part)) {
+            return hw_job_state(job, event->number, part) == HW_STATE_DAMP;
         }
     }
-    return stripped > photo ? HW_STATE_BARE
-           : photo > 0      ? hw_job_state(job, photo, part)
-                            : HW_STATE_UNKNOWN;
+    return false;
+}
+
+// The surface before the first logged coat, or, where none is, at that place: today, or a photo.
+static hw_state surface_at(const hw_job *job, const char *part, const hw_event *first, long place)
+{
+    if (first) {
+        return lasting_before(job, part, hw_event_place(first));
+    }
+    if (place == LONG_MAX) {
+        return is_damp_in_last_photo(job, part) ? HW_STATE_DAMP : hw_job_state(job, 0, part);
+    }
+    hw_state state = hw_job_state(job, place, part);
+    return state == HW_STATE_NOT_DRY ? lasting_before(job, part, place) : state;
 }
 
 // Coats that nobody logged. Old wood has its finish unless it is said to be bare, and a repair of which nothing is said
@@ -98,7 +116,7 @@ static int coats_at(const hw_job *job, hw_role role, const char *part, long plac
                     size_t size)
 {
     const hw_event *first = first_coat(job, part, place);
-    hw_state state = surface_at(job, part, first ? hw_event_place(first) : place);
+    hw_state state = surface_at(job, part, first, place);
     int taken = unlogged_coats(state, role, first != NULL);
     if (assumed) {
         say_assumed(state, taken, part, assumed, size);

@@ -9,9 +9,9 @@
 // marks, where those are the same; most of what the camera bends, where it is the same. How the doubts of L*, a*, b*
 // hang together is not logged, so they count as if they did not.
 //
-// An index below 0.8 in all of its range holds, and one above it in all of its range parts: half of people see that
-// much and half do not (ISO/TR 28642, of tooth colours); chosen for want of a figure for wood. A range within 1.0
-// holds too: the next lower whole step of the words that gaps have.
+// An index whose whole range lies at 0.8 or above parts: half of people see that much and half do not (ISO/TR 28642, of
+// tooth colours); chosen for want of a figure for wood. One whose range lies within 1.0 holds: up to there gaps
+// are called very close. Where both are true (0.8 to 1.0) it parts.
 #include "job_internal.h"
 
 #include <limits.h>

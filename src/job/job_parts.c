@@ -128,15 +128,24 @@ const hw_jar_event *hw_job_jar(const hw_job *job, long number)
     return NULL;
 }
 
+// The fullest of those that hold it; where nobody knows how full, the latest.
 const hw_jar_event *hw_job_jar_of(const hw_job *job, const hw_liquid *liquid)
 {
+    const hw_jar_event *fullest = NULL;
+    double most = -1.0;
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_JAR_MIXED && hw_liquid_is_same(&event->of.jar.liquid, liquid)) {
-            return &event->of.jar;
+        const hw_jar_event *jar = &event->of.jar;
+        if (event->kind != HW_EVENT_JAR_MIXED || !hw_liquid_is_same(&jar->liquid, liquid)) {
+            continue;
+        }
+        double left = hw_job_jar_left(job, jar->jar);
+        if (!fullest || left > most) { // not known: false
+            fullest = jar;
+            most = left > most ? left : most;
         }
     }
-    return NULL;
+    return fullest;
 }
 
 // A number that no line tells of any more is a jar all the same: it was withdrawn after something was laid out of it.

@@ -202,6 +202,11 @@ hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier, const h
         targets++;
     }
     *correlation = targets ? sum / (double)targets : 0.0;
+    if (targets == 0) {
+        return moved(now, err,
+                     "no old wood is marked in the last photo of this view that would show whether "
+                     "anything moved");
+    }
     if (*correlation < likeness_least) {
         char why[160];
         hw_format_text(why, sizeof why,

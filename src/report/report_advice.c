@@ -137,7 +137,10 @@ static void add_way(hw_text *text, const hw_advice *advice)
         return;
     }
     const hw_option *way = advice->by_sheet ? &advice->sheet_plan : &advice->option[0];
-    add_layers(text, way, "with these jars");
+    bool of_jars =
+        advice->by_sheet ||
+        (way->layer_count == 1 && hw_liquid_is_same(&way->layer[0].liquid, &advice->next.liquid));
+    add_layers(text, way, of_jars ? "with these jars" : "with jars of its own");
     add_looks(text, advice, way, false);
     if (advice->sheet_cost >= 0.05) {
         hw_text_add(text, "      a jar of its own would end nearer by about %.1f\n",

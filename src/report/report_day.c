@@ -236,13 +236,15 @@ static void add_spent(hw_text *text, const hw_advice *advice, const hw_day_part 
         return;
     }
     hw_report_passes(passes, sizeof passes, advice->passes_so_far);
-    hw_text_add(text, "    So far: %s laid on it", passes);
+    hw_text_add(text, "    So far: %s laid on it", advice->passes_so_far > 0 ? passes : "no toner");
     if (isfinite(part->laid_ml) && part->laid_ml > 0.0) {
         hw_report_add_about(text, ", ", part->laid_ml);
         hw_text_add(text, " of liquid");
     }
     if (part->hours > 0.0) {
-        hw_text_add(text, ", %.3g hour%s of work", part->hours, part->hours == 1.0 ? "" : "s");
+        hw_text_add(text, ", ");
+        hw_report_add_minutes(text, 60.0 * part->hours);
+        hw_text_add(text, " of work");
     }
     hw_text_add(text, ".\n");
 }
@@ -285,6 +287,12 @@ static void add_to_come(hw_text *text, const hw_coats_ahead *ahead)
 
 static void add_source(hw_text *text, const hw_coats_ahead *ahead)
 {
+    size_t seen = ahead->seen + ahead->elsewhere;
+    if (ahead->guess && seen > 0) {
+        hw_text_add(text, ". Still a GUESS, drawn to %zu reading%s of coats; more make it surer.",
+                    seen, seen == 1 ? "" : "s");
+        return;
+    }
     if (ahead->guess) {
         hw_text_add(text, ". GUESS: photograph it before and after a coat, and it is learned.");
         return;
@@ -332,10 +340,8 @@ void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_par
     if (part->lamp[0]) {
         hw_text_add(text, "    ");
         hw_report_add_clean(text, part->lamp);
-        hw_text_add(text, "%s\n",
-                    part->lamp_seen ? ""
-                                    : " Matches that dyes make in daylight typically part by about "
-                                      "1, up to 3, under a warm lamp.");
+        hw_text_add(text, "%s%s\n", part->lamp_seen ? "" : " ",
+                    part->lamp_seen ? "" : hw_report_lamps_usual);
     }
 }
 
@@ -407,7 +413,7 @@ static void add_coats_json(hw_json *told, const hw_day_part *part)
 void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part)
 {
     hw_json *spent = hw_json_add_object(told, "spent");
-    hw_json_add_number(spent, "hours", part->hours);
+    hw_json_add_rounded(spent, "hours", part->hours, 3);
     hw_json_add_number(spent, "passes", (double)advice->passes_so_far);
     hw_json_add_rounded(spent, "ml", part->laid_ml, 2);
     add_need_json(told, advice, part);

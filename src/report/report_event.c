@@ -186,6 +186,9 @@ static void add_setting(hw_text *text, const hw_setting_event *setting)
     if (setting->coats_over == HW_COATS_NOT_KNOWN) {
         hw_text_add(text, "%sclear coats to come: not known", between);
         between = next;
+    } else if (setting->coats_over != HW_COATS_UNSAID && setting->coats == 0) {
+        hw_text_add(text, "%sno clear coats to come", between);
+        between = next;
     } else if (setting->coats_over != HW_COATS_UNSAID) {
         hw_text_add(text, "%s%d clear coat%s to come, over %s", between, setting->coats,
                     setting->coats == 1 ? "" : "s",
@@ -286,7 +289,9 @@ static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *pa
         hw_text_add(text, " of liquid laid");
     }
     if (hours > 0.0) {
-        hw_text_add(text, ", %.3g hour%s of work", hours, hours == 1.0 ? "" : "s");
+        hw_text_add(text, ", ");
+        hw_report_add_minutes(text, 60.0 * hours);
+        hw_text_add(text, " of work");
     }
     hw_text_add(text, "\n");
 }

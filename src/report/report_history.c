@@ -280,8 +280,13 @@ static void add_coat_effect(hw_text *text, const hw_job *job, const hw_coat_seen
     hw_report_add_range(text, change.L, change.L - HW_NINETY * u, change.L + HW_NINETY * u);
     hw_text_add(text, "; in all ");
     hw_report_add_change(text, change.L, change.a, change.b);
-    hw_text_add(text, " (photo %ld to photo %ld; %s)\n", seen->photo_before, seen->photo_after,
-                hw_coat_by_card_alone(seen) ? "by the card alone" : "against old wood without it");
+    const hw_photo_event *photo = hw_job_photo_event(job, seen->photo_after);
+    bool measured = photo && photo->measured;
+    hw_text_add(text, " (%s %ld to %ld; %s)\n", measured ? "events" : "photos", seen->photo_before,
+                seen->photo_after,
+                !hw_coat_by_card_alone(seen) ? "against old wood without it"
+                : measured                   ? "as measured"
+                                             : "by the card alone");
 }
 
 static void add_coat_effects(hw_text *text, const hw_job *job, const hw_event *event,

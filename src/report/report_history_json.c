@@ -363,7 +363,7 @@ static hw_status add_parts(hw_json *root, const hw_job *job, hw_error *err)
         hw_json_add_number(told, "passes", (double)parts[i].passes);
         hw_json_add_text(told, "coat",
                          parts[i].coat ? hw_coat_name(parts[i].coat->of.coat.coat) : NULL);
-        hw_json_add_number(told, "hours", hw_job_hours(job, parts[i].name));
+        hw_json_add_rounded(told, "hours", hw_job_hours(job, parts[i].name), 3);
         hw_json_add_rounded(told, "ml", hw_job_part_ml(job, parts[i].name), 2);
     }
     hw_job_parts_free(parts);

@@ -88,6 +88,9 @@ void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_know
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 
+// What usually happens to a match under another lamp: said where none was looked at.
+extern const char hw_report_lamps_usual[];
+
 // ---- The day -----------------------------------------------------------------------
 
 // How a jar is mixed, line by line.

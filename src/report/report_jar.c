@@ -82,7 +82,7 @@ void hw_report_json_jar(hw_json *told, const hw_jar_event *jar)
 {
     hw_json_add_number(told, "jar", (double)jar->jar);
     hw_report_json_liquid(told, &jar->liquid);
-    hw_json_add_number(told, "volume_ml", jar->volume_ml > 0.0 ? jar->volume_ml : (double)NAN);
+    hw_json_add_rounded(told, "volume_ml", jar->volume_ml > 0.0 ? jar->volume_ml : (double)NAN, 2);
     if (jar->from_job[0]) {
         hw_report_json_text(told, "from_job", jar->from_job);
         hw_json_add_number(told, "from_jar", (double)jar->from_jar);

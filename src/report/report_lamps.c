@@ -16,9 +16,10 @@
 
 enum { PAIRS_MOST = 16 }; // lamps besides the main one that are shown; chosen
 
-static const char usual[] = "Matches that dyes make under daylight usually drift by about 1, now "
-                            "and then by 3, under warm lamps. Strong "
-                            "red, green and blue part most, brown and black least.";
+const char hw_report_lamps_usual[] =
+    "Matches that dyes make under daylight usually drift by about 1, now and then by 3, under warm "
+    "lamps.";
+static const char which_part[] = "Strong red, green and blue part most, brown and black least.";
 
 // Everything of one patch.
 typedef struct shown {
@@ -66,34 +67,15 @@ static size_t ways(const hw_lamp_pair *pair, const char *out[3])
     return count;
 }
 
-static bool by_other_lamp(const shown *one)
+// Pairs that show it as it is now; of that verdict, or (-1) of any.
+static size_t count_present(const shown *one, int verdict)
 {
+    size_t count = 0;
     for (size_t i = 0; i < one->count; i++) {
-        if (one->pair[i].known && one->pair[i].present && one->pair[i].verdict == HW_LAMP_PARTS) {
-            return true;
-        }
+        const hw_lamp_pair *pair = &one->pair[i];
+        count += pair->known && pair->present && (verdict < 0 || (int)pair->verdict == verdict);
     }
-    return false;
-}
-
-static bool any_present(const shown *one)
-{
-    for (size_t i = 0; i < one->count; i++) {
-        if (one->pair[i].known && one->pair[i].present) {
-            return true;
-        }
-    }
-    return false;
-}
-
-static bool any_untold(const shown *one)
-{
-    for (size_t i = 0; i < one->count; i++) {
-        if (one->pair[i].known && one->pair[i].present && one->pair[i].verdict == HW_LAMP_UNTOLD) {
-            return true;
-        }
-    }
-    return false;
+    return count;
 }
 
 static void add_to_do(hw_text *text, const shown *one)
@@ -105,17 +87,17 @@ static void add_to_do(hw_text *text, const shown *one)
                           "PHOTO --lamp.");
         return;
     }
-    if (by_other_lamp(one)) {
+    if (count_present(one, HW_LAMP_PARTS) > 0) {
         hw_text_add(
             text,
             "Judge by the lamp that it will stand under, say so to the customer, and close what "
             "is left with brown or black rather than red, green or blue. ");
-    } else if (any_untold(one)) {
+    } else if (count_present(one, HW_LAMP_UNTOLD) > 0) {
         hw_text_add(text, "Look for yourself under both lamps; a black and a white step beside the "
                           "card in both photos "
                           "narrow the range most. ");
     }
-    if (any_present(one)) {
+    if (count_present(one, -1) > 0) {
         hw_text_add(
             text,
             "After the next pass this holds no more: photograph it under both lamps again before "
@@ -237,7 +219,7 @@ hw_status hw_report_lamps_text(const hw_job *job, const char *patch, const hw_re
     if (told == 0) {
         hw_text_add(&text, "No photo of this job shows a repair yet.\n");
     } else if (!style->quiet) {
-        hw_text_add(&text, "%s\n", usual);
+        hw_text_add(&text, "%s %s\n", hw_report_lamps_usual, which_part);
     }
     hw_job_parts_free(parts);
     return hw_report_finish(&text, out, err);
@@ -337,7 +319,9 @@ hw_status hw_report_lamps_json(const hw_job *job, const char *patch, char **out,
             add_patch_json(list, job, &one);
         }
     }
-    hw_json_add_text(root, "usual", usual);
+    char words[320];
+    hw_format_text(words, sizeof words, "%s %s", hw_report_lamps_usual, which_part);
+    hw_json_add_text(root, "usual", words);
     hw_report_json_warnings(root, hw_job_warnings(job));
     hw_job_parts_free(parts);
     return hw_report_json_finish(root, out, err);

@@ -354,10 +354,14 @@ static bool stopped_by_coats(const work *w, size_t index, hw_advice *out)
         return false;
     }
     *out = stop_advice(w, w->patch[index]);
-    hw_format_text(out->why, sizeof out->why,
-                   "No coat lies on it yet, and the first one will darken it by more than toner "
-                   "does (about %.0f L*, a guess). Seal it, let it dry, photograph it, ask again.",
-                   fmax(coats->gap.patch_lab.L - coats->ahead.patch_lab.L, 1.0));
+    double now = coats->gap.patch_lab.L;
+    hw_format_text(
+        out->why, sizeof out->why,
+        "No coat lies on it yet, and the coats to come will darken it by more than toner "
+        "does (to L* %.0f, %.0f to %.0f%s; now %.0f). Seal it, let it dry, photograph it, "
+        "ask again.",
+        coats->ahead.patch_lab.L, coats->ahead.patch_low.L, coats->ahead.patch_high.L,
+        coats->ahead.guess ? ", a guess" : "", now);
     return true;
 }
 

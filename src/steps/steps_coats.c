@@ -31,15 +31,21 @@ static hw_coats_on old_wood(const hw_job *job, const hw_event *photo, const char
             hw_job_coats coats = hw_job_coats_on(job, HW_ROLE_TARGET, target->name);
             all.so_far = coats.on.so_far > all.so_far ? coats.on.so_far : all.so_far;
             all.to_come = coats.on.to_come < all.to_come ? coats.on.to_come : all.to_come;
-            assumed += coats.assumed[0] != 0;
-            hw_copy_text(last, sizeof last, coats.assumed);
+            if (coats.assumed[0]) {
+                assumed++;
+                hw_copy_text(last, sizeof last, coats.assumed);
+            }
             any = true;
         }
     }
     if (assumed == 1) {
         add_assumed(out, last);
     } else if (assumed > 1) {
-        add_assumed(out, "Of the surface of the old wood not all is said: taken as several coats.");
+        char words[120];
+        hw_format_text(words, sizeof words,
+                       "The coats on the old wood are not all logged: taken as %s.",
+                       all.so_far == 1 ? "one" : "several");
+        add_assumed(out, words);
     }
     return any ? all : (hw_coats_on){0, 0};
 }

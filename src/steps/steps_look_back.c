@@ -88,17 +88,20 @@ static void learn_spread(const hw_job *job, long number, const hw_marks *marks, 
     }
 }
 
-// Two photos of one thing: same view, same lamp, and not the same file twice.
-static bool is_repeat(const hw_photo_event *one, const hw_photo_event *other)
+// Two photos of one thing: same view, same lamp, not the same file twice, and the patch in the same state.
+static bool is_repeat(const hw_job *job, const char *patch, const hw_event *one,
+                      const hw_event *other)
 {
-    return strcmp(one->view, other->view) == 0 && strcmp(one->lamp, other->lamp) == 0 &&
-           strcmp(one->stored, other->stored) != 0;
+    const hw_photo_event *a = &one->of.photo, *b = &other->of.photo;
+    return strcmp(a->view, b->view) == 0 && strcmp(a->lamp, b->lamp) == 0 &&
+           strcmp(a->stored, b->stored) != 0 &&
+           hw_job_state(job, one->number, patch) == hw_job_state(job, other->number, patch);
 }
 
 // From the latest reading back to the last pass on the patch.
 static void learn_repeats(const hw_job *job, long number, hw_earlier *out)
 {
-    const hw_photo_event *latest = NULL;
+    const hw_event *latest = NULL;
     double sum[3] = {0}, square[3] = {0}, n = 0.0;
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
@@ -109,9 +112,11 @@ static void learn_repeats(const hw_job *job, long number, hw_earlier *out)
             break;
         }
         const hw_logged_gap *gap = gap_of(event, out->patch);
-        const hw_photo_event *photo = photo_of(job, event, gap);
-        if (!photo || (latest && !is_repeat(photo, latest))) {
-            continue;
+        const hw_event *photo =
+            photo_of(job, event, gap) ? hw_job_event_numbered(job, event->of.reading.photo) : NULL;
+        bool wet = photo && hw_job_state(job, photo->number, out->patch) == HW_STATE_NOT_DRY;
+        if (!photo || wet || (latest && !is_repeat(job, out->patch, photo, latest))) {
+            continue; // what is wet is no repeat of what will be
         }
         latest = latest ? latest : photo;
         const double axis[3] = {gap->L, gap->a, gap->b};

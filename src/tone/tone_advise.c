@@ -85,6 +85,11 @@ static void say_other_ways(const hw_comparison *gap, const hw_tone_request *requ
 static void stop_without_dye(const hw_comparison *gap, const hw_tone_request *request,
                              hw_advice *out)
 {
+    if (gap->gap.L <= no_depth_L && gap->before_coats && gap->gap.de00 < 2.0) {
+        stop_for(out, HW_STOP_NO_DEPTH, "",
+                 "Its depth is right for the coats to come: leave it to them.");
+        return;
+    }
     if (gap->gap.L <= no_depth_L) {
         stop_for(out, HW_STOP_NO_DEPTH, "",
                  "Its depth is right or past it already, and every dye darkens: no dye helps.");

@@ -94,7 +94,7 @@ run 0 photo cabinet front.jpg --view front --lamp 'shop lamp' --dry
 says_not out 'of 30 minutes'
 run 0 history cabinet
 says out 'stile patch: surface not said, 1 pass of toner on it, about'
-says out '0.25 hours of work'
+says out '15 minutes of work'
 says out 'Work so far: 0.5 hours as entered'
 says out 'jar 1: red-brown at a quarter strength with black at half strength'
 run 0 history cabinet --json

@@ -119,6 +119,26 @@ static hw_coats_on on(hw_role role, const char *part)
 
 // ---- Coats on a part ---------------------------------------------------------------
 
+// Wet and damp hold for one photo: what was said before them lasts.
+static void test_passing_states(void)
+{
+    new_job("coats");
+    shoot(0, 0, 0, HW_STATE_SEALED);
+    shoot(0, 0, 0, HW_STATE_NOT_DRY);
+    check_true(on(HW_ROLE_PATCH, "strip").so_far == 1);
+    shoot(0, 0, 0, HW_STATE_UNKNOWN);
+    check_true(on(HW_ROLE_PATCH, "strip").so_far == 1);
+    new_job("coats");
+    shoot(0, 0, 0, HW_STATE_BARE);
+    shoot(0, 0, 0, HW_STATE_DAMP);
+    check_true(on(HW_ROLE_PATCH, "strip").so_far == 1); // as it is seen in that photo
+    shoot(0, 0, 0, HW_STATE_UNKNOWN);
+    check_true(on(HW_ROLE_PATCH, "strip").so_far == 0);
+    shoot(0, 0, 0, HW_STATE_DAMP);
+    coat(HW_COAT_SEALER, "strip", NULL, 0);
+    check_true(on(HW_ROLE_PATCH, "strip").so_far == 1);
+}
+
 static void test_so_far(void)
 {
     new_job("coats");
@@ -383,6 +403,7 @@ int main(void)
     test_same_picture_of_passes();
     test_long_name();
     test_so_far();
+    test_passing_states();
     test_to_come();
     test_repair_alone();
     test_over_all();

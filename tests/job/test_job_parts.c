@@ -241,6 +241,21 @@ static void test_jars(void)
     check_text(mixed[1].liquid.dose[0].dye, other.dose[0].dye);
 }
 
+// Of several jars of one liquid the fullest is taken, where that is known.
+static void test_fullest_jar(void)
+{
+    new_job("parts");
+    const double volume[3] = {100.0, 236.0, 15.0};
+    long number = 0;
+    for (int i = 0; i < 3; i++) {
+        hw_jar_event jar = {.liquid = {.dose = {{"red", 0.25}}, .count = 1},
+                            .volume_ml = volume[i]};
+        check_true(hw_job_add_jar(job, &jar, now++, &number, NULL) == HW_OK);
+    }
+    hw_liquid liquid = {.dose = {{"red", 0.25}}, .count = 1};
+    check_true(hw_job_jar_of(job, &liquid) && hw_job_jar_of(job, &liquid)->jar == 2);
+}
+
 static void test_approval(void)
 {
     new_job("parts");
@@ -265,6 +280,7 @@ int main(void)
     test_not_across();
     test_first_colour();
     test_jars();
+    test_fullest_jar();
     test_approval();
     hw_job_free(job);
     return check_done();

@@ -75,6 +75,21 @@ static void refused(hw_photo *now)
     printf("refused at %.2f: %s\n", likeness, err.what);
 }
 
+// A view without old wood has nothing that stands still: said so, not taken for a move.
+static void without_old_wood(void)
+{
+    hw_marks marks = {0};
+    hw_error err = {0};
+    double likeness = 9;
+    check_true(hw_marks_add(&marks, HW_ROLE_CARD, "card", "400,250,70,70", NULL, NULL) == HW_OK &&
+               hw_marks_add(&marks, HW_ROLE_PATCH, "strip", "200,40,80,160", NULL, NULL) == HW_OK);
+    hw_photo *photo = photo_of(0, 0, 1.0, 1.3, 1, 0, 1);
+    check_true(hw_marks_reuse(&marks, photo, photo, &likeness, &err) == HW_ERR_CALL);
+    check_holds(err.what, "no old wood is marked in the last photo of this view");
+    hw_photo_free(photo);
+    hw_marks_free(&marks);
+}
+
 int main(void)
 {
     double likeness = 0;
@@ -99,5 +114,6 @@ int main(void)
     refused(photo);
     free(png);
     picture_free(&small);
+    without_old_wood();
     return check_done();
 }
