@@ -67,6 +67,9 @@ typedef enum hw_event_kind {
 
 const char *hw_event_kind_name(hw_event_kind kind); // "photo_added", ... as in the log; static
 
+// A number in an event that a person need not say is 0 where it was not said; but the minutes of a pass, since 0 minutes
+// can be meant: NaN. In what is worked out from events (hw_job_settings and the calls below) what is not known is NaN.
+
 // A photo as it came, with its marks; or readings of an instrument in a photo's place, then without a
 // picture.
 typedef struct hw_photo_event {
@@ -209,7 +212,7 @@ typedef struct hw_takeoff_event {
 typedef struct hw_jar_event {
     long jar; // from 1
     hw_liquid liquid;
-    double volume_ml; // that was mixed; not above 0, or NaN: not said
+    double volume_ml; // that was mixed; 0: not said
     char from_job
         [HW_JOB_ID_SIZE]; // carried over from the jar from_jar of that job; "": mixed for this one
     long from_jar;
@@ -308,8 +311,9 @@ typedef struct hw_event {
 } hw_event;
 
 void hw_event_free(hw_event *event); // leaves an empty one
-// Hours of work entered with a pass, a coat, a taking off or a note; 0: none.
-double hw_event_hours(const hw_event *event);
+// Where a pass, a coat, a taking off or a note keeps its hours of work; NULL: another kind, which has none.
+double *hw_event_hours_of(hw_event *event);
+double hw_event_hours(const hw_event *event); // what was entered there; 0: none
 
 // ---- A job -------------------------------------------------------------------------
 
@@ -479,10 +483,10 @@ typedef struct hw_job_settings {
     hw_coats_over coats_over;
     int coats_said;        // clear coats to come as they were said, with coats_over
     long coats_event;      // number of the event that said so; 0: none
-    double recoat_minutes; // NaN: not said, also the next three
+    double recoat_minutes; // NaN: not said, also the next two
     double card_mm[2];
-    bool card_asked; // said, or not known
     double ml_m2;
+    bool card_asked; // the card's size was said, or is not known
 } hw_job_settings;
 
 hw_job_settings hw_job_settings_now(const hw_job *job);
@@ -532,11 +536,10 @@ const hw_event *hw_job_approval(const hw_job *job);
 // (*from_card), where the card's size was said. That assumes one plane, seen square on, and a card's mark of four
 // corners that reaches the card's edges; one whose sides do not fit the card's gives none.
 double hw_job_area(const hw_job *job, const char *part, bool *from_card);
-// Millilitres that a pass event took on that part: area by what a pass takes (as said, or usual for its tool:
+// Millilitres that a pass event took on all of its parts: area by what a pass takes (as said, or usual for its tool:
 // hw_tone_ml_m2), with what is lost, by its passes.
-double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part);
-double hw_job_laid_ml(const hw_job *job, const hw_event *pass); // on all of its parts
-double hw_job_part_ml(const hw_job *job, const char *part);     // all passes logged on it; 0: none
+double hw_job_laid_ml(const hw_job *job, const hw_event *pass);
+double hw_job_part_ml(const hw_job *job, const char *part); // all passes logged on it; 0: none
 double hw_job_jar_used(const hw_job *job, long number); // out of that jar in this job; 0: nothing
 // Of the volume that was mixed; never below 0.
 double hw_job_jar_left(const hw_job *job, long number);

@@ -106,15 +106,18 @@ HW_CHECK hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error
 // `known`: what is known of the jars (hw_steps_jars); NULL: nothing.
 HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, char **out,
                                         hw_error *err);
-// A job started from an earlier one: what was taken over. `job` is the new one, `dyes` were put on the shelf.
+// A job started from an earlier one: what was taken over.
 typedef struct hw_carried {
-    const char *folder, *from, *from_title; // from_title "": it has none
-    bool passes;                            // some were laid in it
-    const hw_job *job;
-    const char (*dyes)[HW_NAME_SIZE];
+    const char *folder, *from;  // of the new job and of the earlier one; borrowed
+    hw_job *job;                // the new one, opened; owned
+    char from_title[480];       // of the earlier one; ""
+    bool passes;                // some were laid in it: what they showed is on the shelf
+    char (*dyes)[HW_NAME_SIZE]; // put on the shelf as the earlier job's log knew them; owned
     size_t dye_count;
-    const hw_warnings *warnings;
+    hw_warnings warnings;
 } hw_carried;
+
+void hw_carried_free(hw_carried *carried); // leaves an empty one
 
 HW_CHECK hw_status hw_report_carried_text(const hw_carried *carried, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error *err);

@@ -40,24 +40,13 @@ typedef struct hw_start_request {
     const char *shelf_path; // that gets what the earlier job knows of dyes; NULL: the user's own
 } hw_start_request;
 
-typedef struct hw_start_result {
-    hw_job *job;          // the new one, opened; owned
-    char from_title[480]; // of the earlier one; ""
-    bool passes;          // some were laid in it: what they showed is on the shelf
-    char (*dyes)
-        [HW_NAME_SIZE]; // that were put on the shelf as the earlier job's log knew them; owned
-    size_t dye_count;
-    hw_warnings warnings;
-} hw_start_result;
-
-void hw_start_result_free(hw_start_result *result);
-
 // What the earlier job showed of its dyes joins the shelf, and so do dyes that it laid or mixed and the shelf lacks (a
 // family's guess only where a jar holds it); not those taken off it. Then the new job is made, with the jars that hold
-// something and the settings, in one write. Where the shelf cannot be written that is a warning. HW_ERR_CALL
-// with the codes start-same, job-exists; HW_ERR_INPUT job-missing, job-damaged.
+// something and the settings, in one write. Where the shelf cannot be written that is a warning. Free with
+// hw_carried_free; its folders are those of the request, borrowed. HW_ERR_CALL with the codes start-same, job-exists;
+// HW_ERR_INPUT job-missing, job-damaged.
 HW_CHECK hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits,
-                                       int64_t now, hw_start_result *out, hw_error *err);
+                                       int64_t now, hw_carried *out, hw_error *err);
 
 typedef struct hw_photo_request {
     const char *folder;
@@ -146,6 +135,11 @@ typedef struct hw_log_request {
 // Warns of a card's size that does not fit its mark in the last photo.
 HW_CHECK hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
                                 hw_job **job, hw_warnings *warnings, hw_error *err);
+// The same of a jar, with how to mix the volume that was said, by the dyes as they are logged with it; volume_ml 0: none
+// was said.
+HW_CHECK hw_status hw_steps_log_jar(const hw_log_request *request, const hw_limits *limits,
+                                    int64_t now, hw_job **job, hw_mix *mix, hw_warnings *warnings,
+                                    hw_error *err);
 
 // What an event should have said. What is NULL, 0 or empty stays as it is.
 typedef struct hw_fix_request {
@@ -246,10 +240,6 @@ HW_CHECK hw_status hw_steps_unpack(const char *file, const char *folder, const h
 // What is known of each of them with all that was seen, on the wood that it was learned on. Free with
 // hw_known_free.
 HW_CHECK hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err);
-
-// How to mix that volume of a liquid, with what the shelf knows of its dyes (hw_tone_mix).
-HW_CHECK hw_status hw_steps_mix(const hw_liquid *liquid, double volume_ml, const char *shelf_path,
-                                const hw_limits *limits, hw_mix *out, hw_error *err);
 
 // Adds a dye to the shelf, or says more of one that is there.
 typedef struct hw_dye_request {

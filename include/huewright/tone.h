@@ -188,6 +188,8 @@ const hw_dye *hw_shelf_find(const hw_shelf *shelf, const char *name); // NULL wh
 bool hw_observation_is_same(const hw_observation *one, const hw_observation *other);
 bool hw_observation_names(const hw_observation *seen, const char *dye); // was it in what was laid?
 bool hw_coat_is_same(const hw_coat_seen *one, const hw_coat_seen *other); // the same, of coats
+// Was it read by the card alone: did no untouched old wood stand in both photos?
+bool hw_coat_by_card_alone(const hw_coat_seen *seen);
 
 // What putting a dye on the shelf did.
 typedef enum hw_dye_change {

@@ -13,24 +13,16 @@ static hw_status start_from(const cli_call *call, hw_error *err)
                                 .title = cli_value(call, "title"),
                                 .from = cli_value(call, "from"),
                                 .shelf_path = cli_value(call, "shelf")};
-    hw_start_result result = {0};
+    hw_carried carried = {0};
     char *text = NULL;
-    hw_status status = hw_steps_start_from(&request, NULL, call->now, &result, err);
+    hw_status status = hw_steps_start_from(&request, NULL, call->now, &carried, err);
     bool silent = cli_has(call, "quiet") && !cli_has(call, "json");
     if (status == HW_OK && !silent) {
-        hw_carried carried = {.folder = request.folder,
-                              .from = request.from,
-                              .from_title = result.from_title,
-                              .passes = result.passes,
-                              .job = result.job,
-                              .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
-                              .dye_count = result.dye_count,
-                              .warnings = &result.warnings};
         status = cli_has(call, "json") ? hw_report_carried_json(&carried, &text, err)
                                        : hw_report_carried_text(&carried, &text, err);
         status = status == HW_OK ? cli_print(text, err) : status;
     }
-    hw_start_result_free(&result);
+    hw_carried_free(&carried);
     return status;
 }
 

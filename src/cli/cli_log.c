@@ -104,24 +104,15 @@ hw_status cli_run_takeoff(cli_call *call, hw_error *err)
 // ---- jar, note, approve ------------------------------------------------------------
 
 // A jar's number is the answer itself: it is told even when quiet.
-static hw_status print_jar(const cli_call *call, const hw_job *job, const hw_warnings *warnings,
-                           hw_error *err)
+static hw_status print_jar(const cli_call *call, const hw_job *job, const hw_mix *mix,
+                           const hw_warnings *warnings, hw_error *err)
 {
     const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
-    const hw_jar_event *jar = &last->of.jar;
-    const bool mixes = jar->volume_ml > 0.0;
-    hw_mix mix;
+    const hw_mix *mixed = mix->volume_ml > 0.0 ? mix : NULL;
     char *text = NULL;
-    hw_status status = HW_OK;
-    if (mixes) {
-        status =
-            hw_steps_mix(&jar->liquid, jar->volume_ml, cli_value(call, "shelf"), NULL, &mix, err);
-    }
-    if (status == HW_OK) {
-        status = cli_has(call, "json")
-                     ? hw_report_jar_json(job, last, mixes ? &mix : NULL, warnings, &text, err)
-                     : hw_report_jar_text(last, mixes ? &mix : NULL, warnings, &text, err);
-    }
+    hw_status status = cli_has(call, "json")
+                           ? hw_report_jar_json(job, last, mixed, warnings, &text, err)
+                           : hw_report_jar_text(last, mixed, warnings, &text, err);
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
@@ -130,10 +121,11 @@ static hw_status log_jar(const cli_call *call, const hw_event *event, hw_error *
     hw_log_request request = {
         .folder = call->operand[0], .event = event, .shelf_path = cli_value(call, "shelf")};
     hw_job *job = NULL;
+    hw_mix mix;
     hw_warnings warnings = {0};
-    hw_status status = hw_steps_log(&request, NULL, call->now, &job, &warnings, err);
+    hw_status status = hw_steps_log_jar(&request, NULL, call->now, &job, &mix, &warnings, err);
     if (status == HW_OK) {
-        status = print_jar(call, job, &warnings, err);
+        status = print_jar(call, job, &mix, &warnings, err);
     }
     hw_job_free(job);
     return status;

@@ -4,11 +4,17 @@
 
 #include <math.h>
 
+// What is not known is NaN where it is worked out, and not said, 0, in an event.
+static double said(double value)
+{
+    return isnan(value) ? 0.0 : value;
+}
+
 static hw_new_event jar_event(const hw_job *from, const hw_jar_event *jar, long number)
 {
     hw_jar_event carried = *jar;
     carried.jar = number;
-    carried.volume_ml = hw_job_jar_left(from, jar->jar); // NaN: not known
+    carried.volume_ml = said(hw_job_jar_left(from, jar->jar));
     if (!jar->from_job[0]) { // one that was carried before keeps where it came from
         hw_copy_text(carried.from_job, sizeof carried.from_job, hw_job_id(from));
         carried.from_jar = jar->jar;
@@ -17,19 +23,13 @@ static hw_new_event jar_event(const hw_job *from, const hw_jar_event *jar, long 
                           .body = hw_event_jar_json(&carried)};
 }
 
-// 0 in an event, NaN in what holds.
-static double said_or_0(double value)
-{
-    return isfinite(value) ? value : 0.0;
-}
-
 // False: nothing was said that is carried.
 static bool settings_event(const hw_job *from, hw_new_event *out)
 {
     hw_job_settings now = hw_job_settings_now(from);
-    hw_setting_event carried = {.recoat_minutes = said_or_0(now.recoat_minutes),
-                                .card_mm = {said_or_0(now.card_mm[0]), said_or_0(now.card_mm[1])},
-                                .ml_m2 = said_or_0(now.ml_m2)};
+    hw_setting_event carried = {.recoat_minutes = said(now.recoat_minutes),
+                                .card_mm = {said(now.card_mm[0]), said(now.card_mm[1])},
+                                .ml_m2 = said(now.ml_m2)};
     if (carried.recoat_minutes == 0.0 && carried.card_mm[0] == 0.0 && carried.ml_m2 == 0.0) {
         return false;
     }

@@ -12,8 +12,6 @@
 // Coats under the first logged one (common practice, no source: a sealed surface has one, a finished one several;
 // from the third the wet step is over).
 static const int coats_of_sealed = 1, coats_of_finished = 3;
-static const size_t back_most =
-    6; // earlier photos tried, the latest first (chosen, as in job_learn.c)
 
 // ---- Coats on a part ---------------------------------------------------------------
 
@@ -246,8 +244,8 @@ static bool has_coat(const hw_job *job, const char *part)
 static bool observe_part(observing *o, size_t index, const hw_mark *mark)
 {
     const hw_event *now = hw_job_event(o->job, index);
-    size_t tried = hw_job_photo_repeats(o->job, now, mark->name) ? back_most : 0;
-    for (size_t i = index; i-- > 0 && tried < back_most;) {
+    size_t tried = hw_job_photo_repeats(o->job, now, mark->name) ? HW_PHOTOS_BACK_MOST : 0;
+    for (size_t i = index; i-- > 0 && tried < HW_PHOTOS_BACK_MOST;) {
         const hw_event *event = hw_job_event(o->job, i);
         bool by_card_alone;
         if (event->kind != HW_EVENT_PHOTO_ADDED ||

@@ -92,20 +92,26 @@ void hw_event_free(hw_event *event)
     *event = (hw_event){0};
 }
 
-double hw_event_hours(const hw_event *event)
+double *hw_event_hours_of(hw_event *event)
 {
     switch (event->was) {
     case HW_EVENT_PASS_LAID:
-        return event->of.pass.hours;
+        return &event->of.pass.hours;
     case HW_EVENT_COAT_LAID:
-        return event->of.coat.hours;
+        return &event->of.coat.hours;
     case HW_EVENT_TAKEN_OFF:
-        return event->of.takeoff.hours;
+        return &event->of.takeoff.hours;
     case HW_EVENT_NOTE:
-        return event->of.note.hours;
+        return &event->of.note.hours;
     default:
-        return 0.0;
+        return NULL;
     }
+}
+
+double hw_event_hours(const hw_event *event)
+{
+    const double *hours = hw_event_hours_of((hw_event *)event); // only read
+    return hours ? *hours : 0.0;
 }
 
 // ---- Any event ---------------------------------------------------------------------

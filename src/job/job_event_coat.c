@@ -2,8 +2,6 @@
 // stripping, jars of mixed liquid.
 #include "job_internal.h"
 
-#include <math.h>
-
 static const char *const coat_names[HW_COAT_COUNT] = {
     [HW_COAT_SEALER] = "sealer",
     [HW_COAT_BARRIER] = "barrier",
@@ -85,7 +83,7 @@ hw_json *hw_event_jar_json(const hw_jar_event *jar)
         hw_json_add_number(json, "jar", (double)jar->jar);
     }
     hw_event_put_liquid(json, &jar->liquid);
-    if (isfinite(jar->volume_ml) && jar->volume_ml > 0.0) {
+    if (jar->volume_ml > 0.0) {
         hw_json_add_number(json, "volume_ml", jar->volume_ml);
     }
     if (jar->from_job[0]) {
@@ -103,10 +101,9 @@ bool hw_event_read_jar(const hw_json *json, hw_jar_event *out)
     out->dye_count = hw_event_get_dyes(json, out->dye);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
     hw_event_get_text(json, "from_job", out->from_job, sizeof out->from_job);
-    out->volume_ml = (double)NAN;
     if (!hw_json_member_number(json, "volume_ml", &out->volume_ml) ||
         !(out->volume_ml > 0.0 && out->volume_ml <= HW_MIX_MOST_ML)) {
-        out->volume_ml = (double)NAN;
+        out->volume_ml = 0.0;
     }
     if (carried && !(hw_name_is_usable(out->from_job) &&
                      hw_event_get_count(json, "from_jar", &out->from_jar))) {

@@ -1,14 +1,17 @@
 // job_internal.h: how a job lives on the disk, in order:
 //
 //   1 job_log.c      the log's lines: written, synced, never changed
-//   2 job_event.c    an event as JSON, and back; job_event_photo.c, _pass.c, _coat.c, _word.c
+//   2 job_event.c    an event as JSON, and back; job_event_photo.c, _pass.c, _coat.c, _word.c, _setting.c
 //                    each kind, job_event_pieces.c what several have
 //   3 job_store.c    the folder: job.json, the log, the photos
 //     job_add.c      each kind of event into the log
+//     job_carry.c    what a new job takes over from an earlier one
 //     job_mend.c     corrections and renamings, applied to what is read
 //   4 job_history.c  what the log says when it is asked
 //     job_parts.c    the parts of the piece and what lies on them
 //     job_measured.c  an instrument and a photo on the same part
+//     job_liquid.c   areas, and how much liquid was laid and is left
+//     job_time.c     drying, hours of work, sittings
 //   5 job_change.c   what a patch did between two photos, read against the old wood in both
 //   6 job_standing.c  the numbers of that
 //     job_lamps.c    the same state under two lamps: does the match hold?
@@ -210,6 +213,9 @@ hw_patch_change hw_job_coat_change(const hw_job *job, long photo_before, long ph
 void hw_lamp_pair_fill(hw_lamp_pair *pair, bool same_marks, bool same_camera);
 
 // ---- 7 Learning --------------------------------------------------------------------
+
+#define HW_PHOTOS_BACK_MOST                                                                        \
+    6 // earlier photos that one is tried to be compared with, the latest first (chosen)
 
 // What a change is in density: -ln of the ratio of the bands, and its covariance from the ranges.
 void hw_job_change_density(const hw_patch_change *change, double density[3],

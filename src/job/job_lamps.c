@@ -78,24 +78,14 @@ static size_t newest_under(const hw_job *job, const char *patch, const char *lam
 
 // ---- The same state ----------------------------------------------------------------
 
-static bool pass_between(const hw_job *job, const char *patch, long before, long after)
-{
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        if (hw_pass_is_between(hw_job_event(job, i), before, after, patch)) {
-            return true;
-        }
-    }
-    return false;
-}
-
 // Was anything done to the patch, or to old wood beside it in that photo, between two places of the log?
 static bool touched(const hw_job *job, const hw_event *photo, const char *patch, long before,
                     long after)
 {
     const hw_marks *marks = &photo->of.photo.marks;
     const hw_mark *mark = hw_marks_find(marks, HW_ROLE_PATCH, patch);
-    bool found =
-        pass_between(job, patch, before, after) || hw_job_done_between(job, before, after, patch);
+    bool found = hw_job_laid_between(job, before, after, patch) ||
+                 hw_job_done_between(job, before, after, patch);
     for (size_t i = 0; mark && !found && i < marks->count; i++) {
         const hw_mark *target = &marks->mark[i];
         found = target->role == HW_ROLE_TARGET && hw_mark_is_beside(mark, target) &&
@@ -179,7 +169,7 @@ static bool alike(const two_looks *two)
         hw_format_text(two->reason, two->size, "%s", hw_same_photo);
         return false;
     }
-    if (pass_between(two->job, two->patch, two->then->number, two->now->number)) {
+    if (hw_job_laid_between(two->job, two->then->number, two->now->number, two->patch)) {
         hw_format_text(two->reason, two->size, "a pass was laid on it between photos %ld and %ld",
                        two->then->number, two->now->number);
         return false;

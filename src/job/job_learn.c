@@ -13,7 +13,6 @@ static const double questioned_beyond = 3.3;
 // A change without a pass is asked about when its range starts above this (CIEDE2000, chosen: below it
 // two photos of the same state may differ).
 static const double unexplained_above = 1.2;
-static const size_t back_most = 6; // earlier photos tried, the latest first (chosen)
 
 // ---- Between two photos ------------------------------------------------------------
 
@@ -330,8 +329,8 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
 static bool compare_back(const hw_job *job, size_t index, const char *patch, hw_patch_change *out)
 {
     const hw_event *now = hw_job_event(job, index);
-    size_t tried = hw_job_photo_repeats(job, now, patch) ? back_most : 0;
-    for (size_t i = index; i-- > 0 && tried < back_most;) {
+    size_t tried = hw_job_photo_repeats(job, now, patch) ? HW_PHOTOS_BACK_MOST : 0;
+    for (size_t i = index; i-- > 0 && tried < HW_PHOTOS_BACK_MOST;) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind != HW_EVENT_PHOTO_ADDED ||
             !hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {

@@ -92,14 +92,14 @@ double hw_job_area(const hw_job *job, const char *part, bool *from_card)
 // ---- Liquid ------------------------------------------------------------------------
 
 // What does not change from pass to pass, looked up in the log once.
-enum { AREAS = 16 }; // parts kept; of more of them some are looked up again
+enum { AREAS_MOST = 16 }; // parts kept; that of a further one is looked up each time
 
 typedef struct measures {
     const hw_job *job;
     double ml_m2; // as it was said; NaN: not said
-    const char *part[AREAS];
-    double cm2[AREAS];
-    size_t count; // of all that were looked up
+    const char *part[AREAS_MOST];
+    double cm2[AREAS_MOST];
+    size_t count;
 } measures;
 
 static measures measures_of(const hw_job *job)
@@ -109,16 +109,18 @@ static measures measures_of(const hw_job *job)
 
 static double area_of(measures *known, const char *part)
 {
-    for (size_t i = 0; i < known->count && i < AREAS; i++) {
+    for (size_t i = 0; i < known->count; i++) {
         if (strcmp(known->part[i], part) == 0) {
             return known->cm2[i];
         }
     }
     bool from_card;
-    size_t place = known->count++ % AREAS;
-    known->part[place] = part;
-    known->cm2[place] = hw_job_area(known->job, part, &from_card);
-    return known->cm2[place];
+    double cm2 = hw_job_area(known->job, part, &from_card);
+    if (known->count < AREAS_MOST) {
+        known->part[known->count] = part;
+        known->cm2[known->count++] = cm2;
+    }
+    return cm2;
 }
 
 static double pass_ml(measures *known, const hw_pass_event *laid, const char *part)
@@ -126,12 +128,6 @@ static double pass_ml(measures *known, const hw_pass_event *laid, const char *pa
     hw_tool tool = laid->dye_count ? laid->dye[0].tool : HW_TOOL_UNSAID;
     double ml_m2 = isfinite(known->ml_m2) ? known->ml_m2 : hw_tone_ml_m2(tool);
     return area_of(known, part) / 1e4 * ml_m2 * laid->passes;
-}
-
-double hw_job_pass_ml(const hw_job *job, const hw_event *pass, const char *part)
-{
-    measures known = measures_of(job);
-    return pass_ml(&known, &pass->of.pass, part);
 }
 
 double hw_job_part_ml(const hw_job *job, const char *part)

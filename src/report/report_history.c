@@ -274,7 +274,6 @@ static void add_coat_effect(hw_text *text, const hw_job *job, const hw_coat_seen
     if (!hw_report_coat_change(job, seen, &change, &u)) {
         return;
     }
-    bool by_card_alone = seen->shared.m[0][0] > 0.0;
     hw_text_add(text, "    ");
     hw_report_add_clean(text, seen->part);
     hw_text_add(text, ": what %s did: L* ", seen->coats == 1 ? "it" : "these coats");
@@ -285,9 +284,9 @@ static void add_coat_effect(hw_text *text, const hw_job *job, const hw_coat_seen
     bool measured = photo && photo->measured;
     hw_text_add(text, " (%s %ld to %ld; %s)\n", measured ? "events" : "photos", seen->photo_before,
                 seen->photo_after,
-                !by_card_alone ? "against old wood without it"
-                : measured     ? "as measured"
-                               : "by the card alone");
+                !hw_coat_by_card_alone(seen) ? "against old wood without it"
+                : measured                   ? "as measured"
+                                             : "by the card alone");
 }
 
 static void add_coat_effects(hw_text *text, const hw_job *job, const hw_event *event,

@@ -343,7 +343,7 @@ static hw_status add_coats_done(hw_json *root, const hw_job *job, hw_error *err)
         hw_json_add_rounded(told, "a", change.a, 2);
         hw_json_add_rounded(told, "b", change.b, 2);
         hw_json_add_rounded(told, "u_L", u, 2);
-        hw_json_add_bool(told, "by_card_alone", seen[i].shared.m[0][0] > 0.0);
+        hw_json_add_bool(told, "by_card_alone", hw_coat_by_card_alone(&seen[i]));
     }
     hw_job_coats_seen_free(seen);
     return status;
@@ -461,6 +461,6 @@ hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error
     for (size_t i = 0; i < carried->dye_count; i++) {
         hw_report_json_text(dyes, NULL, carried->dyes[i]);
     }
-    hw_report_json_warnings(root, carried->warnings);
+    hw_report_json_warnings(root, &carried->warnings);
     return hw_report_json_finish(root, out, err);
 }

@@ -214,6 +214,15 @@ static bool add_settings(hw_text *text, const hw_job_settings *settings)
     return any;
 }
 
+void hw_carried_free(hw_carried *carried)
+{
+    if (carried) {
+        hw_job_free(carried->job);
+        hw_free(carried->dyes);
+        *carried = (hw_carried){0};
+    }
+}
+
 hw_status hw_report_carried_text(const hw_carried *carried, char **out, hw_error *err)
 {
     hw_text text = {0};
@@ -240,7 +249,7 @@ hw_status hw_report_carried_text(const hw_carried *carried, char **out, hw_error
     hw_text_add(&text, any ? "" : "    no jars, no settings, no dyes that your shelf lacks\n");
     hw_text_add(&text,
                 carried->passes ? "What its passes showed of their dyes is on your shelf.\n" : "");
-    hw_report_add_warnings(&text, carried->warnings);
+    hw_report_add_warnings(&text, &carried->warnings);
     hw_text_add(&text,
                 "Next: write the new numbers on the jars, then photograph the repair and the "
                 "old wood with the grey card beside them.\n");

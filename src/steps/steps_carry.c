@@ -12,7 +12,7 @@ typedef struct carrying {
     hw_job *from;
     hw_shelf shelf; // the file as it is
     char path[1024];
-    hw_start_result result;
+    hw_carried carried;
 } carrying;
 
 // ---- Dyes --------------------------------------------------------------------------
@@ -34,8 +34,8 @@ static const hw_used_dye *first_used(const hw_job *from, const char *name)
 
 static bool is_put(const carrying *c, const char *name)
 {
-    for (size_t i = 0; i < c->result.dye_count; i++) {
-        if (strcmp(c->result.dyes[i], name) == 0) {
+    for (size_t i = 0; i < c->carried.dye_count; i++) {
+        if (strcmp(c->carried.dyes[i], name) == 0) {
             return true;
         }
     }
@@ -51,32 +51,21 @@ static void put_dye(carrying *c, const hw_used_dye *used)
         return;
     }
     if (hw_steps_is_forgotten(&c->shelf, used->name)) {
-        hw_warn(&c->result.warnings,
+        hw_warn(&c->carried.warnings,
                 "%s was taken off your shelf and is not put back. If it shall be there: huewright "
                 "shelf add.",
                 used->name);
     } else if (hw_shelf_put_dye(c->path, &c->limits, &dye, &why) == HW_OK) {
-        hw_copy_text(c->result.dyes[c->result.dye_count++], HW_NAME_SIZE, used->name);
+        hw_copy_text(c->carried.dyes[c->carried.dye_count++], HW_NAME_SIZE, used->name);
     } else {
-        hw_warn(&c->result.warnings, "The shelf could not take the dye %s: %s: %s. %s", used->name,
+        hw_warn(&c->carried.warnings, "The shelf could not take the dye %s: %s: %s. %s", used->name,
                 why.subject, why.what, why.next);
     }
 }
 
-// Dyes of their own names first: with one of them on the shelf its guesses are in use no more, and a jar that holds a
-// family needs it there.
-static hw_status put_dyes(carrying *c, hw_error *err)
+// Those of their own names.
+static void put_named(carrying *c)
 {
-    size_t room = 0;
-    for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
-        size_t count;
-        hw_steps_dyes_in(hw_job_event(c->from, i), &count);
-        room += count;
-    }
-    c->result.dyes = hw_alloc_array(room, HW_NAME_SIZE);
-    if (!c->result.dyes) {
-        return hw_fail_memory(err, "taking the job's dyes");
-    }
     for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
         size_t count;
         const hw_used_dye *dyes = hw_steps_dyes_in(hw_job_event(c->from, i), &count);
@@ -87,8 +76,12 @@ static hw_status put_dyes(carrying *c, hw_error *err)
             }
         }
     }
-    bool guesses_in_use = c->shelf.count + c->result.dye_count == 0;
-    for (size_t i = 0; i < hw_job_event_count(c->from) && !guesses_in_use; i++) {
+}
+
+// Those that a jar holds, families too.
+static void put_of_jars(carrying *c)
+{
+    for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
         const hw_event *event = hw_job_event(c->from, i);
         const hw_liquid *liquid = &event->of.jar.liquid;
         for (size_t k = 0; event->kind == HW_EVENT_JAR_MIXED && k < liquid->count; k++) {
@@ -97,6 +90,32 @@ static hw_status put_dyes(carrying *c, hw_error *err)
                 put_dye(c, used);
             }
         }
+    }
+}
+
+// At least as many as there are dyes in the job.
+static size_t dyes_most(const hw_job *from)
+{
+    size_t most = 0;
+    for (size_t i = 0; i < hw_job_event_count(from); i++) {
+        size_t count;
+        hw_steps_dyes_in(hw_job_event(from, i), &count);
+        most += count;
+    }
+    return most;
+}
+
+// Dyes of their own names first: with one of them on the shelf its guesses are in use no more, and a jar that holds a
+// family needs it there.
+static hw_status put_dyes(carrying *c, hw_error *err)
+{
+    c->carried.dyes = hw_alloc_array(dyes_most(c->from), HW_NAME_SIZE);
+    if (!c->carried.dyes) {
+        return hw_fail_memory(err, "taking the job's dyes");
+    }
+    put_named(c);
+    if (c->shelf.count + c->carried.dye_count > 0) {
+        put_of_jars(c);
     }
     return HW_OK;
 }
@@ -108,7 +127,7 @@ static void warn_left_behind(carrying *c)
     for (size_t i = 0; i < hw_job_event_count(c->from); i++) {
         const hw_event *event = hw_job_event(c->from, i);
         if (event->kind == HW_EVENT_JAR_MIXED && hw_job_jar_is_empty(c->from, event->of.jar.jar)) {
-            hw_warn(&c->result.warnings,
+            hw_warn(&c->carried.warnings,
                     "By what was laid from it jar %ld is empty, so it was left behind. If there is "
                     "something in it, log it for the new job: huewright jar.",
                     event->of.jar.jar);
@@ -139,7 +158,7 @@ static hw_status learn_old(carrying *c, hw_error *err)
 {
     hw_shelf learned = {0};
     hw_status status = hw_steps_learn(c->from, c->request->shelf_path, 0, &c->limits, &learned,
-                                      &c->result.warnings, err);
+                                      &c->carried.warnings, err);
     hw_shelf_free(&learned);
     if (status != HW_OK || !c->path[0]) {
         return status;
@@ -166,9 +185,9 @@ static hw_status carry(carrying *c, int64_t now, hw_error *err)
         status = hw_job_open(request->from, &c->limits, &c->from, err);
     }
     if (status == HW_OK) {
-        hw_warnings_append(&c->result.warnings, hw_job_warnings(c->from));
-        c->result.passes = has_passes(c->from);
-        hw_copy_text(c->result.from_title, sizeof c->result.from_title, hw_job_title(c->from));
+        hw_warnings_append(&c->carried.warnings, hw_job_warnings(c->from));
+        c->carried.passes = has_passes(c->from);
+        hw_copy_text(c->carried.from_title, sizeof c->carried.from_title, hw_job_title(c->from));
         if (request->shelf_path) {
             hw_copy_text(c->path, sizeof c->path, request->shelf_path);
         } else if (!hw_shelf_user_path(c->path, sizeof c->path)) {
@@ -184,31 +203,24 @@ static hw_status carry(carrying *c, int64_t now, hw_error *err)
     }
     if (status == HW_OK) {
         warn_left_behind(c);
-        status = hw_job_open(request->folder, &c->limits, &c->result.job, err);
+        status = hw_job_open(request->folder, &c->limits, &c->carried.job, err);
     }
     return status;
 }
 
 hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits, int64_t now,
-                              hw_start_result *out, hw_error *err)
+                              hw_carried *out, hw_error *err)
 {
-    carrying c = {.request = request, .limits = hw_steps_limits(limits)};
+    carrying c = {.request = request,
+                  .limits = hw_steps_limits(limits),
+                  .carried = {.folder = request->folder, .from = request->from}};
     hw_status status = carry(&c, now, err);
     if (status == HW_OK) {
-        *out = c.result;
+        *out = c.carried;
     } else {
-        hw_start_result_free(&c.result);
+        hw_carried_free(&c.carried);
     }
     hw_shelf_free(&c.shelf);
     hw_job_free(c.from);
     return status;
-}
-
-void hw_start_result_free(hw_start_result *result)
-{
-    if (result) {
-        hw_job_free(result->job);
-        hw_free(result->dyes);
-        *result = (hw_start_result){0};
-    }
 }

@@ -56,53 +56,38 @@ static bool belongs(const member *one, hw_event_kind kind)
     return false;
 }
 
-// Where the event keeps its note, and the bytes there; NULL: nowhere.
-static char *note_of(hw_event *event, size_t *size)
+// Where an event keeps its note, and how many bytes there are.
+typedef struct note_place {
+    char *text; // NULL: nowhere
+    size_t size;
+} note_place;
+
+static note_place note_of(hw_event *event)
 {
-    *size = sizeof event->of.pass.note; // the same for all but the note itself
     switch (event->kind) {
     case HW_EVENT_PHOTO_ADDED:
-        return event->of.photo.note;
+        return (note_place){event->of.photo.note, sizeof event->of.photo.note};
     case HW_EVENT_PASS_LAID:
-        return event->of.pass.note;
+        return (note_place){event->of.pass.note, sizeof event->of.pass.note};
     case HW_EVENT_COAT_LAID:
-        return event->of.coat.note;
+        return (note_place){event->of.coat.note, sizeof event->of.coat.note};
     case HW_EVENT_TAKEN_OFF:
-        return event->of.takeoff.note;
+        return (note_place){event->of.takeoff.note, sizeof event->of.takeoff.note};
     case HW_EVENT_JAR_MIXED:
-        return event->of.jar.note;
+        return (note_place){event->of.jar.note, sizeof event->of.jar.note};
     case HW_EVENT_APPROVAL:
-        return event->of.approval.note;
+        return (note_place){event->of.approval.note, sizeof event->of.approval.note};
     case HW_EVENT_NOTE:
-        *size = sizeof event->of.note.text;
-        return event->of.note.text;
+        return (note_place){event->of.note.text, sizeof event->of.note.text};
     default:
-        return NULL;
-    }
-}
-
-// Where it keeps the hours of work; NULL: nowhere.
-static double *hours_of(hw_event *event)
-{
-    switch (event->kind) {
-    case HW_EVENT_PASS_LAID:
-        return &event->of.pass.hours;
-    case HW_EVENT_COAT_LAID:
-        return &event->of.coat.hours;
-    case HW_EVENT_TAKEN_OFF:
-        return &event->of.takeoff.hours;
-    case HW_EVENT_NOTE:
-        return &event->of.note.hours;
-    default:
-        return NULL;
+        return (note_place){NULL, 0};
     }
 }
 
 static bool has_note(hw_event_kind kind)
 {
     hw_event event = {.kind = kind};
-    size_t size = 0;
-    return note_of(&event, &size) != NULL;
+    return note_of(&event).text != NULL;
 }
 
 static const char *kind_words(hw_event_kind kind)
@@ -365,13 +350,13 @@ static hw_status change(const hw_fix_request *request, const hw_job *job, hw_eve
     if (before && request->sets_before_photo) {
         *before = request->before_photo;
     }
-    double *hours = hours_of(event);
+    double *hours = hw_event_hours_of(event);
     if (hours && request->sets_hours) {
         *hours = request->hours;
     }
-    size_t size = 0;
-    char *note = note_of(event, &size);
-    hw_status status = note ? set_text("the note", request->note, note, size, err) : HW_OK;
+    note_place note = note_of(event);
+    hw_status status =
+        note.text ? set_text("the note", request->note, note.text, note.size, err) : HW_OK;
     if (status != HW_OK) {
         return status;
     }

@@ -15,7 +15,8 @@
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
 //   steps_carry.c   a job started from an earlier one
-//   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval
+//   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval, what holds for
+//                   the whole job
 //   steps_fix.c     an event corrected or withdrawn, a part renamed
 //   steps_measured.c  what an instrument measured, as a reading
 //   steps_kept.c    a photo of the job, read again from its kept original

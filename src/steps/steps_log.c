@@ -230,6 +230,23 @@ static hw_status check_setting_number(const char *what, const char *unit, double
                    "%g %s cannot be meant (at most %g)", value, unit, most);
 }
 
+// So many coats say nothing where it is not known what they go over.
+static hw_status check_coats(const hw_setting_event *setting, hw_error *err)
+{
+    bool counts = setting->coats_over == HW_COATS_ALL || setting->coats_over == HW_COATS_REPAIRS;
+    if (setting->coats < 0 || setting->coats > HW_COATS_MOST) {
+        return hw_fail(err, HW_ERR_CALL, "setting-value", "clear coats",
+                       "Give how many clear coats still come, 0 or more.",
+                       "%d coats are not between 0 and %d", setting->coats, HW_COATS_MOST);
+    }
+    if (setting->coats > 0 && !counts) {
+        return hw_fail(err, HW_ERR_CALL, "setting-value", "clear coats",
+                       "Say what they go over, repairs or all, or leave their number away.",
+                       "%d coats come, and it is not said over what", setting->coats);
+    }
+    return HW_OK;
+}
+
 static hw_status check_areas(const hw_setting_event *setting, hw_error *err)
 {
     for (size_t i = 0; i < setting->area_count; i++) {
@@ -287,12 +304,7 @@ static hw_status check_setting(const hw_job *job, const hw_setting_event *settin
             "and --area.",
             "it says nothing that could hold");
     }
-    hw_status status = HW_OK;
-    if (setting->coats < 0 || setting->coats > HW_COATS_MOST) {
-        status = hw_fail(err, HW_ERR_CALL, "setting-value", "clear coats",
-                         "Give how many clear coats still come, 0 or more.",
-                         "%d coats are not between 0 and %d", setting->coats, HW_COATS_MOST);
-    }
+    hw_status status = check_coats(setting, err);
     if (status == HW_OK) {
         status = check_setting_number("the recoat time", "minutes", setting->recoat_minutes,
                                       HW_RECOAT_MOST_MINUTES, err);
@@ -317,12 +329,20 @@ static hw_status check_setting(const hw_job *job, const hw_setting_event *settin
     return status;
 }
 
+// The mix of a jar whose volume was said; else an empty one.
+static hw_status mix_jar(const hw_jar_event *jar, const hw_shelf *shelf, hw_mix *out, hw_error *err)
+{
+    *out = (hw_mix){0};
+    return jar->volume_ml == 0.0 ? HW_OK
+                                 : hw_tone_mix(&jar->liquid, shelf, jar->volume_ml, out, err);
+}
+
 static hw_status check_jar(const hw_jar_event *jar, const hw_shelf *shelf, hw_error *err)
 {
     hw_mix mix;
     hw_status status = hw_steps_check_liquid(&jar->liquid, shelf, err);
-    if (status == HW_OK && isfinite(jar->volume_ml) && jar->volume_ml != 0.0) {
-        status = hw_tone_mix(&jar->liquid, shelf, jar->volume_ml, &mix, err);
+    if (status == HW_OK) {
+        status = mix_jar(jar, shelf, &mix, err);
     }
     return status == HW_OK ? hw_steps_check_text("the note", jar->note, err) : status;
 }
@@ -376,11 +396,27 @@ static hw_status add(hw_job *job, const hw_event *event, int64_t now, long *numb
 hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, int64_t now,
                        hw_job **job, hw_warnings *warnings, hw_error *err)
 {
+    hw_mix mix;
+    return hw_steps_log_jar(request, limits, now, job, &mix, warnings, err);
+}
+
+// A jar's dyes as they are known, and its mix by just these.
+static hw_status fill_jar(const hw_job *job, const hw_shelf *shelf, hw_jar_event *jar, hw_mix *mix,
+                          hw_error *err)
+{
+    hw_status status = hw_steps_jar_dyes(job, shelf, jar, err);
+    return status == HW_OK ? mix_jar(jar, shelf, mix, err) : status;
+}
+
+hw_status hw_steps_log_jar(const hw_log_request *request, const hw_limits *limits, int64_t now,
+                           hw_job **job, hw_mix *mix, hw_warnings *warnings, hw_error *err)
+{
     hw_limits bounds = hw_steps_limits(limits);
     hw_shelf shelf = {0};
     hw_job *opened = NULL;
     hw_event event = *request->event; // with a jar's dyes as they are known
     long number = 0;
+    *mix = (hw_mix){0};
     hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
     if (status == HW_OK) {
         hw_warnings_append(warnings, hw_job_warnings(opened));
@@ -392,7 +428,7 @@ hw_status hw_steps_log(const hw_log_request *request, const hw_limits *limits, i
         status = hw_steps_check_event(opened, &event, &shelf, warnings, err);
     }
     if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
-        status = hw_steps_jar_dyes(opened, &shelf, &event.of.jar, err);
+        status = fill_jar(opened, &shelf, &event.of.jar, mix, err);
     }
     if (status == HW_OK) {
         status = add(opened, &event, now, &number, err);

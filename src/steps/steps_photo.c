@@ -242,50 +242,65 @@ static long earlier_photo(const hw_job *job, const char *view, long number, cons
     return 0;
 }
 
+// Photos that it was said of: once for all parts.
+typedef struct said_of {
+    long coat, lamp;
+} said_of;
+
+static void warn_other_lamp(long earlier, said_of *said, hw_warnings *warnings)
+{
+    if (said->lamp != earlier) {
+        hw_warn(warnings,
+                "It is under another lamp than photo %ld: what a pass did is not read "
+                "across that. huewright lamps sets the two side by side.",
+                earlier);
+    }
+    said->lamp = earlier;
+}
+
+static void warn_coat_between(hw_coat coat, long earlier, said_of *said, hw_warnings *warnings)
+{
+    if (said->coat != earlier) {
+        hw_warn(warnings,
+                "A %s coat lies between this photo and photo %ld: no pass is read across "
+                "it. What the coat did, huewright history shows.",
+                hw_coat_name(coat), earlier);
+    }
+    said->coat = earlier;
+}
+
+static void warn_patch(const hw_job *job, const hw_photo_event *photo, long earlier, long number,
+                       const char *patch, said_of *said, hw_warnings *warnings)
+{
+    hw_patch_change change = hw_job_patch_change(job, earlier, number, patch);
+    const char *lamp = hw_job_photo_event(job, earlier)->lamp;
+    const hw_event *done = hw_job_done_between(job, earlier, number, patch);
+    if (change.status == HW_CHANGE_REFUSED && strcmp(change.reason, hw_same_photo) == 0) {
+        return; // said already
+    }
+    if (lamp[0] && photo->lamp[0] && !hw_same_lamp(lamp, photo->lamp)) {
+        warn_other_lamp(earlier, said, warnings);
+    } else if (done && done->kind == HW_EVENT_COAT_LAID) {
+        warn_coat_between(done->of.coat.coat, earlier, said, warnings);
+    } else if (change.status == HW_CHANGE_REFUSED) {
+        hw_warn(warnings, "This photo cannot be set beside photo %ld: %s.", earlier, change.reason);
+    } else if (change.status == HW_CHANGE_WIDENED) {
+        hw_warn(warnings, "This photo is less surely set beside photo %ld: %s.", earlier,
+                change.reason);
+    }
+}
+
 // Another lamp, camera or surface than in the photo before: said now, while it can be taken again.
 static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, long number,
                                 hw_warnings *warnings)
 {
-    long coat_since = 0, lamp_since = 0; // photos that it was said of: once for all parts
+    said_of said = {0};
     for (size_t i = 0; i < photo->marks.count; i++) {
         const hw_mark *mark = &photo->marks.mark[i];
         long earlier =
             mark->role == HW_ROLE_PATCH ? earlier_photo(job, photo->view, number, mark->name) : 0;
-        if (earlier == 0) {
-            continue;
-        }
-        hw_patch_change change = hw_job_patch_change(job, earlier, number, mark->name);
-        if (change.status == HW_CHANGE_REFUSED && strcmp(change.reason, hw_same_photo) == 0) {
-            continue; // said already
-        }
-        const char *lamp = hw_job_photo_event(job, earlier)->lamp;
-        const hw_event *done = hw_job_done_between(job, earlier, number, mark->name);
-        if (lamp[0] && photo->lamp[0] && !hw_same_lamp(lamp, photo->lamp)) {
-            if (lamp_since != earlier) {
-                hw_warn(warnings,
-                        "It is under another lamp than photo %ld: what a pass did is not read "
-                        "across that. huewright lamps sets the two side by side.",
-                        earlier);
-            }
-            lamp_since = earlier;
-            continue;
-        }
-        if (done && done->kind == HW_EVENT_COAT_LAID) {
-            if (coat_since != earlier) {
-                hw_warn(warnings,
-                        "A %s coat lies between this photo and photo %ld: no pass is read across "
-                        "it. What the coat did, huewright history shows.",
-                        hw_coat_name(done->of.coat.coat), earlier);
-            }
-            coat_since = earlier;
-            continue;
-        }
-        if (change.status == HW_CHANGE_REFUSED) {
-            hw_warn(warnings, "This photo cannot be set beside photo %ld: %s.", earlier,
-                    change.reason);
-        } else if (change.status == HW_CHANGE_WIDENED) {
-            hw_warn(warnings, "This photo is less surely set beside photo %ld: %s.", earlier,
-                    change.reason);
+        if (earlier > 0) {
+            warn_patch(job, photo, earlier, number, mark->name, &said, warnings);
         }
     }
 }
@@ -407,47 +422,66 @@ static hw_status open_shot(const char *path, const hw_limits *limits, shot *out,
     return status;
 }
 
-static hw_status add_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
-                           int64_t now, hw_photo_result *result, hw_error *err)
+static hw_status open_shots(adding *work, const hw_read_request *read, const hw_limits *limits,
+                            hw_error *err)
 {
-    hw_status status = hw_job_open(request->folder, limits, &work->job, err);
-    if (status != HW_OK) {
-        return status;
+    hw_status status = open_shot(read->photo_path, limits, &work->piece, err);
+    if (status == HW_OK && read->sheet_path) {
+        status = open_shot(read->sheet_path, limits, &work->sheet, err);
     }
-    hw_warnings_append(&result->warnings, hw_job_warnings(work->job));
-    status = open_shot(request->read.photo_path, limits, &work->piece, err);
-    if (status == HW_OK && request->read.sheet_path) {
-        status = open_shot(request->read.sheet_path, limits, &work->sheet, err);
-    }
-    if (status != HW_OK) {
-        return status;
-    }
-    work->event.has_card_lab = request->read.has_card_lab;
-    work->event.card_lab = request->read.card_lab;
-    status = get_marks(work, request, limits, result, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    take_measured_card(work, &result->warnings);
+    return status;
+}
+
+// By its marks, with what earlier readings of the job say. The pixels are gone after it.
+static hw_status read_shots(adding *work, const hw_photo_request *request, const hw_limits *limits,
+                            int64_t now, hw_reading *out, hw_error *err)
+{
     hw_card_options card = {.has_lab = work->event.has_card_lab,
                             .lab = work->event.card_lab,
                             .sheet = work->sheet.photo};
     hw_earlier_list known = {0};
-    status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
+    hw_status status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
     if (status == HW_OK) {
         hw_steps_find_elsewhere(work->job, 0, request->lamp, now, &work->marks, &known);
-        status = hw_steps_read_decoded(work->piece.photo, &work->marks, &card, &known, limits,
-                                       &result->reading, err);
+        status =
+            hw_steps_read_decoded(work->piece.photo, &work->marks, &card, &known, limits, out, err);
     }
     hw_free(known.item);
-    if (status != HW_OK) {
-        return status;
-    }
     forget_pixels(&work->piece); // the largest thing here; all is read
     forget_pixels(&work->sheet);
-    status = hw_steps_add_wet(work->job, &result->reading.marks, request->states,
-                              request->state_count, request->all_dry, now, &work->states,
-                              &work->state_count, &result->warnings, err);
+    return status;
+}
+
+// The job opened, the photo read.
+static hw_status read_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
+                            int64_t now, hw_photo_result *result, hw_error *err)
+{
+    hw_status status = hw_job_open(request->folder, limits, &work->job, err);
+    if (status == HW_OK) {
+        hw_warnings_append(&result->warnings, hw_job_warnings(work->job));
+        status = open_shots(work, &request->read, limits, err);
+    }
+    if (status == HW_OK) {
+        work->event.has_card_lab = request->read.has_card_lab;
+        work->event.card_lab = request->read.card_lab;
+        status = get_marks(work, request, limits, result, err);
+    }
+    if (status == HW_OK) {
+        take_measured_card(work, &result->warnings);
+        status = read_shots(work, request, limits, now, &result->reading, err);
+    }
+    return status;
+}
+
+static hw_status add_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
+                           int64_t now, hw_photo_result *result, hw_error *err)
+{
+    hw_status status = read_photo(work, request, limits, now, result, err);
+    if (status == HW_OK) {
+        status = hw_steps_add_wet(work->job, &result->reading.marks, request->states,
+                                  request->state_count, request->all_dry, now, &work->states,
+                                  &work->state_count, &result->warnings, err);
+    }
     if (status == HW_OK) {
         status = fill_event(work, request, &result->reading, err);
     }

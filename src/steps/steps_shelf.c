@@ -291,21 +291,6 @@ hw_status hw_steps_shelf_forget_coats(const char *shelf_path, const hw_limits *l
     return status == HW_OK ? hw_shelf_remove_coats(path, &bounds, seen_gone, err) : status;
 }
 
-// ---- A mix -------------------------------------------------------------------------
-
-hw_status hw_steps_mix(const hw_liquid *liquid, double volume_ml, const char *shelf_path,
-                       const hw_limits *limits, hw_mix *out, hw_error *err)
-{
-    hw_shelf shelf = {0};
-    char path[1024];
-    hw_status status = hw_steps_shelf(shelf_path, limits, &shelf, path, sizeof path, err);
-    if (status == HW_OK) {
-        status = hw_tone_mix(liquid, &shelf, volume_ml, out, err);
-    }
-    hw_shelf_free(&shelf);
-    return status;
-}
-
 // ---- What is known ---------------------------------------------------------------------
 
 hw_status hw_steps_shelf_known(const hw_shelf *shelf, hw_known *out, hw_error *err)

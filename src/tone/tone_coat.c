@@ -157,7 +157,7 @@ static bool same_pair(const hw_coat_seen *one, const hw_coat_seen *other)
            strcmp(one->job, other->job) == 0;
 }
 
-static bool by_card_alone(const hw_coat_seen *seen)
+bool hw_coat_by_card_alone(const hw_coat_seen *seen)
 {
     return seen->shared.m[0][0] + seen->shared.m[1][1] + seen->shared.m[2][2] > 0.0;
 }
@@ -614,7 +614,7 @@ hw_coat_pull hw_coats_pull(const hw_coat_belief *belief, const hw_coat_seen *see
         less_shared(&sums, &one.inverse, own);
         memcpy(shared, sums.B, sizeof shared);
         less_shared(&sums, &sums.C, shared);
-        bool alone = by_card_alone(&seen[i]);
+        bool alone = hw_coat_by_card_alone(&seen[i]);
         carry(belief, own, &seen[i].covariance, alone ? 0.5 : 0.25, pull.own);
         carry(belief, own, &seen[i].covariance, alone ? 0.0 : -0.25, pull.old_wood);
         carry(belief, shared, &seen[i].shared, 0.5, pull.shared);

@@ -387,8 +387,9 @@ for python in python3 /usr/bin/python3; do
 done
 [ $validated = yes ] && good || bad 'no python3-jsonschema'
 # Every event and member of the schema stands in the format's own page.
-python3 - "$tree/src/job/log.schema.json" "$tree/src/job/FORMAT.md" > report << 'END'
-import json, sys
+python3 - "$tree/src/job/log.schema.json" "$tree/src/job/FORMAT.md" "$tree/include/huewright/job.h" \
+    "$tree/include/huewright/tone.h" > report << 'END'
+import json, re, sys
 schema, page = json.load(open(sys.argv[1])), open(sys.argv[2]).read()
 for rule in schema["allOf"]:
     event = rule["if"]["properties"]["event"]["const"]
@@ -396,6 +397,17 @@ for rule in schema["allOf"]:
     if len(rows) != 1: print("no row for", event)
     for member in rule["then"]["properties"]:
         if rows and "`%s`" % member not in rows[0]: print(event, "lacks", member)
+    if event == "reading":
+        for member in schema["$defs"]["comparison"]["properties"]:
+            if rows and "`%s`" % member not in rows[0]: print("comparison lacks", member)
+# The schema takes no number that the program leaves aside.
+defined = dict(re.findall(r"#define (HW_\w+)\s+([0-9.e]+)", open(sys.argv[3]).read() + open(sys.argv[4]).read()))
+of = {rule["if"]["properties"]["event"]["const"]: rule["then"]["properties"] for rule in schema["allOf"]}
+for bounded, most in ((of["setting"]["coats"], "HW_COATS_MOST"), (of["setting"]["recoat_minutes"], "HW_RECOAT_MOST_MINUTES"),
+                      (of["setting"]["card_mm"]["items"], "HW_LENGTH_MOST_MM"), (of["setting"]["ml_m2"], "HW_ML_M2_MOST"),
+                      (of["setting"]["areas_cm2"]["additionalProperties"], "HW_AREA_MOST_CM2"),
+                      (of["jar_mixed"]["volume_ml"], "HW_MIX_MOST_ML"), (schema["$defs"]["hours"], "HW_HOURS_MOST")):
+    if bounded.get("maximum") != float(defined[most]): print(most, "is", defined[most], "not", bounded.get("maximum"))
 END
 [ $? -eq 0 ] && [ ! -s report ] && good || { cat report; bad 'FORMAT.md and the schema differ'; }
 done_testing

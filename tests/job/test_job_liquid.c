@@ -92,14 +92,14 @@ static void test_liquid(void)
     new_job("liquid");
     set(0.0, 0.0, 0.0, "strip", 1080.0);
     mix(200.0);
-    mix((double)NAN);
+    mix(0.0);
     check_true(hw_job_part_ml(job, "strip") == 0.0 && hw_job_jar_used(job, 1) == 0.0);
     check_close(hw_job_jar_left(job, 1), 200.0, 1e-9);
-    long gun = lay(1, 2, HW_TOOL_SPRAY, "strip", NULL);
+    lay(1, 2, HW_TOOL_SPRAY, "strip", NULL);
+    check_close(hw_job_part_ml(job, "strip"), 17.28, 1e-9);
     lay(1, 1, HW_TOOL_PAD, "strip", NULL);
     lay(2, 1, HW_TOOL_SPRAY, "strip", NULL);
     lay(0, 1, HW_TOOL_UNSAID, "strip", NULL); // taken for a gun: rather too much than too little
-    check_close(hw_job_pass_ml(job, hw_job_event_numbered(job, gun), "strip"), 17.28, 1e-9);
     check_close(hw_job_jar_used(job, 1), 17.28 + 5.4, 1e-9);
     check_close(hw_job_jar_left(job, 1), 200.0 - 22.68, 1e-9);
     check_close(hw_job_jar_used(job, 2), 8.64, 1e-9);
@@ -130,7 +130,7 @@ static void test_empty(void)
     set(100.0, 0.0, 0.0, "strip", 1000.0); // 10 ml a pass
     mix(40.0);
     mix(100.9);
-    mix((double)NAN);
+    mix(0.0);
     lay(1, 3, HW_TOOL_SPRAY, "strip", NULL);
     lay(2, 10, HW_TOOL_SPRAY, "strip", NULL);
     lay(3, 10, HW_TOOL_SPRAY, "strip", NULL);
@@ -141,7 +141,7 @@ static void test_empty(void)
     if (check_true(hw_job_open(newer, NULL, &made, NULL) == HW_OK)) {
         const hw_jar_event *one = hw_job_jar(made, 1), *two = hw_job_jar(made, 2);
         if (check_true(one && two && !hw_job_jar(made, 3))) {
-            check_true(one->from_jar == 1 && two->from_jar == 3 && isnan(two->volume_ml));
+            check_true(one->from_jar == 1 && two->from_jar == 3 && two->volume_ml == 0.0);
             check_close(one->volume_ml, 10.0, 1e-9);
         }
     }
@@ -207,7 +207,7 @@ static void test_carry(void)
     snprintf(older, sizeof older, "%s", hw_job_id(job));
     set(60.0, 86.0, 54.0, "strip", 1080.0);
     mix(200.0);
-    mix((double)NAN);
+    mix(0.0);
     mix(50.0);
 
     check_true(hw_job_add_withdrawal(job, hw_job_event(job, 3)->number, now++, &number,
@@ -226,7 +226,7 @@ static void test_carry(void)
         check_text(one->from_job, older);
         check_true(one->from_jar == 1 && two->from_jar == 3);
         check_close(one->volume_ml, 200.0 - 6.48, 1e-9);
-        check_true(isnan(two->volume_ml));
+        check_true(two->volume_ml == 0.0);
         check_true(settings.ml_m2 == 60.0 && settings.card_mm[0] == 86.0 &&
                    isnan(settings.recoat_minutes) && settings.coats_over == HW_COATS_UNSAID);
         check_true(isnan(hw_job_area_said(made, "strip")));

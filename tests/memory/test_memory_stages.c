@@ -911,10 +911,7 @@ static hw_status work_jar(hw_text *told, hw_error *err)
     hw_warnings warnings = {0};
     char *text = NULL, *json = NULL;
     fresh_job();
-    hw_status status = hw_steps_log(&request, NULL, monday + 95000, &job, &warnings, err);
-    if (status == HW_OK) {
-        status = hw_steps_mix(&event.of.jar.liquid, 200.0, shelf_path, NULL, &mix, err);
-    }
+    hw_status status = hw_steps_log_jar(&request, NULL, monday + 95000, &job, &mix, &warnings, err);
     if (status == HW_OK) {
         const hw_event *last = hw_job_event(job, hw_job_event_count(job) - 1);
         status = hw_report_jar_text(last, &mix, &warnings, &text, err);
@@ -950,7 +947,7 @@ static hw_status work_jar(hw_text *told, hw_error *err)
 static hw_status work_carry(hw_text *told, hw_error *err)
 {
     char next[740], *text = NULL, *json = NULL;
-    hw_start_result result = {0};
+    hw_carried carried = {0};
     hw_event event = {.kind = HW_EVENT_JAR_MIXED, .of.jar = {.liquid = {{{"red", 0.25}}, 1}}};
     hw_log_request jar = {job_path, &event, shelf_path};
     hw_warnings warnings = {0};
@@ -963,36 +960,29 @@ static hw_status work_carry(hw_text *told, hw_error *err)
     hw_status status = hw_steps_log(&jar, NULL, monday + 95000, &job, &warnings, err);
     hw_job_free(job);
     if (status == HW_OK) {
-        status = hw_steps_start_from(&request, NULL, monday + 95001, &result, err);
+        status = hw_steps_start_from(&request, NULL, monday + 95001, &carried, err);
     }
-    hw_carried carried = {.folder = "next",
-                          .from = "before",
-                          .from_title = result.from_title,
-                          .job = result.job,
-                          .dyes = (const char(*)[HW_NAME_SIZE])result.dyes,
-                          .dye_count = result.dye_count,
-                          .warnings = &result.warnings};
     if (status == HW_OK) {
         status = hw_report_carried_text(&carried, &text, err);
     }
     if (status == HW_OK) {
         status = hw_report_carried_json(&carried, &json, err);
     }
-    for (size_t i = 0; status == HW_OK && i < result.warnings.count; i++) {
-        if (strstr(result.warnings.text[i], "shelf could not")) {
+    for (size_t i = 0; status == HW_OK && i < carried.warnings.count; i++) {
+        if (strstr(carried.warnings.text[i], "shelf could not")) {
             status = hw_fail(err, HW_ERR_STORAGE, "memory-out", "shelf", "(told as a warning)",
-                             "%s", result.warnings.text[i]);
+                             "%s", carried.warnings.text[i]);
         }
     }
     with_memory();
     if (status == HW_OK) {
-        hw_text_add(told, "%zu %zu\n", hw_job_event_count(result.job), result.dye_count);
+        hw_text_add(told, "%zu %zu\n", hw_job_event_count(carried.job), carried.dye_count);
         hw_text_add(told, "%zu %d\n", strlen(text), json[0]); // an id of chance is in them
     }
     hw_report_free(text);
     hw_report_free(json);
     still_whole(status);
-    hw_start_result_free(&result);
+    hw_carried_free(&carried);
     return status;
 }
 

@@ -153,13 +153,13 @@ static void test_jars(void)
 
     hw_start_request request = {
         .folder = path_next, .title = "next", .from = path_job, .shelf_path = path_shelf};
-    hw_start_result result = {0};
+    hw_carried result = {0};
     hw_error err = {0};
     if (check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, &err) == HW_OK)) {
         check_text(result.from_title, "first");
         check_true(result.dye_count == 0 && hw_job_jar(result.job, 2));
     }
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
     double three, four;
     known = jars(path_next, &three, &four); // as it was known there, but for the day
     printf("carried: jar 1 %.2f, jar 2 %.2f\n", three, four);
@@ -187,7 +187,7 @@ static void test_dyes(void)
     hw_shelf shelf = {0};
     size_t gone = 0;
     hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
-    hw_start_result result = {0};
+    hw_carried result = {0};
     make_clean();
     put_red("ruby");
     check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
@@ -206,7 +206,7 @@ static void test_dyes(void)
         check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
     }
     hw_shelf_free(&shelf);
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
     // What is wrong is refused before anything is touched.
     hw_error err = {0};
     check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, &err) == HW_ERR_CALL);
@@ -230,7 +230,7 @@ static void test_dyes(void)
     check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
     check_true(result.dye_count == 0 && result.warnings.count == 1);
     check_holds(result.warnings.text[0], "taken off your shelf");
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
 }
 
 // A jar of a dye that no pass was logged with, on a computer whose shelf lacks it: the jar's own line brings the dye along.
@@ -239,7 +239,7 @@ static void test_dye_of_jar_alone(void)
 {
     hw_shelf shelf = {0};
     hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
-    hw_start_result result = {0};
+    hw_carried result = {0};
     make_clean();
     put_red("ruby");
     check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
@@ -255,7 +255,7 @@ static void test_dye_of_jar_alone(void)
         check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
     }
     hw_shelf_free(&shelf);
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
     photograph(path_next, under(0));
     mix(path_next, 0.25);
     check_true(lay(path_next, 1).density[1] > 0.0);
@@ -275,7 +275,55 @@ static void test_dye_of_jar_alone(void)
     check_true(result.passes && hw_job_jar(result.job, 1) && !hw_job_jar(result.job, 2));
     check_true(hw_job_jar(result.job, 1)->from_jar == 2 && result.warnings.count == 1);
     check_holds(result.warnings.text[0], "jar 1 is empty, so it was left behind");
-    hw_start_result_free(&result);
+    hw_carried_free(&result);
+}
+
+// The shelf lost the dye, the job's own log has it: one belief for what is logged and for the mix that is shown.
+static void test_mix_by_log(void)
+{
+    hw_dye_request concentrate = {.shelf_path = path_shelf, .name = "ruby", .made = "1 part in 20"};
+    hw_dye known;
+    hw_dye_change change;
+    hw_board board = {0};
+    size_t gone = 0;
+    hw_event event = {.kind = HW_EVENT_JAR_MIXED,
+                      .of.jar = {.liquid = {{{"ruby", 0.25}}, 1}, .volume_ml = 100.0}};
+    hw_log_request log = {.folder = path_job, .event = &event, .shelf_path = path_shelf};
+    hw_warnings warnings = {0};
+    hw_job *job = NULL;
+    hw_mix mixed;
+    hw_error err = {0};
+    make_clean();
+    put_red("ruby");
+    check_true(hw_steps_shelf_add(&concentrate, NULL, clock_now, &known, &change, &board, &err) ==
+               HW_OK);
+    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
+    mix(path_job, 0.5);
+    unlink(path_shelf);
+    put_red("other"); // leaves a shelf file without dyes
+    check_true(hw_shelf_remove_dye(path_shelf, NULL, "other", &gone, NULL) == HW_OK);
+    if (check_true(hw_steps_log_jar(&log, NULL, clock_now++, &job, &mixed, &warnings, &err) ==
+                   HW_OK)) {
+        const hw_jar_event *jar = hw_job_jar(job, 2);
+        check_true(jar && jar->dye_count == 1 && mixed.count == 1);
+        check_close(mixed.volume_ml, 100.0, 1e-9);
+        check_true(mixed.from_concentrate); // a quarter of a twentieth of 100 ml is 1.25 ml
+        check_true(mixed.part[0].concentrate_ml <= 1.25 && mixed.part[0].concentrate_ml > 1.1);
+    }
+    hw_job_free(job);
+    job = NULL;
+    // What cannot be mixed is refused before it is logged.
+    event.of.jar.volume_ml = 1e9;
+    check_true(hw_steps_log_jar(&log, NULL, clock_now++, &job, &mixed, &warnings, &err) ==
+               HW_ERR_CALL);
+    check_text(err.code, "mix-volume");
+    // No volume: no mix.
+    event.of.jar.volume_ml = 0.0;
+    if (check_true(hw_steps_log_jar(&log, NULL, clock_now++, &job, &mixed, &warnings, &err) ==
+                   HW_OK)) {
+        check_true(mixed.volume_ml == 0.0 && hw_job_jar(job, 3) && !hw_job_jar(job, 4));
+    }
+    hw_job_free(job);
 }
 
 int main(void)
@@ -288,5 +336,6 @@ int main(void)
     test_jars();
     test_dyes();
     test_dye_of_jar_alone();
+    test_mix_by_log();
     return check_done();
 }

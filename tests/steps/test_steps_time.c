@@ -115,6 +115,8 @@ static void test_refused(void)
         {{.recoat_minutes = NAN}, "setting-value"},
         {{.coats_over = HW_COATS_ALL, .coats = 21}, "setting-value"},
         {{.coats_over = HW_COATS_ALL, .coats = -1}, "setting-value"},
+        {{.coats_over = HW_COATS_NOT_KNOWN, .coats = 3}, "setting-value"},
+        {{.coats = 3, .recoat_minutes = 30}, "setting-value"},
         {{.card_mm = {100, -1}}, "setting-value"},
         {{.ml_m2 = 5000}, "setting-value"},
         {{.areas = twice, .area_count = 2}, "part-twice"},
