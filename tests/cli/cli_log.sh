@@ -400,6 +400,9 @@ for rule in schema["allOf"]:
     if event == "reading":
         for member in schema["$defs"]["comparison"]["properties"]:
             if rows and "`%s`" % member not in rows[0]: print("comparison lacks", member)
+        for name, part in rule["then"]["properties"]["reading"]["properties"].items():
+            for member in [name, *part.get("properties", {})]:
+                if rows and "`%s`" % member not in rows[0]: print("reading lacks", member)
 # The schema takes no number that the program leaves aside.
 defined = dict(re.findall(r"#define (HW_\w+)\s+([0-9.e]+)", open(sys.argv[3]).read() + open(sys.argv[4]).read()))
 of = {rule["if"]["properties"]["event"]["const"]: rule["then"]["properties"] for rule in schema["allOf"]}
