@@ -46,13 +46,14 @@ static inline void write_shop_photo(hw_lab repair)
     save_picture(&made, path_photo);
 }
 
-static inline hw_warnings photograph(hw_lab repair, const char *lamp, hw_state state)
+static inline hw_warnings photograph_for(const char *job, hw_lab repair, const char *lamp,
+                                         hw_state state)
 {
     write_shop_photo(repair);
     hw_error err = {0};
     hw_photo_result result = {0};
     hw_part_state said = {.part = "new", .state = state};
-    hw_photo_request request = {.folder = path_job,
+    hw_photo_request request = {.folder = job,
                                 .read = {.photo_path = path_photo, .marks = shop_marks()},
                                 .lamp = lamp,
                                 .states = &said,
@@ -65,6 +66,11 @@ static inline hw_warnings photograph(hw_lab repair, const char *lamp, hw_state s
     hw_marks_free(&request.read.marks);
     hw_photo_result_free(&result);
     return warnings;
+}
+
+static inline hw_warnings photograph(hw_lab repair, const char *lamp, hw_state state)
+{
+    return photograph_for(path_job, repair, lamp, state);
 }
 
 static inline void lay(const char *dye, double strength, int passes)

@@ -98,6 +98,9 @@ hw_covariance hw_covariance_sum(const hw_covariance *one, const hw_covariance *t
 hw_covariance hw_covariance_times(const hw_covariance *covariance, double factor);
 // Carries a covariance through a linear map: J S J'.
 hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance);
+// And what two colours share, each through a map of its own: L S R'. Not symmetric.
+hw_covariance hw_covariance_map_across(const double left[3][3], const hw_covariance *covariance,
+                                       const double right[3][3]);
 // Lower triangle whose product with its transpose is the covariance (Cholesky); a direction without
 // spread stays 0.
 void hw_covariance_root(const hw_covariance *covariance, double root[3][3]);

@@ -332,6 +332,9 @@ typedef struct hw_liquid {
 // The same dyes, in any order, at strengths within a thousandth (0.3333 is 1/3)?
 bool hw_liquid_is_same(const hw_liquid *one, const hw_liquid *other);
 
+// Passes of that dose are laid, too: their amount and squares.
+void hw_laid_add(hw_laid *laid, const hw_dose *dose, int passes);
+
 // A liquid that stands mixed, in a jar that can be told from others.
 typedef struct hw_mixed_jar {
     char key[HW_JAR_KEY_SIZE]; // as in hw_laid

@@ -32,12 +32,18 @@ hw_covariance hw_covariance_times(const hw_covariance *covariance, double factor
 
 hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance)
 {
+    return hw_covariance_map_across(jacobian, covariance, jacobian);
+}
+
+hw_covariance hw_covariance_map_across(const double left[3][3], const hw_covariance *covariance,
+                                       const double right[3][3])
+{
     hw_covariance out = {{{0}}};
     for (int r = 0; r < 3; r++) {
         for (int c = 0; c < 3; c++) {
             for (int i = 0; i < 3; i++) {
                 for (int j = 0; j < 3; j++) {
-                    out.m[r][c] += jacobian[r][i] * covariance->m[i][j] * jacobian[c][j];
+                    out.m[r][c] += left[r][i] * covariance->m[i][j] * right[c][j];
                 }
             }
         }

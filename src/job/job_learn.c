@@ -173,8 +173,7 @@ static bool note_laid(hw_observation *seen, const hw_job *job, const hw_event *e
         if (!laid) {
             return false;
         }
-        laid->amount += pass->passes * dose->strength;
-        laid->squares += pass->passes * dose->strength * dose->strength;
+        hw_laid_add(laid, dose, pass->passes);
     }
     seen->event =
         seen->event ? seen->event : event->number; // the first: one logged later is no other

@@ -283,9 +283,8 @@ static hw_status forecast_patch(const hw_job *job, const hw_shelf *shelf, long i
     pass->dye_count = hw_steps_used_dyes(shelf, &known, &pass->liquid, pass->dye);
     for (size_t k = 0; k < pass->liquid.count; k++) {
         const hw_dose *dose = &pass->liquid.dose[k];
-        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, place, itself),
-                            .amount = pass->passes * dose->strength,
-                            .squares = pass->passes * dose->strength * dose->strength};
+        laid[k] = (hw_laid){.before = laid_before(job, patch, dose->dye, place, itself)};
+        hw_laid_add(&laid[k], dose, pass->passes);
         hw_copy_text(laid[k].dye, sizeof laid[k].dye, dose->dye);
         if (pass->jar > 0) {
             hw_job_jar_key(job, pass->jar, laid[k].jar);

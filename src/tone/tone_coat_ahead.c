@@ -155,23 +155,6 @@ static void range_of(hw_lab middle, const hw_covariance *lab, hw_lab *low, hw_la
     *high = (hw_lab){middle.L + u[0], middle.a + u[1], middle.b + u[2]};
 }
 
-// K V K' with another K on each side.
-static hw_covariance mapped(const double left[3][3], const hw_covariance *v,
-                            const double right[3][3])
-{
-    hw_covariance out = {{{0.0}}};
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            for (int i = 0; i < 3; i++) {
-                for (int k = 0; k < 3; k++) {
-                    out.m[r][c] += left[r][i] * v->m[i][k] * right[c][k];
-                }
-            }
-        }
-    }
-    return out;
-}
-
 hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request)
 {
     const hw_comparison *gap = request->gap;
@@ -193,7 +176,8 @@ hw_coats_ahead hw_coats_look_ahead(const hw_coats_request *request)
     hw_covariance across = between_parts(&both, request);
     patch = hw_covariance_map((const double(*)[3])by_patch, &patch);
     target = hw_covariance_map((const double(*)[3])by_target, &target);
-    across = mapped((const double(*)[3])by_patch, &across, (const double(*)[3])by_target);
+    across = hw_covariance_map_across((const double(*)[3])by_patch, &across,
+                                      (const double(*)[3])by_target);
     hw_covariance of_gap = hw_covariance_sum(&patch, &target);
     add_both_ways(&of_gap, &across, -1.0);
     range_of(ahead.patch_lab, &patch, &ahead.patch_low, &ahead.patch_high);

@@ -39,6 +39,12 @@ bool hw_liquid_is_same(const hw_liquid *one, const hw_liquid *other)
     return same;
 }
 
+void hw_laid_add(hw_laid *laid, const hw_dose *dose, int passes)
+{
+    laid->amount += passes * dose->strength;
+    laid->squares += passes * dose->strength * dose->strength;
+}
+
 static bool holds_dye(const hw_coat_of_dye *coat, size_t dye, double strength)
 {
     for (size_t k = 0; k < coat->dyes; k++) {

@@ -63,11 +63,6 @@ typedef struct piece {
     size_t count;
 } piece;
 
-static double off_by(uint64_t *state, const double from, const double to)
-{
-    return scene_between(state, from, to);
-}
-
 // Neighbours of one wood: targets within a unit or so of each other.
 static void make_patch(const world *base, size_t index, uint64_t *state, patch *p)
 {
@@ -77,9 +72,10 @@ static void make_patch(const world *base, size_t index, uint64_t *state, patch *
     p->w.target = (hw_lab){base->target.L + 0.7 * scene_normal(state),
                            base->target.a + 0.3 * scene_normal(state),
                            base->target.b + 0.5 * scene_normal(state)};
-    p->w.piece.region[p->w.strip].colour = (hw_lab){p->w.target.L + off_by(state, from[0], to[0]),
-                                                    p->w.target.a + off_by(state, from[1], to[1]),
-                                                    p->w.target.b + off_by(state, from[2], to[2])};
+    p->w.piece.region[p->w.strip].colour =
+        (hw_lab){p->w.target.L + scene_between(state, from[0], to[0]),
+                 p->w.target.a + scene_between(state, from[1], to[1]),
+                 p->w.target.b + scene_between(state, from[2], to[2])};
     p->w.laying = base->laying + 7919u * (uint64_t)(index + 1);
     p->w.shooting = base->shooting + 7919u * (uint64_t)(index + 1);
     snprintf(p->name, sizeof p->name, "%s %zu", repairs[what].what, index + 1);
@@ -151,19 +147,7 @@ static void lay(patch *p, const hw_layer *layer, hw_observation *seen)
         p->passed_best = fmin(p->passed_best, world_gap(&p->w).de00);
         p->passes++;
     }
-    seen->laid_count = layer->liquid.count;
-    for (size_t i = 0; i < layer->liquid.count; i++) {
-        const hw_dose *dose = &layer->liquid.dose[i];
-        hw_family family;
-        hw_laid *laid = &seen->laid[i];
-        memcpy(laid->dye, dose->dye, sizeof laid->dye);
-        laid->amount = layer->passes * dose->strength;
-        laid->squares = layer->passes * dose->strength * dose->strength;
-        if (hw_family_from_name(dose->dye, &family)) {
-            laid->before = p->amount[family];
-            p->amount[family] += laid->amount;
-        }
-    }
+    loop_tell_laid(seen, layer, p->amount);
     p->layer[p->layer_count++] = *layer;
     p->laid = *layer;
 }

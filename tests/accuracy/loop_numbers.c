@@ -93,21 +93,26 @@ typedef struct logged {
     double risk_spent;
 } logged;
 
-static void log_laid(logged *l, const hw_layer *next, hw_observation *seen)
+void loop_tell_laid(hw_observation *seen, const hw_layer *laid, double amount[HW_FAMILY_COUNT])
 {
-    seen->laid_count = next->liquid.count;
-    for (size_t i = 0; i < next->liquid.count; i++) {
-        const hw_dose *dose = &next->liquid.dose[i];
+    seen->laid_count = laid->liquid.count;
+    for (size_t i = 0; i < laid->liquid.count; i++) {
+        const hw_dose *dose = &laid->liquid.dose[i];
         hw_family family;
-        hw_laid *laid = &seen->laid[i];
-        memcpy(laid->dye, dose->dye, sizeof laid->dye);
-        laid->amount = next->passes * dose->strength;
-        laid->squares = next->passes * dose->strength * dose->strength;
+        hw_laid *told = &seen->laid[i];
+        *told = (hw_laid){.before = 0.0};
+        memcpy(told->dye, dose->dye, sizeof told->dye);
+        hw_laid_add(told, dose, laid->passes);
         if (hw_family_from_name(dose->dye, &family)) {
-            laid->before = l->amount[family];
-            l->amount[family] += laid->amount;
+            told->before = amount[family];
+            amount[family] += told->amount;
         }
     }
+}
+
+static void log_laid(logged *l, const hw_layer *next, hw_observation *seen)
+{
+    loop_tell_laid(seen, next, l->amount);
     if (l->count < sizeof l->layer / sizeof *l->layer) {
         l->layer[l->count++] = *next;
     }

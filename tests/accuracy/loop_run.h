@@ -57,6 +57,8 @@ void loop_compare_known(const world *w, const loop_job *j, const hw_known *known
 // By numbers (loop_numbers.c).
 void loop_run_numbers(world *w, loop_job *j, loop_result *out);
 bool loop_board_numbers(const world *w, hw_shelf *shelf);
+// What an observation says was laid: `amount`, of each dye so far, grows by it.
+void loop_tell_laid(hw_observation *seen, const hw_layer *laid, double amount[HW_FAMILY_COUNT]);
 // A reading of the strip: the truth and noise.
 hw_comparison loop_read_numbers(world *w);
 

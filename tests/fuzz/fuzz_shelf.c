@@ -31,7 +31,7 @@ static void learn(const hw_shelf *shelf)
     hw_known_free(&known);
 }
 
-// And no coat lightens. (Of the job of the seed, so that its coats count as its own.)
+// And no coat lightens. (Of the job that coats.json in the corpus names, so that its coats count as its own.)
 static void learn_coats(const hw_shelf *shelf)
 {
     hw_coat_belief belief = hw_coats_learn(shelf->coat, shelf->coat_count, "j");

@@ -5,22 +5,8 @@
 //
 // A benchmark, not a timed test. Shows the median and the longest of RUNS (21) calls, in milliseconds.
 #include "base_internal.h"
+#include "bench.h"
 #include "huewright/tone.h"
-
-#include <time.h>
-
-static double now_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_MONOTONIC, &t);
-    return 1e3 * (double)t.tv_sec + 1e-6 * (double)t.tv_nsec;
-}
-
-static int by_size(const void *one, const void *other)
-{
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
-}
 
 static bool fill(hw_shelf *shelf, size_t dyes, size_t seen)
 {
@@ -57,12 +43,6 @@ static bool fill(hw_shelf *shelf, size_t dyes, size_t seen)
     return true;
 }
 
-static void show(const char *what, double *times, size_t runs)
-{
-    qsort(times, runs, sizeof *times, by_size);
-    printf("  %s %7.1f (%.1f)", what, times[runs / 2], times[runs - 1]);
-}
-
 static bool bench(size_t dyes, size_t seen, int families, size_t runs, double *times)
 {
     hw_shelf shelf = {0};
@@ -83,7 +63,7 @@ static bool bench(size_t dyes, size_t seen, int families, size_t runs, double *t
         times[i] = now_ms() - start;
     }
     printf("%3zu dyes, %3zu passes seen, %d families:", dyes, seen, families);
-    show("learn", times, runs);
+    show_times("learn", times, runs);
     for (size_t i = 0; i < runs && good; i++) {
         hw_tone_request request = {.gap = &gap, .known = &known, .rules = &rules};
         static hw_advice advice;
@@ -91,7 +71,7 @@ static bool bench(size_t dyes, size_t seen, int families, size_t runs, double *t
         good = hw_tone_advise(&request, &advice, NULL) == HW_OK;
         times[i] = now_ms() - start;
     }
-    show("advise", times, runs);
+    show_times("advise", times, runs);
     printf(" ms\n");
     hw_known_free(&known);
     hw_shelf_free(&shelf);

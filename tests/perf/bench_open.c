@@ -6,25 +6,11 @@
 // FOLDER is a job with a photo, its reading, a plan shown and a pass laid (demo/run.sh leaves one); its lines are
 // said again with new numbers. A benchmark, not a timed test: the median and the longest of RUNS (11)
 // calls, in milliseconds of processor time.
+#include "bench.h"
 #include "job_internal.h"
 
 #include <sys/stat.h>
-#include <time.h>
 #include <unistd.h>
-
-// Processor time of this program: the same whatever else the machine does.
-static double now_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
-    return 1e3 * (double)t.tv_sec + 1e-6 * (double)t.tv_nsec;
-}
-
-static int by_size(const void *one, const void *other)
-{
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
-}
 
 // ---- A long log --------------------------------------------------------------------
 

@@ -6,25 +6,12 @@
 // A benchmark, not a timed test. Shows the median and the longest of RUNS (5) days in milliseconds of the processor, each of
 // other patches, and the jars of the last.
 #include "base_internal.h"
+#include "bench.h"
 #include "huewright/tone.h"
 
 #include <math.h>
-#include <time.h>
 
 #define PATCHES_MOST 64
-
-static double now_ms(void)
-{
-    struct timespec t;
-    clock_gettime(CLOCK_PROCESS_CPUTIME_ID, &t);
-    return 1e3 * (double)t.tv_sec + 1e-6 * (double)t.tv_nsec;
-}
-
-static int by_size(const void *one, const void *other)
-{
-    double a = *(const double *)one, b = *(const double *)other;
-    return (a > b) - (a < b);
-}
 
 // Evenly spread over days and patches, without chance: the van der Corput sequence of that base.
 static double spread(size_t index, size_t base)
@@ -66,12 +53,6 @@ static hw_comparison make_gap(size_t index)
     return gap;
 }
 
-static void show(const char *what, double *times, size_t runs)
-{
-    qsort(times, runs, sizeof *times, by_size);
-    printf("  %s %7.1f (%.1f)", what, times[runs / 2], times[runs - 1]);
-}
-
 static bool bench(size_t dyes, bool guess, int families, size_t patches, size_t runs)
 {
     static hw_comparison gap[PATCHES_MOST];
@@ -101,8 +82,8 @@ static bool bench(size_t dyes, bool guess, int families, size_t patches, size_t 
     }
     printf("%2zu dyes, %s, %d families, %2zu patches:", dyes, guess ? "guesses" : "known  ",
            families, patches);
-    show("advice", alone, runs);
-    show("sheet", together, runs);
+    show_times("advice", alone, runs);
+    show_times("sheet", together, runs);
     printf(" ms, %zu of %zu, %zu jars%s\n", sheet.step_count, patches, sheet.jar_count,
            sheet.fewest ? "" : " or fewer");
     fflush(stdout);

@@ -1,24 +1,14 @@
 // Jars over whole jobs, on small pictures whose colours are known: passes out of a jar mixed too strong teach that jar,
 // advice and forecasts count with it, and the next job that carries it knows it. The layers are the law of
 // Bouguer, Lambert and Beer in three bands.
-#include "saved_picture.h"
-#include "shop.h"
-#include "base_internal.h"
+#include "one_job.h"
 #include "steps_internal.h"
 
 #include <stdio.h>
 #include <unistd.h>
 
-static char folder[512], path_job[560], path_next[560], path_photo[560], path_shelf[600];
-static int64_t clock_now = 1790000000;
+static char path_next[560];
 static const hw_lab bare_wood = {57.0, 8.0, 26.0};
-
-static void make_clean(void)
-{
-    char command[1200];
-    snprintf(command, sizeof command, "rm -rf '%s' && mkdir -p '%s'", folder, folder);
-    check_true(system(command) == 0);
-}
 
 // A dye that its board knows well: one pass as the guess of red says.
 static void put_red(const char *name)
@@ -44,26 +34,9 @@ static hw_lab under(double amount)
     return hw_tone_under(bare_wood, density);
 }
 
-static void photograph(const char *job, hw_lab repair)
+static void shoot(const char *job, hw_lab repair)
 {
-    picture made = shop_picture();
-    picture_fill(&made, 270, 20, 100, 200, repair);
-    save_picture(&made, path_photo);
-    hw_error err = {0};
-    hw_photo_result result = {0};
-    hw_part_state said = {.part = "new", .state = HW_STATE_SEALED};
-    hw_photo_request request = {.folder = job,
-                                .read = {.photo_path = path_photo, .marks = shop_marks()},
-                                .lamp = "bench",
-                                .states = &said,
-                                .state_count = 1,
-                                .shelf_path = path_shelf};
-    clock_now += 600;
-    if (!check_true(hw_steps_photo(&request, NULL, clock_now, &result, &err) == HW_OK)) {
-        printf("%s: %s\n", err.code, err.what);
-    }
-    hw_marks_free(&request.read.marks);
-    hw_photo_result_free(&result);
+    photograph_for(job, repair, "bench", HW_STATE_SEALED);
 }
 
 static void mix(const char *job, double strength)
@@ -79,7 +52,7 @@ static void mix(const char *job, double strength)
     hw_job_free(opened);
 }
 
-static hw_forecast lay(const char *job, long jar)
+static hw_forecast lay_from(const char *job, long jar)
 {
     hw_warnings warnings = {0};
     hw_job *opened = NULL;
@@ -124,18 +97,18 @@ static void test_jars(void)
     double one, two, laid = 0.0;
     make_clean();
     put_red("ruby");
-    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
+    start("first");
     mix(path_job, 1.0);
     mix(path_job, 0.5);
-    photograph(path_job, under(0));
+    shoot(path_job, under(0));
     const double does = 1.0; // jar 2 at half strength, twice
     hw_forecast first = {.patch = ""}, last = {.patch = ""};
     for (int i = 0; i < 6; i++) {
-        hw_forecast forecast = lay(path_job, 1 + i % 2);
+        hw_forecast forecast = lay_from(path_job, 1 + i % 2);
         first = i == 1 ? forecast : first;
         last = i == 5 ? forecast : last;
         laid += 2.0 * does; // two passes
-        photograph(path_job, under(laid));
+        shoot(path_job, under(laid));
     }
     hw_known known = jars(path_job, &one, &two);
     const hw_known_dye *ruby = hw_known_find(&known, "ruby");
@@ -169,7 +142,7 @@ static void test_jars(void)
     // Advice in the next job that asks for the liquid of a jar counts with that jar, and says so.
     hw_advise_request ask = {.folder = path_next, .shelf_path = path_shelf};
     hw_day told = {0};
-    photograph(path_next, (hw_lab){52.2, 8.2, 25.0});
+    shoot(path_next, (hw_lab){52.2, 8.2, 25.0});
     if (check_true(hw_steps_advise(&ask, NULL, clock_now++, &told, &err) == HW_OK) &&
         check_true(told.count == 1)) {
         const hw_advice *advice = &told.advice[0];
@@ -181,24 +154,10 @@ static void test_jars(void)
     hw_day_free(&told);
 }
 
-// Another computer, whose shelf has never heard of ruby; and one where it was taken off.
-static void test_dyes(void)
+// The shelf has ruby again, as well known as the other red.
+static void check_ruby_came_along(void)
 {
     hw_shelf shelf = {0};
-    size_t gone = 0;
-    hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
-    hw_carried result = {0};
-    make_clean();
-    put_red("ruby");
-    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
-    mix(path_job, 0.5);
-    photograph(path_job, under(0));
-    lay(path_job, 1);
-    unlink(path_shelf);
-    put_red("other");
-    check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
-    check_true(result.dye_count == 1 && result.warnings.count == 0);
-    check_text(result.dyes[0], "ruby");
     check_true(hw_shelf_load(path_shelf, NULL, &shelf, NULL) == HW_OK);
     const hw_dye *ruby = hw_shelf_find(&shelf, "ruby"), *other = hw_shelf_find(&shelf, "other");
     if (check_true(ruby && other)) {
@@ -206,6 +165,26 @@ static void test_dyes(void)
         check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
     }
     hw_shelf_free(&shelf);
+}
+
+// Another computer, whose shelf has never heard of ruby; and one where it was taken off.
+static void test_dyes(void)
+{
+    size_t gone = 0;
+    hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
+    hw_carried result = {0};
+    make_clean();
+    put_red("ruby");
+    start("first");
+    mix(path_job, 0.5);
+    shoot(path_job, under(0));
+    lay_from(path_job, 1);
+    unlink(path_shelf);
+    put_red("other");
+    check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
+    check_true(result.dye_count == 1 && result.warnings.count == 0);
+    check_text(result.dyes[0], "ruby");
+    check_ruby_came_along();
     hw_carried_free(&result);
     // What is wrong is refused before anything is touched.
     hw_error err = {0};
@@ -224,7 +203,7 @@ static void test_dyes(void)
     check_text(err.code, "job-missing");
     check_true(!hw_file_exists(fresh));
     // Taken off on purpose: a job that saw it does not bring it back.
-    photograph(path_job, under(0.5));
+    shoot(path_job, under(0.5));
     check_true(hw_shelf_remove_dye(path_shelf, NULL, "ruby", &gone, NULL) == HW_OK && gone == 1);
     request.from = path_job;
     check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
@@ -237,28 +216,21 @@ static void test_dyes(void)
 // And a jar that is empty by what was laid stays behind.
 static void test_dye_of_jar_alone(void)
 {
-    hw_shelf shelf = {0};
     hw_start_request request = {.folder = path_next, .from = path_job, .shelf_path = path_shelf};
     hw_carried result = {0};
     make_clean();
     put_red("ruby");
-    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
+    start("first");
     mix(path_job, 0.5);
     unlink(path_shelf);
     put_red("other");
     check_true(hw_steps_start_from(&request, NULL, clock_now++, &result, NULL) == HW_OK);
     check_true(result.dye_count == 1 && !result.passes && result.warnings.count == 0);
-    check_true(hw_shelf_load(path_shelf, NULL, &shelf, NULL) == HW_OK);
-    const hw_dye *ruby = hw_shelf_find(&shelf, "ruby"), *other = hw_shelf_find(&shelf, "other");
-    if (check_true(ruby && other)) {
-        check_close(ruby->density[1] / other->density[1], 1.0, 0.01);
-        check_true(!ruby->guess && ruby->family == HW_FAMILY_RED);
-    }
-    hw_shelf_free(&shelf);
+    check_ruby_came_along();
     hw_carried_free(&result);
-    photograph(path_next, under(0));
+    shoot(path_next, under(0));
     mix(path_next, 0.25);
-    check_true(lay(path_next, 1).density[1] > 0.0);
+    check_true(lay_from(path_next, 1).density[1] > 0.0);
 
     char third[600];
     hw_part_area area = {"new", 20000}; // 2 m2, two passes of 50 ml each: just what was mixed
@@ -297,7 +269,7 @@ static void test_mix_by_log(void)
     put_red("ruby");
     check_true(hw_steps_shelf_add(&concentrate, NULL, clock_now, &known, &change, &board, &err) ==
                HW_OK);
-    check_true(hw_steps_start(path_job, "first", clock_now, NULL) == HW_OK);
+    start("first");
     mix(path_job, 0.5);
     unlink(path_shelf);
     put_red("other"); // leaves a shelf file without dyes
@@ -328,11 +300,8 @@ static void test_mix_by_log(void)
 
 int main(void)
 {
-    snprintf(folder, sizeof folder, "%s/steps jars %ld", HW_SCRATCH, (long)getpid());
-    snprintf(path_job, sizeof path_job, "%s/job", folder);
+    name_places("steps-jars");
     snprintf(path_next, sizeof path_next, "%s/next", folder);
-    snprintf(path_photo, sizeof path_photo, "%s/photo.png", folder);
-    snprintf(path_shelf, sizeof path_shelf, "%s/shelf.json", folder);
     test_jars();
     test_dyes();
     test_dye_of_jar_alone();
