@@ -96,6 +96,7 @@ typedef struct hw_covariance {
 hw_covariance hw_covariance_diagonal(double v0, double v1, double v2); // variances
 hw_covariance hw_covariance_sum(const hw_covariance *one, const hw_covariance *two);
 hw_covariance hw_covariance_times(const hw_covariance *covariance, double factor);
+void hw_covariance_add_outer(hw_covariance *to, double factor, const double v[3]); // factor v v'
 // Carries a covariance through a linear map: J S J'.
 hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance);
 // And what two colours share, each through a map of its own: L S R'. Not symmetric.

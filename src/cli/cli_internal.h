@@ -69,6 +69,7 @@ bool cli_has(const cli_call *call, const char *name);
 const char *cli_value(const cli_call *call, const char *name); // the last one, or NULL
 // The next one of a repeated option from *at on, or NULL. Start with *at = 0.
 const char *cli_next_value(const cli_call *call, const char *name, size_t *at);
+size_t cli_count_of(const cli_call *call, const char *option); // how often it was given
 
 // "NAME=VALUE", split at the first or the last '='. The name goes to `name`.
 HW_CHECK hw_status cli_split(const char *option, const char *text, bool at_last, char *name,

@@ -272,11 +272,11 @@ static hw_status print_pass(const cli_call *call, const hw_job *job, const hw_wa
         return HW_OK;
     }
     hw_known known = {0};
-    hw_status status = take_jars(call, job, &known, err);
+    bool json = cli_has(call, "json"); // tells nothing of the jar's own strength
+    hw_status status = !json && event->of.pass.jar > 0 ? take_jars(call, job, &known, err) : HW_OK;
     if (status == HW_OK) {
-        status = cli_has(call, "json")
-                     ? hw_report_logged_json(job, event, warnings, &text, err)
-                     : hw_report_pass_text(job, event, &known, warnings, &text, err);
+        status = json ? hw_report_logged_json(job, event, warnings, &text, err)
+                      : hw_report_pass_text(job, event, &known, warnings, &text, err);
     }
     hw_known_free(&known);
     return status == HW_OK ? cli_print(text, err) : status;

@@ -15,25 +15,34 @@ static hw_status refuse_over(const char *text, hw_error *err)
                    "it does not say what the clear coats go over");
 }
 
+// A whole number of clear coats; written only where it is one.
+static bool parse_coats(const char *text, int *out)
+{
+    double count;
+    if (!hw_parse_number(text, false, &count) || count != floor(count) || count < 0.0 ||
+        count > HW_COATS_MOST) {
+        return false;
+    }
+    *out = (int)count;
+    return true;
+}
+
 // --coats and --over: both, or not_known alone.
 static hw_status take_coats(const cli_call *call, hw_setting_event *setting, hw_error *err)
 {
     const char *over = cli_value(call, "over"), *coats = cli_value(call, "coats");
-    double count = 0.0;
     if (!over && !coats) {
         return HW_OK;
     }
     if (over && !hw_coats_over_from_name(over, &setting->coats_over)) {
         return refuse_over(over, err);
     }
-    if (coats && (!hw_parse_number(coats, false, &count) || count != floor(count) || count < 0.0 ||
-                  count > HW_COATS_MOST)) {
+    if (coats && !parse_coats(coats, &setting->coats)) {
         return hw_fail(err, HW_ERR_CALL, "setting-value", coats,
                        "Give how many clear coats still come, as 2, or 0 for none.",
                        "this is no number of coats");
     }
-    setting->coats = (int)count;
-    if (setting->coats_over == HW_COATS_UNSAID && coats && count == 0.0) {
+    if (setting->coats_over == HW_COATS_UNSAID && coats && setting->coats == 0) {
         setting->coats_over = HW_COATS_ALL; // none come: over nothing
     }
     if (setting->coats_over == HW_COATS_UNSAID) {
@@ -48,13 +57,9 @@ static hw_status take_coats(const cli_call *call, hw_setting_event *setting, hw_
 
 static hw_status take_areas(const cli_call *call, hw_setting_event *setting, hw_error *err)
 {
-    size_t at = 0, count = 0;
-    while (cli_next_value(call, "area", &at)) {
-        count++;
-    }
-    setting->areas = hw_alloc_array(count, sizeof *setting->areas);
+    size_t at = 0;
+    setting->areas = hw_alloc_array(cli_count_of(call, "area"), sizeof *setting->areas);
     hw_status status = setting->areas ? HW_OK : hw_fail_memory(err, "reading the command line");
-    at = 0;
     for (const char *text; status == HW_OK && (text = cli_next_value(call, "area", &at)) != NULL;) {
         hw_part_area *area = &setting->areas[setting->area_count];
         const char *value = NULL;
@@ -99,12 +104,7 @@ static hw_status log_answer(const cli_call *call, hw_setting_event setting, hw_e
 
 static bool coats_from_answer(const char *answer, hw_setting_event *out)
 {
-    double coats = 0.0;
-    bool good =
-        strcmp(answer, "none") == 0 || (hw_parse_number(answer, false, &coats) && coats >= 0.0 &&
-                                        coats <= HW_COATS_MOST && coats == floor(coats));
-    out->coats = (int)coats;
-    return good;
+    return strcmp(answer, "none") == 0 || parse_coats(answer, &out->coats);
 }
 
 static bool over_from_answer(const char *answer, hw_setting_event *out)

@@ -4,7 +4,7 @@
 #include <math.h>
 #include <string.h>
 
-static size_t count_of(const cli_call *call, const char *option)
+size_t cli_count_of(const cli_call *call, const char *option)
 {
     size_t at = 0, count = 0;
     while (cli_next_value(call, option, &at)) {
@@ -20,7 +20,7 @@ hw_status cli_take_names(const cli_call *call, const char *option, char (**out)[
 {
     size_t at = 0;
     *count = 0;
-    *out = hw_alloc_array(count_of(call, option), HW_NAME_SIZE);
+    *out = hw_alloc_array(cli_count_of(call, option), HW_NAME_SIZE);
     if (!*out) {
         return hw_fail_memory(err, "reading the command line");
     }
@@ -66,7 +66,7 @@ static hw_status refuse_state(const char *text, hw_error *err)
 
 hw_status cli_take_states(const cli_call *call, hw_part_state **out, size_t *count, hw_error *err)
 {
-    size_t at = 0, room = count_of(call, "state");
+    size_t at = 0, room = cli_count_of(call, "state");
     hw_part_state *states = hw_alloc_array(room, sizeof *states);
     hw_status status = states ? HW_OK : hw_fail_memory(err, "reading the command line");
     *count = 0;

@@ -30,6 +30,15 @@ hw_covariance hw_covariance_times(const hw_covariance *covariance, double factor
     return product;
 }
 
+void hw_covariance_add_outer(hw_covariance *to, double factor, const double v[3])
+{
+    for (int r = 0; r < 3; r++) {
+        for (int c = 0; c < 3; c++) {
+            to->m[r][c] += factor * v[r] * v[c];
+        }
+    }
+}
+
 hw_covariance hw_covariance_map(const double jacobian[3][3], const hw_covariance *covariance)
 {
     return hw_covariance_map_across(jacobian, covariance, jacobian);

@@ -24,11 +24,8 @@ hw_comparison hw_comparison_before_coats(const hw_comparison *as_read, hw_lab ai
     hw_comparison out = *as_read;
     out.before_coats = true;
     out.target_lab = aim;
-    out.gap = hw_difference_of(aim, out.patch_lab);
     out.covariance = hw_covariance_sum(&as_read->covariance, more);
-    hw_gap_range(aim, out.patch_lab, &out.covariance, &out.de00_low, &out.de00_high);
-    hw_compare_ranges(&out);
-    out.direction_count = hw_directions_of(&out.gap, out.direction);
+    hw_compare_gap(&out);
     out.spread_ratio = out.gap.de00 / out.spread;
     out.t_squared = out.t_squared_p = (double)NAN;
     if (out.ground.known) {

@@ -84,8 +84,12 @@ void hw_compare_old_finish(hw_compare_old *wood)
 
 // ---- One comparison ----------------------------------------------------------------
 
-void hw_compare_ranges(hw_comparison *item)
+void hw_compare_gap(hw_comparison *item)
 {
+    item->gap = hw_difference_of(item->target_lab, item->patch_lab);
+    hw_gap_range(item->target_lab, item->patch_lab, &item->covariance, &item->de00_low,
+                 &item->de00_high);
+    item->direction_count = hw_directions_of(&item->gap, item->direction);
     const hw_covariance *s = &item->covariance;
     double hue =
         atan2(item->patch_lab.b + item->target_lab.b, item->patch_lab.a + item->target_lab.a);
@@ -150,11 +154,8 @@ static void compare_one(const hw_sample *patch, const hw_compare_old *wood, cons
     item->elsewhere = wood->photo;
     item->patch_lab = patch->lab;
     item->target_lab = wood->lab;
-    item->gap = hw_difference_of(wood->lab, patch->lab);
     find_doubt(patch, wood, light, earlier, item);
-    hw_gap_range(wood->lab, patch->lab, &item->covariance, &item->de00_low, &item->de00_high);
-    hw_compare_ranges(item);
-    item->direction_count = hw_directions_of(&item->gap, item->direction);
+    hw_compare_gap(item);
 }
 
 // Colours that the spread rests on: the targets, and for a patch let in their pieces of its size.

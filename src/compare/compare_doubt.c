@@ -25,15 +25,6 @@ static const double reading[3] = {0.08, 0.08, 0.10};      // L*, a*, b*
 static const double colour_card[3] = {0.05, 0.12, 0.13};  // of the gap's length, card alone
 static const double colour_chart[3] = {0.04, 0.10, 0.11}; // with the chart's matrix
 
-static void add_outer(hw_covariance *covariance, const double v[3])
-{
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            covariance->m[r][c] += v[r] * v[c];
-        }
-    }
-}
-
 // The gap between moved colours less the gap as it is.
 static void add_moved(hw_covariance *covariance, hw_lab patch, hw_lab target, hw_xyz moved_patch,
                       hw_xyz moved_target)
@@ -42,7 +33,7 @@ static void add_moved(hw_covariance *covariance, hw_lab patch, hw_lab target, hw
     hw_lab t = hw_lab_from_xyz(moved_target, hw_white_d50);
     const double change[3] = {p.L - t.L - (patch.L - target.L), p.a - t.a - (patch.a - target.a),
                               p.b - t.b - (patch.b - target.b)};
-    add_outer(covariance, change);
+    hw_covariance_add_outer(covariance, 1.0, change);
 }
 
 // More light on the patch than was taken out: of all bands alike, and of the long or the short band.

@@ -51,8 +51,9 @@ double hw_compare_chance(hw_lab target, hw_lab patch, const hw_covariance *covar
 // v' M^-1 v for a symmetric positive M; NaN when it has no inverse.
 double hw_compare_inverse_form(const double m[3][3], const double v[3]);
 
-// Ranges of the gap's parts from its covariance. Chroma and hue difference are read along and across the mean hue.
-void hw_compare_ranges(hw_comparison *item);
+// The gap between patch_lab and target_lab, its directions and, from the covariance, the ranges of its parts. Chroma and
+// hue difference are read along and across the mean hue.
+void hw_compare_gap(hw_comparison *item);
 
 void hw_compare_old_add(hw_compare_old *old, const hw_sample *target);
 void hw_compare_old_finish(hw_compare_old *old); // after the last of its targets

@@ -230,46 +230,18 @@ static bool keep(observing *o, hw_role role, const char *part, const hw_patch_ch
     return add_seen(o, &seen);
 }
 
-static bool has_coat(const hw_job *job, const char *part)
-{
-    for (size_t i = 0; i < hw_job_surface_count(job); i++) {
-        if (hw_coat_is_on(hw_job_surface_event(job, i), part)) {
-            return true;
-        }
-    }
-    return false;
-}
-
-// From the latest earlier photo that this one can be compared with, neither a picture that was there before.
-static bool observe_part(observing *o, size_t index, const hw_mark *mark)
-{
-    const hw_event *now = hw_job_event(o->job, index);
-    size_t tried = hw_job_photo_repeats(o->job, now, mark->name) ? HW_PHOTOS_BACK_MOST : 0;
-    for (size_t i = index; i-- > 0 && tried < HW_PHOTOS_BACK_MOST;) {
-        const hw_event *event = hw_job_event(o->job, i);
-        bool by_card_alone;
-        if (event->kind != HW_EVENT_PHOTO_ADDED ||
-            !hw_marks_find(&event->of.photo.marks, mark->role, mark->name)) {
-            continue;
-        }
-        hw_patch_change change = hw_job_coat_change(o->job, event->number, now->number, mark->role,
-                                                    mark->name, &by_card_alone);
-        bool told = hw_change_is_told(&change);
-        if (told && !hw_job_photo_repeats(o->job, event, mark->name)) {
-            return keep(o, mark->role, mark->name, &change, by_card_alone);
-        }
-        tried += !told;
-    }
-    return true;
-}
-
 static bool observe_photo(observing *o, size_t index)
 {
-    const hw_marks *marks = &hw_job_event(o->job, index)->of.photo.marks;
+    const hw_event *photo = hw_job_event(o->job, index);
+    const hw_marks *marks = &photo->of.photo.marks;
     for (size_t k = 0; k < marks->count; k++) {
         const hw_mark *mark = &marks->mark[k];
-        if (hw_role_is_wood(mark->role) && has_coat(o->job, mark->name) &&
-            !observe_part(o, index, mark)) {
+        hw_patch_change change;
+        bool by_card_alone;
+        if (hw_role_is_wood(mark->role) &&
+            hw_job_done_between(o->job, 0, photo->number, mark->name) &&
+            hw_job_compare_back(o->job, index, mark->role, mark->name, &by_card_alone, &change) &&
+            !keep(o, mark->role, mark->name, &change, by_card_alone)) {
             return false;
         }
     }

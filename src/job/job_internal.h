@@ -214,8 +214,10 @@ void hw_lamp_pair_fill(hw_lamp_pair *pair, bool same_marks, bool same_camera);
 
 // ---- 7 Learning --------------------------------------------------------------------
 
-#define HW_PHOTOS_BACK_MOST                                                                        \
-    6 // earlier photos that one is tried to be compared with, the latest first (chosen)
+// From the latest earlier photo of a part that the photo, an index among the events, can be compared with. By what
+// passes did (hw_job_patch_change), or where `by_card_alone` is given, by what coats did (hw_job_coat_change).
+bool hw_job_compare_back(const hw_job *job, size_t index, hw_role role, const char *part,
+                         bool *by_card_alone, hw_patch_change *out);
 
 // What a change is in density: -ln of the ratio of the bands, and its covariance from the ranges.
 void hw_job_change_density(const hw_patch_change *change, double density[3],

@@ -13,6 +13,8 @@ static const double questioned_beyond = 3.3;
 // A change without a pass is asked about when its range starts above this (CIEDE2000, chosen: below it
 // two photos of the same state may differ).
 static const double unexplained_above = 1.2;
+// Earlier photos that one is tried to be compared with, the latest first (chosen).
+static const size_t photos_back_most = 6;
 
 // ---- Between two photos ------------------------------------------------------------
 
@@ -323,26 +325,34 @@ static bool keep_observation(observing *o, const hw_patch_change *change, const 
     return true;
 }
 
-// The latest earlier photo of the patch that a photo can be compared with. A picture that was there before tells of the
-// passes since no more than it did.
-static bool compare_back(const hw_job *job, size_t index, const char *patch, hw_patch_change *out)
+// A picture that was there before tells of what was laid since no more than it did.
+bool hw_job_compare_back(const hw_job *job, size_t index, hw_role role, const char *part,
+                         bool *by_card_alone, hw_patch_change *out)
 {
     const hw_event *now = hw_job_event(job, index);
-    size_t tried = hw_job_photo_repeats(job, now, patch) ? HW_PHOTOS_BACK_MOST : 0;
-    for (size_t i = index; i-- > 0 && tried < HW_PHOTOS_BACK_MOST;) {
+    size_t tried = hw_job_photo_repeats(job, now, part) ? photos_back_most : 0;
+    for (size_t i = index; i-- > 0 && tried < photos_back_most;) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind != HW_EVENT_PHOTO_ADDED ||
-            !hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
+            !hw_marks_find(&event->of.photo.marks, role, part)) {
             continue;
         }
-        *out = hw_job_patch_change(job, event->number, now->number, patch);
+        *out = by_card_alone
+                   ? hw_job_coat_change(job, event->number, now->number, role, part, by_card_alone)
+                   : hw_job_patch_change(job, event->number, now->number, part);
         bool told = hw_change_is_told(out);
-        if (told && !hw_job_photo_repeats(job, event, patch)) {
+        if (told && !hw_job_photo_repeats(job, event, part)) {
             return true;
         }
         tried += !told;
     }
     return false;
+}
+
+static bool compare_patch_back(const hw_job *job, size_t index, const char *patch,
+                               hw_patch_change *out)
+{
+    return hw_job_compare_back(job, index, HW_ROLE_PATCH, patch, NULL, out);
 }
 
 static bool observe_photo(observing *o, size_t index)
@@ -351,7 +361,8 @@ static bool observe_photo(observing *o, size_t index)
     for (size_t k = 0; k < event->of.photo.marks.count; k++) {
         const hw_mark *mark = &event->of.photo.marks.mark[k];
         hw_patch_change change;
-        if (mark->role != HW_ROLE_PATCH || !compare_back(o->job, index, mark->name, &change)) {
+        if (mark->role != HW_ROLE_PATCH ||
+            !compare_patch_back(o->job, index, mark->name, &change)) {
             continue;
         }
         if (!hw_job_laid_between(o->job, change.photo_before, change.photo_after, mark->name)) {
@@ -413,7 +424,7 @@ bool hw_job_asks_about(const hw_job *job, long photo, const char *patch)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         hw_patch_change change;
-        if (hw_job_event(job, i)->number != photo || !compare_back(job, i, patch, &change)) {
+        if (hw_job_event(job, i)->number != photo || !compare_patch_back(job, i, patch, &change)) {
             continue;
         }
         hw_observation seen = {.wood = change.before};

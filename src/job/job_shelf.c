@@ -590,23 +590,6 @@ hw_status hw_shelf_remove_coats(const char *path, const hw_limits *limits, size_
     return status;
 }
 
-// The same in a file?
-static hw_status says_the_same(hw_json *one, hw_json *other, bool *same, hw_error *err)
-{
-    hw_json *json[2] = {one, other}; // both are freed
-    char *text[2] = {NULL, NULL};
-    hw_status status = hw_json_print(json[0], false, &text[0], err);
-    if (status == HW_OK) {
-        status = hw_json_print(json[1], false, &text[1], err);
-    }
-    *same = status == HW_OK && strcmp(text[0], text[1]) == 0;
-    for (int i = 0; i < 2; i++) {
-        hw_free(text[i]);
-        hw_json_free(json[i]);
-    }
-    return status;
-}
-
 // Drops the oldest of those that are left until they are few enough.
 static void drop_oldest(const seen_kind *kind, const hw_shelf *shelf, const hw_shelf *shown,
                         bool *drop)
@@ -631,8 +614,8 @@ static void drop_oldest(const seen_kind *kind, const hw_shelf *shelf, const hw_s
 }
 
 // *news: something becomes other than it is in the file.
-static hw_status decide_kind(const seen_kind *kind, const hw_shelf *shelf, const hw_shelf *shown,
-                             bool *drop, bool *news, hw_error *err)
+static void decide_kind(const seen_kind *kind, const hw_shelf *shelf, const hw_shelf *shown,
+                        bool *drop, bool *news)
 {
     const size_t before = kind->count(shelf), more = kind->count(shown);
     for (size_t k = 0; k < more; k++) { // of twins the last one counts
@@ -642,7 +625,6 @@ static hw_status decide_kind(const seen_kind *kind, const hw_shelf *shelf, const
     for (size_t i = 0; i < before; i++) {
         seen_item old = kind->item(shelf, i);
         size_t k = find_item(kind, shown, more, &old);
-        bool same = false;
         if (k == more) {
             continue;
         }
@@ -650,18 +632,16 @@ static hw_status decide_kind(const seen_kind *kind, const hw_shelf *shelf, const
             drop[i] = !old.forgotten;
             continue;
         }
-        hw_status status = says_the_same(kind->json(shelf, i), kind->json(shown, k), &same, err);
-        if (status != HW_OK) {
-            return status;
-        }
-        same = same || old.forgotten;
+        hw_json *was = kind->json(shelf, i), *is = kind->json(shown, k);
+        bool same = old.forgotten || hw_json_is_same(was, is);
+        hw_json_free(was);
+        hw_json_free(is);
         drop[same ? before + k : i] = true;
     }
     drop_oldest(kind, shelf, shown, drop);
     for (size_t i = 0; i < before + more; i++) {
         *news = *news || drop[i] != (i >= before);
     }
-    return HW_OK;
 }
 
 static hw_status decide_keep(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
@@ -674,7 +654,7 @@ static hw_status decide_keep(const hw_shelf *shelf, void *wish, change *what, bo
     for (int k = 0; status == HW_OK && k < KINDS; k++) {
         status = make_drop(&kinds[k], shelf, kinds[k].count(shown), &what->drop[k], err);
         if (status == HW_OK) {
-            status = decide_kind(&kinds[k], shelf, shown, what->drop[k], &news, err);
+            decide_kind(&kinds[k], shelf, shown, what->drop[k], &news);
         }
     }
     *nothing = !news;

@@ -146,15 +146,6 @@ static void add_covariance(hw_json *parent, const char *name, const hw_covarianc
     add_list(parent, name, triangle, 6);
 }
 
-static void add_along(hw_covariance *v, const double density[3], double variance)
-{
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            v->m[r][c] += variance * density[r] * density[c];
-        }
-    }
-}
-
 // ---- A dye -------------------------------------------------------------------------
 
 // Density and its doubt; NULL when all is well, or what is wrong.
@@ -181,11 +172,11 @@ static const char *read_density(const hw_json *json, hw_dye *dye)
     }
     double variance = dye->u_strength * dye->u_strength;
     if (!hw_json_member(json, "density")) { // the guess, with the strength as sure as the file says
-        add_along(&dye->covariance, dye->density, variance - u_guess * u_guess);
+        hw_covariance_add_outer(&dye->covariance, variance - u_guess * u_guess, dye->density);
         return NULL;
     }
     dye->covariance = hw_covariance_diagonal(0.0, 0.0, 0.0);
-    add_along(&dye->covariance, dye->density, variance);
+    hw_covariance_add_outer(&dye->covariance, variance, dye->density);
     for (int band = 0; band < 3; band++) {
         double own = u_band_known * dye->density[band];
         dye->covariance.m[band][band] += own * own;

@@ -162,12 +162,6 @@ static void add_own_jar(hw_text *text, const hw_day_jar *jar)
     }
 }
 
-// Is it one repair among others on a sheet? Then it is told shortly.
-static bool is_among_others(const hw_day *day)
-{
-    return day->for_all && day->count > 1 && day->sheet.step_count > 0;
-}
-
 static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_report_style *style)
 {
     const hw_advice *advice = &day->advice[index];
@@ -198,13 +192,13 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
             hw_text_add(text, "    Not a liquid of the first choice: those would be too much "
                               "before the next look.\n");
         }
-        if (advice->full_strength[0] && !is_among_others(day)) {
+        if (advice->full_strength[0] && !hw_report_is_sheet(day)) {
             hw_text_add(text, "    ");
             hw_report_add_clean(text, advice->full_strength);
             hw_text_add(text, "\n");
         }
     }
-    if (is_among_others(day)) {
+    if (hw_report_is_sheet(day)) {
         add_way(text, advice);
     } else {
         for (size_t i = 0; i < day->jar_count; i++) {
@@ -213,7 +207,7 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
         add_choices(text, advice);
     }
     if (day->part) {
-        hw_report_add_part(text, advice, &day->part[index], is_among_others(day));
+        hw_report_add_part(text, advice, &day->part[index], hw_report_is_sheet(day));
     }
     if (advice->other_ways[0]) {
         hw_text_add(text, "    ");
@@ -273,7 +267,7 @@ hw_status hw_report_advice_text(const hw_day *day, const hw_report_style *style,
         add_advice(&text, day, i, style);
     }
     if (!style->quiet) {
-        if (is_among_others(day)) {
+        if (hw_report_is_sheet(day)) {
             hw_text_add(&text, "All choices for one repair: huewright advise JOB --patch NAME\n\n");
         }
         hw_report_add_unsaid(&text, &day->unsaid);

@@ -197,13 +197,18 @@ static void add_left(hw_text *text, const hw_day *day)
     add_names(text, day, false, "  Lay nothing on: ", " (why: below).\n");
 }
 
+bool hw_report_is_sheet(const hw_day *day)
+{
+    return day->for_all && day->count > 1 && day->sheet.step_count > 0;
+}
+
 void hw_report_add_sheet(hw_text *text, const hw_day *day)
 {
     size_t today = 0;
     for (size_t i = 0; i < day->jar_count; i++) {
         today += day->jar[i].patches > 0;
     }
-    if (!day->for_all || day->count < 2 || day->sheet.step_count == 0) {
+    if (!hw_report_is_sheet(day)) {
         return;
     }
     hw_text_add(text, "TODAY: %zu JAR%s FOR %zu REPAIR%s", today, today == 1 ? "" : "S",

@@ -83,8 +83,6 @@ bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known
 void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
 void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
 void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
-void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_known *known,
-                                 long number); // under "strength"
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 
@@ -98,6 +96,8 @@ void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
 // What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
 void hw_report_add_about(hw_text *text, const char *before, double ml);
 void hw_report_add_minutes(hw_text *text, double minutes); // "45 minutes", "2.5 hours"
+// Is it a sheet for several repairs? Then each of them is told shortly.
+bool hw_report_is_sheet(const hw_day *day);
 // Jars, order and what is left alone; nothing where there is no sheet.
 void hw_report_add_sheet(hw_text *text, const hw_day *day);
 // What stands beside the advice on one repair; `brief`: it is one of a sheet, which tells the rest.

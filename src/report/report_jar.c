@@ -91,8 +91,7 @@ void hw_report_json_jar(hw_json *told, const hw_jar_event *jar)
 }
 
 // {"factor","low","high","seen"}, low and high 90 %; null: nothing was seen of it.
-void hw_report_json_jar_strength(hw_json *told, const hw_job *job, const hw_known *known,
-                                 long number)
+static void add_strength_json(hw_json *told, const hw_job *job, const hw_known *known, long number)
 {
     const hw_known_jar *jar = known_jar(job, known, number);
     if (!jar) {
@@ -114,7 +113,7 @@ void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known
         if (event->kind == HW_EVENT_JAR_MIXED) {
             hw_json *told = hw_json_add_object(list, NULL);
             hw_report_json_jar(told, &event->of.jar);
-            hw_report_json_jar_strength(told, job, known, event->of.jar.jar);
+            add_strength_json(told, job, known, event->of.jar.jar);
             hw_json_add_rounded(told, "left_ml", hw_job_jar_left(job, event->of.jar.jar), 1);
         }
     }

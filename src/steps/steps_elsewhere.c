@@ -145,23 +145,13 @@ static void find_for(const place *here, const hw_mark *patch, hw_elsewhere *out)
     out->count = out->photo > 0 ? out->count : 0;
 }
 
-static bool has_own(const hw_marks *marks, const hw_mark *patch)
-{
-    for (size_t i = 0; i < marks->count; i++) {
-        if (marks->mark[i].role == HW_ROLE_TARGET && hw_mark_is_beside(patch, &marks->mark[i])) {
-            return true;
-        }
-    }
-    return false;
-}
-
 void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, int64_t at,
                              const hw_marks *marks, hw_earlier_list *known)
 {
     const place here = {job, number > 0 ? number : LONG_MAX, lamp ? lamp : "", at};
     for (size_t i = 0; i < known->count; i++) {
         const hw_mark *patch = hw_marks_find(marks, HW_ROLE_PATCH, known->item[i].patch);
-        if (patch && !has_own(marks, patch)) {
+        if (patch && !hw_steps_has_beside(marks, patch)) {
             find_for(&here, patch, &known->item[i].elsewhere);
         }
     }

@@ -182,6 +182,9 @@ typedef struct hw_steps_coats {
 void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event *photo,
                        const hw_comparison *gap, hw_steps_coats *out);
 
+// Is any old wood marked that the patch is judged by?
+bool hw_steps_has_beside(const hw_marks *marks, const hw_mark *patch);
+
 // What stands beside the advice on one repair; `coats` NULL: no photo was read for it.
 void hw_steps_fill_part(const hw_job *job, const hw_shelf *shelf, const hw_advice *advice,
                         const hw_steps_coats *coats, hw_day_part *part);

@@ -30,7 +30,7 @@ static const hw_logged_sample *find_measured(const hw_logged_sample *measured, s
     return NULL;
 }
 
-static bool has_beside(const hw_marks *marks, const hw_mark *patch)
+bool hw_steps_has_beside(const hw_marks *marks, const hw_mark *patch)
 {
     for (size_t i = 0; i < marks->count; i++) {
         if (marks->mark[i].role == HW_ROLE_TARGET && hw_mark_is_beside(patch, &marks->mark[i])) {
@@ -69,7 +69,7 @@ static hw_status compare(const hw_marks *marks, hw_reading *reading, hw_error *e
     for (size_t i = 0; i < reading->sample_count; i++) {
         const hw_sample *sample = &reading->samples[i];
         const hw_mark *mark = hw_marks_find(marks, sample->role, sample->name);
-        if (sample->role == HW_ROLE_TARGET || (mark && has_beside(marks, mark))) {
+        if (sample->role == HW_ROLE_TARGET || (mark && hw_steps_has_beside(marks, mark))) {
             compared[count++] = *sample; // owns no cells
         }
     }

@@ -337,7 +337,7 @@ int hw_tone_passes_left(const hw_tone_rules *rules, int so_far)
 static void plan_for(const hw_tone_request *request, const hw_tone_task *task, hw_advice *out)
 {
     const hw_comparison *gap = request->gap;
-    hw_plan plans[HW_OPTIONS_MAX], none = {.count = 0};
+    hw_plan plans[HW_OPTIONS_MAX];
     hw_next next;
     int budget = hw_tone_passes_left(&task->rules, out->passes_so_far);
     if (budget < 1) {
@@ -346,11 +346,9 @@ static void plan_for(const hw_tone_request *request, const hw_tone_task *task, h
                  "from where it will be seen, or take the film down first.");
         return;
     }
-    hw_outcome still = hw_tone_outcome(task, &none, 1.0);
-    double now = hw_tone_loss(task, &still, 0);
     size_t count = hw_tone_search(task, budget, plans, &out->reach);
     for (size_t i = 0; i < count; i++) {
-        if (plans[i].loss <= now - task->rules.least_gain) {
+        if (plans[i].loss <= task->now - task->rules.least_gain) {
             out->option[out->option_count++] = hw_tone_option(gap, task, &plans[i]);
         }
     }

@@ -80,15 +80,6 @@ hw_coat_belief hw_coats_guess(void)
 
 // ---- The law -----------------------------------------------------------------------
 
-static void add_outer(hw_covariance *to, double factor, const double v[3])
-{
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            to->m[r][c] += factor * v[r] * v[c];
-        }
-    }
-}
-
 hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, bool clear)
 {
     hw_coat_step step = {.density = {0.0}};
@@ -107,10 +98,10 @@ hw_coat_step hw_coats_step(const hw_coat_belief *belief, int before, int coats, 
         step.own.m[band][band] =
             pow(scatter_law * step.density[band], 2.0) + pow(scatter_least, 2.0);
     }
-    add_outer(&step.own, n * scatter_part * scatter_part, belief->resin);
-    add_outer(&step.own, pow(closed * scatter_wood, 2.0) + pow(by_tau * scatter_tau, 2.0),
-              belief->wet);
-    add_outer(&step.shared, n * scatter_coat * scatter_coat + other, belief->resin);
+    hw_covariance_add_outer(&step.own, n * scatter_part * scatter_part, belief->resin);
+    hw_covariance_add_outer(
+        &step.own, pow(closed * scatter_wood, 2.0) + pow(by_tau * scatter_tau, 2.0), belief->wet);
+    hw_covariance_add_outer(&step.shared, n * scatter_coat * scatter_coat + other, belief->resin);
     return step;
 }
 

@@ -143,6 +143,8 @@ hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out, hw_
     take_jars(request, &task);
     note_turns(&task);
     make_draws(&task);
+    hw_outcome still = {.scale_u = 0.0};
+    task.now = hw_tone_loss(&task, &still, 0);
     *out = task;
     return HW_OK;
 }
@@ -232,15 +234,6 @@ static size_t effects_of(const hw_tone_task *task, const hw_plan *plan, hw_effec
     return count;
 }
 
-static void add_outer(hw_covariance *sum, double factor, const double v[3])
-{
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            sum->m[r][c] += factor * v[r] * v[c];
-        }
-    }
-}
-
 static void add_scatter(const hw_tone_task *task, const hw_plan *plan, hw_covariance *sum)
 {
     for (size_t i = 0; i < plan->count; i++) {
@@ -253,7 +246,7 @@ static void add_scatter(const hw_tone_task *task, const hw_plan *plan, hw_covari
                     factor * coat->strength[k] * task->known->dye[coat->dye[k]].density[band];
             }
         }
-        add_outer(sum, coat->passes * hw_u_pass * hw_u_pass, one);
+        hw_covariance_add_outer(sum, coat->passes * hw_u_pass * hw_u_pass, one);
     }
 }
 
@@ -277,7 +270,7 @@ static void split_scale(hw_outcome *out)
         }
     }
     double square = 1.0 / along;
-    add_outer(&out->rest, -square, out->density);
+    hw_covariance_add_outer(&out->rest, -square, out->density);
     for (int band = 0; band < 3; band++) {
         out->rest.m[band][band] = fmax(out->rest.m[band][band], 0.0);
     }

@@ -102,6 +102,7 @@ typedef struct hw_tone_task {
     hw_task_jar *jar;  // what stands mixed of known dyes; owned
     size_t jar_count;
     hw_tone_rules rules;
+    double now; // loss of laying nothing
 } hw_tone_task;
 
 HW_CHECK hw_status hw_tone_task_of(const hw_tone_request *request, hw_tone_task *out,
@@ -152,6 +153,9 @@ size_t hw_tone_search(const hw_tone_task *task, int passes_most, hw_plan plans[H
 extern const double hw_share_left; // of the doubt about dyes that counts when plans are compared
 // Known better: no guess before a guess, then the smaller doubt, then the earlier on the shelf.
 bool hw_tone_known_better(const hw_known *known, size_t one, size_t other);
+// Its families, a bit each; how many bits a set holds.
+unsigned hw_tone_families(const hw_known *known, const hw_coat_of_dye *coat);
+int hw_tone_bits(uint64_t set);
 // Does it only deepen (brown, black)?
 bool hw_tone_is_depth(const hw_known *known, const hw_coat_of_dye *coat);
 void hw_tone_put_in_order(const hw_tone_task *task, hw_plan *plan); // hue first, depth last

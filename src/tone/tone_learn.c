@@ -138,11 +138,7 @@ static void wood_factor(hw_lab from, hw_lab to, double out[3])
 // Strength alone is doubted by `u` more, against all bands together.
 static void doubt_strength(hw_dye *dye, double u)
 {
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            dye->covariance.m[r][c] += u * u * dye->density[r] * dye->density[c];
-        }
-    }
+    hw_covariance_add_outer(&dye->covariance, u * u, dye->density);
 }
 
 static hw_dye prior_of(const learner *l, const hw_dye *dye)
@@ -889,12 +885,8 @@ static void add_jars(const hw_known *known, const hw_effect *one, const hw_effec
 static void add_exponents(const hw_known *known, const hw_effect *one, const hw_effect *other,
                           hw_covariance *out)
 {
-    const double *d = known->dye[one->dye].density;
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            out->m[r][c] += one->by_exponent * other->by_exponent * d[r] * d[c];
-        }
-    }
+    hw_covariance_add_outer(out, one->by_exponent * other->by_exponent,
+                            known->dye[one->dye].density);
 }
 
 static void add_pair(const hw_known *known, const hw_effect *one, const hw_effect *other,
@@ -967,11 +959,7 @@ void hw_tone_expect(const hw_known *known, const hw_laid *laid, size_t count, do
         }
     }
     hw_effects_add(known, effect, effects, density, covariance);
-    for (int r = 0; r < 3; r++) {
-        for (int c = 0; c < 3; c++) {
-            covariance->m[r][c] += scatter[r] * scatter[c];
-        }
-    }
+    hw_covariance_add_outer(covariance, 1.0, scatter);
 }
 
 double hw_tone_far_off(const double expected[3], const hw_covariance *expected_covariance,

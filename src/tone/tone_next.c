@@ -55,11 +55,10 @@ static hw_next told(const hw_tone_task *task, const hw_plan *step)
 // Fills *out (may be NULL) where it does.
 static bool helps(const hw_tone_task *task, const hw_plan *step, hw_next *out)
 {
-    hw_plan none = {.count = 0};
-    hw_outcome still = outcome_of(task, &none), outcome = outcome_of(task, step);
-    bool good = hw_tone_loss(task, &outcome, hw_plan_passes(step)) <=
-                    hw_tone_loss(task, &still, 0) - task->rules.least_gain &&
-                hw_tone_helps_by(task, &outcome, task->rules.least_help);
+    hw_outcome outcome = outcome_of(task, step);
+    bool good =
+        hw_tone_loss(task, &outcome, hw_plan_passes(step)) <= task->now - task->rules.least_gain &&
+        hw_tone_helps_by(task, &outcome, task->rules.least_help);
     if (good && out) {
         *out = told(task, step);
     }

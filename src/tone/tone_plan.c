@@ -40,13 +40,29 @@ static search search_for(const hw_tone_task *task, int passes_most, hw_plan *pla
 
 // ---- Sets of families --------------------------------------------------------------
 
+unsigned hw_tone_families(const hw_known *known, const hw_coat_of_dye *coat)
+{
+    unsigned set = 0;
+    for (size_t k = 0; k < coat->dyes; k++) {
+        set |= 1u << known->dye[coat->dye[k]].family;
+    }
+    return set;
+}
+
+int hw_tone_bits(uint64_t set)
+{
+    int count = 0;
+    for (; set; set &= set - 1) {
+        count++;
+    }
+    return count;
+}
+
 static unsigned families_of(const hw_tone_task *task, const hw_plan *plan)
 {
     unsigned set = 0;
     for (size_t i = 0; i < plan->count; i++) {
-        for (size_t k = 0; k < plan->coat[i].dyes; k++) {
-            set |= 1u << task->known->dye[plan->coat[i].dye[k]].family;
-        }
+        set |= hw_tone_families(task->known, &plan->coat[i]);
     }
     return set;
 }

@@ -96,41 +96,6 @@ static void share_risk(day *d)
 
 // ---- Their steps -------------------------------------------------------------------
 
-static bool is_of_ladder(double strength)
-{
-    for (int rung = 0; rung < HW_LADDER_COUNT; rung++) {
-        if (fabs(strength - hw_ladder[rung]) < 1e-9) {
-            return true;
-        }
-    }
-    return false;
-}
-
-// A jar that stands mixed at a strength of its own cannot be told in eighths.
-static void say_jars(const hw_tone_task *task, const hw_plan *plan, char *out, size_t size)
-{
-    bool ladder = true;
-    hw_text text = hw_text_in(out, size);
-    for (size_t i = 0; i < plan->count; i++) {
-        for (size_t k = 0; k < plan->coat[i].dyes; k++) {
-            ladder = ladder && is_of_ladder(plan->coat[i].strength[k]);
-        }
-    }
-    if (ladder) {
-        hw_tone_say_mix(task, plan, out, size);
-        return;
-    }
-    for (size_t i = 0; i < plan->count; i++) {
-        for (size_t k = 0; k < plan->coat[i].dyes; k++) {
-            hw_text_add(&text, "%s%s at %.2g of full strength",
-                        k   ? " with "
-                        : i ? "; "
-                            : "",
-                        task->known->dye[plan->coat[i].dye[k]].name, plan->coat[i].strength[k]);
-        }
-    }
-}
-
 // The first of its layers that may be laid today.
 static bool first_step(const hw_sheet_patch *patch, const hw_plan *plan, hw_next *out)
 {
@@ -153,7 +118,6 @@ static void give_step(hw_sheet_patch *patch, const hw_pool *pool, const hw_way *
         return;
     }
     hw_option option = hw_tone_option(patch->request->gap, &patch->task, &plan);
-    say_jars(&patch->task, &plan, option.mix, sizeof option.mix);
     patch->advice->by_sheet = true;
     patch->advice->sheet_plan = option;
     patch->advice->sheet_cost = fmax(way->loss - patch->best, 0.0);

@@ -288,15 +288,6 @@ static void extend(search *s, jar_set *set, size_t size)
 
 // ---- What serves most, again and again ---------------------------------------------
 
-static int bits(uint64_t set)
-{
-    int count = 0;
-    for (; set; set &= set - 1) {
-        count++;
-    }
-    return count;
-}
-
 static uint64_t serves_indeed(search *s, const jar_set *set)
 {
     uint64_t served = 0;
@@ -317,7 +308,7 @@ static void take_most(search *s)
         uint32_t best = 0;
         int most = 0;
         for (uint32_t i = 0; i < s->pool->count; i++) {
-            int more = bits(missing & may_add(s, &set, i));
+            int more = hw_tone_bits(missing & may_add(s, &set, i));
             if (more > most || (more == most && s->pool->liquid[i].mixed &&
                                 !s->pool->liquid[best].mixed && more > 0)) {
                 most = more;
@@ -326,7 +317,7 @@ static void take_most(search *s)
         }
         push(s, &set, best);
         uint64_t left = s->all & ~serves_indeed(s, &set);
-        if (bits(missing) - bits(left) < most) {
+        if (hw_tone_bits(missing) - hw_tone_bits(left) < most) {
             pop(s, &set); // it was promised too much: look again
         } else {
             missing = left;

@@ -371,13 +371,6 @@ static hw_status make_room(hw_ways *ways, size_t more, hw_error *err)
     return HW_OK;
 }
 
-static double loss_of_nothing(const hw_tone_task *task)
-{
-    hw_plan none = {.count = 0};
-    hw_outcome still = hw_tone_outcome(task, &none, 1.0);
-    return hw_tone_loss(task, &still, 0);
-}
-
 // Of its own advice's plan, where a layer of it may be laid as it is; else infinite.
 static double loss_of_own_plan(hw_sheet_patch *patch, const hw_pool *pool)
 {
@@ -442,7 +435,7 @@ hw_status hw_ways_of_one(hw_sheet_patch *patch, uint32_t number, const hw_pool *
     if (status != HW_OK) {
         return status;
     }
-    patch->limit = loss_of_nothing(&patch->task) - patch->task.rules.least_gain;
+    patch->limit = patch->task.now - patch->task.rules.least_gain;
     for (uint32_t i = 0; i < pool->count; i++) {
         hw_way way = {.liquid = {i, i}, .patch = number, .loss = (double)NAN};
         try_passes(patch, pool, false, &way);
@@ -454,35 +447,17 @@ hw_status hw_ways_of_one(hw_sheet_patch *patch, uint32_t number, const hw_pool *
     return HW_OK;
 }
 
-static unsigned families_of(const hw_known *known, const hw_coat_of_dye *coat)
-{
-    unsigned set = 0;
-    for (size_t k = 0; k < coat->dyes; k++) {
-        set |= 1u << known->dye[coat->dye[k]].family;
-    }
-    return set;
-}
-
-static bool few_families(unsigned set, int most)
-{
-    int count = 0;
-    for (; set; set &= set - 1) {
-        count++;
-    }
-    return count <= most;
-}
-
 hw_status hw_ways_of_two(hw_sheet_patch *patch, uint32_t number, const hw_pool *pool, hw_ways *ways,
                          hw_error *err)
 {
     const hw_known *known = patch->task.known;
     hw_status status = HW_OK;
     for (uint32_t i = 0; i < pool->count && status == HW_OK; i++) {
-        unsigned families = families_of(known, &pool->liquid[i].coat);
+        unsigned families = hw_tone_families(known, &pool->liquid[i].coat);
         status = make_room(ways, pool->count, err);
         for (uint32_t k = i + 1; k < pool->count && status == HW_OK; k++) {
-            if (!few_families(families | families_of(known, &pool->liquid[k].coat),
-                              patch->task.rules.families_most)) {
+            unsigned both = families | hw_tone_families(known, &pool->liquid[k].coat);
+            if (hw_tone_bits(both) > patch->task.rules.families_most) {
                 continue;
             }
             hw_way way = {.liquid = {i, k}, .patch = number, .loss = (double)NAN};

@@ -71,13 +71,48 @@ static void add_mix(hw_text *text, const hw_liquid *liquid)
     }
 }
 
+static bool is_of_ladder(double strength)
+{
+    for (int rung = 0; rung < HW_LADDER_COUNT; rung++) {
+        if (fabs(strength - hw_ladder[rung]) < 1e-9) {
+            return true;
+        }
+    }
+    return false;
+}
+
+// A jar that stands mixed at a strength of its own cannot be told in eighths.
+static bool is_in_eighths(const hw_plan *plan)
+{
+    bool all = true;
+    for (size_t i = 0; i < plan->count; i++) {
+        for (size_t k = 0; k < plan->coat[i].dyes; k++) {
+            all = all && is_of_ladder(plan->coat[i].strength[k]);
+        }
+    }
+    return all;
+}
+
+static void add_strengths(hw_text *text, const hw_liquid *liquid)
+{
+    for (size_t k = 0; k < liquid->count; k++) {
+        hw_text_add(text, "%s%s at %.2g of full strength", k ? " with " : "", liquid->dose[k].dye,
+                    liquid->dose[k].strength);
+    }
+}
+
 void hw_tone_say_mix(const hw_tone_task *task, const hw_plan *plan, char *out, size_t size)
 {
+    const bool eighths = is_in_eighths(plan);
     hw_text text = hw_text_in(out, size);
     for (size_t i = 0; i < plan->count; i++) {
         hw_liquid liquid = hw_tone_liquid(task, &plan->coat[i]);
         hw_text_add(&text, i ? "; " : "");
-        add_mix(&text, &liquid);
+        if (eighths) {
+            add_mix(&text, &liquid);
+        } else {
+            add_strengths(&text, &liquid);
+        }
     }
 }
 

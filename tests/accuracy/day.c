@@ -152,28 +152,6 @@ static void lay(patch *p, const hw_layer *layer, hw_observation *seen)
     p->laid = *layer;
 }
 
-// As loop_numbers.c has it; the sizes of its noise.
-static const double u_reading = 0.25, u_scale = 0.05;
-
-static void note_seen(const job *j, const patch *p, const hw_comparison *before,
-                      hw_observation *seen)
-{
-    double jacobian[3][3], u[3] = {p->gap.gap.L - before->gap.L, p->gap.gap.a - before->gap.a,
-                                   p->gap.gap.b - before->gap.b};
-    for (int k = 0; k < 3; k++) {
-        u[k] = 2.0 * u_reading * u_reading + pow(u_scale * u[k], 2.0);
-    }
-    hw_covariance lab = hw_covariance_diagonal(u[0], u[1], u[2]);
-    snprintf(seen->job, sizeof seen->job, "1");
-    memcpy(seen->patch, p->name, sizeof seen->patch);
-    seen->at = j->now;
-    seen->tool = HW_TOOL_SPRAY;
-    seen->wood = before->patch_lab;
-    hw_tone_between(before->patch_lab, p->gap.patch_lab, seen->density);
-    hw_tone_density_by_lab(p->gap.patch_lab, jacobian);
-    seen->covariance = hw_covariance_map((const double(*)[3])jacobian, &lab);
-}
-
 // Reads all that have not stopped, and learns from what lies between.
 static bool look(job *j, hw_observation seen[PATCHES_MOST])
 {
@@ -189,7 +167,7 @@ static bool look(job *j, hw_observation seen[PATCHES_MOST])
         if (p->layer_count == 0) {
             p->wood = p->gap.patch_lab;
         } else {
-            note_seen(j, p, &before, &seen[i]);
+            loop_tell_seen(&seen[i], "1", p->name, j->now, &before, &p->gap);
             hw_shelf shown = {.seen = &seen[i], .seen_count = 1};
             good = hw_shelf_take_seen(&j->shelf, &shown, NULL, NULL) == HW_OK;
         }
@@ -264,8 +242,6 @@ static bool one_day(job *j, bool together, hw_observation seen[PATCHES_MOST], wa
     return any;
 }
 
-static const double too_dark = 1.0, beyond = 0.5; // L*, CIEDE2000: as in loop.c
-
 static void sum_piece(const piece *all, way_result *out)
 {
     for (size_t i = 0; i < all->count; i++) {
@@ -274,7 +250,7 @@ static void sum_piece(const piece *all, way_result *out)
         out->end[i] = gap.de00;
         out->toned += p->passes > 0;
         out->passes += p->passes;
-        out->overshot += p->passes > 0 && (gap.L < -too_dark || gap.de00 > p->passed_best + beyond);
+        out->overshot += loop_overshot(p->passes, gap.L, gap.de00, p->passed_best);
     }
 }
 
@@ -387,24 +363,15 @@ static bool within(const tally *alone, const tally *sheet, const bound *most)
            sheet->seconds[0] <= most->seconds;
 }
 
-static bool read_number(int count, char **arguments, int *i, const char *name, unsigned *out)
-{
-    if (strcmp(arguments[*i], name) != 0 || *i + 1 >= count) {
-        return false;
-    }
-    *out = (unsigned)strtoul(arguments[++*i], NULL, 10);
-    return true;
-}
-
 int main(int count, char **arguments)
 {
     static const day_kind kinds[] = {{"guesses", false}, {"boards", true}};
     unsigned runs = 200, first = 1, jobs = 2;
     bool check = false, good = true;
     for (int i = 1; i < count; i++) {
-        if (read_number(count, arguments, &i, "--runs", &runs) ||
-            read_number(count, arguments, &i, "--first", &first) ||
-            read_number(count, arguments, &i, "--jobs", &jobs)) {
+        if (read_option_number(count, arguments, &i, "--runs", &runs) ||
+            read_option_number(count, arguments, &i, "--first", &first) ||
+            read_option_number(count, arguments, &i, "--jobs", &jobs)) {
             continue;
         }
         if (strcmp(arguments[i], "--check") != 0) {

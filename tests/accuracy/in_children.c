@@ -4,6 +4,7 @@
 #include <stdint.h>
 #include <stdio.h>
 #include <stdlib.h>
+#include <string.h>
 #include <sys/wait.h>
 #include <unistd.h>
 
@@ -73,4 +74,13 @@ double quantile_of(double *values, size_t count, double share)
     }
     qsort(values, count, sizeof *values, by_size);
     return values[(size_t)fmin(share * (double)count, (double)count - 1.0)];
+}
+
+bool read_option_number(int count, char **arguments, int *i, const char *name, unsigned *out)
+{
+    if (strcmp(arguments[*i], name) != 0 || *i + 1 >= count) {
+        return false;
+    }
+    *out = (unsigned)strtoul(arguments[++*i], NULL, 10);
+    return true;
 }

@@ -16,4 +16,7 @@ size_t in_children(run_one run, const void *what, unsigned first, unsigned count
 // The value below which this share of them lies; sorts them. NaN for none.
 double quantile_of(double *values, size_t count, double share);
 
+// Is the word at *i this option? Then *out is the number after it, and *i is on that.
+bool read_option_number(int count, char **arguments, int *i, const char *name, unsigned *out);
+
 #endif

@@ -107,13 +107,11 @@ typedef struct tally {
 } tally;
 
 static const double best_most = 1.0;   // CIEDE2000: what could be helped
-static const double too_dark = 1.0;    // L*
-static const double beyond = 0.5;      // CIEDE2000
 static const double worse_than = 0.05; // CIEDE2000: rather worse than it began
 
 static bool overshot(const loop_result *one)
 {
-    return one->passes > 0 && (one->end_depth < -too_dark || one->end > one->passed_best + beyond);
+    return loop_overshot(one->passes, one->end_depth, one->end, one->passed_best);
 }
 
 static void add_helped(const loop_result *one, tally *sum)
@@ -255,24 +253,15 @@ static size_t run_row(const loop_kind *kind, unsigned first, unsigned runs, unsi
     return found;
 }
 
-static bool read_number(int count, char **arguments, int *i, const char *name, unsigned *out)
-{
-    if (strcmp(arguments[*i], name) != 0 || *i + 1 >= count) {
-        return false;
-    }
-    *out = (unsigned)strtoul(arguments[++*i], NULL, 10);
-    return true;
-}
-
 int main(int count, char **arguments)
 {
     unsigned runs = 300, first = 1, jobs = 2;
     const char *only = "";
     bool each = false, check = false, numbers = false, kept = true;
     for (int i = 1; i < count; i++) {
-        if (read_number(count, arguments, &i, "--runs", &runs) ||
-            read_number(count, arguments, &i, "--first", &first) ||
-            read_number(count, arguments, &i, "--jobs", &jobs)) {
+        if (read_option_number(count, arguments, &i, "--runs", &runs) ||
+            read_option_number(count, arguments, &i, "--first", &first) ||
+            read_option_number(count, arguments, &i, "--jobs", &jobs)) {
             continue;
         }
         if (strcmp(arguments[i], "--only") == 0 && i + 1 < count) {

@@ -118,9 +118,8 @@ static void log_laid(logged *l, const hw_layer *next, hw_observation *seen)
     }
 }
 
-// Between two readings, seen against the old wood.
-static bool keep_seen(const loop_job *j, hw_observation *seen, const hw_comparison *before,
-                      const hw_comparison *after)
+void loop_tell_seen(hw_observation *seen, const char *job, const char *patch, int64_t now,
+                    const hw_comparison *before, const hw_comparison *after)
 {
     double jacobian[3][3], u[3] = {after->gap.L - before->gap.L, after->gap.a - before->gap.a,
                                    after->gap.b - before->gap.b};
@@ -128,14 +127,20 @@ static bool keep_seen(const loop_job *j, hw_observation *seen, const hw_comparis
         u[k] = 2.0 * u_reading * u_reading + pow(u_scale * u[k], 2.0);
     }
     hw_covariance lab = hw_covariance_diagonal(u[0], u[1], u[2]);
-    memcpy(seen->job, j->name, sizeof seen->job);
-    memcpy(seen->patch, "strip", 6);
-    seen->at = j->now;
+    snprintf(seen->job, sizeof seen->job, "%s", job);
+    snprintf(seen->patch, sizeof seen->patch, "%s", patch);
+    seen->at = now;
     seen->tool = HW_TOOL_SPRAY;
     seen->wood = before->patch_lab;
     hw_tone_between(before->patch_lab, after->patch_lab, seen->density);
     hw_tone_density_by_lab(after->patch_lab, jacobian);
     seen->covariance = hw_covariance_map((const double(*)[3])jacobian, &lab);
+}
+
+static bool keep_seen(const loop_job *j, hw_observation *seen, const hw_comparison *before,
+                      const hw_comparison *after)
+{
+    loop_tell_seen(seen, j->name, "strip", j->now, before, after);
     hw_observation *more = hw_resize_array(j->shelf->seen, j->shelf->seen_count + 1, sizeof *more);
     if (!more) {
         return false;

@@ -13,6 +13,12 @@ static const int64_t start_time = 1750000000, hour = 3600, week = 7 * 24 * 3600;
 
 // ---- One run -----------------------------------------------------------------------
 
+bool loop_overshot(int passes, double depth, double gap, double passed_best)
+{
+    const double too_dark = 1.0, beyond = 0.5; // L*, CIEDE2000
+    return passes > 0 && (depth < -too_dark || gap > passed_best + beyond);
+}
+
 void loop_say(loop_result *out, const char *format, ...)
 {
     size_t used = strlen(out->course);

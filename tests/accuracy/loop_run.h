@@ -54,11 +54,17 @@ void loop_fail(loop_result *out, const hw_error *err);
 bool loop_lay_next(world *w, loop_job *j, const hw_advice *advice, loop_result *out);
 void loop_compare_known(const world *w, const loop_job *j, const hw_known *known, loop_result *out);
 
+// Over 1 L* too dark, or over 0.5 CIEDE2000 beyond the best that it passed through.
+bool loop_overshot(int passes, double depth, double gap, double passed_best);
+
 // By numbers (loop_numbers.c).
 void loop_run_numbers(world *w, loop_job *j, loop_result *out);
 bool loop_board_numbers(const world *w, hw_shelf *shelf);
 // What an observation says was laid: `amount`, of each dye so far, grows by it.
 void loop_tell_laid(hw_observation *seen, const hw_layer *laid, double amount[HW_FAMILY_COUNT]);
+// What it says that they did, between two readings by numbers, seen against the old wood.
+void loop_tell_seen(hw_observation *seen, const char *job, const char *patch, int64_t now,
+                    const hw_comparison *before, const hw_comparison *after);
 // A reading of the strip: the truth and noise.
 hw_comparison loop_read_numbers(world *w);
 
