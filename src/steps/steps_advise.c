@@ -38,7 +38,8 @@ typedef struct work {
     hw_mixed_jar *jars;      // that stand mixed
     size_t jar_count;
     hw_plan_event *plan; // what is logged, one a patch
-    double risk_here;    // chances that this sheet has given away already
+    hw_steps_belief belief;
+    double risk_here; // chances that this sheet has given away already
     const hw_advise_request *request;
     const hw_limits *limits;
     hw_day *day;
@@ -331,7 +332,7 @@ static hw_status prepare_patch(work *w, size_t index, const hw_event *photo,
         status = hw_tone_learn(&w->shelf, hw_job_id(w->job), wood, &own->known, err);
     }
     if (status == HW_OK) {
-        hw_steps_coats_of(w->job, &w->shelf, photo, gap, &own->coats);
+        hw_steps_coats_of(w->job, &w->shelf, &w->belief, photo, gap, &own->coats);
     }
     wanted->gap = &own->coats.gap;
     wanted->old_wood = one_beside(w->job, photo, gap->patch);

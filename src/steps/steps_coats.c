@@ -50,8 +50,8 @@ static hw_coats_on old_wood(const hw_job *job, const hw_event *photo, const char
     return any ? all : (hw_coats_on){0, 0};
 }
 
-void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event *photo,
-                       const hw_comparison *gap, hw_steps_coats *out)
+void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, hw_steps_belief *belief,
+                       const hw_event *photo, const hw_comparison *gap, hw_steps_coats *out)
 {
     *out = (hw_steps_coats){.gap = *gap, .old_wood = gap->target_lab};
     hw_job_coats patch = hw_job_coats_on(job, HW_ROLE_PATCH, gap->patch);
@@ -61,11 +61,14 @@ void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event 
     if (!out->to_come) {
         return;
     }
-    hw_coat_belief belief = hw_coats_learn(shelf->coat, shelf->coat_count, hw_job_id(job));
+    if (!belief->learned) {
+        belief->coats = hw_coats_learn(shelf->coat, shelf->coat_count, hw_job_id(job));
+        belief->learned = true;
+    }
     hw_coats_request request = {.gap = gap,
                                 .patch = patch.on,
                                 .target = target,
-                                .belief = &belief,
+                                .belief = &belief->coats,
                                 .seen = shelf->coat,
                                 .seen_count = shelf->coat_count,
                                 .photo = photo->number,

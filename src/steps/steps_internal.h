@@ -177,10 +177,16 @@ typedef struct hw_steps_coats {
     char assumed[480];    // what is taken for granted of the coats that lie there, sentences; ""
 } hw_steps_coats;
 
+// What is believed of the clear coats, the same for all patches of a job: learned at the first that coats still come on.
+typedef struct hw_steps_belief {
+    bool learned;
+    hw_coat_belief coats;
+} hw_steps_belief;
+
 // `photo`: the photo event (or readings of an instrument) that `gap`, of a patch with all of its old wood, was read
-// from. `shelf`: as hw_steps_learn gives it for this job.
-void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, const hw_event *photo,
-                       const hw_comparison *gap, hw_steps_coats *out);
+// from. `shelf`: as hw_steps_learn gives it for this job. `belief`: empty, or as an earlier call for both left it.
+void hw_steps_coats_of(const hw_job *job, const hw_shelf *shelf, hw_steps_belief *belief,
+                       const hw_event *photo, const hw_comparison *gap, hw_steps_coats *out);
 
 // Is any old wood marked that the patch is judged by?
 bool hw_steps_has_beside(const hw_marks *marks, const hw_mark *patch);

@@ -591,6 +591,7 @@ static hw_status work_coats(hw_text *told, hw_error *err)
 {
     hw_job *job = NULL;
     hw_steps_coats coats = {.to_come = false};
+    hw_steps_belief belief = {.learned = false};
     hw_shelf learned = {0};
     hw_warnings warnings = {0};
     hw_limits limits = hw_steps_limits(NULL);
@@ -604,7 +605,7 @@ static hw_status work_coats(hw_text *told, hw_error *err)
     }
     with_memory();
     if (status == HW_OK) { // where the shelf file could not be written that is a warning
-        hw_steps_coats_of(job, &learned, hw_job_last_photo_of_patch(job, "new"),
+        hw_steps_coats_of(job, &learned, &belief, hw_job_last_photo_of_patch(job, "new"),
                           hw_comparison_beside(&reading.comparisons, "new"), &coats);
         check_true(learned.coat_count == 1 && coats.ahead.seen == 1 && coats.ahead.elsewhere == 0);
         hw_text_add(told, "%a %a\n", learned.coat[0].density[1], coats.gap.gap.L);

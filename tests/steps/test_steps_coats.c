@@ -80,6 +80,7 @@ static hw_steps_coats coats_now(hw_comparison *as_read)
     hw_job *job = open_job();
     hw_limits limits = hw_steps_limits(NULL);
     hw_steps_coats coats = {0};
+    hw_steps_belief belief = {.learned = false};
     hw_reading reading = {0};
     hw_shelf shelf = {0};
     hw_warnings warnings = {0};
@@ -89,7 +90,7 @@ static hw_steps_coats coats_now(hw_comparison *as_read)
     *as_read = *hw_comparison_beside(&reading.comparisons, "new");
     check_true(hw_steps_learn(job, NULL, 0, &limits, &shelf, &warnings, NULL) == HW_OK);
     check_true(warnings.count == 0);
-    hw_steps_coats_of(job, &shelf, photo, as_read, &coats);
+    hw_steps_coats_of(job, &shelf, &belief, photo, as_read, &coats);
     hw_shelf_free(&shelf);
     hw_reading_free(&reading);
     hw_job_free(job);
