@@ -73,9 +73,30 @@ void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uin
 // profile's white), unclipped, of the same pixels.
 void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xyz *out);
 
+// Codes that are no pixel of it, by the same way.
+void hw_photo_xyz_of_codes(const hw_photo *photo, const uint16_t *rgb, size_t count, hw_xyz *out);
+
 // Both at once.
 void hw_photo_codes_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb,
                         hw_xyz *out);
+
+// ---- The whole of it, small --------------------------------------------------------
+
+// The upright picture brought down (never up) for finding shapes in: each pixel the mean code of the
+// square that it covers. Pixel (x, y) covers photo pixels x scale <= X < (x + 1) scale, and y alike.
+typedef struct hw_photo_small {
+    size_t width, height;
+    double scale; // photo pixels a pixel, at least 1
+    float *code;  // R, G, B of each pixel, row by row, 0 to 1 of max_code
+    float *xyz;   // linear X, Y, Z of that mean code, D50, Y = 1 for the profile's white: good
+                  // enough to tell grey from brown, not to be read as a colour
+} hw_photo_small;
+
+// The longer side comes to longer_px where it is longer. Free with hw_photo_small_free. HW_ERR_STORAGE
+// when memory is out.
+HW_CHECK hw_status hw_photo_make_small(const hw_photo *photo, size_t longer_px, hw_photo_small *out,
+                                       hw_error *err);
+void hw_photo_small_free(hw_photo_small *small); // leaves an empty one
 
 #ifdef __cplusplus
 }

@@ -7,6 +7,7 @@
 //   4 photo_scan.c   do the coded data of a JPEG end where its picture ends?
 //   5 photo_child.c  the decoding, in a confined child (POSIX)
 //   6 photo_load.c   the picture: upright access to code values and X, Y, Z
+//   7 photo_small.c  the whole picture, small
 #ifndef HUEWRIGHT_PHOTO_INTERNAL_H
 #define HUEWRIGHT_PHOTO_INTERNAL_H
 

@@ -142,6 +142,11 @@ void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uin
     }
 }
 
+void hw_photo_xyz_of_codes(const hw_photo *photo, const uint16_t *rgb, size_t count, hw_xyz *out)
+{
+    hw_photo_colour_apply(photo->colour, rgb, count, out);
+}
+
 void hw_photo_codes_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb,
                         hw_xyz *out)
 {
