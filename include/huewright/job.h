@@ -493,9 +493,9 @@ hw_job_settings hw_job_settings_now(const hw_job *job);
 // Area of a part as it was last said, square centimetres; NaN: not said.
 double hw_job_area_said(const hw_job *job, const char *part);
 
-// Minutes that a part has dried: since the last pass or coat that was logged on it when it was laid; NaN: nothing
-// is logged so.
-double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t now);
+// Minutes that a part had dried `then`: since the last pass or coat that is logged on it by `now` and was not logged
+// late; 0 where that was logged after `then`; NaN: nothing is logged so.
+double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t then, int64_t now);
 // Hours of work entered for a part; what was done to several at once counts for each its share, what was done to
 // the whole piece for none. `part` NULL: all hours of the job.
 double hw_job_hours(const hw_job *job, const char *part);

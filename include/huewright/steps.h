@@ -56,7 +56,9 @@ typedef struct hw_photo_request {
     const char *note;     // NULL: none
     const hw_part_state *states;
     size_t state_count;
-    bool all_dry;           // what was laid less than the recoat time ago is dry all the same
+    bool all_dry;     // what was laid less than the recoat time ago is dry all the same
+    bool knows_clock; // clock_s is known
+    int64_t clock_s;  // seconds that the clock of this place is ahead of UTC, for when it was taken
     const char *shelf_path; // where what the passes did is learned; NULL: the user's own
 } hw_photo_request;
 

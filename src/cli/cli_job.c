@@ -136,6 +136,8 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
                                 .lamp = cli_value(call, "lamp"),
                                 .note = cli_value(call, "note"),
                                 .all_dry = cli_has(call, "dry"),
+                                .knows_clock = call->knows_clock,
+                                .clock_s = call->clock_s,
                                 .shelf_path = cli_value(call, "shelf")};
     hw_status status = cli_read_request(call, call->operand[1], &request.read, err);
     if (status != HW_OK) {

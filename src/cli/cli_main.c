@@ -26,9 +26,24 @@ static hw_status run(cli_call *call, hw_error *err)
     return call->command->run(call, err);
 }
 
+// Cameras write the time of the clock on the wall.
+static void read_clock(cli_call *call)
+{
+    time_t now = time(NULL);
+    struct tm local;
+    char iso[32];
+    int64_t on_the_wall;
+    call->now = (int64_t)now;
+    call->knows_clock = localtime_r(&now, &local) &&
+                        strftime(iso, sizeof iso, "%Y-%m-%dT%H:%M:%SZ", &local) > 0 &&
+                        hw_parse_time(iso, &on_the_wall);
+    call->clock_s = call->knows_clock ? on_the_wall - call->now : 0;
+}
+
 int hw_cli_main(int count, char **words)
 {
-    cli_call call = {.now = (int64_t)time(NULL)};
+    cli_call call = {0};
+    read_clock(&call);
     hw_error error = {0};
     cli_guard_streams();
     hw_status status = cli_parse(count, words, &call, &error);

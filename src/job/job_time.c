@@ -15,7 +15,7 @@ static bool is_laid_on(const hw_event *event, const char *part)
     return before_photo == 0 && (hw_pass_is_on(event, part) || hw_coat_is_on(event, part));
 }
 
-double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t now)
+double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t then, int64_t now)
 {
     double least = (double)NAN;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
@@ -23,11 +23,11 @@ double hw_job_dry_minutes(const hw_job *job, const char *part, int64_t now)
         if (!is_laid_on(event, part) || event->at > now) {
             continue;
         }
-        double minutes = (double)(now - event->at) / 60.0;
+        double minutes = (double)(then - event->at) / 60.0;
         if (event->kind == HW_EVENT_PASS_LAID && event->of.pass.minutes > 0.0) {
             minutes += event->of.pass.minutes; // it had dried that long when it was logged
         }
-        least = fmin(least, minutes); // of a number and NaN, the number
+        least = fmin(least, fmax(minutes, 0.0)); // of a number and NaN, the number
     }
     return least;
 }

@@ -7,6 +7,7 @@
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
+//   steps_shot.c    when a photo was taken, by its camera
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
 //   steps_day.c     what stands on the sheet beside that: jars, liquid, time, what is still to come
@@ -96,11 +97,24 @@ HW_CHECK hw_status hw_steps_read_measured(const hw_job *job, const hw_event *eve
 hw_state hw_steps_state(const hw_job *job, long number, const hw_part_state *said, size_t count,
                         const char *part);
 
+// When a photo joins the job, and when it was taken.
+typedef struct hw_when {
+    int64_t now, taken; // taken <= now
+} hw_when;
+
+// When a photo was taken by what its camera wrote; `now` where it wrote nothing, where it cannot be, or where the
+// clock is not known: *clock_s, seconds that the clock of this place is ahead of UTC, or NULL.
+int64_t hw_steps_taken_at(const hw_job *job, const hw_photo_facts *facts, const int64_t *clock_s,
+                          int64_t now);
+// Was a photo that was taken then surely taken before a pass on this patch was laid?
+bool hw_steps_taken_before_pass(const hw_job *job, const char *patch, int64_t taken);
+
 // The states said, and "not dry" for each other part of these marks on which something was laid less than the
-// job's recoat time ago, with a warning; none where the person says that all is dry. Free *out with hw_free.
+// job's recoat time before the photo was taken, or after it, with a warning; none where the person says that all is
+// dry. Free *out with hw_free.
 HW_CHECK hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks,
                                     const hw_part_state *said, size_t count, bool all_dry,
-                                    int64_t now, hw_part_state **out, size_t *out_count,
+                                    hw_when when, hw_part_state **out, size_t *out_count,
                                     hw_warnings *warnings, hw_error *err);
 
 // Is this patch bare and dry beside old wood with a finish on it? Then the two cannot be compared.

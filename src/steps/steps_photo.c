@@ -478,8 +478,11 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
 {
     hw_status status = read_photo(work, request, limits, now, result, err);
     if (status == HW_OK) {
+        hw_when when = {now,
+                        hw_steps_taken_at(work->job, &result->reading.photo,
+                                          request->knows_clock ? &request->clock_s : NULL, now)};
         status = hw_steps_add_wet(work->job, &result->reading.marks, request->states,
-                                  request->state_count, request->all_dry, now, &work->states,
+                                  request->state_count, request->all_dry, when, &work->states,
                                   &work->state_count, &result->warnings, err);
     }
     if (status == HW_OK) {

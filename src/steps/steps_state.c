@@ -44,21 +44,47 @@ static void warn_wet(const char *names, double minutes, double recoat, hw_warnin
                     names, minutes, recoat);
 }
 
-// Whole minutes that a part of these marks has dried; -1 where it needs none, or its state is said.
-static double wet_minutes(const hw_job *job, const hw_mark *mark, const hw_part_state *said,
-                          size_t count, double recoat, int64_t now)
+static void warn_before(const char *names, hw_warnings *warnings)
 {
-    double minutes = hw_job_dry_minutes(job, mark->name, now);
-    bool wet = hw_role_is_wood(mark->role) && !is_said(said, count, mark->name) &&
-               minutes < recoat; // neither known: false
-    return wet ? floor(minutes) : -1.0;
+    hw_warn_trouble(
+        warnings, HW_TROUBLE_NOT_DRY, 9.0,
+        "%s: by the camera's clock this photo was taken before the last pass was laid, so it does "
+        "not "
+        "show that pass. Photograph it as it is now; where the clock is wrong, say --dry.",
+        names);
+}
+
+static const double taken_before = -1.0;
+
+// Whole minutes that a part of these marks had dried when the photo was taken, where that is too few; taken_before; NaN:
+// it is dry, or its state is said.
+static double wet_minutes(const hw_job *job, const hw_mark *mark, const hw_part_state *said,
+                          size_t count, double recoat, hw_when when)
+{
+    if (!hw_role_is_wood(mark->role) || is_said(said, count, mark->name)) {
+        return (double)NAN;
+    }
+    if (mark->role == HW_ROLE_PATCH && hw_steps_taken_before_pass(job, mark->name, when.taken)) {
+        return taken_before;
+    }
+    double minutes = hw_job_dry_minutes(job, mark->name, when.taken, when.now);
+    return minutes < recoat ? floor(minutes) : (double)NAN; // neither known: NaN
+}
+
+static void warn_same(double minutes, const char *names, double recoat, hw_warnings *warnings)
+{
+    if (minutes == taken_before) {
+        warn_before(names, warnings);
+    } else {
+        warn_wet(names, minutes, recoat, warnings);
+    }
 }
 
 hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_part_state *said,
-                           size_t count, bool all_dry, int64_t now, hw_part_state **out,
+                           size_t count, bool all_dry, hw_when when, hw_part_state **out,
                            size_t *out_count, hw_warnings *warnings, hw_error *err)
 {
-    double recoat = all_dry ? 0.0 : hw_job_settings_now(job).recoat_minutes;
+    double recoat = hw_job_settings_now(job).recoat_minutes;
     hw_part_state *states = hw_alloc_array(count + marks->count, sizeof *states);
     if (!states) {
         return hw_fail_memory(err, "adding the photo");
@@ -67,12 +93,12 @@ hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_pa
         memcpy(states, said, count * sizeof *states);
     }
     *out_count = count;
-    for (size_t i = 0; i < marks->count; i++) {
-        double minutes = wet_minutes(job, &marks->mark[i], states, *out_count, recoat, now);
+    for (size_t i = 0; !all_dry && i < marks->count; i++) {
+        double minutes = wet_minutes(job, &marks->mark[i], states, *out_count, recoat, when);
         char names[320] = "";
-        for (size_t k = i; minutes >= 0.0 && k < marks->count; k++) {
+        for (size_t k = i; !isnan(minutes) && k < marks->count; k++) {
             const hw_mark *mark = &marks->mark[k];
-            if (wet_minutes(job, mark, states, *out_count, recoat, now) == minutes) {
+            if (wet_minutes(job, mark, states, *out_count, recoat, when) == minutes) {
                 hw_part_state *one = &states[(*out_count)++];
                 hw_copy_text(one->part, HW_NAME_SIZE, mark->name);
                 one->state = HW_STATE_NOT_DRY;
@@ -80,7 +106,7 @@ hw_status hw_steps_add_wet(const hw_job *job, const hw_marks *marks, const hw_pa
             }
         }
         if (names[0]) {
-            warn_wet(names, minutes, recoat, warnings);
+            warn_same(minutes, names, recoat, warnings);
         }
     }
     *out = states;

@@ -59,21 +59,24 @@ static void test_settings(void)
 static void test_drying(void)
 {
     new_job("time");
-    check_true(isnan(hw_job_dry_minutes(job, "strip", now)));
+    check_true(isnan(hw_job_dry_minutes(job, "strip", now, now)));
     int64_t start = now;
     lay("strip", NULL, NAN, 0);
     now += 1800;
     lay("door", NULL, 10, 0); // it had dried ten minutes when it was logged
-    check_close(hw_job_dry_minutes(job, "strip", start + 720), 12, 1e-9);
-    check_close(hw_job_dry_minutes(job, "door", now + 300), 15, 1e-9);
+    check_close(hw_job_dry_minutes(job, "strip", start + 720, start + 720), 12, 1e-9);
+    check_close(hw_job_dry_minutes(job, "door", now + 300, now + 300), 15, 1e-9);
     hw_coat_event coat = {.coat = HW_COAT_CLEAR}; // on the whole piece
     long number = 0;
     now += 600;
     check_true(hw_job_add_coat(job, &coat, now, &number, NULL) == HW_OK);
-    check_close(hw_job_dry_minutes(job, "strip", now + 60), 1, 1e-9);
-    check_close(hw_job_dry_minutes(job, "rail", now + 60), 1, 1e-9);
+    check_close(hw_job_dry_minutes(job, "strip", now + 60, now + 60), 1, 1e-9);
+    check_close(hw_job_dry_minutes(job, "rail", now + 60, now + 60), 1, 1e-9);
+    // Seen before it was added: it had dried less, and not at all where it was logged only afterwards.
+    check_close(hw_job_dry_minutes(job, "rail", now + 60, now + 3600), 1, 1e-9);
+    check_close(hw_job_dry_minutes(job, "rail", now - 60, now + 3600), 0, 1e-9);
     // A clock set back: what lies in the future says nothing.
-    check_true(isnan(hw_job_dry_minutes(job, "strip", start - 60)));
+    check_true(isnan(hw_job_dry_minutes(job, "strip", start - 60, start - 60)));
 }
 
 static void test_hours(void)

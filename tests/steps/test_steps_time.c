@@ -91,6 +91,88 @@ static void test_not_said(void)
     check_true(state_of_last() == HW_STATE_UNKNOWN);
 }
 
+// ---- By the camera's clock ----------------------------------------------------------
+
+static int64_t taken_at(const hw_job *job, const char *taken, int64_t ahead)
+{
+    hw_photo_facts facts = {0};
+    hw_copy_text(facts.taken, sizeof facts.taken, taken);
+    return hw_steps_taken_at(job, &facts, &ahead, clock_now);
+}
+
+// 1790000000 is 2026-09-21 14:13:20 UTC (GNU date).
+static void test_clock(void)
+{
+    hw_job *job = NULL;
+    make_clean();
+    clock_now = 1790000000;
+    start("Bench");
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    check_true(taken_at(job, "2026:09:21 14:03:20", 0) == clock_now - 600);
+    check_true(taken_at(job, "2026:09:21 16:03:20", 7200) == clock_now - 600);   // two hours east
+    check_true(taken_at(job, "2026:09:21 05:03:20", -32400) == clock_now - 600); // nine hours west
+    // A clock that cannot be right, and no clock: as if it was taken now.
+    check_true(taken_at(job, "2026:09:21 14:13:21", 0) == clock_now);
+    check_true(taken_at(job, "2016:01:01 00:00:00", 0) == clock_now);
+    check_true(taken_at(job, "2026:09:14 14:13:00", 0) == clock_now);
+    check_true(taken_at(job, "2026:02:30 10:00:00", 0) == clock_now);
+    check_true(taken_at(job, "", 0) == clock_now);
+    check_true(taken_at(job, "yesterday, at noon..", 0) == clock_now);
+    hw_photo_facts facts = {.taken = "2026:09:21 14:03:20"};
+    check_true(hw_steps_taken_at(job, &facts, NULL, clock_now) == clock_now);
+    hw_job_free(job);
+}
+
+static hw_warnings wet_of(int64_t taken, bool all_dry, size_t *wet)
+{
+    hw_job *job = NULL;
+    hw_marks marks = {0};
+    hw_warnings warnings = {0};
+    hw_part_state *states = NULL;
+    hw_when when = {clock_now, taken};
+    check_true(hw_job_open(path_job, NULL, &job, NULL) == HW_OK);
+    check_true(hw_marks_copy(&hw_job_last_photo(job, NULL)->of.photo.marks, &marks, NULL) == HW_OK);
+    check_true(hw_steps_add_wet(job, &marks, NULL, 0, all_dry, when, &states, wet, &warnings,
+                                NULL) == HW_OK);
+    for (size_t i = 0; i < *wet; i++) {
+        check_true(states[i].state == HW_STATE_NOT_DRY);
+        check_text(states[i].part, "new");
+    }
+    hw_free(states);
+    hw_marks_free(&marks);
+    hw_job_free(job);
+    return warnings;
+}
+
+// The photo comes to the computer an hour after it was taken.
+static void test_taken_earlier(void)
+{
+    size_t wet = 0;
+    make_clean();
+    start("Bench");
+    photograph(repair_toned(0), "", HW_STATE_UNKNOWN);
+    int64_t photographed = clock_now;
+    set_recoat(30);
+    lay("red", 0.5, 2); // logged when it had dried an hour
+    int64_t logged = clock_now;
+    clock_now += 3600;
+    wet_of(clock_now, false, &wet);
+    check_true(wet == 0);
+    // Taken before the pass was logged, yet after the photo that it followed: it may show the pass, dry.
+    hw_warnings warnings = wet_of(logged - 60, false, &wet);
+    check_true(wet == 0 && warnings.count == 0);
+    // Taken before that photo: it cannot show the pass.
+    warnings = wet_of(photographed - 60, false, &wet);
+    check_true(wet == 1 &&
+               told(&warnings, "new: by the camera's clock this photo was taken before"));
+    warnings = wet_of(photographed - 60, true, &wet); // the person says that the clock is wrong
+    check_true(wet == 0 && warnings.count == 0);
+    // Ten minutes after a coat, though it is added an hour later.
+    set_recoat(90);
+    warnings = wet_of(logged + 600, false, &wet);
+    check_true(wet == 1 && told(&warnings, "new: 70 of 90 minutes"));
+}
+
 static hw_status log_setting(hw_setting_event setting, hw_error *err)
 {
     hw_warnings warnings = {0};
@@ -138,6 +220,8 @@ int main(void)
     test_before_recoat();
     test_said_otherwise();
     test_not_said();
+    test_clock();
+    test_taken_earlier();
     test_refused();
     return check_done();
 }
