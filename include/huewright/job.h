@@ -362,6 +362,13 @@ void hw_job_lines_free(hw_job_lines *lines);                      // leaves an e
 // photo event goes to stored. Damaged bytes that lie there under its name are moved aside.
 HW_CHECK hw_status hw_job_keep_photo(const hw_job *job, const void *bytes, size_t count,
                                      const char *extension, char stored[96], hw_error *err);
+// What the last photo of a view is recognised by, as bytes of the stage mark; made again from the photo `stored` where it
+// is not there, so nothing here fails. Free *bytes with hw_job_photo_free; false: there is none of that photo.
+void hw_job_keep_look(const hw_job *job, const char *view, const char *stored, const void *bytes,
+                      size_t count);
+bool hw_job_look(const hw_job *job, const char *view, const char *stored, uint8_t **bytes,
+                 size_t *count);
+
 // Reads a kept original and tests it against its name. Free *bytes with hw_job_photo_free.
 // HW_ERR_INPUT with the code job-photo-missing, job-photo-changed.
 HW_CHECK hw_status hw_job_photo(const hw_job *job, const char *stored, uint8_t **bytes,

@@ -24,18 +24,29 @@ static size_t dash_number(const char *text)
     return length > 1 && length <= 20 ? length : 0;
 }
 
+// So many hexadecimal digits at `text`.
+static bool has_digits(const char *text, int count)
+{
+    for (int i = 0; i < count; i++) {
+        if (!is_digit(text[i]) && !(text[i] >= 'a' && text[i] <= 'f')) {
+            return false;
+        }
+    }
+    return true;
+}
+
+static bool is_look(const char *name)
+{
+    return strncmp(name, "look-", 5) == 0 && has_digits(name + 5, 16) && name[21] == 0;
+}
+
 static bool is_photo(const char *name)
 {
     if (strncmp(name, "photos/", 7) != 0) {
         return false;
     }
     name += 7;
-    for (int i = 0; i < 64; i++) {
-        if (!is_digit(name[i]) && !(name[i] >= 'a' && name[i] <= 'f')) {
-            return false;
-        }
-    }
-    if (name[64] != '.') {
+    if (!has_digits(name, 64) || name[64] != '.') {
         return false;
     }
     size_t extension = 0;
@@ -79,6 +90,7 @@ hw_member hw_job_member(const char *name)
            : is_torn(name)                  ? HW_MEMBER_TORN
            : is_marks(name)                 ? HW_MEMBER_MARKS
            : is_photo(name)                 ? HW_MEMBER_PHOTO
+           : is_look(name)                  ? HW_MEMBER_LOOK
                                             : HW_MEMBER_NONE;
 }
 

@@ -4,6 +4,7 @@
 //   2 job_event.c    an event as JSON, and back; job_event_photo.c, _pass.c, _coat.c, _word.c, _setting.c
 //                    each kind, job_event_pieces.c what several have
 //   3 job_store.c    the folder: job.json, the log, the photos
+//     job_look.c     what the last photo of a view is recognised by
 //     job_add.c      each kind of event into the log
 //     job_carry.c    what a new job takes over from an earlier one
 //     job_mend.c     corrections and renamings, applied to what is read
@@ -273,6 +274,7 @@ typedef enum hw_member {
     HW_MEMBER_TORN,     // log.jsonl.torn-812
     HW_MEMBER_MARKS,    // marks-to-edit.json, marks-to-edit-2.json
     HW_MEMBER_PHOTO,    // photos/<64 hexadecimal digits>.jpg
+    HW_MEMBER_LOOK,     // look-<16 hexadecimal digits>: can be made again, so it is not packed
 } hw_member;
 
 hw_member hw_job_member(const char *name);

@@ -167,7 +167,7 @@ static hw_status look_at(unpacking *u, const hw_pack_entry *entry, size_t index,
         return HW_OK; // the folders of a job are made anyway
     }
     hw_member member = member_of(entry->name, &inside, &top);
-    if (member == HW_MEMBER_NONE) {
+    if (member == HW_MEMBER_NONE || member == HW_MEMBER_LOOK) {
         return leave_aside(u, HW_SEVERITY_ODD, entry->name, "it is no file of a job.", err);
     }
     if (entry->kind != HW_PACK_FILE) {

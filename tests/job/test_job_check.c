@@ -321,6 +321,10 @@ static void test_members(void)
          HW_MEMBER_NONE},
         {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015a/.jpg",
          HW_MEMBER_NONE},
+        {"look-ba7816bf8f01cfea", HW_MEMBER_LOOK},
+        {"look-ba7816bf8f01cfe", HW_MEMBER_NONE},
+        {"look-ba7816bf8f01cfea4", HW_MEMBER_NONE},
+        {"look-BA7816bf8f01cfea", HW_MEMBER_NONE},
         {"photos/", HW_MEMBER_NONE},
         {"", HW_MEMBER_NONE},
     };
@@ -334,7 +338,7 @@ static void test_members(void)
             hw_member member = hw_job_member(exact);
             check_true(member == HW_MEMBER_NONE || member == HW_MEMBER_LOG ||
                        member == HW_MEMBER_TORN || member == HW_MEMBER_PHOTO ||
-                       strcmp(exact, "marks-to-edit.json") == 0);
+                       cut == strlen("look-") + 16 || strcmp(exact, "marks-to-edit.json") == 0);
             free(exact);
         }
     }

@@ -75,7 +75,9 @@ static void test_round(void)
     write_file(in("bench/marks-to-edit-2.json"), "{}", 2);
     write_file(in("bench/log.jsonl.torn-99"), "{\"ev", 4);
     sum_of_all(in("bench"), NULL, before);
+    write_file(in("bench/look-0123456789abcdef"), "x", 1); // stays at home, and no word of it
     hw_job_packed packed = packed_job(in("bench"), in("one.zip"));
+    unlink(in("bench/look-0123456789abcdef"));
     check_text(packed.name, "bench");
     check_true(packed.lines == 5 && packed.photos == 2 && packed.findings.count == 0);
     hw_job_packed_free(&packed);
