@@ -51,6 +51,9 @@ typedef struct hw_mark {
     hw_kind kind;                 // of a patch
     char (*beside)[HW_NAME_SIZE]; // of a patch: its targets by name; none: all targets
     size_t beside_count;
+    double
+        found; // how sure it was found in this picture, or carried here from another, 0 to 1; 0: placed by a person
+    double off_px; // then: s.d. of its corners, pixels
 } hw_mark;
 
 typedef struct hw_marks {
@@ -91,7 +94,7 @@ HW_CHECK hw_status hw_marks_add(hw_marks *marks, hw_role role, const char *name,
 HW_CHECK hw_status hw_marks_add_chart(hw_marks *marks, const hw_point *corner, size_t count,
                                       hw_error *err);
 
-// Reads the marks format, {"picture":[W,H],"marks":[{"role","name","polygon","beside","kind"}]}.
+// Reads the marks format, {"picture":[W,H],"marks":[{"role","name","polygon","beside","kind","found","off_px"}]}.
 // `subject` names the file. Unknown members are left alone; an unknown role is a warning.
 // HW_ERR_INPUT with the code marks-format.
 HW_CHECK hw_status hw_marks_parse(const char *bytes, size_t length, const char *subject,

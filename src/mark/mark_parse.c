@@ -333,6 +333,19 @@ static hw_status read_kind(const file *f, const hw_json *kind, size_t number, hw
     return HW_OK;
 }
 
+// Members that a person may leave out.
+static hw_status read_found(const file *f, const hw_json *object, size_t number, hw_mark *mark)
+{
+    const double off_most_px = 1e6;
+    const hw_json *found = hw_json_member(object, "found"), *off = hw_json_member(object, "off_px");
+    bool good = (!found || (hw_json_number(found, &mark->found) && mark->found >= 0.0 &&
+                            mark->found <= 1.0)) &&
+                (!off || (hw_json_number(off, &mark->off_px) && mark->off_px >= 0.0 &&
+                          mark->off_px <= off_most_px));
+    return good ? HW_OK
+                : bad_format(f, number, "has a 'found' that is not 0 to 1, or an odd 'off_px'");
+}
+
 static hw_status read_mark(const file *f, const hw_json *object, size_t number, hw_marks *out)
 {
     hw_mark mark = {0};
@@ -364,6 +377,9 @@ static hw_status read_mark(const file *f, const hw_json *object, size_t number, 
     }
     if (status == HW_OK) {
         status = read_kind(f, hw_json_member(object, "kind"), number, &mark);
+    }
+    if (status == HW_OK) {
+        status = read_found(f, object, number, &mark);
     }
     if (status == HW_OK && is_whole_chart(&mark)) {
         status = hw_marks_add_chart(out, mark.points, mark.point_count, f->err);
@@ -453,6 +469,10 @@ static void write_mark(hw_json *list, const hw_mark *mark)
             }
         }
         hw_json_add_text(object, "kind", hw_kind_name(mark->kind));
+    }
+    if (mark->found > 0.0) {
+        hw_json_add_rounded(object, "found", mark->found, 3);
+        hw_json_add_rounded(object, "off_px", mark->off_px, 2);
     }
 }
 

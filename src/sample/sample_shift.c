@@ -1,5 +1,5 @@
 // sample_shift.c: what a mark drawn a little aside would read. The mark is moved by what a hand
-// misses, to the left, right, up and down; only the pixels that enter or leave are read. The mean
+// misses, and finding or carrying it, to the left, right, up and down; only the pixels that enter or leave are read. The mean
 // square of the four changes is the doubt: a mark that nearly touches a dark joint shows it in every
 // direction.
 #include "base_internal.h"
@@ -95,7 +95,10 @@ hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light, con
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     double side = fmax((double)facts->width_px, (double)facts->height_px);
-    long move = (long)fmax(1.0, floor(hand_px * side / picture_px + 0.5));
+    double aside = mark->found > 0.0
+                       ? hypot(mark->off_px, hand_px * side / picture_px)
+                       : hand_px * side / picture_px; // what was carried was once drawn
+    long move = (long)fmax(1.0, floor(aside + 0.5));
     const long way[4][2] = {{move, 0}, {-move, 0}, {0, move}, {0, -move}};
     double kept = (double)(sample->pixels - sample->left_out);
     uint8_t *row = hw_alloc_array(facts->width_px, 1);

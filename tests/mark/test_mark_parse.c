@@ -34,7 +34,8 @@ static void test_format(void)
         "{\"role\":\"patch\",\"name\":\"T\xc3\xbcr \\\"2\\\"\",\"polygon\":[[1,2],[3,4],[5,1]],"
         "\"beside\":[\"left\"],\"kind\":\"board\",\"colour\":\"unknown member\"},"
         "{\"role\":\"sparkle\",\"name\":\"x\"},"
-        "{\"role\":\"board_strip\",\"name\":\"red 2\",\"polygon\":[[1,2],[3,4],[5,1]]}]}";
+        "{\"role\":\"board_strip\",\"name\":\"red 2\",\"polygon\":[[1,2],[3,4],[5,1]],"
+        "\"found\":0.875,\"off_px\":1.25}]}";
     hw_marks marks = {0}, again = {0};
     hw_warnings warnings = {0};
     check_true(parse(text, &marks, &warnings, NULL) == HW_OK);
@@ -49,6 +50,9 @@ static void test_format(void)
     check_true(parse(printed, &again, &warnings, NULL) == HW_OK && again.count == 3);
     check_text(again.mark[1].beside[0], "left");
     check_close(again.mark[0].points[2].x, 5.5, 0);
+    check_close(again.mark[2].found, 0.875, 0);
+    check_close(again.mark[2].off_px, 1.25, 0);
+    check_true(again.mark[0].found == 0.0 && again.mark[0].off_px == 0.0);
     hw_marks_text_free(printed);
     hw_marks_free(&marks);
     hw_marks_free(&again);
@@ -77,6 +81,12 @@ static void test_bad_files(void)
     bad_file("{\"marks\":[{\"name\":\"x\",\"polygon\":[[1,2],[3,4],[5,6]]}]}", "marks-format");
     bad_file("{\"marks\":[{\"role\":\"patch\",\"name\":\"x\",\"kind\":\"door\",\"polygon\":[[1,2],["
              "3,4],[5,6]]}]}",
+             "marks-format");
+    bad_file("{\"marks\":[{\"role\":\"card\",\"found\":1.5,\"polygon\":[[1,2],[3,4],[5,6]]}]}",
+             "marks-format");
+    bad_file("{\"marks\":[{\"role\":\"card\",\"found\":\"yes\",\"polygon\":[[1,2],[3,4],[5,6]]}]}",
+             "marks-format");
+    bad_file("{\"marks\":[{\"role\":\"card\",\"off_px\":-1,\"polygon\":[[1,2],[3,4],[5,6]]}]}",
              "marks-format");
     bad_file("{\"picture\":[-1,5],\"marks\":[]}", "marks-format");
 }
