@@ -51,8 +51,7 @@ typedef struct hw_mark {
     hw_kind kind;                 // of a patch
     char (*beside)[HW_NAME_SIZE]; // of a patch: its targets by name; none: all targets
     size_t beside_count;
-    double
-        found; // how sure it was found in this picture, or carried here from another, 0 to 1; 0: placed by a person
+    double found;  // 0: a person placed it; else how sure the program found or carried it, to 1
     double off_px; // then: s.d. of its corners, pixels
 } hw_mark;
 
@@ -73,6 +72,9 @@ const hw_mark *hw_marks_find_wood(const hw_marks *marks, const char *name);
 // Is this target one that the patch must match? Its `beside` names it, or names none (all of its
 // view).
 bool hw_mark_is_beside(const hw_mark *patch, const hw_mark *target);
+
+// Is there a mark that the light can be read from: a card, the `neutral` named grey, or chart patch 22?
+bool hw_marks_have_card(const hw_marks *marks);
 
 // Adds a copy of from->mark[index] to *to.
 HW_CHECK hw_status hw_marks_take(const hw_marks *from, size_t index, hw_marks *to, hw_error *err);

@@ -214,6 +214,12 @@ HW_CHECK hw_status hw_report_error_text(const hw_error *error, char **out, hw_er
 // {"error":{"code","subject","what","next"}}
 HW_CHECK hw_status hw_report_error_json(const hw_error *error, char **out, hw_error *err);
 
+// ---- Pictures ----------------------------------------------------------------------
+
+// The photo, small, with all marks drawn in and named: one SVG file without anything outside it.
+HW_CHECK hw_status hw_report_marks_svg(const hw_photo *photo, const hw_marks *marks, char **out,
+                                       hw_error *err);
+
 #ifdef __cplusplus
 }
 #endif

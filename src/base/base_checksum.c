@@ -1,7 +1,8 @@
 // base_checksum.c: sums that tell whether bytes are still what they were. zlib's CRC-32 for log
-// lines, nettle's SHA-256 for the names of photos.
+// lines, nettle's SHA-256 for the names of photos; and its base64 for bytes inside a text.
 #include "base_internal.h"
 
+#include <nettle/base64.h>
 #include <nettle/sha2.h>
 #include <stdio.h>
 #include <zlib.h>
@@ -44,4 +45,17 @@ void hw_sha256_hex(const void *bytes, size_t count, char out[65])
     hw_sha256_start(&sum);
     hw_sha256_add(&sum, bytes, count);
     hw_sha256_end(&sum, out);
+}
+
+void hw_text_add_base64(hw_text *text, const void *bytes, size_t count)
+{
+    enum { PIECE = 3 * 256 }; // whole groups of three, so that only the last piece is filled up
+    char letters[BASE64_ENCODE_RAW_LENGTH(PIECE)];
+    for (const uint8_t *at = bytes; count > 0;) {
+        size_t piece = count < PIECE ? count : PIECE;
+        base64_encode_raw(letters, piece, at);
+        hw_text_add_bytes(text, letters, BASE64_ENCODE_RAW_LENGTH(piece));
+        at += piece;
+        count -= piece;
+    }
 }

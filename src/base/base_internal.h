@@ -49,6 +49,7 @@ typedef struct hw_text {
 void hw_text_add(hw_text *text, const char *format, ...) HW_PRINTF(2, 3);
 void hw_text_add_list(hw_text *text, const char *format, va_list arguments);
 void hw_text_add_bytes(hw_text *text, const void *bytes, size_t count);
+void hw_text_add_base64(hw_text *text, const void *bytes, size_t count); // RFC 4648, section 4
 void hw_text_free(hw_text *text);
 
 // A text in an array of the caller's of `size` bytes: it takes no memory. What does not fit is cut at a whole

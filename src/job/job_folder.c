@@ -77,7 +77,7 @@ static bool is_marks(const char *name)
     }
     name += sizeof start - 1;
     name += dash_number(name);
-    return strcmp(name, ".json") == 0;
+    return strcmp(name, ".json") == 0 || strcmp(name, ".svg") == 0;
 }
 
 hw_member hw_job_member(const char *name)

@@ -272,7 +272,7 @@ typedef enum hw_member {
     HW_MEMBER_JOB,      // job.json
     HW_MEMBER_LOG,      // log.jsonl
     HW_MEMBER_TORN,     // log.jsonl.torn-812
-    HW_MEMBER_MARKS,    // marks-to-edit.json, marks-to-edit-2.json
+    HW_MEMBER_MARKS,    // marks-to-edit.json, marks-to-edit-2.json, and their pictures, .svg
     HW_MEMBER_PHOTO,    // photos/<64 hexadecimal digits>.jpg
     HW_MEMBER_LOOK,     // look-<16 hexadecimal digits>: can be made again, so it is not packed
 } hw_member;

@@ -177,6 +177,13 @@ static hw_status check_beside(const hw_marks *marks, const hw_mark *patch, hw_er
     return HW_OK;
 }
 
+bool hw_marks_have_card(const hw_marks *marks)
+{
+    return hw_marks_find(marks, HW_ROLE_CARD, NULL) ||
+           hw_marks_find(marks, HW_ROLE_NEUTRAL, "grey") ||
+           hw_marks_find(marks, HW_ROLE_CHART, "22");
+}
+
 hw_status hw_marks_check(const hw_marks *marks, size_t width_px, size_t height_px,
                          const hw_limits *limits, hw_error *err)
 {
@@ -198,10 +205,7 @@ hw_status hw_marks_check(const hw_marks *marks, size_t width_px, size_t height_p
             status = check_beside(marks, &marks->mark[i], err);
         }
     }
-    bool has_card = hw_marks_find(marks, HW_ROLE_CARD, NULL) ||
-                    hw_marks_find(marks, HW_ROLE_NEUTRAL, "grey") ||
-                    hw_marks_find(marks, HW_ROLE_CHART, "22");
-    if (status == HW_OK && !has_card) {
+    if (status == HW_OK && !hw_marks_have_card(marks)) {
         return hw_fail(err, HW_ERR_INPUT, "card-missing", "marks",
                        "Mark the grey card with --card x,y,width,height. Without a card in the "
                        "picture, lay one beside the repair and take the photo again.",

@@ -3,7 +3,8 @@
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
 // report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
-// and report_board.c make the results; report_export.c makes a job's rows for other programs.
+// and report_board.c make the results; report_export.c makes a job's rows for other programs; report_marks.c draws a photo
+// with its marks, report_jpeg.c the photo in it.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -12,6 +13,12 @@
 
 #include "base_internal.h"
 #include "huewright/report.h"
+
+// ---- Pictures ----------------------------------------------------------------------
+
+// Adds the bytes of a JPEG file to `out`. R, G, B of each pixel, row by row.
+HW_CHECK hw_status hw_report_jpeg(const uint8_t *rgb, size_t width, size_t height, hw_text *out,
+                                  hw_error *err);
 
 // ---- Words -------------------------------------------------------------------------
 

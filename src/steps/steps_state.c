@@ -46,12 +46,11 @@ static void warn_wet(const char *names, double minutes, double recoat, hw_warnin
 
 static void warn_before(const char *names, hw_warnings *warnings)
 {
-    hw_warn_trouble(
-        warnings, HW_TROUBLE_NOT_DRY, 9.0,
-        "%s: by the camera's clock this photo was taken before the last pass was laid, so it does "
-        "not "
-        "show that pass. Photograph it as it is now; where the clock is wrong, say --dry.",
-        names);
+    hw_warn_trouble(warnings, HW_TROUBLE_NOT_DRY, 9.0,
+                    "%s: by the camera's clock this photo was taken before the last pass was laid, "
+                    "so it does not show that pass. Photograph it as it is now; where the clock is "
+                    "wrong, say --dry.",
+                    names);
 }
 
 static const double taken_before = -1.0;

@@ -248,9 +248,39 @@ static void test_memory(void)
     hw_free(first);
 }
 
+// RFC 4648, section 10; and bytes that come in more than one piece, against the length that section 4 gives.
+static void test_base64(void)
+{
+    static const char *const told[][2] = {{"", ""},
+                                          {"f", "Zg=="},
+                                          {"fo", "Zm8="},
+                                          {"foo", "Zm9v"},
+                                          {"foob", "Zm9vYg=="},
+                                          {"fooba", "Zm9vYmE="},
+                                          {"foobar", "Zm9vYmFy"}};
+    for (size_t i = 0; i < sizeof told / sizeof *told; i++) {
+        hw_text text = {0};
+        hw_text_add(&text, ":");
+        hw_text_add_base64(&text, told[i][0], strlen(told[i][0]));
+        check_text(text.bytes + 1, told[i][1]);
+        hw_text_free(&text);
+    }
+    char many[2000];
+    hw_text text = {0};
+    memset(many, 0x69, sizeof many); // "iii" is "aWlp"
+    hw_text_add_base64(&text, many, sizeof many);
+    check_true(text.length == (sizeof many + 2) / 3 * 4);
+    for (size_t i = 0; i + 4 < text.length; i += 4) {
+        check_true(memcmp(text.bytes + i, "aWlp", 4) == 0);
+    }
+    check_text(text.bytes + text.length - 4, "aWk=");
+    hw_text_free(&text);
+}
+
 int main(void)
 {
     test_errors();
+    test_base64();
     test_warnings();
     test_text();
     test_utf8();

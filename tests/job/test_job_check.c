@@ -309,6 +309,7 @@ static void test_members(void)
         {"log.jsonl.torn-12345678901234567890", HW_MEMBER_NONE},
         {"marks-to-edit.json", HW_MEMBER_MARKS},
         {"marks-to-edit-999.json", HW_MEMBER_MARKS},
+        {"marks-to-edit-2.svg", HW_MEMBER_MARKS},
         {"marks-to-edit-.json", HW_MEMBER_NONE},
         {"marks-to-edit.json.new-1-0", HW_MEMBER_NONE},
         {"photos/ba7816bf8f01cfea414140de5dae2223b00361a396177a9cb410ff61f20015ad.jpg",
