@@ -45,7 +45,15 @@ static void add_photo(hw_text *text, const hw_event *event)
     }
     hw_text_add(text, "photo %ld, ", event->number);
     hw_report_add_clean(text, photo->view[0] ? photo->view : "front");
+    hw_text_add(text, "%s%s", photo->from != HW_FROM_UNSAID ? ", " : "",
+                photo->from != HW_FROM_UNSAID ? hw_from_words(photo->from) : "");
     hw_report_add_said(text, ": ", photo->original);
+    for (size_t i = 0; i < photo->more_count; i++) {
+        hw_report_add_said(text, ", ", photo->more[i].original);
+    }
+    if (photo->more_count > 0) {
+        hw_text_add(text, " (%zu shots read together)", photo->more_count + 1);
+    }
     hw_report_add_said(text, "; lamp: ", photo->lamp);
     add_states(text, photo);
     hw_report_add_said(text, "; note: ", photo->note);

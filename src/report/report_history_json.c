@@ -44,7 +44,16 @@ static void add_photo(hw_json *list, const hw_job *job, const hw_event *event)
         hw_report_json_text(told, "stored", photo->stored);
     }
     hw_report_json_text(told, "original", photo->original);
+    hw_json *shots = photo->more_count ? hw_json_add_array(told, "shots") : NULL;
+    for (size_t i = 0; i < photo->more_count; i++) {
+        hw_json *one = hw_json_add_object(shots, NULL);
+        hw_report_json_text(one, "stored", photo->more[i].stored);
+        hw_report_json_text(one, "original", photo->more[i].original);
+    }
     hw_report_json_text(told, "view", photo->view);
+    if (photo->from != HW_FROM_UNSAID) {
+        hw_json_add_text(told, "from", hw_from_name(photo->from));
+    }
     hw_report_json_text(told, "lamp", photo->lamp);
     hw_report_json_text(told, "note", photo->note);
     hw_json_add_bool(told, "marks_reused", photo->marks_reused);
