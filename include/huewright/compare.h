@@ -118,7 +118,7 @@ typedef struct hw_comparison {
     double light_range;  // 90 % of what the light may differ by between patch and target, as L*
     double tellable;     // the smallest CIEDE2000 that this photo can tell from none (95 %)
     size_t shots;        // repeat shots that it is the mean of; 0: a single one
-    double shot_scatter; // s.d. of one of them, CIEDE2000; with two or more
+    double shot_scatter; // root mean square distance of one of them from their mean, CIEDE2000
     double shots_apart;  // largest distance between two of them, CIEDE2000
     bool grain_light;    // turns its sign between left and right (hw_side_pair)
     size_t direction_count;

@@ -6,8 +6,8 @@
 //   freedom). So two shots in the same shadow do not hide each other. One that cannot belong is left out; where
 //   already the first half does not agree, none can be named and all are kept.
 // 2 How sure the mean is. Their own scatter by Student's t; but few shots can agree by luck, so never less than
-//   what is usual makes of it. Two shots alone tell little of their scatter (t would make the range ten times the
-//   distance): their range reaches a little past both.
+//   what is usual makes of it. Two shots alone tell little of their scatter (t would make the range six times their
+//   distance): their range reaches past each by their distance, which holds 8 times in 10 whatever they scatter by.
 // 3 The mean. Samples are averaged, cell by cell where the marks lie alike, and compared anew: so joints, ends and
 //   pieces of old wood are the mean's too. Their doubts are those of one shot but for noise and reading, which the scatter
 //   shows, and for marks that were drawn on each shot by itself: what all shots share does not shrink with their number.
@@ -21,6 +21,8 @@
 
 static const double usual_dof = 4.0; // of what is usual, in the test of one shot (chosen)
 static const double error_dof = 2.0; // likewise, in the error of the mean (chosen)
+static const double two_reach =
+    2.0; // of two shots: their distance, as standard uncertainty of the mean (chosen)
 // S.d. of L*, a*, b* of gaps in rendered shots taken again by hand (tests/accuracy/repeats.c: its upper quarter), for the
 // test of one shot; noise alone is less.
 static const double usual_shot[3] = {0.15, 0.25, 0.30};
@@ -34,7 +36,7 @@ double hw_shots_error(double variance, size_t n, double usual)
     double count = (double)n, dof = error_dof + count - 1.0;
     double both = (error_dof * usual + (count - 1.0) * variance) / dof;
     double with_usual = hw_compare_t95(dof) / HW_NINETY * sqrt(both / count);
-    double factor = n > 2 ? hw_compare_t95(count - 1.0) / HW_NINETY : 1.0;
+    double factor = n > 2 ? hw_compare_t95(count - 1.0) / HW_NINETY : two_reach;
     return fmax(with_usual, factor * sqrt(variance / count));
 }
 
@@ -207,12 +209,12 @@ static hw_shots_gap gap_of_shots(const patch_gaps *patch, unsigned set, const hw
             apart = both ? fmax(apart, square_of(patch, patch->gap[i], patch->gap[k])) : apart;
         }
     }
-    double scatter = 0.0; // mean along one direction, as of a gap
+    double scatter = 0.0;
     for (int axis = 0; axis < 3; axis++) {
         out.error[axis] = hw_shots_error(variance[axis], out.count, usual->m[axis][axis]);
         double both =
             (error_dof * usual->m[axis][axis] + (n - 1.0) * variance[axis]) / (error_dof + n - 1.0);
-        scatter += patch->metric[axis][axis] * fmax(both, variance[axis]) / 3.0;
+        scatter += patch->metric[axis][axis] * fmax(both, variance[axis]);
     }
     out.scatter = sqrt(scatter);
     out.apart = sqrt(apart);

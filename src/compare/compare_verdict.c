@@ -11,7 +11,8 @@
 //   both    too dark: dL* below -1.5 with its range, where it is not one to leave; leave where the ground
 //           between the pores matches and only the mean does not (compare_ground.c).
 //
-//   shots   a gap below twice the scatter of one shot is not one to tone on: unsure, where it is not one to leave
+//   shots   a gap below twice the scatter of one shot is not one to tone on: unsure, where the range reaches past 2 or
+//           it is not one to leave
 //
 // Where the aim is not the old wood but what the patch must be before coats to come, the same rules hold to that
 // aim and the sentences say so.
@@ -177,7 +178,8 @@ void hw_verdict_decide(hw_comparison *comparison)
                        comparison->before_coats ? "is as it must be before the coats to come"
                                                 : "matches",
                        comparison->ground.gap.de00);
-    } else if (comparison->verdict != HW_VERDICT_LEAVE && cannot_tell_apart(comparison)) {
+    } else if ((comparison->verdict != HW_VERDICT_LEAVE || comparison->de00_high > step_most) &&
+               cannot_tell_apart(comparison)) {
         comparison->verdict = HW_VERDICT_UNSURE;
         say_cannot_tell_apart(comparison);
     } else if (comparison->verdict != HW_VERDICT_LEAVE && comparison->high.L < dark_limit) {

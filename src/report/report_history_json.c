@@ -81,14 +81,25 @@ static void fill_gap(hw_json *told, const hw_logged_gap *gap)
     hw_json_add_text(told, "verdict", hw_verdict_name(gap->verdict));
 }
 
-static void add_reading(hw_json *list, const hw_event *event)
+// One of two photos from left and right whose gaps turn their sign.
+static bool is_grain_light(const hw_job *job, long photo, const char *patch)
+{
+    hw_job_sides sides = hw_job_sides_of(job, patch);
+    return sides.known && sides.pair.turned && (sides.left == photo || sides.right == photo);
+}
+
+static void add_reading(hw_json *list, const hw_job *job, const hw_event *event)
 {
     const hw_reading_event *reading = &event->of.reading;
     hw_json *told = event_object(list, event, "reading");
     hw_json_add_number(told, "photo", (double)reading->photo);
     hw_json *gaps = hw_json_add_array(told, "gaps");
     for (size_t i = 0; i < reading->gap_count; i++) {
-        fill_gap(hw_json_add_object(gaps, NULL), &reading->gaps[i]);
+        hw_json *gap = hw_json_add_object(gaps, NULL);
+        fill_gap(gap, &reading->gaps[i]);
+        if (is_grain_light(job, reading->photo, reading->gaps[i].patch)) {
+            hw_json_add_bool(gap, "grain_light", true);
+        }
     }
 }
 
@@ -316,7 +327,7 @@ static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
         add_photo(list, job, event);
         break;
     case HW_EVENT_READING:
-        add_reading(list, event);
+        add_reading(list, job, event);
         break;
     case HW_EVENT_PLAN_SHOWN:
         add_plan(list, event);

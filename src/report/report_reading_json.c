@@ -10,7 +10,7 @@
 //    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
 //    "from", the side that it was taken from, where it was said,
 //    "shots":[{"file","used","off","why"}], where several photos were read together: comparisons then have "shots",
-//       "shot_scatter" (s.d. of one), "shots_apart" (largest distance of two, CIEDE2000), photo and light are the first one's,
+//       "shot_scatter" (r.m.s. distance of one from the mean), "shots_apart" (largest distance of two, CIEDE2000), photo and light are the first one's,
 //    "proposed":[{"role","name","polygon"}], spots of old wood that could be marked too,
 //    "check":[{"trouble","at_stake","words"}], worst first,
 //    "warnings":[...]}

@@ -231,13 +231,15 @@ static void warn_seen_before(const hw_job *job, const hw_photo_event *photo, hw_
     }
 }
 
-// The last photo of that view before this one that holds the patch, or 0.
-static long earlier_photo(const hw_job *job, const char *view, long number, const char *patch)
+// The last photo of that view and side before this one that holds the patch, or 0.
+static long earlier_photo(const hw_job *job, const hw_photo_event *photo, long number,
+                          const char *patch)
 {
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind == HW_EVENT_PHOTO_ADDED && event->number < number &&
-            strcmp(event->of.photo.view, view) == 0 &&
+            strcmp(event->of.photo.view, photo->view) == 0 &&
+            hw_from_is_same(event->of.photo.from, photo->from) &&
             hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
             return event->number;
         }
@@ -301,7 +303,7 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
     for (size_t i = 0; i < photo->marks.count; i++) {
         const hw_mark *mark = &photo->marks.mark[i];
         long earlier =
-            mark->role == HW_ROLE_PATCH ? earlier_photo(job, photo->view, number, mark->name) : 0;
+            mark->role == HW_ROLE_PATCH ? earlier_photo(job, photo, number, mark->name) : 0;
         if (earlier > 0) {
             warn_patch(job, photo, earlier, number, mark->name, &said, warnings);
         }
