@@ -221,7 +221,7 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
                                  .sheet_path = cli_value(call, "sheet")};
     if (cli_count_of(call, "marks") > 1 && call->operand_count < 2) {
         return hw_fail(err, HW_ERR_CALL, "option-twice", "--marks", "Give it once.",
-                       "there is one photo, and more than one file of marks");
+                       "its marks are given twice, and there is one photo");
     }
     hw_status given = cli_take_card_lab(call, &request->has_card_lab, &request->card_lab, err);
     if (given != HW_OK) {

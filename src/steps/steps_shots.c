@@ -60,7 +60,11 @@ hw_status hw_steps_shots_refuse(const hw_steps_shots *shots, hw_error *err)
          i++) { // what stops the work at all, before the first one's trouble
         one = shots->shot[i].why.status == HW_ERR_STORAGE ? &shots->shot[i] : one;
     }
-    if (shots->count == 1 || one->why.status == HW_ERR_STORAGE) {
+    bool same = true; // as where the marks themselves are wrong
+    for (size_t i = 0; i < shots->count; i++) {
+        same = same && strcmp(shots->shot[i].why.what, one->why.what) == 0;
+    }
+    if (same || one->why.status == HW_ERR_STORAGE) {
         return hw_fail(err, one->why.status, one->why.code, one->why.subject, one->why.next, "%s",
                        one->why.what);
     }
