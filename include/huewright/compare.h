@@ -115,8 +115,12 @@ typedef struct hw_comparison {
     hw_difference low, high;      // ranges of L, a, b, C, H (de fields unused)
     hw_covariance covariance;     // of L*, a*, b* of the gap
     double doubt[HW_DOUBT_COUNT]; // standard uncertainty of de00 by source
-    double light_range; // 90 % of what the light may differ by between patch and target, as L*
-    double tellable;    // the smallest CIEDE2000 that this photo can tell from none (95 %)
+    double light_range;  // 90 % of what the light may differ by between patch and target, as L*
+    double tellable;     // the smallest CIEDE2000 that this photo can tell from none (95 %)
+    size_t shots;        // repeat shots that it is the mean of; 0: a single one
+    double shot_scatter; // root mean square distance of one of them from their mean, CIEDE2000
+    double shots_apart;  // largest distance between two of them, CIEDE2000
+    bool grain_light;    // turns its sign between left and right (hw_side_pair)
     size_t direction_count;
     hw_direction direction[HW_DIRECTIONS_MAX]; // largest first
     double spread;      // of the old wood, CIEDE2000; at least 0.7; with what is known of it before
@@ -186,6 +190,15 @@ typedef struct hw_elsewhere {
     char why_not[320]; // why none can be taken: no capital, no full stop
 } hw_elsewhere;
 
+// What the shots that are read together say of how sure a patch's gap is.
+typedef struct hw_shots_gap {
+    size_t count; // below 2: there is a single one, and the rest is 0
+    double
+        error[3]; // standard uncertainty of the mean of L*, a*, b*: 1.645 times it hold 90 %, with
+                  // Student's t in it
+    double scatter, apart; // as in hw_comparison
+} hw_shots_gap;
+
 // What earlier readings of a job say of a patch and the old wood beside it.
 typedef struct hw_earlier {
     char patch[HW_NAME_SIZE];
@@ -194,6 +207,7 @@ typedef struct hw_earlier {
     size_t repeats;   // photos of the same view since the last pass on it
     double repeat[3]; // s.d. of the gap's L*, a*, b* among them; with two or more
     hw_elsewhere elsewhere;
+    hw_shots_gap shots; // of this very reading, where it is the mean of several photos
 } hw_earlier;
 
 typedef struct hw_earlier_list {
@@ -220,11 +234,71 @@ void hw_compare_warn(const hw_comparisons *comparisons, hw_warnings *warnings);
 void hw_compare_strip_doubt(const hw_sample *strip, const hw_sample *bare, const hw_light *light,
                             hw_covariance *own, hw_covariance *size);
 
+// ---- Repeat shots ------------------------------------------------------------------
+
+#define HW_SHOTS_MOST 5 // photos of one state that are read together
+
+// One of them.
+typedef struct hw_shot {
+    char file[320];
+    bool own_marks; // drawn on it, not carried from another shot: what a hand misses is its own
+    bool used;
+    double off; // its gap from the mean of those used, CIEDE2000, of the repair that differs most
+    char why[320]; // why it is left out: no capital, no full stop; "" of one that is used
+} hw_shot;
+
+typedef struct hw_shots {
+    size_t count; // that were given; 0: a single photo, as below 2
+    size_t used;
+    bool disagree; // they lie further apart than repeat shots do, and none can be named
+    hw_shot shot[HW_SHOTS_MOST];
+} hw_shots;
+
+// ---- From which side ---------------------------------------------------------------
+
+// Where the camera stood, or the lamp where only that was moved. Figured wood sends its light one way: it looks
+// light from one side and dark from the other. Files hold the names.
+typedef enum hw_from {
+    HW_FROM_UNSAID = 0, // taken for the front
+    HW_FROM_FRONT,
+    HW_FROM_LEFT,
+    HW_FROM_RIGHT,
+    HW_FROM_COUNT
+} hw_from;
+
+const char *hw_from_name(hw_from from); // "front", "left", "right"; "" when not said; static
+bool hw_from_from_name(const char *name, hw_from *out);
+const char *hw_from_words(hw_from from);          // "from the left"; static
+bool hw_from_is_same(hw_from one, hw_from other); // not said is the front
+
+// "the grain's light, not colour: judge it from where it will be seen"
+extern const char hw_grain_light[];
+
+// What is read of a patch from one side, patch minus old wood: L*, a*, b* and their standard uncertainty.
+typedef struct hw_side_gap {
+    double delta[3], u[3];
+} hw_side_gap;
+
+// A patch from the left and from the right.
+typedef struct hw_side_pair {
+    char patch[HW_NAME_SIZE];
+    hw_side_gap left, right;
+    bool axis
+        [3]; // L*, a*, b*: above nothing from one side and below it from the other, with its range
+    bool turned; // any of them: the grain's light, not colour
+} hw_side_pair;
+
+// Fills axis and turned.
+void hw_side_pair_decide(hw_side_pair *pair);
+
 // ---- A reading: what one photo says ------------------------------------------------
 
 typedef struct hw_reading {
     bool
         measured; // by an instrument: photo.file names its file, photo.camera the instrument; no light
+    hw_from from;
+    hw_shots shots; // of several photos; what follows of photo, marks and light is then of the
+                    // first one used, samples and comparisons of all that are used
     hw_photo_facts photo;
     hw_marks marks;
     hw_light light;
@@ -237,6 +311,26 @@ typedef struct hw_reading {
 } hw_reading;
 
 void hw_reading_free(hw_reading *reading);
+
+// Repeat shots become one reading: the mean of L*, a*, b* over those that agree; what is each shot's own (noise, card,
+// marks drawn on it) by how far they scatter, what they share (camera, light, card colour, figure) as in one. A shot
+// that lies off where the others agree is named and left out; where they do not agree none is named and the range
+// reaches past all.
+// `shot`: one a photo that was given, NULL where it could not be read; the first one used is taken over into *out and
+// left empty. `shots`: count, and of each file, own_marks and (not read) why; kept in *out. At least one must be read.
+// `known` as for hw_compare_all of the first one, may be NULL.
+HW_CHECK hw_status hw_compare_shots(hw_reading *const *shot, const hw_shots *shots,
+                                    const hw_earlier_list *known, hw_reading *out, hw_error *err);
+
+// Standard uncertainty of the mean of n readings (n >= 2) that differ among themselves by this variance (n - 1),
+// where `usual` is the variance of one that is expected beforehand: 1.645 times it hold 90 %.
+double hw_shots_error(double variance, size_t n, double usual);
+
+// Pairs of the patches that both readings hold; at most `room` into out, returns how many.
+size_t hw_side_pairs_of(const hw_reading *left, const hw_reading *right, hw_side_pair *out,
+                        size_t room);
+// The patch of that name is not to be toned by this reading: its verdict becomes unsure and says so.
+void hw_reading_turn(hw_reading *reading, const char *patch);
 
 // ---- Parts of it, on numbers alone -------------------------------------------------
 

@@ -70,6 +70,14 @@ const char *hw_event_kind_name(hw_event_kind kind); // "photo_added", ... as in 
 // A number in an event that a person need not say is 0 where it was not said; but the minutes of a pass, since 0 minutes
 // can be meant: NaN. In what is worked out from events (hw_job_settings and the calls below) what is not known is NaN.
 
+// A further photo of the same state, read together with the first (hw_compare_shots).
+typedef struct hw_more_photo {
+    char stored[96];
+    char original[320];
+    hw_marks marks; // none: they lie as on the first
+    bool own_marks; // drawn on it by a person; else carried from the first
+} hw_more_photo;
+
 // A photo as it came, with its marks; or readings of an instrument in a photo's place, then without a
 // picture.
 typedef struct hw_photo_event {
@@ -87,6 +95,9 @@ typedef struct hw_photo_event {
     char sheet[96]; // stored name of the photo of a plain sheet that shows its light; "" for none
     hw_part_state *states;
     size_t state_count;
+    hw_from from;        // the side that it was taken from
+    hw_more_photo *more; // repeat shots; owned
+    size_t more_count;
 } hw_photo_event;
 
 // One region's colour in a reading, as logged.
@@ -419,6 +430,9 @@ HW_CHECK hw_status hw_job_add_withdrawal(hw_job *job, long of, int64_t now, long
 
 // ---- What the log says -------------------------------------------------------------
 
+// Do two photo events hold one and the same file, among all that were read together?
+bool hw_photo_shares_file(const hw_photo_event *one, const hw_photo_event *other);
+
 // The last photo event (of that view; any: NULL) or NULL; likewise the reading of a photo.
 const hw_event *hw_job_last_photo(const hw_job *job, const char *view);
 const hw_photo_event *hw_job_photo_event(const hw_job *job, long number); // or NULL
@@ -629,6 +643,18 @@ typedef struct hw_pass_effect {
 
 hw_pass_effect hw_job_pass_effect(const hw_job *job, const hw_event *pass, const char *patch);
 
+// ---- From the left and from the right ----------------------------------------------
+
+// The newest two photos of one state of a patch under one lamp, one from the left and one from the right.
+typedef struct hw_job_sides {
+    bool known;       // else there are no such two
+    bool present;     // nothing was done to it or its old wood since
+    long left, right; // photo events
+    hw_side_pair pair;
+} hw_job_sides;
+
+hw_job_sides hw_job_sides_of(const hw_job *job, const char *patch);
+
 // ---- The same under two lamps ------------------------------------------------------
 
 // Does a match under the main lamp hold under another?
@@ -667,7 +693,8 @@ const char *hw_job_main_lamp(const hw_job *job, const char *patch);
 // without capitals. At most `room` into out; returns how many there are.
 size_t hw_job_lamp_pairs(const hw_job *job, const char *patch, hw_lamp_pair *out, size_t room);
 // The photo that advice on the patch rests on, or NULL: the latest one of it; but where that was taken under another
-// lamp than the main one, and the latest one under the main lamp shows the same state, that.
+// lamp than the main one, and the latest one under the main lamp shows the same state, that; and where it was taken
+// from the left or the right, and one from the front shows the same state, that one.
 const hw_event *hw_job_main_photo(const hw_job *job, const char *patch);
 
 // ---- What is learned from a job ----------------------------------------------------

@@ -97,6 +97,14 @@ typedef struct hw_day {
 
 void hw_day_free(hw_day *day); // leaves an empty one
 
+// Readings from several sides, as hw_sides has them.
+HW_CHECK hw_status hw_report_sides_text(const hw_reading *reading, size_t count,
+                                        const hw_side_pair *pair, size_t pairs,
+                                        const hw_report_style *style, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_sides_json(const hw_reading *reading, size_t count,
+                                        const hw_side_pair *pair, size_t pairs, char **out,
+                                        hw_error *err);
+
 HW_CHECK hw_status hw_report_advice_text(const hw_day *day, const hw_report_style *style,
                                          char **out, hw_error *err);
 // The one advice, or all as {"jars":[],"patches":[...]}.

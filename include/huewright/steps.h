@@ -23,11 +23,36 @@ typedef struct hw_read_request {
     hw_lab card_lab;
     const char
         *sheet_path; // photo of a plain sheet in the piece's place, or NULL: how the light falls
+    const char *const
+        *more_paths;   // further photos of the same state, read together with it; borrowed
+    size_t more_count; // at most HW_SHOTS_MOST - 1
+    const char *const
+        *more_marks_paths; // a marks file for each of them; NULL: carried from the first
+    hw_from from;          // the side that they were taken from
 } hw_read_request;
 
-// photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere.
+// photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere. Several photos become
+// one reading (hw_compare_shots); those that cannot be read are left out by name while one can.
 HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
                                  hw_reading *out, hw_error *err);
+
+#define HW_SIDES_MOST      3 // front, left, right
+#define HW_SIDE_PAIRS_MOST 64
+
+// One repair or more from several sides.
+typedef struct hw_sides {
+    hw_reading reading[HW_SIDES_MOST]; // `from` says which
+    size_t count;
+    hw_side_pair pair[HW_SIDE_PAIRS_MOST]; // left against right, where both are there
+    size_t pair_count;
+} hw_sides;
+
+void hw_sides_free(hw_sides *sides); // leaves an empty one
+
+// A request for each side. One without marks takes those of the first, where its photo lies alike. What turns its sign
+// between left and right gets the verdict unsure in both (hw_grain_light).
+HW_CHECK hw_status hw_steps_read_sides(const hw_read_request *request, size_t count,
+                                       const hw_limits *limits, hw_sides *out, hw_error *err);
 
 HW_CHECK hw_status hw_steps_start(const char *folder, const char *title, int64_t now,
                                   hw_error *err);
@@ -147,7 +172,8 @@ HW_CHECK hw_status hw_steps_log_jar(const hw_log_request *request, const hw_limi
 typedef struct hw_fix_request {
     const char *folder;
     long event;
-    bool withdraw; // it did not happen
+    bool withdraw;    // it did not happen
+    const char *from; // side of a photo, a name of hw_from
     const char *title, *note, *view, *lamp, *by, *coat,
         *how;                          // coat: a name of hw_coat; how: wiped, stripped
     const char (*parts)[HW_NAME_SIZE]; // of a pass, a coat, a taking off

@@ -590,6 +590,8 @@ typedef struct hw_advice {
     double sheet_cost;    // its mean loss over that of the patch's own best, CIEDE2000; >= 0
     char other_ways[480]; // where no dye helps, or far off: what else there is; "" otherwise
     int passes_so_far;    // logged on this patch
+    bool
+        grain_light; // two photos from the sides show the grain's light there (filled by the steps)
 } hw_advice;
 
 // Is the wood closed by a sealer, so that a base colour can no longer go into it?

@@ -11,7 +11,7 @@ const cli_option cli_everywhere[] = {
 };
 
 const cli_option cli_mark_options[] = {
-    {"marks", "FILE", "the marks in a JSON file", false},
+    {"marks", "FILE", "the marks in a JSON file; of several photos one for all, or one each", true},
     {"card", "R", "where the grey card is; again where it, or another like it, also lies", true},
     {"neutral", "NAME=R", "a neutral step: white, grey, black, or its own L*", true},
     {"chart", "CORNERS",
@@ -30,6 +30,8 @@ const cli_option cli_mark_options[] = {
 
 static const cli_option read_options[] = {
     {"why", NULL, "show how the numbers came about", false},
+    {"from", "SIDE",
+     "the side it was taken from: front, left or right; for all photos, or one each", true},
     {"exit-status", NULL, "exit with 1 when a repair is not one to leave", false},
     {0},
 };
@@ -44,6 +46,7 @@ static const cli_option start_options[] = {
 static const cli_option photo_options[] = {
     {"view", "V", "which side of the piece it shows; else front", false},
     {"lamp", "L", "the lamp that it was taken under", false},
+    {"from", "SIDE", "the side it was taken from: front, left or right; else front", false},
     {"state", "PART=S", "bare, not_dry, damp, sealed, finished or rubbed_out", true},
     {"dry", NULL, "all of it is dry, also what was laid less than the recoat time ago", false},
     {"note", "T", "a note", false},
@@ -140,6 +143,7 @@ static const cli_option fix_options[] = {
     {"state", "PART=S", "the state that a part was in on the photo", true},
     {"view", "V", "the side of the piece that the photo shows", false},
     {"lamp", "L", "the lamp that it was", false},
+    {"from", "SIDE", "the side that the photo was taken from", false},
     {"marks", "FILE", "the photo's marks; it is read again with them", false},
     {"card-lab", "L,a,b", "the card's own colour; the photo is read again by it", false},
     {"by", "WHO", "who approved it", false},
@@ -221,10 +225,11 @@ static const cli_option board_options[] = {
 
 const cli_command cli_commands[] = {
     {"read",
-     "PHOTO",
+     "PHOTO ...",
      1,
-     1,
-     "say what one photo shows: how far a repair is from the old wood, and whether to touch it",
+     HW_SHOTS_MOST *HW_SIDES_MOST,
+     "say what a photo, or repeat shots, show: how far a repair is from the old wood, and whether "
+     "to touch it",
      {read_options, cli_mark_options, cli_everywhere},
      cli_run_read},
     {"start",
@@ -235,10 +240,10 @@ const cli_command cli_commands[] = {
      {start_options, NULL, cli_everywhere},
      cli_run_start},
     {"photo",
-     "JOB FILE",
+     "JOB FILE ...",
      2,
-     2,
-     "add a photo to a job; without marks, those of the last photo of the view",
+     1 + HW_SHOTS_MOST,
+     "add a photo, or repeat shots, to a job; without marks, those of the last photo of the view",
      {photo_options, cli_mark_options, cli_everywhere},
      cli_run_photo},
     {"advise",

@@ -111,6 +111,13 @@ HW_CHECK hw_status cli_take_doses(const cli_call *call, hw_liquid *liquid, hw_er
 HW_CHECK hw_status cli_read_request(const cli_call *call, const char *photo,
                                     hw_read_request *request, hw_error *err);
 
+// The same of several photos of one state; `marks_paths` (room for as many as photos) holds those of the further ones.
+HW_CHECK hw_status cli_shots_request(const cli_call *call, const char *const *photo, size_t count,
+                                     const char **marks_paths, hw_read_request *request,
+                                     hw_error *err);
+// A side by its name. HW_ERR_CALL from-unknown.
+HW_CHECK hw_status cli_take_from(const char *name, hw_from *out, hw_error *err);
+
 HW_CHECK hw_status cli_take_card_lab(const cli_call *call, bool *given, hw_lab *out, hw_error *err);
 
 // ---- Output ------------------------------------------------------------------------

@@ -139,11 +139,16 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
                                 .knows_clock = call->knows_clock,
                                 .clock_s = call->clock_s,
                                 .shelf_path = cli_value(call, "shelf")};
-    hw_status status = cli_read_request(call, call->operand[1], &request.read, err);
+    const char *marks_paths[HW_SHOTS_MOST] = {0};
+    hw_status status = cli_shots_request(call, call->operand + 1, call->operand_count - 1,
+                                         marks_paths, &request.read, err);
     if (status != HW_OK) {
         return status;
     }
-    status = cli_take_states(call, &states, &request.state_count, err);
+    status = cli_take_from(cli_value(call, "from"), &request.read.from, err);
+    if (status == HW_OK) {
+        status = cli_take_states(call, &states, &request.state_count, err);
+    }
     if (status == HW_OK) {
         request.states = states;
         status = ask_states(call, &request, &states, err);

@@ -299,6 +299,7 @@ static hw_status fix_event(cli_call *call, hw_error *err)
                               .title = cli_value(call, "title"),
                               .note = cli_value(call, "note"),
                               .view = cli_value(call, "view"),
+                              .from = cli_value(call, "from"),
                               .lamp = cli_value(call, "lamp"),
                               .by = cli_value(call, "by"),
                               .coat = cli_value(call, "coat"),

@@ -219,6 +219,10 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
     *request = (hw_read_request){.photo_path = photo,
                                  .marks_path = cli_value(call, "marks"),
                                  .sheet_path = cli_value(call, "sheet")};
+    if (cli_count_of(call, "marks") > 1 && call->operand_count < 2) {
+        return hw_fail(err, HW_ERR_CALL, "option-twice", "--marks", "Give it once.",
+                       "its marks are given twice, and there is one photo");
+    }
     hw_status given = cli_take_card_lab(call, &request->has_card_lab, &request->card_lab, err);
     if (given != HW_OK) {
         return given;
@@ -235,4 +239,44 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
         hw_marks_free(&request->marks);
     }
     return status;
+}
+
+// ---- Several photos ----------------------------------------------------------------
+
+hw_status cli_take_from(const char *name, hw_from *out, hw_error *err)
+{
+    if (name && !hw_from_from_name(name, out)) {
+        return hw_fail(
+            err, HW_ERR_CALL, "from-unknown", name,
+            "Write --from front, --from left or --from right: where the camera stood, or "
+            "the lamp where only that was moved.",
+            "this is no side that a photo is taken from");
+    }
+    return HW_OK;
+}
+
+hw_status cli_shots_request(const cli_call *call, const char *const *photo, size_t count,
+                            const char **marks_paths, hw_read_request *request, hw_error *err)
+{
+    size_t files = cli_count_of(call, "marks"), at = 0;
+    hw_status status = cli_read_request(call, photo[0], request, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    request->more_paths = photo + 1;
+    request->more_count = count - 1;
+    if (files > 1 && files != count) {
+        hw_marks_free(&request->marks);
+        return hw_fail(err, HW_ERR_CALL, "marks-count", "--marks",
+                       "Give one file for all photos, or one for each, in their order.",
+                       "there are %zu photos and %zu files of marks", count, files);
+    }
+    for (size_t i = 0; files > 1 && i < count; i++) {
+        const char *path = cli_next_value(call, "marks", &at);
+        if (i > 0) {
+            marks_paths[i - 1] = path;
+            request->more_marks_paths = marks_paths;
+        }
+    }
+    return HW_OK;
 }

@@ -123,6 +123,20 @@ void hw_compare_gap(hw_comparison *item)
 // with a bent one; the curve is doubted by itself.
 static const double photos_u[3] = {1.0, 0.6, 0.6};
 
+// Of one photo as it is usual, or as earlier photos of the job differ; of several by how they scatter.
+static void doubt_reading(const hw_earlier *earlier, hw_comparison *item, hw_covariance *reading)
+{
+    if (!earlier || earlier->shots.count < 2) {
+        hw_compare_repeats(earlier, reading);
+        return;
+    }
+    const double *u = earlier->shots.error;
+    *reading = hw_covariance_diagonal(u[0] * u[0], u[1] * u[1], u[2] * u[2]);
+    item->shots = earlier->shots.count;
+    item->shot_scatter = earlier->shots.scatter;
+    item->shots_apart = earlier->shots.apart;
+}
+
 // What grows with the gap says nothing against a gap of none, so it is left out of `tellable`.
 static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const hw_light *light,
                        const hw_earlier *earlier, hw_comparison *item)
@@ -133,7 +147,7 @@ static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const
         part[HW_DOUBT_PHOTOS] = hw_covariance_diagonal(
             photos_u[0] * photos_u[0], photos_u[1] * photos_u[1], photos_u[2] * photos_u[2]);
     }
-    hw_compare_repeats(earlier, &part[HW_DOUBT_READING]);
+    doubt_reading(earlier, item, &part[HW_DOUBT_READING]);
     item->covariance = fixed;
     for (int source = 0; source < HW_DOUBT_COUNT; source++) {
         bool grows = source == HW_DOUBT_TONE || source == HW_DOUBT_COLOUR;
@@ -144,6 +158,10 @@ static void find_doubt(const hw_sample *patch, const hw_compare_old *wood, const
     item->tellable = hw_compare_tellable(wood->lab, &fixed);
     item->light_range = HW_NINETY * sqrt(fmax(part[HW_DOUBT_LIGHT].m[0][0], 0.0));
 }
+
+// A claim below this needs three photos (chosen: the reading error that one photo leaves).
+static const double claim_least = 0.4; // CIEDE2000
+enum { CLAIM_SHOTS = 3 };
 
 static void compare_one(const hw_sample *patch, const hw_compare_old *wood, const char *target_name,
                         const hw_light *light, const hw_earlier *earlier, hw_comparison *item)
@@ -156,6 +174,10 @@ static void compare_one(const hw_sample *patch, const hw_compare_old *wood, cons
     item->target_lab = wood->lab;
     find_doubt(patch, wood, light, earlier, item);
     hw_compare_gap(item);
+    if (light && item->shots < CLAIM_SHOTS) {
+        item->tellable = fmax(item->tellable, claim_least);
+        item->de00_high = fmax(item->de00_high, claim_least);
+    }
 }
 
 // Colours that the spread rests on: the targets, and for a patch let in their pieces of its size.

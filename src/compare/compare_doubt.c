@@ -145,3 +145,11 @@ void hw_compare_repeats(const hw_earlier *earlier, hw_covariance *reading_twice)
         *variance = (usual_dof * *variance + n * seen) / (usual_dof + n);
     }
 }
+
+hw_covariance hw_compare_usual_reading(const hw_earlier *earlier)
+{
+    hw_covariance usual = hw_covariance_diagonal(reading[0] * reading[0], reading[1] * reading[1],
+                                                 reading[2] * reading[2]);
+    hw_compare_repeats(earlier, &usual);
+    return usual;
+}

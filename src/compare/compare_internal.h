@@ -10,6 +10,9 @@
 //   8 compare_seam.c     the step along a joint, piece by piece
 //   9 compare_all.c      every patch with each of its targets and with them together
 //
+//  10 compare_shots.c    several photos of one state, read together
+//  11 compare_sides.c    a patch from the left and from the right
+//
 // Beside that line: compare_strip.c, strips of a step board; compare_aim.c, another aim than the old wood.
 #ifndef HUEWRIGHT_COMPARE_INTERNAL_H
 #define HUEWRIGHT_COMPARE_INTERNAL_H
@@ -42,6 +45,10 @@ double hw_compare_u(hw_lab target, hw_lab patch, const hw_covariance *covariance
 // Replaces what is usual for reading twice by what repeated photos of the job differ by, as far as there
 // are any: variances weighed by their degrees of freedom, the usual one as four.
 void hw_compare_repeats(const hw_earlier *earlier, hw_covariance *reading);
+
+// Variances of L*, a*, b* of one reading of a gap about another: what is usual, and what repeated photos of the job
+// say. `earlier` may be NULL.
+hw_covariance hw_compare_usual_reading(const hw_earlier *earlier);
 
 // Chance that the true gap is below `radius` (CIEDE2000), the gap's L*, a*, b* being jointly normal about
 // the reading: 512 points of a low-discrepancy sequence, so good to about 0.01.
@@ -98,5 +105,8 @@ void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, doub
 
 // P(F > value) for F(3, dof).
 double hw_compare_f_tail(double value, double dof);
+
+// The value that Student's t of `dof` degrees of freedom passes in 5 of 100 cases.
+double hw_compare_t95(double dof);
 
 #endif

@@ -97,7 +97,7 @@ void hw_compare_t_squared(const hw_xyz *pieces, size_t count, hw_lab patch, doub
     *p = hw_compare_f_tail(hw_compare_inverse_form((const double(*)[3])with_prior, off) / 3.0, dof);
 }
 
-// ---- The F distribution ------------------------------------------------------------
+// ---- The F distribution, and Student's ---------------------------------------------
 
 // Regularised incomplete beta function I_x(a, b) by its continued fraction (DLMF 8.17.22),
 // evaluated by the modified Lentz method; symmetric relation 8.17.4 where it converges slowly.
@@ -144,4 +144,20 @@ double hw_compare_f_tail(double value, double dof)
         return isnan(value) ? (double)NAN : 1.0;
     }
     return incomplete_beta(dof / (dof + 3.0 * value), 0.5 * dof, 1.5);
+}
+
+// P(T > t) = I(dof / (dof + t^2); dof / 2, 1 / 2) / 2 (DLMF 8.17, Student 1908), found by halving.
+double hw_compare_t95(double dof)
+{
+    double low = 0.0, high = 7.0; // 6.3138 with one degree of freedom
+    for (int i = 0; i < 60; i++) {
+        double middle = 0.5 * (low + high);
+        double tail = 0.5 * incomplete_beta(dof / (dof + middle * middle), 0.5 * dof, 0.5);
+        if (middle > 0.0 && tail < 0.05) {
+            high = middle;
+        } else {
+            low = middle;
+        }
+    }
+    return 0.5 * (low + high);
 }

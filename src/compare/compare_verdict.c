@@ -11,6 +11,9 @@
 //   both    too dark: dL* below -1.5 with its range, where it is not one to leave; leave where the ground
 //           between the pores matches and only the mean does not (compare_ground.c).
 //
+//   shots   a gap below twice the scatter of one shot is not one to tone on: unsure, where the range reaches past 2 or
+//           it is not one to leave
+//
 // Where the aim is not the old wood but what the patch must be before coats to come, the same rules hold to that
 // aim and the sentences say so.
 //
@@ -67,6 +70,20 @@ static void say_off(hw_comparison *gap)
                    directions, hw_size_words(gap->gap.de00));
 }
 
+// Repeat shots differ among themselves by as much as this gap.
+static bool cannot_tell_apart(const hw_comparison *gap)
+{
+    return gap->shots >= 2 && gap->gap.de00 < 2.0 * gap->shot_scatter;
+}
+
+static void say_cannot_tell_apart(hw_comparison *gap)
+{
+    hw_format_text(gap->why, sizeof gap->why,
+                   "The photos cannot tell these apart%s: repeat shots differ among themselves by "
+                   "%.1f. Take them again, with nothing moving but the card lifted and laid down.",
+                   to_aim(gap), gap->shots_apart);
+}
+
 // ---- The two kinds -----------------------------------------------------------------
 
 static void decide_by_chance(hw_comparison *gap)
@@ -97,8 +114,9 @@ static void say_close(hw_comparison *gap)
         return;
     }
     hw_format_text(gap->why, sizeof gap->why,
-                   seen ? "The step at the joint is too close to see (below %.1f)."
-                        : "This photo cannot tell the step at the joint from none (below %.1f).",
+                   cannot_tell_apart(gap) ? "The photos cannot tell these apart (below %.1f)."
+                   : seen ? "The step at the joint is too close to see (below %.1f)."
+                          : "This photo cannot tell the step at the joint from none (below %.1f).",
                    gap->de00_high);
 }
 
@@ -160,6 +178,10 @@ void hw_verdict_decide(hw_comparison *comparison)
                        comparison->before_coats ? "is as it must be before the coats to come"
                                                 : "matches",
                        comparison->ground.gap.de00);
+    } else if ((comparison->verdict != HW_VERDICT_LEAVE || comparison->de00_high > step_most) &&
+               cannot_tell_apart(comparison)) {
+        comparison->verdict = HW_VERDICT_UNSURE;
+        say_cannot_tell_apart(comparison);
     } else if (comparison->verdict != HW_VERDICT_LEAVE && comparison->high.L < dark_limit) {
         comparison->verdict = HW_VERDICT_TOO_DARK;
         hw_format_text(

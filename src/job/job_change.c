@@ -96,6 +96,17 @@ static bool both_said(const char *one, const char *other)
 
 // ---- Lamp and camera ---------------------------------------------------------------
 
+static void test_side(const photos *two, hw_patch_change *change)
+{
+    hw_from then = two->then_photo->from, now = two->now_photo->from;
+    char reason[320];
+    if (!hw_from_is_same(then, now)) {
+        hw_format_text(reason, sizeof reason, "another side: it was taken %s then, %s now",
+                       hw_from_words(then), hw_from_words(now));
+        refuse(change, reason);
+    }
+}
+
 static void test_lamp(const photos *two, hw_patch_change *change)
 {
     const char *then = two->then_photo->lamp, *now = two->now_photo->lamp;
@@ -322,8 +333,7 @@ const char hw_same_photo[] = "it is the very same photo";
 // The very same file twice says nothing of what lies between.
 static void test_same_photo(const photos *two, hw_patch_change *change)
 {
-    if (two->then_photo->stored[0] &&
-        strcmp(two->then_photo->stored, two->now_photo->stored) == 0) {
+    if (hw_photo_shares_file(two->then_photo, two->now_photo)) {
         refuse(change, hw_same_photo);
     }
 }
@@ -342,6 +352,7 @@ static void test_session(const photos *two, hw_patch_change *change)
     test_same_photo(two, change);
     test_instrument(two, change);
     if (!two->now_photo->measured) {
+        test_side(two, change);
         test_lamp(two, change);
         test_card(two, change);
         test_camera(two, change);

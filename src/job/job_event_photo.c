@@ -13,6 +13,21 @@ static void put_states(hw_json *json, const hw_photo_event *photo)
     }
 }
 
+static void put_more(hw_json *json, const hw_photo_event *photo)
+{
+    hw_json *list = photo->more_count ? hw_json_add_array(json, "shots") : NULL;
+    for (size_t i = 0; i < photo->more_count; i++) {
+        const hw_more_photo *more = &photo->more[i];
+        hw_json *one = hw_json_add_object(list, NULL);
+        hw_json_add_text(one, "photo", more->stored);
+        hw_json_add_text(one, "original", more->original);
+        if (more->marks.count > 0) {
+            hw_json_add_bool(one, "own_marks", more->own_marks);
+            hw_json_add_tree(one, "marks", hw_marks_tree(&more->marks));
+        }
+    }
+}
+
 // What an instrument measured has names and no corners.
 static void put_parts(hw_json *json, const hw_marks *marks)
 {
@@ -55,6 +70,7 @@ hw_json *hw_event_photo_json(const hw_photo_event *photo)
     hw_json_add_text(json, "photo", photo->stored);
     hw_json_add_text(json, "original", photo->original);
     hw_json_add_text(json, "view", photo->view);
+    hw_event_put_text(json, "from", hw_from_name(photo->from));
     hw_event_put_text(json, "lamp", photo->lamp);
     hw_event_put_text(json, "note", photo->note);
     if (photo->has_card_lab) {
@@ -64,6 +80,7 @@ hw_json *hw_event_photo_json(const hw_photo_event *photo)
     put_states(json, photo);
     hw_json_add_bool(json, "marks_reused", photo->marks_reused);
     hw_json_add_tree(json, "marks", hw_marks_tree(&photo->marks));
+    put_more(json, photo);
     return json;
 }
 
@@ -95,19 +112,58 @@ static bool read_marks(const hw_json *marks, const hw_limits *limits, hw_marks *
     return good;
 }
 
+void hw_event_free_more(hw_photo_event *photo)
+{
+    for (size_t i = 0; i < photo->more_count; i++) {
+        hw_marks_free(&photo->more[i].marks);
+    }
+    hw_free(photo->more);
+    photo->more = NULL;
+    photo->more_count = 0;
+}
+
+// A shot that names no file, or more than can be read together, are left aside.
+static bool read_more(const hw_json *shots, const hw_limits *limits, hw_photo_event *out,
+                      bool *memory_out)
+{
+    size_t count = hw_json_count(shots);
+    out->more = count ? hw_alloc_array(count, sizeof *out->more) : NULL;
+    if (count && !out->more) {
+        *memory_out = true;
+        return false;
+    }
+    for (const hw_json *item = hw_json_first(shots); item; item = hw_json_next(item)) {
+        hw_more_photo *more = &out->more[out->more_count];
+        const hw_json *marks = hw_json_member(item, "marks");
+        hw_event_get_text(item, "photo", more->stored, sizeof more->stored);
+        if (!more->stored[0] || out->more_count + 1 >= HW_SHOTS_MOST) {
+            continue;
+        }
+        hw_event_get_text(item, "original", more->original, sizeof more->original);
+        hw_json_bool(hw_json_member(item, "own_marks"), &more->own_marks);
+        if (marks && !read_marks(marks, limits, &more->marks, memory_out)) {
+            return false;
+        }
+        out->more_count++;
+    }
+    return true;
+}
+
 bool hw_event_read_photo(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
                          bool *memory_out)
 {
     hw_event_get_text(json, "photo", out->stored, sizeof out->stored);
     hw_event_get_text(json, "original", out->original, sizeof out->original);
     hw_event_get_text(json, "view", out->view, sizeof out->view);
+    hw_from_from_name(hw_json_member_text(json, "from"), &out->from);
     hw_event_get_text(json, "lamp", out->lamp, sizeof out->lamp);
     hw_event_get_text(json, "note", out->note, sizeof out->note);
     hw_event_get_text(json, "sheet", out->sheet, sizeof out->sheet);
     out->has_card_lab = hw_event_get_lab(hw_json_member(json, "card_lab"), &out->card_lab);
     hw_json_bool(hw_json_member(json, "marks_reused"), &out->marks_reused);
     return out->stored[0] && read_states(hw_json_member(json, "states"), out, memory_out) &&
-           read_marks(hw_json_member(json, "marks"), limits, &out->marks, memory_out);
+           read_marks(hw_json_member(json, "marks"), limits, &out->marks, memory_out) &&
+           read_more(hw_json_member(json, "shots"), limits, out, memory_out);
 }
 
 static bool read_measured_part(const hw_json *item, hw_mark *out, bool *memory_out)

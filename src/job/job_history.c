@@ -71,15 +71,33 @@ bool hw_job_laid_between(const hw_job *job, long before, long after, const char 
     return false;
 }
 
+static bool holds_file(const hw_photo_event *photo, const char *stored)
+{
+    bool held = stored[0] && strcmp(photo->stored, stored) == 0;
+    for (size_t i = 0; i < photo->more_count && stored[0]; i++) {
+        held = held || strcmp(photo->more[i].stored, stored) == 0;
+    }
+    return held;
+}
+
+bool hw_photo_shares_file(const hw_photo_event *one, const hw_photo_event *other)
+{
+    bool shared = holds_file(other, one->stored);
+    for (size_t i = 0; i < one->more_count; i++) {
+        shared = shared || holds_file(other, one->more[i].stored);
+    }
+    return shared;
+}
+
 bool hw_job_photo_repeats(const hw_job *job, const hw_event *photo, const char *part)
 {
-    const char *stored = photo->of.photo.stored;
-    for (size_t i = 0; stored[0] && i < hw_job_event_count(job); i++) {
+    for (size_t i = 0; photo->of.photo.stored[0] && i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         if (event->number >= photo->number) {
             break;
         }
-        if (event->kind == HW_EVENT_PHOTO_ADDED && strcmp(event->of.photo.stored, stored) == 0 &&
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            hw_photo_shares_file(&event->of.photo, &photo->of.photo) &&
             hw_marks_find_wood(&event->of.photo.marks, part)) {
             // The first of them: what was done after a later one was done after it too.
             return hw_job_done_between(job, event->number, photo->number, part) ||

@@ -80,6 +80,7 @@ const char *hw_photo_event_name(const hw_photo_event *photo); // in the file; st
 // And back. False: it does not make sense or, with *memory_out, memory is out.
 bool hw_event_read_photo(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
                          bool *memory_out);
+void hw_event_free_more(hw_photo_event *photo); // its repeat shots
 bool hw_event_read_measured(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
                             bool *memory_out);
 bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *memory_out);
@@ -208,6 +209,15 @@ bool hw_change_is_told(const hw_patch_change *change);
 // parts of these photos are off by together). What else was done between them is not looked at.
 hw_patch_change hw_job_coat_change(const hw_job *job, long photo_before, long photo_after,
                                    hw_role role, const char *part, bool *by_card_alone);
+
+// Do both photos show one state of the patch and of its old wood, each with a reading of its own?
+bool hw_job_looks_alike(const hw_job *job, const hw_event *one, const hw_event *other,
+                        const char *patch);
+// Was anything done to the patch, or to old wood beside it, since that photo?
+bool hw_job_touched_since(const hw_job *job, const hw_event *photo, const char *patch);
+// The newest photo of the patch from that side under that lamp, or NULL.
+const hw_event *hw_job_photo_from(const hw_job *job, const char *patch, hw_from from,
+                                  const char *lamp);
 
 // Fills index, ranges and verdict from the two looks. `same_marks`: both photos are marked alike; `same_camera`: one
 // camera took both.

@@ -165,7 +165,7 @@ static bool alike(const two_looks *two)
     if (!gap_of(two, two->then) || !gap_of(two, two->now)) {
         return false;
     }
-    if (strcmp(two->then->of.photo.stored, two->now->of.photo.stored) == 0) {
+    if (hw_photo_shares_file(&two->then->of.photo, &two->now->of.photo)) {
         hw_format_text(two->reason, two->size, "%s", hw_same_photo);
         return false;
     }
@@ -178,6 +178,18 @@ static bool alike(const two_looks *two)
            wood_alike(two, two->now, two->then);
 }
 
+// From one side, as two photos under two lamps must be: figured wood would part them by itself.
+static bool same_side(const two_looks *two)
+{
+    bool same = hw_from_is_same(two->then->of.photo.from, two->now->of.photo.from);
+    if (!same) {
+        hw_format_text(two->reason, two->size, "photo %ld was taken %s, photo %ld %s",
+                       two->then->number, hw_from_words(two->then->of.photo.from), two->now->number,
+                       hw_from_words(two->now->of.photo.from));
+    }
+    return same;
+}
+
 static two_looks in_order(const hw_job *job, const hw_event *one, const hw_event *other,
                           const char *patch, char *reason, size_t size)
 {
@@ -185,7 +197,20 @@ static two_looks in_order(const hw_job *job, const hw_event *one, const hw_event
     return (two_looks){job, before ? one : other, before ? other : one, patch, reason, size};
 }
 
-const hw_event *hw_job_main_photo(const hw_job *job, const char *patch)
+bool hw_job_looks_alike(const hw_job *job, const hw_event *one, const hw_event *other,
+                        const char *patch)
+{
+    char reason[320];
+    two_looks two = in_order(job, one, other, patch, reason, sizeof reason);
+    return alike(&two);
+}
+
+bool hw_job_touched_since(const hw_job *job, const hw_event *photo, const char *patch)
+{
+    return touched(job, photo, patch, photo->number, LONG_MAX);
+}
+
+static const hw_event *main_lamp_photo(const hw_job *job, const char *patch)
 {
     const hw_event *latest = hw_job_last_photo_of_patch(job, patch), *under[LOOKS_MOST];
     const char *lamp = hw_job_main_lamp(job, patch);
@@ -197,6 +222,18 @@ const hw_event *hw_job_main_photo(const hw_job *job, const char *patch)
     two_looks two = in_order(job, under[0], latest, patch, reason, sizeof reason);
     bool same = alike(&two) && !touched(job, latest, patch, latest->number, LONG_MAX);
     return same ? under[0] : latest;
+}
+
+// From the left or the right figured wood shows its light; what counts is how it looks from the front.
+const hw_event *hw_job_main_photo(const hw_job *job, const char *patch)
+{
+    const hw_event *photo = main_lamp_photo(job, patch);
+    const hw_event *front = photo && !hw_from_is_same(photo->of.photo.from, HW_FROM_FRONT)
+                                ? hw_job_photo_from(job, patch, HW_FROM_FRONT, photo->of.photo.lamp)
+                                : NULL;
+    bool same = front && hw_job_looks_alike(job, front, photo, patch) &&
+                !hw_job_touched_since(job, photo, patch);
+    return same ? front : photo;
 }
 
 // ---- The index ---------------------------------------------------------------------
@@ -318,7 +355,7 @@ static void find_pair(const hw_job *job, const char *patch, const char *main_lam
         for (size_t i = 0; i < here_count; i++) {
             char reason[320];
             two_looks two = in_order(job, here[i], there[k], patch, reason, sizeof reason);
-            if (alike(&two)) {
+            if (alike(&two) && same_side(&two)) {
                 out->known = true;
                 out->reason[0] = 0;
                 out->main = look_at(&two, here[i]);

@@ -156,14 +156,22 @@ static void rename_list(char (*names)[HW_NAME_SIZE], size_t *count, const renami
     *count = kept;
 }
 
-static void rename_in_photo(hw_photo_event *photo, const renaming *as)
+static void rename_in_marks(hw_marks *marks, const renaming *as)
 {
-    for (size_t i = 0; i < photo->marks.count; i++) {
-        hw_mark *mark = &photo->marks.mark[i];
+    for (size_t i = 0; i < marks->count; i++) {
+        hw_mark *mark = &marks->mark[i];
         if (hw_role_is_wood(mark->role)) {
             rename_one(mark->name, as);
         }
         rename_list(mark->beside, &mark->beside_count, as);
+    }
+}
+
+static void rename_in_photo(hw_photo_event *photo, const renaming *as)
+{
+    rename_in_marks(&photo->marks, as);
+    for (size_t i = 0; i < photo->more_count; i++) {
+        rename_in_marks(&photo->more[i].marks, as);
     }
     for (size_t i = 0; i < photo->state_count; i++) {
         rename_one(photo->states[i].part, as);

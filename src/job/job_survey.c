@@ -215,6 +215,33 @@ static bool keep_pointer(walk *s, const hw_json *member, long number, const char
     return true;
 }
 
+// Photos that stand in a list, as repeat shots do: [{"photo": ...}].
+static bool keep_listed(walk *s, const hw_json *list, long number)
+{
+    for (const hw_json *item = hw_json_first(list); item; item = hw_json_next(item)) {
+        const char *text = hw_json_member_text(item, "photo");
+        if (text && hw_job_member(text) == HW_MEMBER_PHOTO && !keep_photo(s, text, number)) {
+            return false;
+        }
+    }
+    return true;
+}
+
+// Does one of these shots name what no photo of a job can be?
+static bool lists_no_photo(const hw_json *member)
+{
+    if (strcmp(hw_json_name(member), "shots") != 0) {
+        return false;
+    }
+    for (const hw_json *item = hw_json_first(member); item; item = hw_json_next(item)) {
+        const char *text = hw_json_member_text(item, "photo");
+        if (!text || hw_job_member(text) != HW_MEMBER_PHOTO) {
+            return true;
+        }
+    }
+    return false;
+}
+
 // Every member is looked at, so that a later kind of event may name photos and events as well.
 static hw_status take_members(walk *s, const hw_json *json, long number, bool is_photo,
                               const char *kind, const char *where, hw_error *err)
@@ -222,14 +249,14 @@ static hw_status take_members(walk *s, const hw_json *json, long number, bool is
     for (const hw_json *member = hw_json_first(json); member; member = hw_json_next(member)) {
         const char *text = hw_json_text(member);
         bool names_photo = text && hw_job_member(text) == HW_MEMBER_PHOTO;
-        if ((names_photo && !keep_photo(s, text, number)) ||
+        if ((names_photo && !keep_photo(s, text, number)) || !keep_listed(s, member, number) ||
             !keep_pointer(s, member, number, kind)) {
             return hw_fail_memory(err, "checking the job");
         }
         bool must = is_photo && !(text && text[0] == 0) &&
                     (strcmp(hw_json_name(member), "photo") == 0 ||
                      strcmp(hw_json_name(member), "sheet") == 0);
-        if (must && !names_photo) {
+        if ((must && !names_photo) || (is_photo && lists_no_photo(member))) {
             hw_status status = hw_find(s->findings, HW_SEVERITY_LOSS, where, err,
                                        "Event %ld names a photo that none of a job can be; the "
                                        "event itself is read.",

@@ -9,7 +9,8 @@
 // with it "after_next":{"passes","lab","de00","de00_low","de00_high"},"next_risk","next_help","next_guess","next_weaker",
 // "next_other","full_strength"; "options":[{"layers":[{"liquid","passes"}],"after":[as after_next, a pass each],
 // "overshoot_risk","loss","lamp_risk","mix","guess"}],"by_sheet", with it "sheet_cost","sheet_way":[as an option];
-// "other_ways","passes_so_far","cautions":[]}. stop_reason: hw_stop_name. What stands beside it: report_day.c.
+// "other_ways","passes_so_far","cautions":[]}, "grain_light" true where photos from left and right show the grain's light.
+// stop_reason: hw_stop_name. What stands beside it: report_day.c.
 // Beside the one, or around all under "patches": "jars", "not_said", "warnings"; around all "order", "fewest_jars" too.
 #include "report_internal.h"
 
@@ -318,6 +319,9 @@ static void fill_advice_json(hw_json *told, const hw_day *day, size_t index)
     hw_report_json_text(told, "why", advice->why);
     hw_json_add_bool(told, "stop", advice->stop);
     hw_json_add_text(told, "stop_reason", hw_stop_name(advice->stop_reason));
+    if (advice->grain_light) {
+        hw_json_add_bool(told, "grain_light", true);
+    }
     hw_json_add_bool(told, "may_be_left", advice->may_be_left);
     hw_json_add_bool(told, "in_part", advice->in_part);
     hw_report_json_lab(told, "aim", advice->aim);

@@ -10,6 +10,7 @@
 //   dL da db   patch minus old wood                verdict    leave, tone, too_dark, unsure
 //   dye_1 ...  the liquid, one or two dyes         strength_1 1: as on the step board
 //   passes, minutes (of drying), note              hours      of work, as entered with the pass
+//   from       the photo's side, where it was said shots      photos that were kept together
 #include "report_internal.h"
 
 #include <math.h>
@@ -46,6 +47,8 @@ typedef enum column {
     MINUTES,
     NOTE,
     HOURS,
+    FROM,
+    SHOTS,
     COLUMN_COUNT
 } column;
 
@@ -53,7 +56,7 @@ static const char *const column_names[COLUMN_COUNT] = {
     "kind",       "event",  "at",      "photo", "view",    "lamp",  "part",       "role",
     "L",          "a",      "b",       "se_L",  "se_a",    "se_b",  "de00",       "de00_low",
     "de00_high",  "dL",     "da",      "db",    "verdict", "dye_1", "strength_1", "dye_2",
-    "strength_2", "passes", "minutes", "note",  "hours"};
+    "strength_2", "passes", "minutes", "note",  "hours",   "from",  "shots"};
 
 // A text, or a number, or (text NULL, number NaN) nothing.
 typedef struct cell {
@@ -120,6 +123,10 @@ static void reading_row(const hw_job *job, const hw_event *event, size_t index, 
         put_text(made, VIEW, photo->view);
         put_text(made, LAMP, photo->lamp);
         put_text(made, NOTE, photo->note);
+        put_text(made, FROM, hw_from_name(photo->from));
+        if (!photo->measured) {
+            put_number(made, SHOTS, (double)(photo->more_count + 1), 0);
+        }
     }
     put_text(made, PART, sample->name);
     put_text(made, ROLE, hw_role_name(sample->role));

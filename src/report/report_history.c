@@ -45,7 +45,15 @@ static void add_photo(hw_text *text, const hw_event *event)
     }
     hw_text_add(text, "photo %ld, ", event->number);
     hw_report_add_clean(text, photo->view[0] ? photo->view : "front");
+    hw_text_add(text, "%s%s", photo->from != HW_FROM_UNSAID ? ", " : "",
+                photo->from != HW_FROM_UNSAID ? hw_from_words(photo->from) : "");
     hw_report_add_said(text, ": ", photo->original);
+    for (size_t i = 0; i < photo->more_count; i++) {
+        hw_report_add_said(text, ", ", photo->more[i].original);
+    }
+    if (photo->more_count > 0) {
+        hw_text_add(text, " (%zu shots read together)", photo->more_count + 1);
+    }
     hw_report_add_said(text, "; lamp: ", photo->lamp);
     add_states(text, photo);
     hw_report_add_said(text, "; note: ", photo->note);
@@ -63,10 +71,23 @@ static void add_gap(hw_text *text, const hw_logged_gap *gap)
     hw_text_add(text, "\n");
 }
 
-static void add_reading(hw_text *text, const hw_event *event)
+// Under the later of two photos from left and right whose gaps turn their sign.
+static void add_grain_light(hw_text *text, const hw_job *job, const hw_event *event,
+                            const char *patch)
+{
+    hw_job_sides sides = hw_job_sides_of(job, patch);
+    long later = sides.left > sides.right ? sides.left : sides.right;
+    if (sides.known && sides.pair.turned && later == event->of.reading.photo) {
+        hw_text_add(text, "        from the left (photo %ld) and from the right (photo %ld): %s\n",
+                    sides.left, sides.right, hw_grain_light);
+    }
+}
+
+static void add_reading(hw_text *text, const hw_job *job, const hw_event *event)
 {
     for (size_t i = 0; i < event->of.reading.gap_count; i++) {
         add_gap(text, &event->of.reading.gaps[i]);
+        add_grain_light(text, job, event, event->of.reading.gaps[i].patch);
     }
 }
 
@@ -305,7 +326,7 @@ static void add_event(hw_text *text, const hw_job *job, const hw_event *event, c
 {
     char time[48];
     if (event->kind == HW_EVENT_READING) { // belongs to the photo's line above it
-        add_reading(text, event);
+        add_reading(text, job, event);
         return;
     }
     hw_text line = {0};

@@ -44,7 +44,16 @@ static void add_photo(hw_json *list, const hw_job *job, const hw_event *event)
         hw_report_json_text(told, "stored", photo->stored);
     }
     hw_report_json_text(told, "original", photo->original);
+    hw_json *shots = photo->more_count ? hw_json_add_array(told, "shots") : NULL;
+    for (size_t i = 0; i < photo->more_count; i++) {
+        hw_json *one = hw_json_add_object(shots, NULL);
+        hw_report_json_text(one, "stored", photo->more[i].stored);
+        hw_report_json_text(one, "original", photo->more[i].original);
+    }
     hw_report_json_text(told, "view", photo->view);
+    if (photo->from != HW_FROM_UNSAID) {
+        hw_json_add_text(told, "from", hw_from_name(photo->from));
+    }
     hw_report_json_text(told, "lamp", photo->lamp);
     hw_report_json_text(told, "note", photo->note);
     hw_json_add_bool(told, "marks_reused", photo->marks_reused);
@@ -72,14 +81,25 @@ static void fill_gap(hw_json *told, const hw_logged_gap *gap)
     hw_json_add_text(told, "verdict", hw_verdict_name(gap->verdict));
 }
 
-static void add_reading(hw_json *list, const hw_event *event)
+// One of two photos from left and right whose gaps turn their sign.
+static bool is_grain_light(const hw_job *job, long photo, const char *patch)
+{
+    hw_job_sides sides = hw_job_sides_of(job, patch);
+    return sides.known && sides.pair.turned && (sides.left == photo || sides.right == photo);
+}
+
+static void add_reading(hw_json *list, const hw_job *job, const hw_event *event)
 {
     const hw_reading_event *reading = &event->of.reading;
     hw_json *told = event_object(list, event, "reading");
     hw_json_add_number(told, "photo", (double)reading->photo);
     hw_json *gaps = hw_json_add_array(told, "gaps");
     for (size_t i = 0; i < reading->gap_count; i++) {
-        fill_gap(hw_json_add_object(gaps, NULL), &reading->gaps[i]);
+        hw_json *gap = hw_json_add_object(gaps, NULL);
+        fill_gap(gap, &reading->gaps[i]);
+        if (is_grain_light(job, reading->photo, reading->gaps[i].patch)) {
+            hw_json_add_bool(gap, "grain_light", true);
+        }
     }
 }
 
@@ -307,7 +327,7 @@ static void add_event(hw_json *list, const hw_job *job, const hw_event *event)
         add_photo(list, job, event);
         break;
     case HW_EVENT_READING:
-        add_reading(list, event);
+        add_reading(list, job, event);
         break;
     case HW_EVENT_PLAN_SHOWN:
         add_plan(list, event);

@@ -176,6 +176,22 @@ static void add_ground(hw_text *text, const hw_reading *reading, const hw_compar
     hw_text_add(text, "\n");
 }
 
+// "3 shots agree within 0.4"
+static void add_shots(hw_text *text, const hw_reading *reading, const hw_comparison *beside)
+{
+    char apart[32];
+    if (beside->shots < 2) {
+        return;
+    }
+    hw_report_half_range(apart, sizeof apart, beside->shots_apart);
+    if (reading->shots.disagree) {
+        hw_text_add(text, "    %zu shots differ by up to %s: the range reaches past all of them\n",
+                    beside->shots, apart);
+    } else {
+        hw_text_add(text, "    %zu shots agree within %s\n", beside->shots, apart);
+    }
+}
+
 static void add_patch(hw_text *text, const hw_reading *reading, const hw_comparison *beside,
                       const hw_report_style *style)
 {
@@ -201,6 +217,7 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
     }
     hw_report_add_components(text, beside);
     hw_text_add(text, "\n");
+    add_shots(text, reading, beside);
     add_ground(text, reading, beside);
     add_singles(text, all, beside->patch);
     add_seams(text, all, beside->patch);
@@ -208,6 +225,23 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
 }
 
 // ---- How the numbers came about ----------------------------------------------------
+
+// Each of several shots: used or why not.
+static void add_each_shot(hw_text *text, const hw_shots *shots)
+{
+    for (size_t i = 0; i < shots->count && shots->count > 1; i++) {
+        const hw_shot *shot = &shots->shot[i];
+        hw_text_add(text, "    shot %zu, ", i + 1);
+        hw_report_add_clean(text, shot->file);
+        if (shot->used) {
+            hw_text_add(text, ": used, %.1f from the mean\n", shot->off);
+        } else {
+            hw_text_add(text, ": left out, ");
+            hw_report_add_clean(text, shot->why);
+            hw_text_add(text, "\n");
+        }
+    }
+}
 
 static void add_shot(hw_text *text, const hw_photo_facts *facts)
 {
@@ -367,6 +401,7 @@ static void add_test(hw_text *text, const hw_comparison *beside)
 static void add_why(hw_text *text, const hw_reading *reading)
 {
     add_shot(text, &reading->photo);
+    add_each_shot(text, &reading->shots);
     add_light(text, &reading->light);
     add_worth(text, &reading->light);
     for (size_t i = 0; i < reading->sample_count; i++) {
@@ -461,5 +496,44 @@ hw_status hw_report_photo_text(const hw_photo_news *news, const hw_reading *read
         hw_text_add(&text, "\n");
     }
     add_reading(&text, reading, style);
+    return hw_report_finish(&text, out, err);
+}
+
+// ---- From several sides ------------------------------------------------------------
+
+static void add_side_change(hw_text *text, const char *side, const hw_side_gap *gap)
+{
+    hw_text_add(text, "    from the %s it is ", side);
+    hw_report_add_change(text, gap->delta[0], gap->delta[1], gap->delta[2]);
+    hw_text_add(text, "\n");
+}
+
+static void add_pair(hw_text *text, const hw_side_pair *pair)
+{
+    hw_report_add_clean(text, pair->patch);
+    hw_text_add(text, ": %s\n",
+                pair->turned ? hw_grain_light
+                             : "no surely opposite difference from the left and from the right");
+    add_side_change(text, "left", &pair->left);
+    add_side_change(text, "right", &pair->right);
+}
+
+hw_status hw_report_sides_text(const hw_reading *reading, size_t count, const hw_side_pair *pair,
+                               size_t pairs, const hw_report_style *style, char **out,
+                               hw_error *err)
+{
+    hw_text text = {0};
+    for (size_t i = 0; i < pairs; i++) {
+        if (pair[i].turned || !style->quiet) {
+            add_pair(&text, &pair[i]);
+        }
+    }
+    for (size_t i = 0; i < count; i++) {
+        hw_text_add(&text, "%s%c%s: ", text.length ? "\n" : "", 'F',
+                    hw_from_words(reading[i].from) + 1);
+        hw_report_add_clean(&text, reading[i].photo.file);
+        hw_text_add(&text, "\n");
+        add_reading(&text, &reading[i], style);
+    }
     return hw_report_finish(&text, out, err);
 }

@@ -8,9 +8,16 @@
 //       "delta_high","words","spread_ratio","verdict","why",...}], with "elsewhere", the number of the photo
 //       that shows the target, where that is another one,
 //    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
+//    "from", the side that it was taken from, where it was said,
+//    "shots":[{"file","used","off","why"}], where several photos were read together: comparisons then have "shots",
+//       "shot_scatter" (r.m.s. distance of one from the mean), "shots_apart" (largest distance of two, CIEDE2000), photo and light are the first one's,
 //    "proposed":[{"role","name","polygon"}], spots of old wood that could be marked too,
 //    "check":[{"trouble","at_stake","words"}], worst first,
 //    "warnings":[...]}
+//
+// Of several sides: the reading from the front, or else the first, and with it "sides":[each as above] and
+// "left_and_right":[{"patch","left":{"L","a","b"},"right","turned":["L"],"words"}]: axes whose sign turns, and then what
+// that means.
 #include "report_internal.h"
 
 #include <math.h>
@@ -151,6 +158,14 @@ static void add_comparison(hw_json *list, const hw_comparison *item)
     hw_report_json_lab(told, "patch_lab", item->patch_lab);
     hw_report_json_lab(told, "target_lab", item->target_lab);
     hw_json_add_rounded(told, "tellable", item->tellable, 3);
+    if (item->shots > 1) {
+        hw_json_add_number(told, "shots", (double)item->shots);
+        hw_json_add_rounded(told, "shot_scatter", item->shot_scatter, 3);
+        hw_json_add_rounded(told, "shots_apart", item->shots_apart, 3);
+    }
+    if (item->grain_light) {
+        hw_json_add_bool(told, "grain_light", true);
+    }
     hw_json_add_rounded(told, "spread", item->spread, 3);
     hw_json_add_rounded(told, "spread_here", item->spread_here, 3);
     hw_json_add_number(told, "spread_count", (double)item->spread_count);
@@ -217,6 +232,20 @@ static void add_check(hw_json *root, const hw_reading *reading)
     }
 }
 
+static void add_shots(hw_json *root, const hw_shots *shots)
+{
+    hw_json *list = hw_json_add_array(root, "shots");
+    for (size_t i = 0; i < shots->count; i++) {
+        const hw_shot *shot = &shots->shot[i];
+        hw_json *one = hw_json_add_object(list, NULL);
+        hw_report_json_text(one, "file", shot->file);
+        hw_json_add_bool(one, "used", shot->used);
+        hw_json_add_rounded(one, "off", shot->off, 3);
+        hw_report_json_text(one, "why", shot->why);
+    }
+    hw_json_add_bool(root, "shots_disagree", shots->disagree);
+}
+
 hw_json *hw_report_reading_tree(const hw_reading *reading)
 {
     hw_json *root = hw_json_new_object();
@@ -227,6 +256,12 @@ hw_json *hw_report_reading_tree(const hw_reading *reading)
     } else {
         add_photo(root, &reading->photo);
         add_light(root, &reading->light);
+    }
+    if (reading->from != HW_FROM_UNSAID) {
+        hw_json_add_text(root, "from", hw_from_name(reading->from));
+    }
+    if (reading->shots.count > 1) {
+        add_shots(root, &reading->shots);
     }
     hw_json *samples = hw_json_add_array(root, "samples");
     for (size_t i = 0; i < reading->sample_count; i++) {
@@ -273,5 +308,51 @@ hw_status hw_report_photo_json(const hw_photo_news *news, const hw_reading *read
         hw_json_add_null(job, "correlation");
     }
     hw_report_json_warnings(job, news->warnings);
+    return hw_report_json_finish(root, out, err);
+}
+
+// ---- From several sides ------------------------------------------------------------
+
+static void add_side_gap(hw_json *parent, const char *name, const hw_side_gap *gap)
+{
+    static const char *const axis[3] = {"L", "a", "b"};
+    hw_json *told = hw_json_add_object(parent, name);
+    for (int i = 0; i < 3; i++) {
+        hw_json_add_rounded(told, axis[i], gap->delta[i], 3);
+    }
+}
+
+static void add_pair(hw_json *list, const hw_side_pair *pair)
+{
+    static const char *const axis[3] = {"L", "a", "b"};
+    hw_json *told = hw_json_add_object(list, NULL);
+    hw_report_json_text(told, "patch", pair->patch);
+    add_side_gap(told, "left", &pair->left);
+    add_side_gap(told, "right", &pair->right);
+    hw_json *turned = hw_json_add_array(told, "turned");
+    for (int i = 0; i < 3; i++) {
+        if (pair->axis[i]) {
+            hw_json_add_text(turned, NULL, axis[i]);
+        }
+    }
+    hw_json_add_text(told, "words", pair->turned ? hw_grain_light : "");
+}
+
+hw_status hw_report_sides_json(const hw_reading *reading, size_t count, const hw_side_pair *pair,
+                               size_t pairs, char **out, hw_error *err)
+{
+    size_t main_one = 0; // the front, or the first one given
+    for (size_t i = 0; i < count; i++) {
+        main_one = hw_from_is_same(reading[i].from, HW_FROM_FRONT) ? i : main_one;
+    }
+    hw_json *root = hw_report_reading_tree(&reading[main_one]);
+    hw_json *sides = hw_json_add_array(root, "sides");
+    for (size_t i = 0; i < count; i++) {
+        hw_json_add_tree(sides, NULL, hw_report_reading_tree(&reading[i]));
+    }
+    hw_json *list = hw_json_add_array(root, "left_and_right");
+    for (size_t i = 0; i < pairs; i++) {
+        add_pair(list, &pair[i]);
+    }
     return hw_report_json_finish(root, out, err);
 }

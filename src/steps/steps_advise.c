@@ -163,8 +163,8 @@ static const hw_event *first_of_same(const hw_job *job, const hw_event *photo)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && photo->of.photo.stored[0] &&
-            strcmp(event->of.photo.stored, photo->of.photo.stored) == 0) {
+        if (event->kind == HW_EVENT_PHOTO_ADDED &&
+            hw_photo_shares_file(&event->of.photo, &photo->of.photo)) {
             return event;
         }
     }
@@ -213,6 +213,30 @@ static bool done_since(const work *w, const hw_event *photo, long since, const c
         hw_format_text(words, size, "%d pass%s laid", passes, passes == 1 ? "" : "es");
     }
     return done || passes > 0;
+}
+
+// From the left and from the right it differs by opposite signs: then no photo from a side is toned on, and one from the
+// front with the word beside it.
+static bool stopped_by_sides(work *w, const char *patch, const hw_event *photo,
+                             const hw_job_sides *turned, hw_advice *out)
+{
+    if (!turned->known || !turned->present || !turned->pair.turned) {
+        return false;
+    }
+    if (hw_from_is_same(photo->of.photo.from, HW_FROM_FRONT)) {
+        hw_warn(&w->day->warnings,
+                "%s from the left (photo %ld) and from the right (photo %ld): %s. The advice rests "
+                "on photo %ld, from the front.",
+                patch, turned->left, turned->right, hw_grain_light, photo->number);
+        return false;
+    }
+    *out = stop_advice(w, patch);
+    out->grain_light = true;
+    hw_format_text(out->why, sizeof out->why,
+                   "From the left (photo %ld) and from the right (photo %ld): %s. Lay nothing on "
+                   "either of them: photograph it from there and add that photo with --from front.",
+                   turned->left, turned->right, hw_grain_light);
+    return true;
 }
 
 // Does the log alone forbid advice?
@@ -376,7 +400,8 @@ static hw_status advise_patch(work *w, size_t index, hw_error *err)
         return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, "Add a photo of it first.",
                        "no photo of this job shows it");
     }
-    if (stopped_by_log(w, patch, photo, out)) {
+    hw_job_sides sides = hw_job_sides_of(w->job, patch);
+    if (stopped_by_log(w, patch, photo, out) || stopped_by_sides(w, patch, photo, &sides, out)) {
         return HW_OK;
     }
     const hw_reading *reading = NULL;
@@ -399,6 +424,7 @@ static hw_status advise_patch(work *w, size_t index, hw_error *err)
     if (status == HW_OK && !stopped_by_coats(w, index, out)) {
         status = hw_tone_advise(&w->wanted[index], out, err);
     }
+    out->grain_light = sides.known && sides.present && sides.pair.turned;
     w->risk_here += status == HW_OK && out->has_next ? out->next_risk : 0.0;
     return status;
 }

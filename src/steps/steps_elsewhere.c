@@ -18,6 +18,7 @@ typedef struct place {
     const hw_job *job;
     long number; // of its event; LONG_MAX: not logged yet
     const char *lamp;
+    hw_from from;
     int64_t at;
 } place;
 
@@ -113,6 +114,11 @@ static bool same_session(const place *here, const hw_event *photo, char *why, si
                        photo->number);
         return false;
     }
+    if (!hw_from_is_same(here->from, photo->of.photo.from)) {
+        hw_format_text(why, size, "photo %ld, which shows it, was taken %s", photo->number,
+                       hw_from_words(photo->of.photo.from));
+        return false;
+    }
     if (apart > session_s) {
         hw_format_text(why, size, "photo %ld, which shows it, was added over 4 hours apart",
                        photo->number);
@@ -145,10 +151,10 @@ static void find_for(const place *here, const hw_mark *patch, hw_elsewhere *out)
     out->count = out->photo > 0 ? out->count : 0;
 }
 
-void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, int64_t at,
-                             const hw_marks *marks, hw_earlier_list *known)
+void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, hw_from from,
+                             int64_t at, const hw_marks *marks, hw_earlier_list *known)
 {
-    const place here = {job, number > 0 ? number : LONG_MAX, lamp ? lamp : "", at};
+    const place here = {job, number > 0 ? number : LONG_MAX, lamp ? lamp : "", from, at};
     for (size_t i = 0; i < known->count; i++) {
         const hw_mark *patch = hw_marks_find(marks, HW_ROLE_PATCH, known->item[i].patch);
         if (patch && !hw_steps_has_beside(marks, patch)) {

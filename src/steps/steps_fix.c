@@ -17,7 +17,7 @@ typedef struct member {
     hw_event_kind kind[4]; // HW_EVENT_OTHER: none
 } member;
 
-enum { MEMBERS = 17 };
+enum { MEMBERS = 18 };
 
 static void list_members(const hw_fix_request *r, member out[MEMBERS])
 {
@@ -28,6 +28,7 @@ static void list_members(const hw_fix_request *r, member out[MEMBERS])
         {"title", r->title, {HW_EVENT_JOB_STARTED}},
         {"view", r->view, {photo}},
         {"lamp", r->lamp, {photo, HW_EVENT_APPROVAL}},
+        {"side", r->from, {photo}},
         {"states", r->state_count > 0, {photo}},
         {"marks", r->marks_path || r->marks.count > 0, {photo}},
         {"colour of the card", r->has_card_lab, {photo}},
@@ -277,10 +278,14 @@ static hw_status change_photo(const hw_fix_request *request, hw_photo_event *pho
         photo->has_card_lab = true;
         photo->card_lab = request->card_lab;
     }
-    if (photo->measured && (request->view || request->lamp)) {
+    if (request->from && !hw_from_from_name(request->from, &photo->from)) {
+        return hw_fail(err, HW_ERR_CALL, "from-unknown", request->from, "Say front, left or right.",
+                       "this is no side that a photo is taken from");
+    }
+    if (photo->measured && (request->view || request->lamp || request->from)) {
         return hw_fail(err, HW_ERR_CALL, "fix-member", photo->original,
                        "An instrument brings its own light.",
-                       "it was measured by an instrument, which has no view and no lamp");
+                       "it was measured by an instrument, which has no view, side and lamp");
     }
     for (size_t i = 0; i < photo->state_count; i++) {
         states[i] = photo->states[i];
@@ -404,7 +409,9 @@ typedef struct fixing {
     hw_marks marks;
     hw_part_state *states;
     hw_forecast *forecast;
-    char *reading; // of a photo with new marks, as JSON
+    char *reading;                     // of a photo with new marks, as JSON
+    hw_steps_shots shots;              // as they were read with them
+    hw_more_photo more[HW_SHOTS_MOST]; // those behind the first; borrows their marks
 } fixing;
 
 // With other marks, or another colour of the card.
@@ -427,7 +434,9 @@ static hw_status read_again(fixing *work, const hw_fix_request *request, const h
     hw_status status = marks ? hw_steps_marks(&read, limits, &work->marks, warnings, err)
                              : hw_marks_copy(&old->of.photo.marks, &work->marks, err);
     if (status == HW_OK) {
-        status = hw_steps_read_kept(work->job, &event, &work->marks, limits, &reading, err);
+        status =
+            hw_steps_read_again(work->job, &event, marks ? &work->marks : &event.of.photo.marks,
+                                limits, &work->shots, &reading, err);
     }
     if (status == HW_OK) {
         hw_copy_text(reading.photo.file, sizeof reading.photo.file, event.of.photo.original);
@@ -440,6 +449,18 @@ static hw_status read_again(fixing *work, const hw_fix_request *request, const h
     }
     hw_reading_free(&reading);
     return status;
+}
+
+// Marks of the shots behind the first, as they lie now that the first has others.
+static void take_shots(fixing *work, hw_photo_event *photo)
+{
+    for (size_t i = 0; i < photo->more_count; i++) {
+        const hw_steps_shot *shot = &work->shots.shot[i + 1];
+        work->more[i] = photo->more[i];
+        work->more[i].marks =
+            hw_steps_same_marks(&shot->marks, &work->marks) ? (hw_marks){0} : shot->marks;
+    }
+    photo->more = work->more;
 }
 
 // What the event says now is tested where it was asked to be other: the rest was believed when it was logged, and
@@ -518,6 +539,7 @@ static hw_status make_event(fixing *work, const hw_fix_request *request, const h
     if (status == HW_OK && marks) {
         out->of.photo.marks = work->marks;
         out->of.photo.marks_reused = false;
+        take_shots(work, &out->of.photo);
     }
     if (status == HW_OK) {
         status = change(request, work->job, out, work->states, warnings, err);
@@ -641,6 +663,7 @@ hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *limits, i
     }
     hw_shelf_free(&work.shelf);
     hw_marks_free(&work.marks);
+    hw_steps_shots_free(&work.shots);
     hw_free(work.states);
     hw_free(work.forecast);
     hw_report_free(work.reading);

@@ -2,6 +2,7 @@
 // order and hands results on.
 //
 //   steps_read.c    photo, mark, card, sample, compare
+//   steps_shots.c   several photos of one state read together; photos from several sides
 //   steps_look_back.c  what earlier readings of the job say
 //   steps_elsewhere.c  old wood that only another photo of the job shows
 //   steps_ring.c    old wood proposed where hardly any is marked
@@ -49,15 +50,70 @@ HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *
                                          const hw_card_options *card, hw_earlier_list *known,
                                          const hw_limits *limits, hw_reading *out, hw_error *err);
 
+// One of several photos of the same state.
+typedef struct hw_steps_shot {
+    char called[320]; // as the person named it
+    uint8_t *bytes;   // the file
+    size_t count;
+    hw_marks marks;        // of it; empty until it is read where they are carried
+    bool own_marks;        // drawn on it
+    hw_error why;          // it cannot be read; status HW_OK where it can
+    bool read;             // filled by hw_steps_read_shots, also the next
+    const char *format;    // "JPEG"; static
+    const char *extension; // filled by whoever keeps it in a job
+} hw_steps_shot;
+
+typedef struct hw_steps_shots {
+    hw_steps_shot shot[HW_SHOTS_MOST];
+    size_t count;
+    size_t first;                      // the first that could be decoded: the marks are drawn on it
+    hw_photo *photo;                   // that one; NULL once it is done with
+    hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
+} hw_steps_shots;
+
+void hw_steps_shots_free(hw_steps_shots *shots); // leaves an empty one; also after a failure
+
+// Takes all files of a request into memory, with marks of their own, and decodes the first that can be. Errors of
+// single ones stay in them. HW_ERR_CALL shots-many; the first one's error where none can be decoded.
+HW_CHECK hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limits,
+                                       hw_steps_shots *out, hw_warnings *warnings, hw_error *err);
+// The same of a photo event, from the job. `marks` of its first photo: those of the event itself, or others that it is
+// to be read with.
+HW_CHECK hw_status hw_steps_shots_open_kept(const hw_job *job, const hw_photo_event *event,
+                                            const hw_marks *marks, const hw_limits *limits,
+                                            hw_steps_shots *out, hw_error *err);
+// None can be read: why.
+hw_status hw_steps_shots_refuse(const hw_steps_shots *shots, hw_error *err);
+// Says whose marks are taken where the first file cannot be opened.
+void hw_steps_warn_first(const hw_steps_shots *shots, const hw_read_request *read,
+                         hw_warnings *warnings);
+// Reads one after the other and makes one reading of them. `marks`: of those without their own. *out is empty on
+// failure.
+HW_CHECK hw_status hw_steps_read_shots(hw_steps_shots *shots, const hw_marks *marks,
+                                       const hw_card_options *card, const hw_earlier_list *known,
+                                       const hw_limits *limits, hw_reading *out, hw_error *err);
+// The name of the one that stands for all: the first that is used.
+const char *hw_steps_leading_name(const hw_steps_shots *shots, const hw_reading *reading);
+// Keeps all that were read and fills the event's files; event->marks are there. The event borrows from shots.
+HW_CHECK hw_status hw_steps_keep_shots(const hw_job *job, hw_steps_shots *shots,
+                                       const hw_reading *reading, hw_photo_event *event,
+                                       hw_error *err);
+// The last photo of that view from that side or, where there is none, from any; NULL: none.
+const hw_event *hw_steps_last_alike(const hw_job *job, const char *view, hw_from from);
+// Where this photo, just logged, and one from the other side show a repair in the grain's light, its verdict says so.
+void hw_steps_turn(const hw_job *job, long photo, hw_reading *reading);
+// Do they lie alike, mark for mark?
+bool hw_steps_same_marks(const hw_marks *one, const hw_marks *other);
+
 // What readings of the job before event `number` (0: all) say of the patches of these marks.
 // Free out->item with hw_free.
 HW_CHECK hw_status hw_steps_look_back(const hw_job *job, long number, const hw_marks *marks,
                                       hw_earlier_list *out, hw_error *err);
 
-// Fills `elsewhere` of the patches of these marks that have no old wood beside them: of a photo under that lamp, added
-// at that time, that stands before event `number` (0: behind all).
-void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, int64_t at,
-                             const hw_marks *marks, hw_earlier_list *known);
+// Fills `elsewhere` of the patches of these marks that have no old wood beside them: of a photo under that lamp, from that
+// side, added at that time, that stands before event `number` (0: behind all).
+void hw_steps_find_elsewhere(const hw_job *job, long number, const char *lamp, hw_from from,
+                             int64_t at, const hw_marks *marks, hw_earlier_list *known);
 // Takes out what another camera or another light forbids, once the light is read. `known` may be NULL.
 void hw_steps_test_elsewhere(const hw_reading *reading, hw_earlier_list *known);
 // As hw_steps_check_marks, but a patch without old wood in this photo may name some of another one.
@@ -83,6 +139,11 @@ HW_CHECK hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event 
 HW_CHECK hw_status hw_steps_read_kept(const hw_job *job, const hw_event *event,
                                       const hw_marks *marks, const hw_limits *limits,
                                       hw_reading *out, hw_error *err);
+
+// The same of a photo, with its shots as they were read. Free them with hw_steps_shots_free, also after a failure.
+HW_CHECK hw_status hw_steps_read_again(const hw_job *job, const hw_event *event,
+                                       const hw_marks *marks, const hw_limits *limits,
+                                       hw_steps_shots *shots, hw_reading *out, hw_error *err);
 
 // What an instrument measured, compared. *out is empty on failure.
 HW_CHECK hw_status hw_steps_make_measured(const hw_photo_event *event,

@@ -24,13 +24,14 @@ hw_status hw_steps_decode_kept(const hw_job *job, const hw_photo_event *event,
         job, event->stored, event->original[0] ? event->original : event->stored, limits, out, err);
 }
 
-static hw_status read_picture(const hw_job *job, const hw_event *event, const hw_marks *marks,
-                              const hw_limits *limits, hw_reading *out, hw_error *err)
+hw_status hw_steps_read_again(const hw_job *job, const hw_event *event, const hw_marks *marks,
+                              const hw_limits *limits, hw_steps_shots *shots, hw_reading *out,
+                              hw_error *err)
 {
     const hw_photo_event *photo_event = &event->of.photo;
-    hw_photo *photo = NULL, *sheet = NULL;
+    hw_photo *sheet = NULL;
     hw_earlier_list known = {0};
-    hw_status status = hw_steps_decode_kept(job, photo_event, limits, &photo, err);
+    hw_status status = hw_steps_shots_open_kept(job, photo_event, marks, limits, shots, err);
     if (status == HW_OK && photo_event->sheet[0]) {
         status = hw_steps_decode_stored(job, photo_event->sheet, "the sheet", limits, &sheet, err);
     }
@@ -38,20 +39,28 @@ static hw_status read_picture(const hw_job *job, const hw_event *event, const hw
         status = hw_steps_look_back(job, event->number, marks, &known, err);
     }
     if (status == HW_OK) {
-        hw_steps_find_elsewhere(job, event->number, photo_event->lamp, event->at, marks, &known);
+        hw_steps_find_elsewhere(job, event->number, photo_event->lamp, photo_event->from, event->at,
+                                marks, &known);
         hw_card_options card = {
             .has_lab = photo_event->has_card_lab, .lab = photo_event->card_lab, .sheet = sheet};
-        status = hw_steps_read_decoded(photo, marks, &card, &known, limits, out, err);
+        status = hw_steps_read_shots(shots, marks, &card, &known, limits, out, err);
+    }
+    if (status == HW_OK) {
+        out->from = photo_event->from;
     }
     hw_free(known.item);
     hw_photo_free(sheet);
-    hw_photo_free(photo);
     return status;
 }
 
 hw_status hw_steps_read_kept(const hw_job *job, const hw_event *event, const hw_marks *marks,
                              const hw_limits *limits, hw_reading *out, hw_error *err)
 {
-    return event->of.photo.measured ? hw_steps_read_measured(job, event, out, err)
-                                    : read_picture(job, event, marks, limits, out, err);
+    if (event->of.photo.measured) {
+        return hw_steps_read_measured(job, event, out, err);
+    }
+    hw_steps_shots shots = {0};
+    hw_status status = hw_steps_read_again(job, event, marks, limits, &shots, out, err);
+    hw_steps_shots_free(&shots);
+    return status;
 }

@@ -88,13 +88,13 @@ static void learn_spread(const hw_job *job, long number, const hw_marks *marks, 
     }
 }
 
-// Two photos of one thing: same view, same lamp, not the same file twice, and the patch in the same state.
+// Two photos of one thing: same view, same side, same lamp, not the same file twice, and the patch in the same state.
 static bool is_repeat(const hw_job *job, const char *patch, const hw_event *one,
                       const hw_event *other)
 {
     const hw_photo_event *a = &one->of.photo, *b = &other->of.photo;
     return strcmp(a->view, b->view) == 0 && strcmp(a->lamp, b->lamp) == 0 &&
-           strcmp(a->stored, b->stored) != 0 &&
+           hw_from_is_same(a->from, b->from) && !hw_photo_shares_file(a, b) &&
            hw_job_state(job, one->number, patch) == hw_job_state(job, other->number, patch);
 }
 
@@ -115,7 +115,8 @@ static void learn_repeats(const hw_job *job, long number, hw_earlier *out)
         const hw_event *photo =
             photo_of(job, event, gap) ? hw_job_event_numbered(job, event->of.reading.photo) : NULL;
         bool wet = photo && hw_job_state(job, photo->number, out->patch) == HW_STATE_NOT_DRY;
-        if (!photo || wet || (latest && !is_repeat(job, out->patch, photo, latest))) {
+        bool mean = photo && photo->of.photo.more_count > 0; // which scatters less than one photo
+        if (!photo || wet || mean || (latest && !is_repeat(job, out->patch, photo, latest))) {
             continue; // what is wet is no repeat of what will be
         }
         latest = latest ? latest : photo;

@@ -23,7 +23,8 @@ typedef struct shot {
 // Everything of one call that must be freed.
 typedef struct adding {
     hw_job *job;
-    shot piece, sheet;
+    hw_steps_shots shots; // of the piece: one, or repeat shots
+    shot sheet;
     hw_marks marks;
     hw_part_state *states; // said, and not dry yet by the log
     size_t state_count;
@@ -190,7 +191,9 @@ static hw_status fill_event(adding *work, const hw_photo_request *request,
                             const hw_reading *reading, hw_error *err)
 {
     hw_photo_event *event = &work->event;
-    hw_steps_name_of_file(event->original, sizeof event->original, request->read.photo_path);
+    hw_steps_name_of_file(event->original, sizeof event->original,
+                          hw_steps_leading_name(&work->shots, reading));
+    event->from = request->read.from;
     const char *view = request->view ? request->view : "front";
     if (!hw_name_is_usable(view)) {
         return hw_fail(err, HW_ERR_CALL, "view-name", view,
@@ -216,25 +219,27 @@ static hw_status fill_event(adding *work, const hw_photo_request *request,
     return hw_steps_check_states(event, err);
 }
 
-static void warn_seen_before(const hw_job *job, const char *stored, hw_warnings *warnings)
+static void warn_seen_before(const hw_job *job, const hw_photo_event *photo, hw_warnings *warnings)
 {
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind == HW_EVENT_PHOTO_ADDED && strcmp(event->of.photo.stored, stored) == 0) {
-            hw_warn(warnings, "This is the very same photo as photo %ld of this job.",
-                    event->number);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && hw_photo_shares_file(&event->of.photo, photo)) {
+            hw_warn(warnings, "%s the very same photo as photo %ld of this job.",
+                    photo->more_count ? "One of these is" : "This is", event->number);
             return;
         }
     }
 }
 
-// The last photo of that view before this one that holds the patch, or 0.
-static long earlier_photo(const hw_job *job, const char *view, long number, const char *patch)
+// The last photo of that view and side before this one that holds the patch, or 0.
+static long earlier_photo(const hw_job *job, const hw_photo_event *photo, long number,
+                          const char *patch)
 {
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
         if (event->kind == HW_EVENT_PHOTO_ADDED && event->number < number &&
-            strcmp(event->of.photo.view, view) == 0 &&
+            strcmp(event->of.photo.view, photo->view) == 0 &&
+            hw_from_is_same(event->of.photo.from, photo->from) &&
             hw_marks_find(&event->of.photo.marks, HW_ROLE_PATCH, patch)) {
             return event->number;
         }
@@ -298,7 +303,7 @@ static void warn_not_comparable(const hw_job *job, const hw_photo_event *photo, 
     for (size_t i = 0; i < photo->marks.count; i++) {
         const hw_mark *mark = &photo->marks.mark[i];
         long earlier =
-            mark->role == HW_ROLE_PATCH ? earlier_photo(job, photo->view, number, mark->name) : 0;
+            mark->role == HW_ROLE_PATCH ? earlier_photo(job, photo, number, mark->name) : 0;
         if (earlier > 0) {
             warn_patch(job, photo, earlier, number, mark->name, &said, warnings);
         }
@@ -333,13 +338,13 @@ static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
     char *json = NULL;
     hw_status status = hw_report_reading_json(reading, &json, err);
     if (status == HW_OK) {
-        status = keep(job, &work->piece, event->stored, err);
+        status = hw_steps_keep_shots(job, &work->shots, reading, event, err);
     }
     if (status == HW_OK && work->sheet.bytes) {
         status = keep(job, &work->sheet, event->sheet, err);
     }
     if (status == HW_OK) {
-        warn_seen_before(job, event->stored, &result->warnings);
+        warn_seen_before(job, event, &result->warnings);
         status = hw_job_add_photo_read(job, event, json, now, &result->number, err);
     }
     if (status == HW_OK) {
@@ -358,14 +363,14 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
         return hw_steps_marks(&request->read, limits, &work->marks, &result->warnings, err);
     }
     const char *view = request->view ? request->view : "front";
-    const hw_event *last = hw_job_last_photo(work->job, view);
+    const hw_event *last = hw_steps_last_alike(work->job, view, request->read.from);
     if (!last) {
         return hw_fail(err, HW_ERR_CALL, "marks-missing", request->read.photo_path,
                        "Mark the card, the old wood and the repair on it: --marks FILE, or --card, "
                        "--target and --patch.",
                        "it is the first photo of the view %s and has no marks", view);
     }
-    hw_status status = reuse_marks(work->job, &last->of.photo, work->piece.photo, limits,
+    hw_status status = reuse_marks(work->job, &last->of.photo, work->shots.photo, limits,
                                    &work->marks, &result->correlation, err);
     if (status != HW_OK) {
         return status;
@@ -423,13 +428,24 @@ static hw_status open_shot(const char *path, const hw_limits *limits, shot *out,
 }
 
 static hw_status open_shots(adding *work, const hw_read_request *read, const hw_limits *limits,
-                            hw_error *err)
+                            hw_warnings *warnings, hw_error *err)
 {
-    hw_status status = open_shot(read->photo_path, limits, &work->piece, err);
+    hw_status status = hw_steps_shots_open(read, limits, &work->shots, warnings, err);
+    if (status == HW_OK) {
+        hw_steps_warn_first(&work->shots, read, warnings);
+    }
     if (status == HW_OK && read->sheet_path) {
         status = open_shot(read->sheet_path, limits, &work->sheet, err);
     }
     return status;
+}
+
+static void name_extensions(hw_steps_shots *shots)
+{
+    for (size_t i = 0; i < shots->count; i++) {
+        hw_photo_facts facts = {.format = shots->shot[i].format};
+        shots->shot[i].extension = extension_of(&facts);
+    }
 }
 
 // By its marks, with what earlier readings of the job say. The pixels are gone after it.
@@ -442,13 +458,13 @@ static hw_status read_shots(adding *work, const hw_photo_request *request, const
     hw_earlier_list known = {0};
     hw_status status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
     if (status == HW_OK) {
-        hw_steps_find_elsewhere(work->job, 0, request->lamp, now, &work->marks, &known);
-        status =
-            hw_steps_read_decoded(work->piece.photo, &work->marks, &card, &known, limits, out, err);
+        hw_steps_find_elsewhere(work->job, 0, request->lamp, request->read.from, now, &work->marks,
+                                &known);
+        status = hw_steps_read_shots(&work->shots, &work->marks, &card, &known, limits, out, err);
     }
     hw_free(known.item);
-    forget_pixels(&work->piece); // the largest thing here; all is read
-    forget_pixels(&work->sheet);
+    forget_pixels(&work->sheet); // all is read
+    name_extensions(&work->shots);
     return status;
 }
 
@@ -459,7 +475,7 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
     hw_status status = hw_job_open(request->folder, limits, &work->job, err);
     if (status == HW_OK) {
         hw_warnings_append(&result->warnings, hw_job_warnings(work->job));
-        status = open_shots(work, &request->read, limits, err);
+        status = open_shots(work, &request->read, limits, &result->warnings, err);
     }
     if (status == HW_OK) {
         work->event.has_card_lab = request->read.has_card_lab;
@@ -469,6 +485,7 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
     if (status == HW_OK) {
         take_measured_card(work, &result->warnings);
         status = read_shots(work, request, limits, now, &result->reading, err);
+        result->reading.from = request->read.from;
     }
     return status;
 }
@@ -498,6 +515,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
                          &result->reading.marks, &result->warnings);
     status = log_photo(work, &result->reading, now, result, err);
     if (status == HW_OK) {
+        hw_steps_turn(work->job, result->number, &result->reading);
         learn(work->job, request, limits, result);
     }
     return status;
@@ -517,9 +535,8 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
     }
     hw_marks_free(&work.marks);
     hw_free(work.states);
-    forget_pixels(&work.piece);
+    hw_steps_shots_free(&work.shots);
     forget_pixels(&work.sheet);
-    hw_free(work.piece.bytes);
     hw_free(work.sheet.bytes);
     hw_job_free(work.job);
     return status;

@@ -135,12 +135,13 @@ hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
 hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits, hw_reading *out,
                         hw_error *err)
 {
-    hw_photo *photo = NULL, *sheet = NULL;
+    hw_photo *sheet = NULL;
+    hw_steps_shots shots = {0};
     hw_marks marks = {0};
     hw_warnings warnings = {0};
     hw_limits bounds = hw_steps_limits(limits);
     hw_card_options card = {.has_lab = request->has_card_lab, .lab = request->card_lab};
-    hw_status status = hw_photo_load(request->photo_path, &bounds, &photo, err);
+    hw_status status = hw_steps_shots_open(request, &bounds, &shots, &warnings, err);
     if (status == HW_OK && request->sheet_path) {
         status = hw_photo_load(request->sheet_path, &bounds, &sheet, err);
     }
@@ -152,13 +153,15 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
         goto done;
     }
     card.sheet = sheet;
-    status = hw_steps_read_decoded(photo, &marks, &card, NULL, &bounds, out, err);
+    hw_steps_warn_first(&shots, request, &warnings);
+    status = hw_steps_read_shots(&shots, &marks, &card, NULL, &bounds, out, err);
     if (status == HW_OK) {
+        out->from = request->from;
         hw_warnings_append(&out->warnings, &warnings);
     }
 done:
     hw_marks_free(&marks);
     hw_photo_free(sheet);
-    hw_photo_free(photo);
+    hw_steps_shots_free(&shots);
     return status;
 }

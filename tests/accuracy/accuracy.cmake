@@ -27,6 +27,12 @@ add_executable(day ${CMAKE_SOURCE_DIR}/tests/accuracy/day.c ${CMAKE_SOURCE_DIR}/
   ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_numbers.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_world.c)
 target_include_directories(day PRIVATE src/base)
 target_link_libraries(day PRIVATE hw_scene_marks)
+# Repeat shots, and shots from two sides; the long form takes 120 scenes a condition.
+add_executable(repeats ${CMAKE_SOURCE_DIR}/tests/accuracy/repeats.c)
+target_include_directories(repeats PRIVATE src/base src/steps)
+target_compile_definitions(repeats PRIVATE HW_MALLOC_ALLOWED)
+target_link_libraries(repeats PRIVATE hw_scene_marks)
+add_test(NAME accuracy/repeats COMMAND repeats --scenes 4 --jobs 2 --only good --check)
 if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/pictures COMMAND accuracy ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/chart_photos COMMAND chart_photos ${CMAKE_SOURCE_DIR}/../shared/photos/real)

@@ -35,6 +35,7 @@ for number, line in enumerate(open(folder / "log.jsonl", "rb"), 1):
         fault(number, "number", event["number"])
     seen.add(event["event"])
     stored |= {event[member] for member in ("photo", "sheet") if member in event}
+    stored |= {shot["photo"] for shot in event.get("shots", [])}
     for error in validator.iter_errors(event):
         fault(number, event["event"], "/".join(map(str, error.absolute_path)), error.message[:200])
     # The schema notices what is missing or of another type.

@@ -41,8 +41,8 @@ run 2 read lid.png -v
 refused '-v'
 run 2 read
 refused 'PHOTO'
-run 2 read lid.png two.png
-refused 'two.png'
+run 2 start bench two
+refused 'two'
 run 2 read lid.png --card
 refused '--card R'
 run 2 read lid.png --card --json

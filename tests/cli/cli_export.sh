@@ -22,7 +22,7 @@ import csv
 raw = open("out", "rb").read()
 assert raw.endswith(b"\r\n") and raw.count(b"\n") == raw.count(b"\r\n"), "line ends"
 rows = list(csv.DictReader(open("out", encoding="utf-8", newline="")))
-names = "kind,event,at,photo,view,lamp,part,role,L,a,b,se_L,se_a,se_b,de00,de00_low,de00_high,dL,da,db,verdict,dye_1,strength_1,dye_2,strength_2,passes,minutes,note,hours"
+names = "kind,event,at,photo,view,lamp,part,role,L,a,b,se_L,se_a,se_b,de00,de00_low,de00_high,dL,da,db,verdict,dye_1,strength_1,dye_2,strength_2,passes,minutes,note,hours,from,shots"
 assert list(rows[0]) == names.split(","), list(rows[0])
 assert [r["kind"] for r in rows] == ["reading"] * 3 + ["pass"] + ["reading"] * 3, [r["kind"] for r in rows]
 strip = [r for r in rows if r["part"] == "strip"]

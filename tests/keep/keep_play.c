@@ -24,6 +24,11 @@ static hw_status add_photo(hw_job *job, const turn *at, long *number, hw_error *
 {
     hw_photo_event photo = {.has_card_lab = true, .card_lab = {49.5, 0.1, -0.2}};
     hw_part_state state = {"lid strip", HW_STATE_BARE};
+    hw_more_photo shot = {.original = "IMG again.jpg"};
+    photo.from = HW_FROM_LEFT;
+    photo.more = &shot;
+    photo.more_count = 1;
+    hw_copy_text(shot.stored, sizeof shot.stored, at->stored);
     photo.states = &state;
     photo.state_count = 1;
     hw_copy_text(photo.stored, sizeof photo.stored, at->stored);

@@ -18,7 +18,8 @@
 
 // ---- What is worked on --------------------------------------------------------------
 
-static char folder[512], photo_path[600], photo_two[600], sheet_path[600], board_path[600];
+static char folder[512], photo_path[600], photo_again[600], photo_two[600], sheet_path[600],
+    board_path[600];
 static char shelf_path[600], job_path[600], coats_path[600];
 static hw_marks marks, board_marks;
 static hw_photo *photo, *sheet;
@@ -68,6 +69,7 @@ static void mark(hw_marks *to, hw_role role, const char *name, const char *regio
 static void make_photos(void)
 {
     write_photo(photo_path, bench((hw_lab){55, 9.5, 26}));
+    write_photo(photo_again, bench((hw_lab){55.1, 9.5, 25.9}));
     write_photo(photo_two, bench((hw_lab){52, 11, 26}));
     picture plain = picture_new(SHOP_WIDTH, SHOP_HEIGHT);
     picture_fill(&plain, 0, 0, SHOP_WIDTH, SHOP_HEIGHT, (hw_lab){70, 0, 0});
@@ -739,6 +741,35 @@ static hw_status work_read(hw_text *told, hw_error *err)
     return status;
 }
 
+// Repeat shots of which one lies off; and the same from two sides.
+static hw_status work_shots(hw_text *told, hw_error *err)
+{
+    const char *more[2] = {photo_again, photo_two};
+    hw_sides sides = {0};
+    hw_read_request request[2] = {{.photo_path = photo_path,
+                                   .marks = marks,
+                                   .more_paths = more,
+                                   .more_count = 2,
+                                   .from = HW_FROM_LEFT},
+                                  {.photo_path = photo_two, .from = HW_FROM_RIGHT}};
+    char *text = NULL, *json = NULL;
+    hw_report_style style = {.why = true};
+    hw_status status = hw_steps_read_sides(request, 2, NULL, &sides, err);
+    if (status == HW_OK) {
+        status = hw_report_sides_text(sides.reading, sides.count, sides.pair, sides.pair_count,
+                                      &style, &text, err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_sides_json(sides.reading, sides.count, sides.pair, sides.pair_count,
+                                      &json, err);
+    }
+    with_memory();
+    tell_text(told, text);
+    tell_text(told, json);
+    hw_sides_free(&sides);
+    return status;
+}
+
 // The job as the steps below find it: one photo and a pass on it.
 static char kept_job[700], kept_shelf[700];
 static long kept_pass; // number of its event
@@ -765,10 +796,12 @@ static void still_whole(hw_status status)
 static hw_status work_photo(hw_text *told, hw_error *err)
 {
     hw_photo_result result = {0};
-    hw_photo_request request = {.folder = job_path,
-                                .read = {.photo_path = photo_two},
-                                .view = "lid",
-                                .shelf_path = shelf_path};
+    const char *more[1] = {photo_again};
+    hw_photo_request request = {
+        .folder = job_path,
+        .read = {.photo_path = photo_two, .more_paths = more, .more_count = 1},
+        .view = "lid",
+        .shelf_path = shelf_path};
     fresh_job();
     hw_status status = hw_steps_photo(&request, NULL, monday + 90000, &result, err);
     with_memory();
@@ -1219,6 +1252,7 @@ static const work works[] = {
     {"report", work_report_advice},
     {"report", work_report_shelf},
     {"steps", work_read},
+    {"steps", work_shots},
     {"steps", work_photo},
     {"steps", work_ask},
     {"steps", work_pass},
@@ -1345,6 +1379,7 @@ static void make_all(void)
     hw_tone_request request;
     snprintf(folder, sizeof folder, "%s/memory %ld", HW_SCRATCH, (long)getpid());
     snprintf(photo_path, sizeof photo_path, "%s/one.png", folder);
+    snprintf(photo_again, sizeof photo_again, "%s/again.png", folder);
     snprintf(photo_two, sizeof photo_two, "%s/two.png", folder);
     snprintf(sheet_path, sizeof sheet_path, "%s/sheet.png", folder);
     snprintf(board_path, sizeof board_path, "%s/board.png", folder);

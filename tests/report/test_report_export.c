@@ -74,15 +74,16 @@ static void test_csv(const hw_job *job)
     check_text(
         text,
         "kind,event,at,photo,view,lamp,part,role,L,a,b,se_L,se_a,se_b,de00,de00_low,"
-        "de00_high,dL,da,db,verdict,dye_1,strength_1,dye_2,strength_2,passes,minutes,note,hours\r\n"
+        "de00_high,dL,da,db,verdict,dye_1,strength_1,dye_2,strength_2,passes,minutes,note,hours,"
+        "from,shots\r\n"
         "reading,4,2001-09-09T01:47:41Z,2,lid,\"north, window\",\"'=old, \"\"left\"\"\","
-        "target,45.123,12.001,-24.500,0.211,0.100,0.095,,,,,,,,,,,,,,'-before,\r\n"
+        "target,45.123,12.001,-24.500,0.211,0.100,0.095,,,,,,,,,,,,,,'-before,,,1\r\n"
         "reading,4,2001-09-09T01:47:41Z,2,lid,\"north, window\",strip,patch,50.060,9.610,"
-        "24.480,0.200,0.100,0.100,5.432,4.600,6.200,4.937,-2.400,0.300,tone,,,,,,,'-before,\r\n"
+        "24.480,0.200,0.100,0.100,5.432,4.600,6.200,4.937,-2.400,0.300,tone,,,,,,,'-before,,,1\r\n"
         "pass,5,2001-09-09T01:48:40Z,,,,strip,patch,,,,,,,,,,,,,,red,0.25,'+brown,"
-        "0.3333333333,2,,,\r\n"
+        "0.3333333333,2,,,,,\r\n"
         "pass,5,2001-09-09T01:48:40Z,,,,left door,patch,,,,,,,,,,,,,,red,0.25,'+brown,"
-        "0.3333333333,2,,,\r\n");
+        "0.3333333333,2,,,,,\r\n");
     hw_report_free(text);
     csv_text("plain", "plain");
     csv_text("@sum", "'@sum");
@@ -200,7 +201,7 @@ static void test_empty(void)
     check_true(hw_report_export_cgats(job, 1, &text, &err) == HW_ERR_INPUT);
     check_text(err.code, "export-empty");
     check_true(hw_report_export_csv(job, &text, NULL) == HW_OK);
-    check_holds(text, ",note,hours\r\n");
+    check_holds(text, ",note,hours,from,shots\r\n");
     hw_report_free(text);
     hw_job_free(job);
     snprintf(folder, sizeof folder, "%s", empty);

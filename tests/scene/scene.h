@@ -54,6 +54,9 @@ typedef struct scene_region {
     scene_layer layer[SCENE_LAYERS_MOST];
     size_t layer_count;
     scene_depth depth;
+    double
+        lit; // ln of the light on it beside the rest: a shadow below 0; figured wood looked at from one
+             // side above or below, and then the other way round from the other
     bool stepped; // a strip of scene_board: its mark is named by dye and step
     int step;     // its passes
 } scene_region;

@@ -313,6 +313,14 @@ static int grain_rung(const scene_region *r, double x, double y, double *part)
     return rung_of(g, part);
 }
 
+// Not all fibres lie alike, so what they throw to one side changes from place to place.
+static double lit_at(const scene_region *r, double x, double y)
+{
+    double wander =
+        r->kind == SCENE_BOARD ? 0.5 * smooth_noise(x / 45.0, y / 30.0, r->seed + 9) : 0.0;
+    return r->lit == 0.0 ? 1.0 : exp(r->lit * (1.0 + wander));
+}
+
 static void draw_pixel(const drawing *d, double x, double y, double out[3], sums *sum)
 {
     const scene *s = d->s;
@@ -322,7 +330,7 @@ static void draw_pixel(const drawing *d, double x, double y, double out[3], sums
     int rung = grain_rung(r, x, y, &part);
     double share[2] = {1.0, d->two_lamps ? second_at(s, x) : 0.0};
     share[0] -= share[1];
-    double light = s->exposure * edge_shade(r, x, y) * light_at(s, x, y);
+    double light = s->exposure * edge_shade(r, x, y) * light_at(s, x, y) * lit_at(r, x, y);
     double shine = r->kind == SCENE_BOARD ? shine_at(s, x, y) : 0.0;
     for (int k = 0; k < 3; k++) {
         out[k] = light * shine * d->white[k];

@@ -275,7 +275,7 @@ static void test_named_without_reading(void)
                  read == 2 ? rail : "");
         check_true(hw_job_add_photo(job, &photo, noon, &number, NULL) == HW_OK &&
                    hw_job_add_reading(job, number, json, noon, &reading, NULL) == HW_OK);
-        hw_steps_find_elsewhere(job, 0, "bench", noon + 60, &marks, &list);
+        hw_steps_find_elsewhere(job, 0, "bench", HW_FROM_UNSAID, noon + 60, &marks, &list);
         check_true(known.elsewhere.photo == (read == 2 ? number : 0) &&
                    known.elsewhere.count == (read == 2 ? 2 : 0));
         check_holds(known.elsewhere.why_not, read == 2 ? "" : "the log holds no reading of rail");

@@ -1,0 +1,516 @@
+// steps_shots.c: several photos of one state, read together; and photos from several sides.
+//
+// Files are opened first, so that a job keeps the very bytes that were read. Then one photo after the other is decoded,
+// read and let go of: at most two lie in memory, the one at hand and, where marks are carried, the first, which they
+// were drawn on. One that cannot be read, or is the same file once more, is left out by name as long as another is
+// good. What the readings make together is told in compare (hw_compare_shots).
+#include "steps_internal.h"
+
+#include <string.h>
+
+// ---- Files -------------------------------------------------------------------------
+
+void hw_steps_shots_free(hw_steps_shots *shots)
+{
+    for (size_t i = 0; i < shots->count; i++) {
+        hw_free(shots->shot[i].bytes);
+        hw_marks_free(&shots->shot[i].marks);
+    }
+    hw_photo_free(shots->photo);
+    *shots = (hw_steps_shots){0};
+}
+
+// The same file says nothing twice.
+static void test_same_file(hw_steps_shots *shots, size_t index)
+{
+    hw_steps_shot *one = &shots->shot[index];
+    for (size_t i = 0; i < index && one->bytes; i++) {
+        const hw_steps_shot *other = &shots->shot[i];
+        if (other->bytes && other->count == one->count &&
+            memcmp(other->bytes, one->bytes, one->count) == 0) {
+            hw_fail(&one->why, HW_ERR_INPUT, "shot-same", one->called,
+                    "Take each photo by itself, the card lifted and laid down again.",
+                    "it is the very same file as shot %zu, which tells nothing more", i + 1);
+            return;
+        }
+    }
+}
+
+// The first that can be decoded stays so: its marks are carried to the others.
+static hw_status decode_first(hw_steps_shots *shots, const hw_limits *limits, hw_error *err)
+{
+    for (size_t i = 0; i < shots->count; i++) {
+        hw_steps_shot *one = &shots->shot[i];
+        if (one->why.status == HW_OK && hw_photo_decode(one->bytes, one->count, one->called, limits,
+                                                        &shots->photo, &one->why) == HW_OK) {
+            shots->first = i;
+            return HW_OK;
+        }
+        if (one->why.status == HW_ERR_STORAGE) {
+            break;
+        }
+    }
+    return hw_steps_shots_refuse(shots, err);
+}
+
+hw_status hw_steps_shots_refuse(const hw_steps_shots *shots, hw_error *err)
+{
+    const hw_steps_shot *one = &shots->shot[0];
+    for (size_t i = 0; i < shots->count;
+         i++) { // what stops the work at all, before the first one's trouble
+        one = shots->shot[i].why.status == HW_ERR_STORAGE ? &shots->shot[i] : one;
+    }
+    bool same = true; // as where the marks themselves are wrong
+    for (size_t i = 0; i < shots->count; i++) {
+        same = same && strcmp(shots->shot[i].why.what, one->why.what) == 0;
+    }
+    if (same || one->why.status == HW_ERR_STORAGE) {
+        return hw_fail(err, one->why.status, one->why.code, one->why.subject, one->why.next, "%s",
+                       one->why.what);
+    }
+    return hw_fail(err, one->why.status, one->why.code, one->why.subject, one->why.next,
+                   "none of the %zu photos can be read; this one: %s", shots->count, one->why.what);
+}
+
+static hw_status take_own_marks(const hw_read_request *read, size_t index, const hw_limits *limits,
+                                hw_steps_shot *shot, hw_warnings *warnings, hw_error *err)
+{
+    if (index == 0 || !read->more_marks_paths) {
+        return HW_OK;
+    }
+    hw_read_request own = {.marks_path = read->more_marks_paths[index - 1]};
+    shot->own_marks = true;
+    return hw_steps_marks(&own, limits, &shot->marks, warnings, err);
+}
+
+hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limits,
+                              hw_steps_shots *out, hw_warnings *warnings, hw_error *err)
+{
+    hw_status status = HW_OK;
+    if (read->more_count >= HW_SHOTS_MOST) {
+        return hw_fail(err, HW_ERR_CALL, "shots-many", read->more_paths[HW_SHOTS_MOST - 1],
+                       "Three are usual.",
+                       "%zu photos are too many to be read together, at most %d",
+                       read->more_count + 1, HW_SHOTS_MOST);
+    }
+    for (size_t i = 0; i <= read->more_count && status == HW_OK; i++) {
+        hw_steps_shot *one = &out->shot[out->count++];
+        const char *path = i == 0 ? read->photo_path : read->more_paths[i - 1];
+        hw_copy_text(one->called, sizeof one->called, path);
+        hw_status opened =
+            hw_file_read(path, limits->file_bytes, &one->bytes, &one->count, &one->why);
+        if (opened == HW_OK) {
+            test_same_file(out, i);
+        }
+        status = take_own_marks(read, i, limits, one, warnings, err);
+    }
+    return status == HW_OK ? decode_first(out, limits, err) : status;
+}
+
+// ---- Marks of each -----------------------------------------------------------------
+
+// The marks of a further shot, by those of the first. The one place where marks are carried from shot to shot.
+static hw_status marks_for_shot(const hw_marks *marks, const hw_photo *first, const hw_photo *now,
+                                hw_marks *out, hw_error *err)
+{
+    double correlation = 0.0;
+    hw_error moved = {0};
+    if (hw_marks_reuse(marks, first, now, &correlation, &moved) == HW_OK) {
+        return hw_marks_copy(marks, out, err);
+    }
+    return hw_fail(err, moved.status, moved.code, moved.subject,
+                   "Give each photo marks of its own: --marks, as often as there are photos.",
+                   "the marks of the first photo do not lie right on it (%s)", moved.what);
+}
+
+static bool same_outline(const hw_mark *one, const hw_mark *other)
+{
+    bool same = other && one->point_count == other->point_count;
+    for (size_t i = 0; same && i < one->point_count; i++) {
+        same = one->points[i].x == other->points[i].x && one->points[i].y == other->points[i].y;
+    }
+    return same;
+}
+
+bool hw_steps_same_marks(const hw_marks *one, const hw_marks *other)
+{
+    bool same = one->count == other->count;
+    for (size_t i = 0; same && i < one->count; i++) {
+        const hw_mark *mark = &one->mark[i];
+        same = same_outline(mark, hw_marks_find(other, mark->role, mark->name));
+    }
+    return same;
+}
+
+// ---- Reading -----------------------------------------------------------------------
+
+// All that one call works with.
+typedef struct together {
+    hw_steps_shots *shots;
+    const hw_marks *marks; // of those without their own
+    const hw_card_options *card;
+    const hw_earlier_list *known;
+    const hw_limits *limits;
+    hw_reading *reading[HW_SHOTS_MOST]; // NULL: not read
+} together;
+
+// Each shot takes out of it what cannot be compared with it.
+static hw_status copy_known(const hw_earlier_list *known, hw_earlier_list *out, hw_error *err)
+{
+    *out = (hw_earlier_list){0};
+    if (!known) {
+        return HW_OK;
+    }
+    out->item = hw_alloc_array(known->count + 1, sizeof *out->item);
+    if (!out->item) {
+        return hw_fail_memory(err, "reading the shots");
+    }
+    out->count = known->count;
+    memcpy(out->item, known->item, known->count * sizeof *known->item);
+    return HW_OK;
+}
+
+static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
+{
+    hw_steps_shot *one = &w->shots->shot[index];
+    hw_earlier_list known = {0};
+    hw_status status = HW_OK;
+    if (one->marks.count == 0 && index == w->shots->first) {
+        one->own_marks = true;
+        status = hw_marks_copy(w->marks, &one->marks, &one->why);
+    } else if (one->marks.count == 0) {
+        status = marks_for_shot(w->marks, w->shots->photo, photo, &one->marks, &one->why);
+    }
+    if (index != w->shots->first && hw_steps_same_marks(&one->marks, w->marks)) {
+        one->own_marks = false; // the same drawing once more
+    }
+    if (status == HW_OK) {
+        status = copy_known(w->known, &known, &one->why);
+    }
+    if (status == HW_OK) {
+        w->reading[index] = hw_alloc_array(1, sizeof *w->reading[index]);
+        status = w->reading[index] ? HW_OK : hw_fail_memory(&one->why, "reading the shots");
+    }
+    if (status == HW_OK) {
+        status = hw_steps_read_decoded(photo, &one->marks, w->card, w->known ? &known : NULL,
+                                       w->limits, w->reading[index], &one->why);
+    }
+    if (status != HW_OK) {
+        hw_free(w->reading[index]);
+        w->reading[index] = NULL;
+    }
+    hw_free(known.item);
+    return status;
+}
+
+static hw_status read_shot(together *w, size_t index)
+{
+    hw_steps_shot *one = &w->shots->shot[index];
+    if (one->why.status != HW_OK) {
+        return one->why.status;
+    }
+    if (index == w->shots->first) {
+        return read_decoded(w, index, w->shots->photo);
+    }
+    hw_photo *photo = NULL;
+    hw_status status =
+        hw_photo_decode(one->bytes, one->count, one->called, w->limits, &photo, &one->why);
+    if (status == HW_OK) {
+        status = read_decoded(w, index, photo);
+    }
+    hw_photo_free(photo);
+    return status;
+}
+
+// Do all that still come bring their own marks? Then the first one's pixels are needed no more.
+static bool first_is_done(const hw_steps_shots *shots, size_t index)
+{
+    bool done = index >= shots->first;
+    for (size_t i = index + 1; i < shots->count; i++) {
+        done = done && shots->shot[i].marks.count > 0;
+    }
+    return done;
+}
+
+// White balance and lamp are those of the card as photographed.
+static void warn_other_light(const together *w, const hw_reading *mean, hw_warnings *warnings)
+{
+    hw_lab first = hw_lab_from_xyz(mean->light.card_seen, hw_white_d50);
+    for (size_t i = 0; i < w->shots->count; i++) {
+        if (!w->reading[i] || !mean->shots.shot[i].used || w->reading[i]->sample_count == 0) {
+            continue;
+        }
+        double moved =
+            hw_card_moved(first, hw_lab_from_xyz(w->reading[i]->light.card_seen, hw_white_d50));
+        if (moved > HW_CARD_SAME) {
+            hw_warn(warnings,
+                    "Shot %zu: the card's colour differs by %.3f (u'v') from the first one's: "
+                    "another lamp or white balance. Repeat shots are taken under one lamp.",
+                    i + 1, moved);
+        }
+    }
+}
+
+static hw_status make_mean(together *w, hw_reading *out, hw_error *err)
+{
+    if (w->shots->count == 1) {
+        w->shots->shot[0].read = true;
+        w->shots->shot[0].format = w->reading[0]->photo.format;
+        *out = *w->reading[0];
+        *w->reading[0] = (hw_reading){0};
+        return HW_OK;
+    }
+    hw_shots shots = {.count = w->shots->count};
+    for (size_t i = 0; i < shots.count; i++) {
+        const hw_steps_shot *one = &w->shots->shot[i];
+        hw_steps_name_of_file(shots.shot[i].file, sizeof shots.shot[i].file, one->called);
+        shots.shot[i].own_marks = one->own_marks;
+        hw_copy_text(shots.shot[i].why, sizeof shots.shot[i].why, one->why.what);
+        w->shots->shot[i].read = w->reading[i] != NULL;
+        w->shots->shot[i].format = w->reading[i] ? w->reading[i]->photo.format : NULL;
+    }
+    hw_status status = hw_compare_shots(w->reading, &shots, w->known, out, err);
+    if (status == HW_OK) {
+        warn_other_light(w, out, &out->warnings);
+    }
+    return status;
+}
+
+hw_status hw_steps_read_shots(hw_steps_shots *shots, const hw_marks *marks,
+                              const hw_card_options *card, const hw_earlier_list *known,
+                              const hw_limits *limits, hw_reading *out, hw_error *err)
+{
+    together w = {shots, marks, card, known, limits, {0}};
+    size_t read = 0;
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < shots->count && status == HW_OK; i++) {
+        read += read_shot(&w, i) == HW_OK;
+        status = shots->shot[i].why.status == HW_ERR_STORAGE ? HW_ERR_STORAGE : HW_OK;
+        if (first_is_done(shots, i)) {
+            hw_photo_free(shots->photo);
+            shots->photo = NULL;
+        }
+    }
+    if (read == 0 || status != HW_OK) {
+        status = hw_steps_shots_refuse(shots, err);
+    } else {
+        status = make_mean(&w, out, err);
+    }
+    for (size_t i = 0; i < shots->count; i++) {
+        hw_reading_free(w.reading[i]);
+        hw_free(w.reading[i]);
+    }
+    return status;
+}
+
+void hw_steps_warn_first(const hw_steps_shots *shots, const hw_read_request *read,
+                         hw_warnings *warnings)
+{
+    bool given = read->marks_path || read->marks.count > 0;
+    if (given && shots->first > 0 && !read->more_marks_paths) {
+        hw_warn(
+            warnings,
+            "Shot 1 cannot be opened, so the marks are taken as drawn on shot %zu: look whether "
+            "they lie right there.",
+            shots->first + 1);
+    }
+}
+
+// ---- Into a job and out of it ------------------------------------------------------
+
+static size_t leading(const hw_steps_shots *shots, const hw_reading *reading)
+{
+    size_t lead = 0;
+    while (shots->count > 1 && lead + 1 < shots->count && !reading->shots.shot[lead].used) {
+        lead++;
+    }
+    return lead;
+}
+
+const char *hw_steps_leading_name(const hw_steps_shots *shots, const hw_reading *reading)
+{
+    return shots->shot[leading(shots, reading)].called;
+}
+
+static hw_status keep_more(const hw_job *job, hw_steps_shots *shots, const hw_steps_shot *one,
+                           hw_photo_event *event, hw_error *err)
+{
+    hw_more_photo *more = &shots->more[event->more_count++];
+    hw_steps_name_of_file(more->original, sizeof more->original, one->called);
+    if (!hw_steps_same_marks(&one->marks, &event->marks)) {
+        more->marks = one->marks; // borrowed while it is logged
+        more->own_marks = one->own_marks;
+    }
+    return hw_job_keep_photo(job, one->bytes, one->count, one->extension, more->stored, err);
+}
+
+hw_status hw_steps_keep_shots(const hw_job *job, hw_steps_shots *shots, const hw_reading *reading,
+                              hw_photo_event *event, hw_error *err)
+{
+    size_t lead = leading(shots, reading);
+    const hw_steps_shot *first = &shots->shot[lead];
+    event->more = shots->more;
+    event->more_count = 0;
+    hw_status status =
+        hw_job_keep_photo(job, first->bytes, first->count, first->extension, event->stored, err);
+    for (size_t i = 0; i < shots->count && status == HW_OK; i++) {
+        if (i != lead && shots->shot[i].read) {
+            status = keep_more(job, shots, &shots->shot[i], event, err);
+        }
+    }
+    return status;
+}
+
+static hw_status open_kept(const hw_job *job, const char *stored, const char *called,
+                           const hw_marks *marks, hw_steps_shot *out, hw_error *err)
+{
+    hw_copy_text(out->called, sizeof out->called, called[0] ? called : stored);
+    hw_status opened = hw_job_photo(job, stored, &out->bytes, &out->count, &out->why);
+    if (opened == HW_ERR_STORAGE) {
+        return hw_fail(err, out->why.status, out->why.code, out->why.subject, out->why.next, "%s",
+                       out->why.what);
+    }
+    return marks ? hw_marks_copy(marks, &out->marks, err) : HW_OK;
+}
+
+hw_status hw_steps_shots_open_kept(const hw_job *job, const hw_photo_event *event,
+                                   const hw_marks *marks, const hw_limits *limits,
+                                   hw_steps_shots *out, hw_error *err)
+{
+    bool as_logged = marks == &event->marks;
+    out->count = event->more_count + 1;
+    hw_status status = open_kept(job, event->stored, event->original, marks, &out->shot[0], err);
+    out->shot[0].own_marks = true;
+    for (size_t i = 0; i < event->more_count && status == HW_OK; i++) {
+        const hw_more_photo *more = &event->more[i];
+        hw_steps_shot *one = &out->shot[i + 1];
+        one->own_marks = more->own_marks;
+        // Those carried from other marks are carried again.
+        const hw_marks *own = more->marks.count == 0         ? marks
+                              : as_logged || more->own_marks ? &more->marks
+                                                             : NULL;
+        status = open_kept(job, more->stored, more->original, own, one, err);
+    }
+    return status == HW_OK ? decode_first(out, limits, err) : status;
+}
+
+// ---- From several sides, in a job ---------------------------------------------------
+
+const hw_event *hw_steps_last_alike(const hw_job *job, const char *view, hw_from from)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && strcmp(event->of.photo.view, view) == 0 &&
+            hw_from_is_same(event->of.photo.from, from)) {
+            return event;
+        }
+    }
+    return hw_job_last_photo(job, view);
+}
+
+void hw_steps_turn(const hw_job *job, long photo, hw_reading *reading)
+{
+    for (size_t i = 0; i < reading->marks.count; i++) {
+        const hw_mark *mark = &reading->marks.mark[i];
+        if (mark->role != HW_ROLE_PATCH) {
+            continue;
+        }
+        hw_job_sides sides = hw_job_sides_of(job, mark->name);
+        if (sides.known && sides.pair.turned && (sides.left == photo || sides.right == photo)) {
+            hw_reading_turn(reading, mark->name);
+        }
+    }
+}
+
+// ---- From several sides ------------------------------------------------------------
+
+void hw_sides_free(hw_sides *sides)
+{
+    if (sides) {
+        for (size_t i = 0; i < sides->count; i++) {
+            hw_reading_free(&sides->reading[i]);
+        }
+        *sides = (hw_sides){0};
+    }
+}
+
+// Marks drawn on the first side's first photo hold on another side only where its photo lies alike, as when the lamp
+// alone was moved.
+static hw_status carry_to_side(const hw_read_request *first, hw_read_request *side,
+                               const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
+                               hw_error *err)
+{
+    hw_photo *drawn_on = NULL, *now = NULL;
+    hw_marks marks = {0};
+    hw_status status = hw_photo_load(first->photo_path, limits, &drawn_on, err);
+    if (status == HW_OK) {
+        status = hw_photo_load(side->photo_path, limits, &now, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_marks(first, limits, &marks, warnings, err);
+    }
+    if (status == HW_OK) {
+        status = marks_for_shot(&marks, drawn_on, now, out, err);
+    }
+    hw_marks_free(&marks);
+    hw_photo_free(drawn_on);
+    hw_photo_free(now);
+    side->marks_path = NULL;
+    side->marks = *out;
+    return status;
+}
+
+static hw_status read_side(const hw_read_request *request, size_t index, const hw_limits *limits,
+                           hw_reading *out, hw_error *err)
+{
+    hw_read_request side = request[index];
+    hw_marks carried = {0};
+    hw_warnings warnings = {0};
+    hw_status status = HW_OK;
+    if (index > 0 && !side.marks_path && side.marks.count == 0) {
+        status = carry_to_side(&request[0], &side, limits, &carried, &warnings, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_read(&side, limits, out, err);
+    }
+    hw_marks_free(&carried);
+    return status;
+}
+
+// Left against right, where both are there.
+static void find_turned(hw_sides *sides)
+{
+    hw_reading *left = NULL, *right = NULL;
+    for (size_t i = 0; i < sides->count; i++) {
+        left = sides->reading[i].from == HW_FROM_LEFT ? &sides->reading[i] : left;
+        right = sides->reading[i].from == HW_FROM_RIGHT ? &sides->reading[i] : right;
+    }
+    if (!left || !right) {
+        return;
+    }
+    size_t found = hw_side_pairs_of(left, right, sides->pair, HW_SIDE_PAIRS_MOST);
+    sides->pair_count = found < HW_SIDE_PAIRS_MOST ? found : HW_SIDE_PAIRS_MOST;
+    for (size_t i = 0; i < sides->pair_count; i++) {
+        if (sides->pair[i].turned) {
+            hw_reading_turn(left, sides->pair[i].patch);
+            hw_reading_turn(right, sides->pair[i].patch);
+        }
+    }
+}
+
+hw_status hw_steps_read_sides(const hw_read_request *request, size_t count, const hw_limits *limits,
+                              hw_sides *out, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < count && i < HW_SIDES_MOST && status == HW_OK; i++) {
+        status = read_side(request, i, &bounds, &out->reading[out->count], err);
+        out->count += status == HW_OK;
+    }
+    if (status == HW_OK) {
+        find_turned(out);
+    } else {
+        hw_sides_free(out);
+    }
+    return status;
+}
