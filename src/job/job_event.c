@@ -64,6 +64,7 @@ void hw_event_free(hw_event *event)
     case HW_EVENT_PHOTO_ADDED:
         hw_marks_free(&event->of.photo.marks);
         hw_free(event->of.photo.states);
+        hw_free(event->of.photo.camera);
         break;
     case HW_EVENT_READING:
         hw_free(event->of.reading.samples);
