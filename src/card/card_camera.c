@@ -1,12 +1,11 @@
 // card_camera.c: what several photos of one camera under one lamp teach of the next photo.
 //
 // The curve. Shot i follows parameters p_i = m + d_i: m is the camera's own, d_i what this shot does otherwise (a
-// phone bends its tones from shot to shot). Before anything is seen, m and d together are as wide as cameras are
-// (card_tone.c). The steps of a shot give p_i with a normal likelihood (its fit less the prior), so m is a weighted
+// phone bends its tones from shot to shot). Before anything is seen, m may be almost anything: wider than cameras are
+// for a reading (card_tone.c), so that a strange camera is not taken for one that strays. The steps of a shot give p_i with a normal likelihood (its fit less the prior), so m is a weighted
 // mean. How wide d is, the photos say themselves: one factor on what is usual, by expectation and maximisation
 // (Dempster, Laird and Rubin 1977), held by a prior of a few degrees of freedom. The next shot is m with the
-// doubt of m and one more d. So photos that agree narrow it, photos that do not widen it, and with none it is as
-// wide as for an unknown camera. An old photo counts as a shot that strayed further. Stray light is the scene's
+// doubt of m and one more d. So photos that agree narrow it, and photos that do not widen it. An old photo counts as a shot that strayed further. Stray light is the scene's
 // more than the camera's: its own scatter stays as chosen.
 //
 // The matrix. Each photo's patches, straightened by its own curve and brought to their own greys (so that it does
@@ -18,6 +17,8 @@
 // S.d. of contrast, lift and flare from shot to shot of one camera (chosen: phones that fit their curve to the scene
 // stray by about half of what cameras differ by; in the first three rows of `learned` it is measured what that costs).
 static const double shot[HW_TONE_PARAMETERS] = {0.06, 0.045, 0.002};
+static const double own[HW_TONE_PARAMETERS] = {
+    0.3, 0.3, 0.004};               // of m (chosen: two phones at -0.2 and -0.4 of lift)
 static const double shot_dof = 3.0; // of the prior of their factor (chosen)
 static const double half_age_days =
     180.0; // after which a shot counts as one that strayed 1.4 times as far (chosen)
@@ -133,12 +134,11 @@ static bool stray_of(const shot_curve *one, double scatter, double out[3][3])
 // m of all shots, given the scatter.
 static bool find_mean(const shot_curve *shots, size_t count, double scatter, belief *out)
 {
-    hw_tone_start usual = hw_tone_usual();
     double right[3] = {0};
     out->scatter = scatter;
     memset(out->doubt, 0, sizeof out->doubt);
     for (int k = 0; k < 3; k++) {
-        out->doubt[k][k] = 1.0 / (usual.doubt.m[k][k] - shot[k] * shot[k]);
+        out->doubt[k][k] = 1.0 / (own[k] * own[k]);
     }
     for (size_t i = 0; i < count; i++) {
         double stray[3][3], part[3][3], less[3][3], moved[3];

@@ -9,7 +9,8 @@ static const size_t colours_least =
 static const size_t steps_least = 3;   // without a chart
 static const double span_least = 40.0; // L* from the darkest step to the lightest (chosen)
 static const double fall_most = 0.25;  // of ln light over the references (chosen)
-static const double coloured_most = 0.04; // as hw_light.coloured is warned of
+static const double coloured_most =
+    0.06; // of ln light, long over short band, over the references (chosen)
 
 // ---- Refusals ----------------------------------------------------------------------
 
@@ -73,24 +74,38 @@ static hw_status refuse_patches(const hw_references *references, const char *fil
     return HW_OK;
 }
 
-static hw_status refuse_light(const hw_light *light, const hw_camera_seen *seen, const char *file,
-                              hw_error *err)
+// From the least to the most over the references: of the light, and of its colour (long over short band).
+static void span_light(const hw_camera_seen *seen, double *fall, double *coloured)
 {
-    double low = INFINITY, high = -INFINITY;
+    double low[2] = {INFINITY, INFINITY}, high[2] = {-INFINITY, -INFINITY};
     for (size_t i = 0; i < seen->count; i++) {
-        low = fmin(low, seen->patch[i].ln_light[1]);
-        high = fmax(high, seen->patch[i].ln_light[1]);
+        const double *ln = seen->patch[i].ln_light;
+        const double what[2] = {ln[1], ln[0] - ln[2]};
+        for (int k = 0; k < 2; k++) {
+            low[k] = fmin(low[k], what[k]);
+            high[k] = fmax(high[k], what[k]);
+        }
     }
-    if (high - low > fall_most) {
+    *fall = high[0] - low[0];
+    *coloured = high[1] - low[1];
+}
+
+static hw_status refuse_light(const hw_camera_seen *seen, const char *file, hw_error *err)
+{
+    double fall, coloured;
+    span_light(seen, &fall, &coloured);
+    if (fall > fall_most) {
         return hw_fail(err, HW_ERR_INPUT, "camera-light", file,
                        "Light the chart evenly, from further off, and take the photo again.",
                        "the light falls by %.0f %% over the chart or the steps",
-                       100.0 * -expm1(low - high));
+                       -100.0 * expm1(-fall));
     }
-    if (light->coloured > coloured_most) {
+    if (coloured > coloured_most) {
         return hw_fail(err, HW_ERR_INPUT, "camera-light", file,
                        "Switch the other lamp off or shade it, and take the photo again.",
-                       "a second lamp of another colour lights one side of the picture");
+                       "a second lamp of another colour lights one side of the chart or the steps: "
+                       "the light's colour changes by %.0f %%",
+                       100.0 * expm1(coloured));
     }
     return HW_OK;
 }
@@ -167,7 +182,7 @@ static hw_status test_all(const hw_references *references, const hw_light *light
     }
     if (status == HW_OK) {
         gather(references, light, seen);
-        status = refuse_light(light, seen, file, err);
+        status = refuse_light(seen, file, err);
     }
     if (status == HW_OK) {
         status = refuse_steps(light, file, err);

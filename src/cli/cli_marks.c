@@ -218,7 +218,12 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
                                           "patch", "beside",  "kind",  "strip"};
     *request = (hw_read_request){.photo_path = photo,
                                  .marks_path = cli_value(call, "marks"),
-                                 .sheet_path = cli_value(call, "sheet")};
+                                 .sheet_path = cli_value(call, "sheet"),
+                                 .lamp = cli_value(call, "lamp"),
+                                 .camera = cli_value(call, "camera"),
+                                 .cameras_path = cli_value(call, "cameras"),
+                                 .plain_camera = cli_has(call, "plain-camera"),
+                                 .now = call->now};
     hw_status given = cli_take_card_lab(call, &request->has_card_lab, &request->card_lab, err);
     if (given != HW_OK) {
         return given;

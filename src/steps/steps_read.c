@@ -140,6 +140,7 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     hw_warnings warnings = {0};
     hw_limits bounds = hw_steps_limits(limits);
     hw_card_options card = {.has_lab = request->has_card_lab, .lab = request->card_lab};
+    hw_camera camera;
     hw_status status = hw_photo_load(request->photo_path, &bounds, &photo, err);
     if (status == HW_OK && request->sheet_path) {
         status = hw_photo_load(request->sheet_path, &bounds, &sheet, err);
@@ -152,8 +153,12 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
         goto done;
     }
     card.sheet = sheet;
+    bool learned = hw_steps_find_camera(request, request->lamp, hw_photo_facts_of(photo), &bounds,
+                                        &camera, &warnings);
+    card.camera = learned ? &camera : NULL;
     status = hw_steps_read_decoded(photo, &marks, &card, NULL, &bounds, out, err);
     if (status == HW_OK) {
+        hw_steps_name_camera(request->camera, out);
         hw_warnings_append(&out->warnings, &warnings);
     }
 done:
