@@ -8,7 +8,8 @@ static const size_t colours_least =
     18;                                // of the chart (chosen): some lie outside of what sRGB holds
 static const size_t steps_least = 3;   // without a chart
 static const double span_least = 40.0; // L* from the darkest step to the lightest (chosen)
-static const double fall_most = 0.25;  // of ln light over the references (chosen)
+static const double worth_least = 0.05; // CIEDE2000 (chosen): less cannot be told from noise
+static const double fall_most = 0.25;   // of ln light over the references (chosen)
 static const double coloured_most =
     0.06; // of ln light, long over short band, over the references (chosen)
 
@@ -112,14 +113,16 @@ static hw_status refuse_light(const hw_camera_seen *seen, const char *file, hw_e
 
 static hw_status refuse_steps(const hw_light *light, const char *file, hw_error *err)
 {
-    const char *next = "Look for shine or shadow on them, for the order of the chart's corners, "
-                       "and that each step has its own L*.";
     if (!light->tone.straightens) {
-        return hw_fail(err, HW_ERR_INPUT, "camera-steps", file, next,
+        return hw_fail(err, HW_ERR_INPUT, "camera-steps", file,
+                       "Look for shine or shadow on them, for the order of the chart's corners, "
+                       "and that each step has its own L*.",
                        "the greys do not fit one another");
     }
     if (light->tone.strange) {
-        return hw_fail(err, HW_ERR_INPUT, "camera-steps", file, next,
+        return hw_fail(err, HW_ERR_INPUT, "camera-steps", file,
+                       "Check that each step has the L* of its name, and mark more steps or a "
+                       "colour chart.",
                        "the greys say that this camera bends its tones more than cameras do");
     }
     return HW_OK;
@@ -145,7 +148,7 @@ static hw_status refuse_worse(const hw_camera_seen *seen, hw_lab wood, const cha
                        "chart says, so these are not its patches",
                        after);
     }
-    if (after >= before) {
+    if (after > before - worth_least) {
         return hw_fail(err, HW_ERR_INPUT, "camera-worse", file,
                        "Nothing is needed: go on with the card alone under this lamp.",
                        "the card alone reads the colours nearest the wood as well (off by %.1f, "
