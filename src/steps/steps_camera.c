@@ -83,6 +83,9 @@ bool hw_steps_find_camera(const hw_read_request *request, const char *lamp,
                 why.what, why.next);
     }
     bool found = hw_cameras_find(&known, camera, lamp, request->now, out);
+    if (found) { // by the names that this photo goes by
+        hw_copy_text(out->camera, sizeof out->camera, camera);
+    }
     hw_cameras_free(&known);
     return found;
 }
