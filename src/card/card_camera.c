@@ -1,12 +1,13 @@
 // card_camera.c: what several photos of one camera under one lamp teach of the next photo.
 //
 // The curve. Shot i follows parameters p_i = m + d_i: m is the camera's own, d_i what this shot does otherwise (a
-// phone bends its tones from shot to shot). Before anything is seen, m may be almost anything: wider than cameras are
-// for a reading (card_tone.c), so that a strange camera is not taken for one that strays. The steps of a shot give p_i with a normal likelihood (its fit less the prior), so m is a weighted
-// mean. How wide d is, the photos say themselves: one factor on what is usual, by expectation and maximisation
-// (Dempster, Laird and Rubin 1977), held by a prior of a few degrees of freedom. The next shot is m with the
-// doubt of m and one more d. So photos that agree narrow it, and photos that do not widen it. An old photo counts as a shot that strayed further. Stray light is the scene's
-// more than the camera's: its own scatter stays as chosen.
+// phone bends its tones from shot to shot). Before anything is seen, m may be almost anything: wider than
+// cameras are for a reading (card_tone.c), so that a strange camera is not taken for one that strays. The steps of
+// a shot give p_i with a normal likelihood (its fit less the prior), so m is a weighted mean. How wide d
+// is, the photos say themselves: one factor on what is usual, by expectation and maximisation (Dempster, Laird and
+// Rubin 1977), held by a prior of a few degrees of freedom. The next shot is m with the doubt of m and one more d.
+// So photos that agree narrow it, and photos that do not widen it. An old photo counts as a shot that strayed
+// further. Stray light is the scene's more than the camera's: its own scatter stays as chosen.
 //
 // The matrix. Each photo's patches, straightened by its own curve and brought to their own greys (so that it does
 // not matter which card lay beside them), all in one least squares (card_chart.c).
@@ -14,14 +15,14 @@
 
 #include <math.h>
 
-// S.d. of contrast, lift and flare from shot to shot of one camera (chosen: phones that fit their curve to the scene
-// stray by about half of what cameras differ by; in the first three rows of `learned` it is measured what that costs).
+// S.d. of contrast, lift and flare from shot to shot of one camera. Chosen: phones that fit their curve to the scene
+// stray by about half of what cameras differ by.
 static const double shot[HW_TONE_PARAMETERS] = {0.06, 0.045, 0.002};
-static const double own[HW_TONE_PARAMETERS] = {
-    0.3, 0.3, 0.004};               // of m (chosen: two phones at -0.2 and -0.4 of lift)
-static const double shot_dof = 3.0; // of the prior of their factor (chosen)
-static const double half_age_days =
-    180.0; // after which a shot counts as one that strayed 1.4 times as far (chosen)
+// S.d. of the camera's own. Chosen: real photos of a chart showed lifts of -0.2 and -0.4.
+static const double own[HW_TONE_PARAMETERS] = {0.3, 0.3, 0.004};
+static const double shot_dof = 3.0; // of the prior of the shots' factor (chosen)
+// Days after which a photo counts as a shot that strayed 1.4 times as far (chosen).
+static const double half_age_days = 180.0;
 static const int turns = 60; // of expectation and maximisation; it has settled by then
 static const double day_s = 86400.0;
 

@@ -433,6 +433,10 @@ static hw_status read_again(fixing *work, const hw_fix_request *request, const h
     }
     if (leaves_camera(request, old)) {
         event.of.photo.camera = NULL;
+        hw_warn(warnings,
+                "What was learned of the camera under %s is not used for this photo any "
+                "more: it is read again by its card alone.",
+                old->of.photo.camera->lamp);
     }
     hw_status status = marks ? hw_steps_marks(&read, limits, &work->marks, warnings, err)
                              : hw_marks_copy(&old->of.photo.marks, &work->marks, err);

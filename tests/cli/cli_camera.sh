@@ -60,6 +60,27 @@ json '"camera_learned" not in it["light"]'
 run 0 read lid.jpg $marks --lamp "bench lamp" --camera "Alder C2" --cameras gone.json
 says out 'What was learned of cameras is not used'
 
+# A camera that the files name themselves (EXIF 2.3: make 0x010f, model 0x0110) needs no --camera.
+python3 - << 'END'
+import struct
+make, model = b"Birch\0", b"P1 wide\0"
+entries = [(0x010F, make, 38), (0x0110, model, 38 + len(make))]
+tiff = b"II*\0" + struct.pack("<IH", 8, 2)
+tiff += b"".join(struct.pack("<HHII", tag, 2, len(text), at) for tag, text, at in entries)
+app1 = b"Exif\0\0" + tiff + struct.pack("<I", 0) + make + model
+for name in ("chart", "lid"):
+    plain = open(name + ".jpg", "rb").read()
+    head = b"\xff\xe1" + struct.pack(">H", len(app1) + 2) + app1
+    open(name + "-named.jpg", "wb").write(plain[:2] + head + plain[2:])
+END
+run 0 camera learn chart-named.jpg --card $card --chart "$chart" --lamp shop --camera "not asked"
+says out 'Birch P1 wide: learned today under shop from 1 photo'
+run 0 read lid-named.jpg $marks --lamp shop --json
+json 'it["light"]["camera_learned"]["curve"] and it["photo"]["camera"] == "Birch P1 wide"'
+run 2 camera learn chart-named.jpg chart.jpg --card $card --chart "$chart" --lamp shop --camera "Alder C2"
+refused 'it was taken by Alder C2, the first photo by Birch P1 wide'
+run 0 camera forget "birch p1 WIDE"
+
 # A job keeps its own copy, as its schema says.
 run 0 start lid
 run 0 photo lid lid.jpg $marks --lamp "bench lamp" --camera "Alder C2" --json

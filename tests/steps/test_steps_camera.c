@@ -207,6 +207,7 @@ static void used_in_a_job(const hw_marks *marks)
     check_true(hw_steps_fix(&fix, NULL, now + 86700, &opened, &number, &warnings, &err) == HW_OK);
     hw_job_free(opened);
     open_job();
+    check_holds(warnings.text[0], "is read again by its card alone");
     check_true(hw_job_photo_event(job, photo)->camera == NULL);
     check_true(fabs(logged_gap() - with) > 0.3);
     hw_job_free(job);
