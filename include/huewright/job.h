@@ -13,6 +13,7 @@
 #define HUEWRIGHT_JOB_H
 
 #include "huewright/base.h"
+#include "huewright/card.h"
 #include "huewright/compare.h"
 #include "huewright/mark.h"
 #include "huewright/tone.h"
@@ -93,6 +94,8 @@ typedef struct hw_photo_event {
     bool has_card_lab;
     hw_lab card_lab;
     char sheet[96]; // stored name of the photo of a plain sheet that shows its light; "" for none
+    hw_camera *
+        camera; // what was learned of its camera under its lamp when it was read; NULL: nothing. Owned.
     hw_part_state *states;
     size_t state_count;
     hw_from from;        // the side that it was taken from
@@ -834,6 +837,32 @@ HW_CHECK hw_status hw_shelf_remove_coats(const char *path, const hw_limits *limi
 // written then).
 HW_CHECK hw_status hw_shelf_keep_seen(const char *path, const hw_limits *limits,
                                       const hw_shelf *shown, hw_error *err);
+
+// ---- Learned cameras ---------------------------------------------------------------
+
+typedef struct hw_cameras {
+    hw_camera_seen *seen;
+    size_t count;
+} hw_cameras;
+
+// Path of the user's own: cameras.json beside the shelf. False where no such place is known or it does not fit.
+bool hw_cameras_user_path(char *out, size_t size);
+// Reads such a file; a missing one is empty. HW_ERR_INPUT with the code cameras-format. Free with hw_cameras_free.
+HW_CHECK hw_status hw_cameras_load(const char *path, const hw_limits *limits, hw_cameras *out,
+                                   hw_error *err);
+// The two changes, as those of the shelf: under a lock, replaced whole. Keeping a photo of a camera under a lamp again
+// takes the place of the first time. Of one camera and lamp the HW_CAMERA_PHOTOS_MOST latest are kept. HW_ERR_CALL with
+// the code camera-keep (what is to be kept cannot be read back).
+HW_CHECK hw_status hw_cameras_keep(const char *path, const hw_limits *limits,
+                                   const hw_camera_seen *seen, size_t count, hw_error *err);
+// Of a camera under a lamp (NULL: any). HW_ERR_CALL with the code camera-unknown.
+HW_CHECK hw_status hw_cameras_forget(const char *path, const hw_limits *limits, const char *camera,
+                                     const char *lamp, size_t *gone, hw_error *err);
+void hw_cameras_free(hw_cameras *cameras);
+
+// What is known of a camera under a lamp, at a time; names as people write them (hw_same_lamp). False: nothing.
+bool hw_cameras_find(const hw_cameras *cameras, const char *camera, const char *lamp, int64_t now,
+                     hw_camera *out);
 
 #ifdef __cplusplus
 }

@@ -217,6 +217,20 @@ HW_CHECK hw_status hw_report_boards_text(const hw_board *board, const hw_dye *dy
 HW_CHECK hw_status hw_report_boards_json(const hw_board *board, const hw_dye *dye,
                                          const hw_dye_change *change, size_t count,
                                          const hw_warnings *warnings, char **out, hw_error *err);
+// Learned cameras: all of them; one just learned, from so many photos more; what was forgotten of one.
+HW_CHECK hw_status hw_report_cameras_text(const hw_camera *camera, size_t count, const char *path,
+                                          char **out, hw_error *err);
+HW_CHECK hw_status hw_report_cameras_json(const hw_camera *camera, size_t count, const char *path,
+                                          char **out, hw_error *err);
+HW_CHECK hw_status hw_report_lesson_text(const hw_camera *camera, size_t photos,
+                                         const hw_warnings *warnings, const hw_report_style *style,
+                                         char **out, hw_error *err);
+HW_CHECK hw_status hw_report_lesson_json(const hw_camera *camera, size_t photos,
+                                         const hw_warnings *warnings, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_camera_gone_text(const char *camera, const char *lamp, size_t gone,
+                                              char **out, hw_error *err);
+HW_CHECK hw_status hw_report_camera_gone_json(const char *camera, const char *lamp, size_t gone,
+                                              char **out, hw_error *err);
 // "huewright: SUBJECT: WHAT" and, indented, what to do next.
 HW_CHECK hw_status hw_report_error_text(const hw_error *error, char **out, hw_error *err);
 // {"error":{"code","subject","what","next"}}

@@ -29,6 +29,12 @@ typedef struct hw_read_request {
     const char *const
         *more_marks_paths; // a marks file for each of them; NULL: carried from the first
     hw_from from;          // the side that they were taken from
+    // What was learned of the camera under the lamp (below) is used, unless plain_camera.
+    const char *lamp;         // NULL: not said, so nothing was learned under it
+    const char *camera;       // its name, where the file does not say it; NULL
+    const char *cameras_path; // file of learned cameras; NULL: the user's own
+    bool plain_camera;
+    int64_t now; // for how old it is
 } hw_read_request;
 
 // photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere. Several photos become
@@ -75,10 +81,11 @@ HW_CHECK hw_status hw_steps_start_from(const hw_start_request *request, const hw
 
 typedef struct hw_photo_request {
     const char *folder;
-    hw_read_request read; // no marks at all: those of the view's last photo, if they may be reused
-    const char *view;     // NULL: "front"
-    const char *lamp;     // NULL: not said
-    const char *note;     // NULL: none
+    hw_read_request
+        read; // no marks at all: those of the view's last photo, if they may be reused; its lamp is not looked at
+    const char *view; // NULL: "front"
+    const char *lamp; // NULL: not said
+    const char *note; // NULL: none
     const hw_part_state *states;
     size_t state_count;
     bool all_dry;     // what was laid less than the recoat time ago is dry all the same
@@ -319,6 +326,37 @@ void hw_stepboard_result_free(hw_stepboard_result *result);
 // hw_steps_shelf_add.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
                                       int64_t now, hw_stepboard_result *out, hw_error *err);
+
+// Photos of a colour chart, or of several neutral steps, that teach a camera under a lamp; all with the same marks.
+typedef struct hw_camera_request {
+    hw_read_request
+        read; // marks, the card's colour, sheet, lamp (must be said), camera, cameras_path
+    const char *const *photo;
+    size_t photo_count; // 1 to HW_CAMERA_PHOTOS_MOST
+} hw_camera_request;
+
+typedef struct hw_camera_lesson {
+    hw_camera camera;     // as it is known now, with what was kept before
+    size_t photos;        // learned with this call
+    hw_warnings warnings; // of the marks and the photos
+} hw_camera_lesson;
+
+// All photos are read before anything is kept; one that cannot teach refuses all. HW_ERR_CALL with the codes camera-lamp
+// (no lamp was named), lamp-name, camera-name (the file names no camera, and none was given), camera-two (the photos are
+// of two cameras), photo-twice, shelf-nowhere, and those of hw_card_learn, hw_cameras_keep.
+HW_CHECK hw_status hw_steps_camera_learn(const hw_camera_request *request, const hw_limits *limits,
+                                         int64_t now, hw_camera_lesson *out, hw_error *err);
+// All that is known, a camera and lamp each once, those learned last first. The path that was looked at goes to
+// used_path. Free *out with hw_steps_cameras_free. HW_ERR_INPUT with the code cameras-missing: a file that was named is
+// not there.
+HW_CHECK hw_status hw_steps_cameras(const char *cameras_path, const hw_limits *limits, int64_t now,
+                                    hw_camera **out, size_t *count, char *used_path, size_t size,
+                                    hw_error *err);
+void hw_steps_cameras_free(hw_camera *cameras);
+// Codes cameras-missing, camera-unknown; `lamp` NULL: under any.
+HW_CHECK hw_status hw_steps_camera_forget(const char *cameras_path, const char *camera,
+                                          const char *lamp, const hw_limits *limits, size_t *gone,
+                                          hw_error *err);
 
 // The dyes in use: those of the shelf file, or the nine guesses while it holds none. The path that
 // was looked at goes to used_path (of `size` bytes).

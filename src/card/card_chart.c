@@ -11,9 +11,7 @@
 
 #include <math.h>
 
-static const double miss_most = 6.0; // CIEDE2000: further off, these are not its patches (chosen)
-static const size_t patches_least = 12; // usable ones (chosen)
-static const double pull = 0.003;       // of the mean of the normal matrix's diagonal
+static const double pull = 0.003; // of the mean of the normal matrix's diagonal
 
 // Published L*a*b*, D50, 2 degrees, made before and since November 2014.
 static const double published[24][2][3] = {
@@ -51,10 +49,6 @@ hw_lab hw_chart_lab(int patch, bool later_edition)
 
 // ---- The fit -----------------------------------------------------------------------
 
-typedef struct patch {
-    hw_xyz read, wanted; // corrected by the card; published
-} patch;
-
 static hw_xyz mix(const double m[3][3], hw_xyz c)
 {
     return (hw_xyz){m[0][0] * c.X + m[0][1] * c.Y + m[0][2] * c.Z,
@@ -62,25 +56,26 @@ static hw_xyz mix(const double m[3][3], hw_xyz c)
                     m[2][0] * c.X + m[2][1] * c.Y + m[2][2] * c.Z};
 }
 
-static size_t gather(const hw_references *references, const hw_light *light, patch out[24])
+static size_t gather(const hw_references *references, const hw_light *light, hw_chart_patch out[24])
 {
     size_t count = 0;
     for (size_t i = 0; i < references->count && count < 24; i++) {
         const hw_reference *item = &references->item[i];
         if (item->usable && item->chart_patch > 0) {
-            out[count++] = (patch){hw_light_correct_at(light, item->seen, item->centre),
-                                   hw_xyz_from_lab(item->lab, hw_white_d50)};
+            out[count++] = (hw_chart_patch){item->chart_patch,
+                                            hw_light_correct_at(light, item->seen, item->centre),
+                                            hw_xyz_from_lab(item->lab, hw_white_d50)};
         }
     }
     return count;
 }
 
-// All patches but number `without`. The normal matrix is the same for the three rows.
-static bool fit_matrix(const patch *patches, size_t count, size_t without, double out[3][3])
+// Read times read, and read times wanted, summed: the same for the three rows.
+static void sum_products(const hw_chart_patch *patches, size_t count, int without,
+                         double normal[3][6])
 {
-    double normal[3][6] = {{0}}, diagonal = 0.0;
     for (size_t i = 0; i < count; i++) {
-        if (i == without) {
+        if (patches[i].number == without) {
             continue;
         }
         const hw_xyz *r = &patches[i].read, *t = &patches[i].wanted;
@@ -92,6 +87,12 @@ static bool fit_matrix(const patch *patches, size_t count, size_t without, doubl
             }
         }
     }
+}
+
+bool hw_chart_matrix(const hw_chart_patch *patches, size_t count, int without, double out[3][3])
+{
+    double normal[3][6] = {{0}}, diagonal = 0.0;
+    sum_products(patches, count, without, normal);
     for (int k = 0; k < 3; k++) {
         diagonal += normal[k][k] / 3.0;
     }
@@ -122,51 +123,65 @@ static bool fit_matrix(const patch *patches, size_t count, size_t without, doubl
     return true;
 }
 
-static double miss(const patch *one, const double m[3][3])
+double hw_chart_miss(const hw_chart_patch *one, const double m[3][3])
 {
     hw_xyz read = m ? mix(m, one->read) : one->read;
     return hw_ciede2000(hw_lab_from_xyz(one->wanted, hw_white_d50),
                         hw_lab_from_xyz(read, hw_white_d50));
 }
 
-// The four patches whose published colour is nearest the wood.
-static void find_nearest(const patch *patches, size_t count, hw_lab wood, size_t out[4])
+void hw_chart_nearest(const int *number, size_t count, bool later_edition, hw_lab wood, int out[4])
 {
-    bool taken[24] = {false};
+    bool taken[25] = {false};
     for (int k = 0; k < 4; k++) {
         double least = INFINITY;
+        out[k] = number[0];
         for (size_t i = 0; i < count; i++) {
-            hw_lab lab = hw_lab_from_xyz(patches[i].wanted, hw_white_d50);
+            hw_lab lab = hw_chart_lab(number[i], later_edition);
             double far = hypot(hypot(lab.L - wood.L, lab.a - wood.a), lab.b - wood.b);
-            if (!taken[i] && far < least) {
+            if (!taken[number[i]] && far < least) {
                 least = far;
-                out[k] = i;
+                out[k] = number[i];
             }
         }
         taken[out[k]] = true;
     }
 }
 
+// What this matrix leaves at the patch of that number, which is there.
+static double miss_of(const hw_chart_patch *patches, size_t count, int number, const double m[3][3])
+{
+    for (size_t i = 0; i < count; i++) {
+        if (patches[i].number == number) {
+            return hw_chart_miss(&patches[i], m);
+        }
+    }
+    return 0.0;
+}
+
 void hw_card_fit_chart(const hw_references *references, hw_xyz wood, hw_light *light)
 {
-    patch patches[24];
+    hw_chart_patch patches[24];
+    int number[24], near[4];
     hw_chart_fit *chart = &light->chart;
-    size_t near[4];
     bool later = chart->later_edition;
     *chart = (hw_chart_fit){.later_edition = later};
     size_t count = gather(references, light, patches);
     chart->patches = count;
-    if (count < patches_least || !fit_matrix(patches, count, count, chart->matrix)) {
+    if (count < HW_CHART_LEAST || !hw_chart_matrix(patches, count, 0, chart->matrix)) {
         return;
     }
-    find_nearest(patches, count, hw_lab_from_xyz(wood, hw_white_d50), near);
+    for (size_t i = 0; i < count; i++) {
+        number[i] = patches[i].number;
+    }
+    hw_chart_nearest(number, count, later, hw_lab_from_xyz(wood, hw_white_d50), near);
     for (int k = 0; k < 4; k++) {
         double without[3][3];
-        if (!fit_matrix(patches, count, near[k], without)) {
+        if (!hw_chart_matrix(patches, count, near[k], without)) {
             return;
         }
-        chart->before += miss(&patches[near[k]], NULL) / 4.0;
-        chart->after += miss(&patches[near[k]], (const double(*)[3])without) / 4.0;
+        chart->before += miss_of(patches, count, near[k], NULL) / 4.0;
+        chart->after += miss_of(patches, count, near[k], (const double(*)[3])without) / 4.0;
     }
-    chart->used = chart->after < chart->before && chart->after < miss_most;
+    chart->used = chart->after < chart->before && chart->after < HW_CHART_MISS_MOST;
 }

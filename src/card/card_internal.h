@@ -12,6 +12,9 @@
 //   8 card_warn.c       what is wrong with the light
 //   9 card_light.c      the gains that make the card what it is; refusals; the order of all this
 //  10 card_use.c        the light applied to colours, and moved by its doubts
+//  11 card_learn.c      what a chart photo shows of its camera, or why not
+//  12 card_camera.c     several such photos together: the curve of the next photo, with its doubt; a matrix
+//  13 card_learned.c    that in a photo which has only a card: tested, then used or left aside
 //
 // Each reference gives at most HW_CARD_PIXELS_MOST pixels, taken evenly: more do not sharpen a mean
 // that its own evenness bounds.
@@ -107,12 +110,95 @@ double hw_cubic_at(const hw_cubic *cubic, double x);
 // is not NULL. False where it has none; m is spoilt then.
 bool hw_card_invert(double *m, size_t n, double *ln_determinant);
 
+// ---- The tone curve ----------------------------------------------------------------
+
+#define HW_TONE_PARAMETERS 3
+#define HW_TONE_UNKNOWNS   6 // and ln of a factor a channel
+
+// A neutral step.
+typedef struct hw_tone_step {
+    double encoded[3]; // of the seen channels
+    double ln_true[3]; // ln of what the channels should be, times the light at the place
+    double weight;     // 1 / s.d. of ln
+} hw_tone_step;
+
+typedef struct hw_tone_steps {
+    hw_tone_step at[HW_REFERENCES_MOST];
+    size_t count;
+} hw_tone_steps;
+
+// Adds a step; one that holds no light in a channel is passed over.
+void hw_tone_add_step(hw_tone_steps *steps, hw_lab lab, double u_L, hw_xyz seen,
+                      const double ln_light[3]);
+// Are they 15 L* or more apart?
+bool hw_tone_steps_differ(const hw_tone_steps *steps);
+
+// What is known of the parameters before any step: a normal distribution.
+typedef struct hw_tone_start {
+    double mean[HW_TONE_PARAMETERS];
+    hw_covariance doubt;
+} hw_tone_start;
+hw_tone_start hw_tone_usual(void); // of cameras that nothing is known of
+
+typedef struct hw_tone_fit {
+    double p[HW_TONE_UNKNOWNS];
+    double inverse[HW_TONE_UNKNOWNS][HW_TONE_UNKNOWNS]; // their covariance
+    double left_over;                                   // root mean square of ln light at the steps
+    double strain;                                      // sum of squares of that over their s.d.
+} hw_tone_fit;
+bool hw_tone_solve(const hw_tone_steps *steps, const hw_tone_start *start, hw_tone_fit *out);
+// Root mean square of ln light at the steps by these parameters, with the best factor a channel.
+double hw_tone_misfit(const hw_tone_steps *steps, const double parameter[HW_TONE_PARAMETERS]);
+// Light of an encoded value by these parameters.
+double hw_tone_light(double encoded, const double parameter[HW_TONE_PARAMETERS]);
+
+// ---- The chart ---------------------------------------------------------------------
+
+typedef struct hw_chart_patch {
+    int number;          // 1 to 24
+    hw_xyz read, wanted; // corrected; published
+} hw_chart_patch;
+
+#define HW_CHART_MISS_MOST 6.0 // CIEDE2000: further off, these are not its patches (chosen)
+#define HW_CHART_LEAST     12  // usable patches (chosen)
+
+// The matrix of all patches but those of number `without` (0: of all).
+bool hw_chart_matrix(const hw_chart_patch *patches, size_t count, int without, double out[3][3]);
+double hw_chart_miss(const hw_chart_patch *one, const double m[3][3]); // CIEDE2000; m NULL: none
+// The four of these chart patches, given by number, whose published colour is nearest the wood. count at least 4.
+void hw_chart_nearest(const int *number, size_t count, bool later_edition, hw_lab wood, int out[4]);
+
 // ---- Fits --------------------------------------------------------------------------
 
 // Fits light->tone to the neutral steps, each divided by the light at its place. Fewer than two, or
 // steps that do not fit one another: nothing is straightened, and a warning where one was hoped
-// for.
-void hw_card_fit_tone(const hw_references *references, hw_light *light);
+// for. With a learned camera (may be NULL) the curve starts from that, and fewer than two leave it so.
+void hw_card_fit_tone(const hw_references *references, const hw_camera *camera, hw_light *light);
+void hw_card_gather_steps(const hw_references *references, const hw_light *light,
+                          hw_tone_steps *out);
+
+// Curve, light over the picture, and gains of a photo; the learned camera may be NULL.
+HW_CHECK hw_status hw_card_fit(const hw_photo *photo, const hw_references *references,
+                               const hw_card_options *options, const hw_camera *camera,
+                               hw_light *light, hw_error *err);
+
+// Mean of the wood that is marked, as photographed, and its middle; `there` is false where none is.
+typedef struct hw_mean_wood {
+    bool there;
+    hw_xyz seen;
+    hw_point centre;
+} hw_mean_wood;
+HW_CHECK hw_status hw_card_mean_wood(const hw_photo *photo, const hw_marks *marks,
+                                     hw_mean_wood *out, hw_error *err);
+// Its colour by that light; a usual wood where none is marked.
+hw_lab hw_card_wood_lab(const hw_light *light, const hw_mean_wood *wood);
+
+// Uses what was learned of the camera where this photo bears it out; *light as before where not, with a warning.
+HW_CHECK hw_status hw_card_use_camera(const hw_photo *photo, const hw_marks *marks,
+                                      const hw_references *references,
+                                      const hw_card_options *options, hw_light *light,
+                                      hw_error *err);
+void hw_card_uv(hw_xyz colour, double uv[2]); // CIE 1976 (CIE 15:2018, 8.2.2)
 
 // Fits light->field to the cells of all references, straightened.
 HW_CHECK hw_status hw_card_fit_field(const hw_references *references, hw_light *light,

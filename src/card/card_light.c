@@ -152,11 +152,12 @@ static void start_light(const hw_photo *photo, const hw_references *references,
 // Curve and light depend on each other: steps stand at different places, and a curve stretches the
 // slope within a card. Twice around is enough.
 static hw_status fit_curve_and_field(const hw_photo *photo, const hw_references *references,
-                                     const hw_card_options *options, hw_light *light, hw_error *err)
+                                     const hw_card_options *options, const hw_camera *camera,
+                                     hw_light *light, hw_error *err)
 {
     for (int turn = 0; turn < 2; turn++) {
         light->warnings.count = 0;
-        hw_card_fit_tone(references, light);
+        hw_card_fit_tone(references, camera, light);
         hw_error why = {0};
         bool sheet = options && options->sheet &&
                      hw_card_read_sheet(options->sheet, photo, light, &why) == HW_OK;
@@ -171,13 +172,23 @@ static hw_status fit_curve_and_field(const hw_photo *photo, const hw_references 
     return HW_OK;
 }
 
-// Mean wood as photographed, which the chart is judged near.
-static hw_status mean_wood(const hw_photo *photo, const hw_marks *marks, hw_xyz *out,
-                           hw_point *centre, hw_error *err)
+hw_status hw_card_fit(const hw_photo *photo, const hw_references *references,
+                      const hw_card_options *options, const hw_camera *camera, hw_light *light,
+                      hw_error *err)
+{
+    hw_status status = fit_curve_and_field(photo, references, options, camera, light, err);
+    if (status == HW_OK) {
+        hw_card_fit_gain(references, light);
+    }
+    return status;
+}
+
+hw_status hw_card_mean_wood(const hw_photo *photo, const hw_marks *marks, hw_mean_wood *out,
+                            hw_error *err)
 {
     hw_xyz sum = {0, 0, 0};
+    hw_point centre = {0, 0};
     double n = 0.0;
-    *centre = (hw_point){0, 0};
     for (size_t i = 0; i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
         hw_card_pixels pixels = {0};
@@ -190,16 +201,26 @@ static hw_status mean_wood(const hw_photo *photo, const hw_marks *marks, hw_xyz 
         }
         for (size_t k = 0; k < pixels.count; k++) {
             sum = (hw_xyz){sum.X + pixels.X[k], sum.Y + pixels.Y[k], sum.Z + pixels.Z[k]};
-            centre->x += pixels.x[k];
-            centre->y += pixels.y[k];
+            centre.x += pixels.x[k];
+            centre.y += pixels.y[k];
             n += 1.0;
         }
         hw_card_pixels_free(&pixels);
     }
-    n = fmax(n, 1.0);
-    *out = (hw_xyz){sum.X / n, sum.Y / n, sum.Z / n};
-    *centre = (hw_point){centre->x / n, centre->y / n};
+    *out = (hw_mean_wood){.there = n > 0.0};
+    if (out->there) {
+        out->seen = (hw_xyz){sum.X / n, sum.Y / n, sum.Z / n};
+        out->centre = (hw_point){centre.x / n, centre.y / n};
+    }
     return HW_OK;
+}
+
+hw_lab hw_card_wood_lab(const hw_light *light, const hw_mean_wood *wood)
+{
+    const hw_lab mid_brown = {50.0, 12.0, 25.0};
+    return wood->there
+               ? hw_lab_from_xyz(hw_light_correct_at(light, wood->seen, wood->centre), hw_white_d50)
+               : mid_brown;
 }
 
 // Both editions of the chart are tried: the one that fits better is taken to be the one in the
@@ -208,20 +229,19 @@ static hw_status fit_chart(const hw_photo *photo, const hw_marks *marks,
                            const hw_card_options *options, hw_references *references,
                            hw_light *light, hw_error *err)
 {
-    hw_xyz wood;
-    hw_point centre;
+    hw_mean_wood wood;
     hw_light best = *light;
-    hw_status status = mean_wood(photo, marks, &wood, &centre, err);
+    hw_status status = hw_card_mean_wood(photo, marks, &wood, err);
     for (int edition = 1; edition >= 0 && status == HW_OK; edition--) {
         hw_light one = *light;
         one.chart = (hw_chart_fit){.later_edition = edition};
         hw_references_set_edition(references, edition);
-        status = fit_curve_and_field(photo, references, options, &one, err);
+        status = hw_card_fit(photo, references, options, NULL, &one, err);
         if (status != HW_OK) {
             return status;
         }
-        hw_card_fit_gain(references, &one);
-        hw_card_fit_chart(references, hw_light_correct_at(&one, wood, centre), &one);
+        hw_card_fit_chart(references, hw_xyz_from_lab(hw_card_wood_lab(&one, &wood), hw_white_d50),
+                          &one);
         bool first = edition == 1;
         best = first || one.chart.after < best.chart.after ? one : best;
     }
@@ -250,14 +270,15 @@ static hw_status read_light(const hw_photo *photo, const hw_marks *marks,
     }
     hw_warnings said = light->warnings;
     start_light(photo, references, options, light);
-    status = fit_curve_and_field(photo, references, options, light, err);
+    status = hw_card_fit(photo, references, options, NULL, light, err);
     if (status != HW_OK) {
         return status;
     }
-    hw_card_fit_gain(references, light);
     status = refuse_colour(light->gain, file, err);
     if (status == HW_OK && hw_references_have_chart(references)) {
         status = fit_chart(photo, marks, options, references, light, err);
+    } else if (status == HW_OK && options && options->camera) {
+        status = hw_card_use_camera(photo, marks, references, options, light, err);
     }
     if (status != HW_OK) {
         return status;

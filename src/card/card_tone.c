@@ -13,9 +13,8 @@
 
 #include <math.h>
 
-#define PARAMETERS 3
-#define UNKNOWNS   6 // and ln of a factor a channel
-#define STEPS_MOST HW_REFERENCES_MOST
+#define PARAMETERS HW_TONE_PARAMETERS
+#define UNKNOWNS   HW_TONE_UNKNOWNS
 
 // Standard deviation of the parameters among cameras before anything is known. Chosen: S-shaped curves of
 // phones bend the middle by up to a third, their brightening lifts it by up to a tenth; stray light
@@ -36,49 +35,48 @@ double hw_tone_bend(double v, int parameter)
 
 // ---- Steps -------------------------------------------------------------------------
 
-typedef struct step {
-    double encoded[3]; // of the seen channels
-    double ln_true[3]; // ln of what the channels should be, times the light at the place
-    double weight;     // 1 / s.d. of ln
-} step;
-
-typedef struct steps {
-    step at[STEPS_MOST];
-    size_t count;
-} steps;
-
-static void gather_steps(const hw_references *references, const hw_light *light, steps *out)
+void hw_tone_add_step(hw_tone_steps *steps, hw_lab lab, double u_L, hw_xyz seen_colour,
+                      const double ln_light[3])
 {
-    *out = (steps){.count = 0};
+    double bands[3], seen[3], wanted[3];
+    if (steps->count == HW_REFERENCES_MOST) {
+        return;
+    }
+    hw_sharpen(hw_xyz_from_lab(lab, hw_white_d50), bands);
+    for (int k = 0; k < 3; k++) {
+        bands[k] *= exp(ln_light[k]);
+    }
+    hw_linear_srgb_from_xyz(hw_unsharpen(bands), wanted);
+    hw_linear_srgb_from_xyz(seen_colour, seen);
+    hw_tone_step *made = &steps->at[steps->count];
+    bool good = true;
+    for (int k = 0; k < 3; k++) {
+        good = good && seen[k] > 0.0 && wanted[k] > 0.0;
+        made->encoded[k] = good ? hw_srgb_encoded(fmin(seen[k], 1.0)) : 0.0;
+        made->ln_true[k] = good ? log(wanted[k]) : 0.0;
+    }
+    // An error of its L* is one error, not three: shared among the channels. d ln Y = 3 dL /
+    // (L + 16).
+    double u = 3.0 * u_L / (lab.L + 16.0);
+    made->weight = 1.0 / hypot(reading, 1.7320508 * u);
+    steps->count += good;
+}
+
+void hw_card_gather_steps(const hw_references *references, const hw_light *light,
+                          hw_tone_steps *out)
+{
+    out->count = 0;
     for (size_t i = 0; i < references->count; i++) {
         const hw_reference *item = &references->item[i];
-        if (!item->usable || !item->neutral) {
-            continue;
+        double ln[3];
+        if (item->usable && item->neutral) {
+            hw_field_at(&light->field, item->centre, ln);
+            hw_tone_add_step(out, item->lab, item->u_L, item->seen, ln);
         }
-        double bands[3], ln[3], seen[3], wanted[3];
-        hw_sharpen(hw_xyz_from_lab(item->lab, hw_white_d50), bands);
-        hw_field_at(&light->field, item->centre, ln);
-        for (int k = 0; k < 3; k++) {
-            bands[k] *= exp(ln[k]);
-        }
-        hw_linear_srgb_from_xyz(hw_unsharpen(bands), wanted);
-        hw_linear_srgb_from_xyz(item->seen, seen);
-        step *made = &out->at[out->count];
-        bool good = true;
-        for (int k = 0; k < 3; k++) {
-            good = good && seen[k] > 0.0 && wanted[k] > 0.0;
-            made->encoded[k] = good ? hw_srgb_encoded(fmin(seen[k], 1.0)) : 0.0;
-            made->ln_true[k] = good ? log(wanted[k]) : 0.0;
-        }
-        // An error of its L* is one error, not three: shared among the channels. d ln Y = 3 dL /
-        // (L + 16).
-        double u = 3.0 * item->u_L / (item->lab.L + 16.0);
-        made->weight = 1.0 / hypot(reading, 1.7320508 * u);
-        out->count += good;
     }
 }
 
-static bool differ_enough(const steps *s)
+bool hw_tone_steps_differ(const hw_tone_steps *s)
 {
     double low = INFINITY, high = -INFINITY;
     for (size_t i = 0; i < s->count; i++) {
@@ -90,46 +88,64 @@ static bool differ_enough(const steps *s)
 
 // ---- The fit -----------------------------------------------------------------------
 
-static double light_of(double encoded, const double p[PARAMETERS])
+hw_tone_start hw_tone_usual(void)
+{
+    return (hw_tone_start){.doubt = hw_covariance_diagonal(prior[0] * prior[0], prior[1] * prior[1],
+                                                           prior[2] * prior[2])};
+}
+
+double hw_tone_light(double encoded, const double p[PARAMETERS])
 {
     double v = encoded + p[0] * hw_tone_bend(encoded, 0) + p[1] * hw_tone_bend(encoded, 1);
     double x = hw_srgb_linear(fmin(fmax(v, 1e-4), 1.2));
     return fmax(x - p[2], light_least * x);
 }
 
-static double miss(const steps *s, size_t i, int channel, const double p[UNKNOWNS])
+static double miss(const hw_tone_steps *s, size_t i, int channel, const double p[UNKNOWNS])
 {
-    return p[PARAMETERS + channel] + log(light_of(s->at[i].encoded[channel], p)) -
+    return p[PARAMETERS + channel] + log(hw_tone_light(s->at[i].encoded[channel], p)) -
            s->at[i].ln_true[channel];
 }
 
-// One step of Gauss and Newton. `inverse` becomes the covariance of the unknowns.
-static bool improve(const steps *s, double p[UNKNOWNS], double inverse[UNKNOWNS][UNKNOWNS])
+// Adds a step's channel to the normal equations.
+static void add_equation(const hw_tone_steps *s, size_t i, int channel, const double p[UNKNOWNS],
+                         double inverse[UNKNOWNS][UNKNOWNS], double right[UNKNOWNS])
 {
     const double nudge[PARAMETERS] = {1e-4, 1e-4, 1e-5};
+    double slope[UNKNOWNS] = {0}, now = miss(s, i, channel, p);
+    double weight = s->at[i].weight * s->at[i].weight;
+    slope[PARAMETERS + channel] = 1.0;
+    for (int j = 0; j < PARAMETERS; j++) {
+        double moved[UNKNOWNS];
+        memcpy(moved, p, sizeof moved);
+        moved[j] += nudge[j];
+        slope[j] = (miss(s, i, channel, moved) - now) / nudge[j];
+    }
+    for (int r = 0; r < UNKNOWNS; r++) {
+        right[r] -= weight * slope[r] * now;
+        for (int c = 0; c < UNKNOWNS; c++) {
+            inverse[r][c] += weight * slope[r] * slope[c];
+        }
+    }
+}
+
+// One step of Gauss and Newton. `inverse` becomes the covariance of the unknowns; `known` is the inverse of
+// the start's.
+static bool improve(const hw_tone_steps *s, const double mean[PARAMETERS],
+                    const double known[PARAMETERS][PARAMETERS], double p[UNKNOWNS],
+                    double inverse[UNKNOWNS][UNKNOWNS])
+{
     double right[UNKNOWNS] = {0};
     memset(inverse, 0, sizeof(double[UNKNOWNS][UNKNOWNS]));
     for (int j = 0; j < PARAMETERS; j++) {
-        inverse[j][j] = 1.0 / (prior[j] * prior[j]);
-        right[j] = -p[j] / (prior[j] * prior[j]);
+        for (int k = 0; k < PARAMETERS; k++) {
+            inverse[j][k] = known[j][k];
+            right[j] -= known[j][k] * (p[k] - mean[k]);
+        }
     }
     for (size_t i = 0; i < s->count; i++) {
         for (int channel = 0; channel < 3; channel++) {
-            double slope[UNKNOWNS] = {0}, now = miss(s, i, channel, p);
-            double weight = s->at[i].weight * s->at[i].weight;
-            slope[PARAMETERS + channel] = 1.0;
-            for (int j = 0; j < PARAMETERS; j++) {
-                double moved[UNKNOWNS];
-                memcpy(moved, p, sizeof moved);
-                moved[j] += nudge[j];
-                slope[j] = (miss(s, i, channel, moved) - now) / nudge[j];
-            }
-            for (int r = 0; r < UNKNOWNS; r++) {
-                right[r] -= weight * slope[r] * now;
-                for (int c = 0; c < UNKNOWNS; c++) {
-                    inverse[r][c] += weight * slope[r] * slope[c];
-                }
-            }
+            add_equation(s, i, channel, p, inverse, right);
         }
     }
     if (!hw_card_invert(inverse[0], UNKNOWNS, NULL)) {
@@ -145,16 +161,57 @@ static bool improve(const steps *s, double p[UNKNOWNS], double inverse[UNKNOWNS]
     return true;
 }
 
-static double left_over(const steps *s, const double p[UNKNOWNS])
+// Root mean square of the misses, and the sum of their squares over their variances.
+static double left_over(const hw_tone_steps *s, const double p[UNKNOWNS], double *strain)
 {
     double sum = 0.0;
+    *strain = 0.0;
     for (size_t i = 0; i < s->count; i++) {
         for (int channel = 0; channel < 3; channel++) {
             double rest = miss(s, i, channel, p);
             sum += rest * rest;
+            *strain += rest * rest * s->at[i].weight * s->at[i].weight;
         }
     }
     return sqrt(sum / (3.0 * (double)s->count));
+}
+
+bool hw_tone_solve(const hw_tone_steps *s, const hw_tone_start *start, hw_tone_fit *out)
+{
+    double known[PARAMETERS][PARAMETERS];
+    *out = (hw_tone_fit){.left_over = INFINITY};
+    memcpy(known, start->doubt.m, sizeof known);
+    if (s->count == 0 || !hw_card_invert(known[0], PARAMETERS, NULL)) {
+        return false;
+    }
+    memcpy(out->p, start->mean, sizeof start->mean);
+    for (int channel = 0; channel < 3; channel++) {
+        out->p[PARAMETERS + channel] = -miss(s, 0, channel, out->p);
+    }
+    for (int turn = 0; turn < 12; turn++) {
+        if (!improve(s, start->mean, (const double(*)[PARAMETERS])known, out->p, out->inverse)) {
+            return false;
+        }
+    }
+    out->left_over = left_over(s, out->p, &out->strain);
+    return isfinite(out->left_over);
+}
+
+double hw_tone_misfit(const hw_tone_steps *s, const double parameter[PARAMETERS])
+{
+    double p[UNKNOWNS] = {parameter[0], parameter[1], parameter[2]}, sum[3] = {0}, weights = 0.0;
+    double strain;
+    for (size_t i = 0; i < s->count; i++) {
+        double weight = s->at[i].weight * s->at[i].weight;
+        weights += weight;
+        for (int channel = 0; channel < 3; channel++) {
+            sum[channel] -= weight * miss(s, i, channel, p);
+        }
+    }
+    for (int channel = 0; channel < 3 && weights > 0.0; channel++) {
+        p[PARAMETERS + channel] = sum[channel] / weights;
+    }
+    return s->count > 0 ? left_over(s, p, &strain) : 0.0;
 }
 
 // ---- What is left over at many steps -----------------------------------------------
@@ -189,13 +246,13 @@ static void merge_knots(hw_cubic *k)
     k->count = kept;
 }
 
-static void gather_rest(const steps *s, const double p[UNKNOWNS], hw_cubic *k)
+static void gather_rest(const hw_tone_steps *s, const double p[UNKNOWNS], hw_cubic *k)
 {
     *k = (hw_cubic){.count = 0};
     for (size_t i = 0; i < s->count && s->count >= ladder_least; i++) {
         double x = 0.0, y = 0.0;
         for (int channel = 0; channel < 3; channel++) {
-            x += log(light_of(s->at[i].encoded[channel], p)) / 3.0;
+            x += log(hw_tone_light(s->at[i].encoded[channel], p)) / 3.0;
             y -= miss(s, i, channel, p) / 3.0;
         }
         k->x[k->count] = x;
@@ -243,65 +300,88 @@ static void assume_straight(hw_tone *tone, size_t count)
     }
 }
 
-// With few steps the curve follows them whatever they say. Where it is then further from usual than one
-// camera in twenty (squares of three parameters over their priors), the share of it to be doubted, as a
-// variance; else 0.
-static double strangeness(const double p[UNKNOWNS], size_t count)
+// With few steps the curve follows them whatever they say. Is it then further from where it starts than one
+// camera in twenty (squares of three parameters over what is usual)?
+static bool is_strange(const double p[UNKNOWNS], const double mean[PARAMETERS], size_t count)
 {
     double square = 0.0;
     for (int j = 0; j < PARAMETERS; j++) {
-        square += p[j] * p[j] / (prior[j] * prior[j]);
+        square += (p[j] - mean[j]) * (p[j] - mean[j]) / (prior[j] * prior[j]);
     }
-    return count < few_steps && square > unusual ? half_doubted : 0.0;
+    return count < few_steps && square > unusual;
 }
 
-void hw_card_fit_tone(const hw_references *references, hw_light *light)
+static void warn_no_curve(const hw_references *references, hw_warnings *warnings)
 {
-    steps s;
-    hw_tone *tone = &light->tone;
-    gather_steps(references, light, &s);
-    assume_straight(tone, s.count);
-    if (s.count < 2 || !differ_enough(&s)) {
-        return;
+    hw_warn_trouble(
+        warnings, HW_TROUBLE_REFERENCE, 0.5,
+        hw_references_have_chart(references)
+            ? "The chart's grey row does not fit its published colours, so no tone curve was "
+              "taken "
+              "out: look for shine or shadow on it, and for the order of its corners."
+            : "The neutral steps do not fit one another, so only the grey one was used: look "
+              "for "
+              "shine or shadow on them, and that each has its own name.");
+}
+
+// As it starts, where no steps say more.
+static void take_learned(const hw_tone_start *start, hw_tone *tone)
+{
+    const hw_cubic none = {.count = 0};
+    double p[UNKNOWNS] = {start->mean[0], start->mean[1], start->mean[2]};
+    if (fill_table(p, &none, tone)) {
+        tone->straightens = true;
+        memcpy(tone->parameter, p, sizeof tone->parameter);
+        tone->doubt = start->doubt;
     }
-    double p[UNKNOWNS] = {0}, inverse[UNKNOWNS][UNKNOWNS];
-    for (int channel = 0; channel < 3; channel++) {
-        p[PARAMETERS + channel] = -miss(&s, 0, channel, p);
-    }
-    bool good = true;
-    for (int turn = 0; turn < 12 && good; turn++) {
-        good = improve(&s, p, inverse);
-    }
-    hw_cubic rest;
-    double misfit = good ? left_over(&s, p) : INFINITY;
-    if (good && misfit <= misfit_most) {
-        gather_rest(&s, p, &rest);
-        good = fill_table(p, &rest, tone);
-    }
-    if (!good || misfit > misfit_most) {
-        assume_straight(tone, s.count);
-        hw_warn_trouble(
-            &light->warnings, HW_TROUBLE_REFERENCE, 0.5,
-            hw_references_have_chart(references)
-                ? "The chart's grey row does not fit its published colours, so no tone curve was "
-                  "taken "
-                  "out: look for shine or shadow on it, and for the order of its corners."
-                : "The neutral steps do not fit one another, so only the grey one was used: look "
-                  "for "
-                  "shine or shadow on them, and that each has its own name.");
-        return;
-    }
+}
+
+static void take_fit(const hw_tone_fit *fit, bool strange, hw_tone *tone)
+{
+    const double *p = fit->p, share = strange ? half_doubted : 0.0;
     tone->straightens = true;
-    tone->left_over = misfit;
+    tone->strange = strange;
+    tone->left_over = fit->left_over;
     memcpy(tone->parameter, p, sizeof tone->parameter);
-    double strange = strangeness(p, s.count);
     for (int r = 0; r < PARAMETERS; r++) {
         for (int c = 0; c < PARAMETERS; c++) {
             // A strange camera, or a step that is not what its name says: then so much of it is doubted.
-            tone->doubt.m[r][c] = inverse[r][c] + strange * p[r] * p[c];
+            tone->doubt.m[r][c] = fit->inverse[r][c] + share * p[r] * p[c];
         }
     }
-    if (strange > 0.0) {
+}
+
+void hw_card_fit_tone(const hw_references *references, const hw_camera *camera, hw_light *light)
+{
+    hw_tone_steps s;
+    hw_tone_fit fit;
+    hw_cubic rest;
+    hw_tone *tone = &light->tone;
+    hw_tone_start start = hw_tone_usual();
+    if (camera) {
+        memcpy(start.mean, camera->parameter, sizeof start.mean);
+        start.doubt = camera->doubt;
+    }
+    hw_card_gather_steps(references, light, &s);
+    assume_straight(tone, s.count);
+    if (s.count < 2 || !hw_tone_steps_differ(&s)) {
+        if (camera) {
+            take_learned(&start, tone);
+        }
+        return;
+    }
+    bool good = hw_tone_solve(&s, &start, &fit) && fit.left_over <= misfit_most;
+    if (good) {
+        gather_rest(&s, fit.p, &rest);
+        good = fill_table(fit.p, &rest, tone);
+    }
+    if (!good) {
+        assume_straight(tone, s.count);
+        warn_no_curve(references, &light->warnings);
+        return;
+    }
+    take_fit(&fit, is_strange(fit.p, start.mean, s.count), tone);
+    if (tone->strange) {
         hw_warn_trouble(&light->warnings, HW_TROUBLE_REFERENCE, 0.8,
                         "The neutral steps say that this camera bends its tones more than cameras "
                         "do: check that each step has the L* of its name, and add more of them.");

@@ -100,7 +100,8 @@ static void warn_blur(const hw_light *light, hw_warnings *warnings)
 // The steps show how strongly the camera bends its codes.
 static void warn_tone(const hw_light *light, hw_warnings *warnings)
 {
-    if (light->tone.straightens && light->tone.parameter[0] > contrast_warned) {
+    bool learned = light->camera.curve; // by one who knows the camera
+    if (light->tone.straightens && !learned && light->tone.parameter[0] > contrast_warned) {
         hw_warn_trouble(warnings, HW_TROUBLE_TONE, 0.5,
                         "The camera has added strong contrast: taken out as far as the steps show. "
                         "Switch off filters, vivid colours and HDR for a surer reading.");

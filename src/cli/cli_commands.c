@@ -33,6 +33,11 @@ static const cli_option read_options[] = {
     {"from", "SIDE",
      "the side it was taken from: front, left or right; for all photos, or one each", true},
     {"exit-status", NULL, "exit with 1 when a repair is not one to leave", false},
+    {"lamp", "L", "the lamp that it was taken under: uses what was learned of the camera under it",
+     false},
+    {"camera", "NAME", "the camera, where the file does not name it", false},
+    {"cameras", "FILE", "the learned cameras; else your own", false},
+    {"plain-camera", NULL, "use nothing that was learned of the camera", false},
     {0},
 };
 
@@ -51,6 +56,9 @@ static const cli_option photo_options[] = {
     {"dry", NULL, "all of it is dry, also what was laid less than the recoat time ago", false},
     {"note", "T", "a note", false},
     {"shelf", "FILE", "the shelf that learns from the passes; else your own", false},
+    {"camera", "NAME", "the camera, where the file does not name it", false},
+    {"cameras", "FILE", "the learned cameras; else your own", false},
+    {"plain-camera", NULL, "use nothing that was learned of the camera", false},
     {0},
 };
 
@@ -223,6 +231,24 @@ static const cli_option board_options[] = {
     {0},
 };
 
+static const cli_option learn_options[] = {
+    {"lamp", "L", "the lamp that the chart was photographed under; must be said", false},
+    {"camera", "NAME", "the camera, where the file does not name it", false},
+    {"cameras", "FILE", "the file that keeps it; else your own", false},
+    {0},
+};
+
+static const cli_option cameras_options[] = {
+    {"cameras", "FILE", "the learned cameras; else your own", false},
+    {0},
+};
+
+static const cli_option forget_options[] = {
+    {"lamp", "L", "what was learned under this lamp alone; else under all", false},
+    {"cameras", "FILE", "the learned cameras; else your own", false},
+    {0},
+};
+
 const cli_command cli_commands[] = {
     {"read",
      "PHOTO ...",
@@ -380,6 +406,27 @@ const cli_command cli_commands[] = {
      "teach the shelf a dye from a photo of strips with 0, 1, 2 ... passes",
      {board_options, cli_mark_options, cli_everywhere},
      cli_run_stepboard},
+    {"camera learn",
+     "PHOTO ...",
+     1,
+     HW_CAMERA_PHOTOS_MOST,
+     "keep what photos of a colour chart show of your camera under a lamp, for later photos",
+     {learn_options, cli_mark_options, cli_everywhere},
+     cli_run_camera_learn},
+    {"camera show",
+     "",
+     0,
+     0,
+     "show the learned cameras, how old and how good each is",
+     {cameras_options, NULL, cli_everywhere},
+     cli_run_camera_show},
+    {"camera forget",
+     "CAMERA",
+     1,
+     1,
+     "forget what was learned of a camera",
+     {forget_options, NULL, cli_everywhere},
+     cli_run_camera_forget},
     {"help",
      "[COMMAND]",
      0,

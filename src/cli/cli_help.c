@@ -132,6 +132,8 @@ hw_status cli_run_help(cli_call *call, hw_error *err)
         command = cli_find_command(name);
         if (!command && strcmp(name, "shelf") == 0) {
             command = cli_find_command("shelf show");
+        } else if (!command && strcmp(name, "camera") == 0) {
+            command = cli_find_command("camera show");
         }
         if (!command) {
             cli_list_commands(names, sizeof names);

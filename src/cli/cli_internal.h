@@ -7,7 +7,8 @@
 //   cli_marks.c     marks from options
 //   cli_output.c    standard output and error, the terminal
 //   cli_help.c      help and version
-//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c   the commands
+//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c, cli_camera.c   the
+//                   commands
 //   cli_main.c      the order of all this, and the clock
 //
 // Exit: 0 done; 1 the answer is "no" and --exit-status was given; 2 wrong call; 3 input cannot be
@@ -166,5 +167,8 @@ hw_status cli_run_shelf_show(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_add(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_remove(cli_call *call, hw_error *err);
 hw_status cli_run_stepboard(cli_call *call, hw_error *err);
+hw_status cli_run_camera_learn(cli_call *call, hw_error *err);
+hw_status cli_run_camera_show(cli_call *call, hw_error *err);
+hw_status cli_run_camera_forget(cli_call *call, hw_error *err);
 
 #endif

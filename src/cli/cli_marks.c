@@ -218,7 +218,12 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
                                           "patch", "beside",  "kind",  "strip"};
     *request = (hw_read_request){.photo_path = photo,
                                  .marks_path = cli_value(call, "marks"),
-                                 .sheet_path = cli_value(call, "sheet")};
+                                 .sheet_path = cli_value(call, "sheet"),
+                                 .lamp = cli_value(call, "lamp"),
+                                 .camera = cli_value(call, "camera"),
+                                 .cameras_path = cli_value(call, "cameras"),
+                                 .plain_camera = cli_has(call, "plain-camera"),
+                                 .now = call->now};
     if (cli_count_of(call, "marks") > 1 && call->operand_count < 2) {
         return hw_fail(err, HW_ERR_CALL, "option-twice", "--marks", "Give it once.",
                        "its marks are given twice, and there is one photo");

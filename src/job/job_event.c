@@ -65,6 +65,7 @@ void hw_event_free(hw_event *event)
         hw_marks_free(&event->of.photo.marks);
         hw_free(event->of.photo.states);
         hw_event_free_more(&event->of.photo);
+        hw_free(event->of.photo.camera);
         break;
     case HW_EVENT_READING:
         hw_free(event->of.reading.samples);

@@ -77,6 +77,9 @@ hw_json *hw_event_photo_json(const hw_photo_event *photo)
         hw_event_put_lab(json, "card_lab", photo->card_lab);
     }
     hw_event_put_text(json, "sheet", photo->sheet);
+    if (photo->camera) {
+        hw_json_add_tree(json, "camera_learned", hw_camera_json(photo->camera));
+    }
     put_states(json, photo);
     hw_json_add_bool(json, "marks_reused", photo->marks_reused);
     hw_json_add_tree(json, "marks", hw_marks_tree(&photo->marks));
@@ -149,6 +152,22 @@ static bool read_more(const hw_json *shots, const hw_limits *limits, hw_photo_ev
     return true;
 }
 
+// One that makes no sense is none: the photo stays, and is read by its card alone.
+static bool read_camera(const hw_json *json, hw_camera **out, bool *memory_out)
+{
+    hw_camera read;
+    if (!json || !hw_camera_read(json, &read)) {
+        return true;
+    }
+    *out = hw_alloc_array(1, sizeof **out);
+    if (!*out) {
+        *memory_out = true;
+        return false;
+    }
+    **out = read;
+    return true;
+}
+
 bool hw_event_read_photo(const hw_json *json, const hw_limits *limits, hw_photo_event *out,
                          bool *memory_out)
 {
@@ -161,7 +180,9 @@ bool hw_event_read_photo(const hw_json *json, const hw_limits *limits, hw_photo_
     hw_event_get_text(json, "sheet", out->sheet, sizeof out->sheet);
     out->has_card_lab = hw_event_get_lab(hw_json_member(json, "card_lab"), &out->card_lab);
     hw_json_bool(hw_json_member(json, "marks_reused"), &out->marks_reused);
-    return out->stored[0] && read_states(hw_json_member(json, "states"), out, memory_out) &&
+    return out->stored[0] &&
+           read_camera(hw_json_member(json, "camera_learned"), &out->camera, memory_out) &&
+           read_states(hw_json_member(json, "states"), out, memory_out) &&
            read_marks(hw_json_member(json, "marks"), limits, &out->marks, memory_out) &&
            read_more(hw_json_member(json, "shots"), limits, out, memory_out);
 }

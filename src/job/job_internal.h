@@ -20,6 +20,8 @@
 //     job_coats.c    coats on a part, those to come, and what logged ones did
 //   8 job_shelf_json.c  a dye and what was seen of dyes and coats as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
+//     job_camera.c   the learned cameras, another one; job_camera_json.c its items, and a photo's own copy
+//     job_own_file.c  what both files share
 //  10 job_lines.c    the log's own lines, for export
 //  11 job_folder.c   the names that a job's folder can hold; findings
 //  12 job_survey.c   what the raw lines of a log say of themselves, whatever their kinds
@@ -272,6 +274,26 @@ bool hw_shelf_read_made(const hw_json *made, hw_made *out);   // false: it says 
 hw_json *hw_shelf_dye_json(const hw_dye *dye);
 hw_json *hw_shelf_seen_json(const hw_observation *seen);
 hw_json *hw_shelf_coat_json(const hw_coat_seen *seen);
+
+// ---- 9 Files of the finisher's own -------------------------------------------------
+
+// A file of that name in the user's data folder (XDG). False where none is known or it does not fit.
+bool hw_own_path(const char *name, char *out, size_t size);
+// The folder that holds the file, where the path names one.
+HW_CHECK hw_status hw_own_make_folder(const char *path, hw_error *err);
+HW_CHECK hw_status hw_own_lock(const char *path, hw_append **lock, hw_error *err); // PATH.lock
+// Carries what this version does not know from the old object into the new one. `ours` ends in NULL: members of ours
+// that may be missing, so what an old object says there is no longer so.
+void hw_own_keep_unknown(const hw_json *old, hw_json *made, const char *const *ours);
+
+// NULL, or what is wrong with it; *out untouched then.
+const char *hw_camera_read_seen(const hw_json *json, hw_camera_seen *out);
+hw_json *hw_camera_seen_json(const hw_camera_seen *seen);
+// A photo's own copy of what was learned. False: it cannot be.
+hw_json *hw_camera_json(const hw_camera *camera);
+bool hw_camera_read(const hw_json *json, hw_camera *out);
+// No principal minor is negative, but for rounding.
+bool hw_job_is_covariance(const hw_covariance *v);
 
 // ---- 11 The folder -----------------------------------------------------------------
 

@@ -14,17 +14,11 @@
 #include "job_internal.h"
 
 #define DYES_MOST 200
-static const size_t shelf_times = 4;   // a shelf may be so many times as large as a marks file
-static const unsigned wait_ms = 10000; // for another program that writes
+static const size_t shelf_times = 4; // a shelf may be so many times as large as a marks file
 
 bool hw_shelf_user_path(char *out, size_t size)
 {
-    const char *data = getenv("XDG_DATA_HOME"), *home = getenv("HOME");
-    if (data && data[0] == '/') { // the base directory specification asks for absolute paths
-        return hw_format_text(out, size, "%s/huewright/shelf.json", data);
-    }
-    return home && home[0] &&
-           hw_format_text(out, size, "%s/.local/share/huewright/shelf.json", home);
+    return hw_own_path("shelf.json", out, size);
 }
 
 // ---- What was seen in jobs ---------------------------------------------------------
@@ -250,54 +244,9 @@ hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out
 
 // ---- Changing the tree -------------------------------------------------------------
 
-static int lower(char c)
-{
-    return c >= 'A' && c <= 'Z' ? c - 'A' + 'a' : c;
-}
-
-// Whatever their case: two names that differ in it only may not stand in one object.
-static bool names_meet(const char *one, const char *other)
-{
-    while (*one && lower(*one) == lower(*other)) {
-        one++;
-        other++;
-    }
-    return lower(*one) == lower(*other);
-}
-
-static bool has_member(const hw_json *object, const char *name)
-{
-    for (const hw_json *item = hw_json_first(object); item; item = hw_json_next(item)) {
-        if (names_meet(hw_json_name(item), name)) {
-            return true;
-        }
-    }
-    return false;
-}
-
 // Members of ours that may be missing: what an old object says there is no longer so.
-static bool is_ours(const char *name)
-{
-    static const char *const ours[] = {"tool", "wood",     "board_passes", "learned_at",
-                                       "note", "question", "made",         "shared"};
-    for (size_t i = 0; i < sizeof ours / sizeof *ours; i++) {
-        if (names_meet(name, ours[i])) {
-            return true;
-        }
-    }
-    return false;
-}
-
-// Carries what this version does not know from the old object into the new one.
-static void keep_unknown(const hw_json *old, hw_json *made)
-{
-    for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item)) {
-        const char *name = hw_json_name(item);
-        if (name && !is_ours(name) && !has_member(made, name)) {
-            hw_json_add_tree(made, name, hw_json_copy(item));
-        }
-    }
-}
+static const char *const ours[] = {"tool",     "wood", "board_passes", "learned_at", "note",
+                                   "question", "made", "shared",       NULL};
 
 // One change.
 typedef struct change {
@@ -315,7 +264,7 @@ static void build_dyes(const hw_json *old, const hw_shelf *shelf, const change *
         const char *name = shelf->dye[i].name;
         if (what->put && strcmp(name, what->put->name) == 0) {
             hw_json *made = hw_shelf_dye_json(what->put);
-            keep_unknown(item, made);
+            hw_own_keep_unknown(item, made, ours);
             hw_json_add_tree(list, NULL, made);
             there = true;
         } else if (!what->remove || strcmp(name, what->remove) != 0) {
@@ -347,7 +296,7 @@ static void build_seen(const seen_kind *kind, const hw_json *old, const hw_shelf
         i = 0;
         for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item), i++) {
             if (i == at) {
-                keep_unknown(item, made);
+                hw_own_keep_unknown(item, made, ours);
             }
         }
         hw_json_add_tree(list, NULL, made);
@@ -363,37 +312,11 @@ static hw_json *build(const hw_json *old, const hw_shelf *shelf, const change *w
         build_seen(&kinds[k], hw_json_member(old, kinds[k].member), shelf, what->shown,
                    what->drop[k], hw_json_add_array(root, kinds[k].member));
     }
-    keep_unknown(old, root);
+    hw_own_keep_unknown(old, root, ours);
     return root;
 }
 
 // ---- Changing the file -------------------------------------------------------------
-
-// The folder that holds the file, where the path names one. (Where it is there but holds no shelf yet,
-// a run may have been killed before it synced the folder's name: hw_file_make_folder does then.)
-static hw_status make_folder_of(const char *path, hw_error *err)
-{
-    const char *slash = strrchr(path, '/');
-    hw_text folder = {0};
-    if (!slash || slash == path || hw_file_exists(path)) {
-        return HW_OK;
-    }
-    hw_text_add_bytes(&folder, path, (size_t)(slash - path));
-    hw_status status = folder.failed ? hw_fail_memory(err, "writing the shelf")
-                                     : hw_file_make_folder(folder.bytes, true, err);
-    hw_text_free(&folder);
-    return status;
-}
-
-static hw_status lock_shelf(const char *path, hw_append **lock, hw_error *err)
-{
-    hw_text name = {0};
-    hw_text_add(&name, "%s.lock", path);
-    hw_status status = name.failed ? hw_fail_memory(err, "writing the shelf")
-                                   : hw_append_open(name.bytes, wait_ms, lock, err);
-    hw_text_free(&name);
-    return status;
-}
 
 // Reads the text again as the next call will, then puts it in the file's place.
 static hw_status write_checked(const char *path, const char *text, const hw_limits *bounds,
@@ -434,9 +357,9 @@ static hw_status change_shelf(const char *path, const hw_limits *limits, decide 
     change what = {0};
     char *text = NULL;
     bool nothing = false;
-    hw_status status = make_folder_of(path, err);
+    hw_status status = hw_own_make_folder(path, err);
     if (status == HW_OK) {
-        status = lock_shelf(path, &lock, err);
+        status = hw_own_lock(path, &lock, err);
     }
     if (status == HW_OK) {
         status = read_file(path, &bounds, &tree, &shelf, err);

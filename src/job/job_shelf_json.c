@@ -112,7 +112,7 @@ static void add_lab(hw_json *parent, const char *name, hw_lab lab)
 // ---- Covariance --------------------------------------------------------------------
 
 // No principal minor is negative (Sylvester), but for rounding.
-static bool is_covariance(const hw_covariance *v)
+bool hw_job_is_covariance(const hw_covariance *v)
 {
     const double rounding = 1e-9;
     const double(*m)[3] = v->m;
@@ -136,7 +136,7 @@ static bool read_covariance(const hw_json *list, hw_covariance *out)
         return false;
     }
     *out = (hw_covariance){{{v[0], v[1], v[2]}, {v[1], v[3], v[4]}, {v[2], v[4], v[5]}}};
-    return is_covariance(out);
+    return hw_job_is_covariance(out);
 }
 
 static void add_covariance(hw_json *parent, const char *name, const hw_covariance *v)

@@ -93,6 +93,13 @@ void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 
+// "learned 12 days ago under bench lamp from 2 photos".
+void hw_report_add_learned(hw_text *text, double age_days, const char *lamp, size_t photos);
+// What became of a learned camera in a reading: a line or two; nothing where none was known.
+void hw_report_add_camera_use(hw_text *text, const hw_light *light);
+void hw_report_json_camera_use(hw_json *light_told,
+                               const hw_light *light); // under "camera_learned"
+
 // What usually happens to a match under another lamp: said where none was looked at.
 extern const char hw_report_lamps_usual[];
 

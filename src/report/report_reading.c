@@ -278,7 +278,12 @@ static void add_light(hw_text *text, const hw_light *light)
                                                      : "if it goes on as on the card";
     hw_text_add(text, "    the light falls off by %.0f %% over the picture, %s\n",
                 100.0 * fabs(light->uneven), shown_by);
-    if (light->tone.straightens) {
+    hw_report_add_camera_use(text, light);
+    if (light->tone.straightens && light->camera.curve && light->tone.steps < 2) {
+        hw_text_add(
+            text, "    tone curve as learned: contrast %+.2f, lift %+.2f, stray light %.1f %%\n",
+            light->tone.parameter[0], light->tone.parameter[1], 100.0 * light->tone.parameter[2]);
+    } else if (light->tone.straightens) {
         hw_text_add(
             text,
             "    tone curve from %zu neutral steps: contrast %+.2f, lift %+.2f, stray light "

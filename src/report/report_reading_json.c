@@ -66,6 +66,7 @@ static void add_light(hw_json *root, const hw_light *light)
     hw_json_add_bool(told, "single_colours_doubtful", !light->chart.used);
     hw_json_add_rounded(told, "coloured", light->coloured, 4);
     add_tone(told, &light->tone);
+    hw_report_json_camera_use(told, light);
     hw_json *field = hw_json_add_object(told, "field");
     hw_json_add_number(field, "places", (double)light->field.places);
     hw_json_add_bool(field, "from_sheet", light->field.from_sheet);

@@ -415,6 +415,13 @@ typedef struct fixing {
 } fixing;
 
 // With other marks, or another colour of the card.
+// What was learned of its camera was learned under the lamp that it was said to be under.
+static bool leaves_camera(const hw_fix_request *request, const hw_event *old)
+{
+    return old->kind == HW_EVENT_PHOTO_ADDED && old->of.photo.camera && request->lamp &&
+           !hw_same_lamp(request->lamp, old->of.photo.camera->lamp);
+}
+
 static hw_status read_again(fixing *work, const hw_fix_request *request, const hw_event *old,
                             const hw_limits *limits, hw_warnings *warnings, hw_error *err)
 {
@@ -430,6 +437,13 @@ static hw_status read_again(fixing *work, const hw_fix_request *request, const h
     if (request->has_card_lab) {
         event.of.photo.has_card_lab = true;
         event.of.photo.card_lab = request->card_lab;
+    }
+    if (leaves_camera(request, old)) {
+        event.of.photo.camera = NULL;
+        hw_warn(warnings,
+                "What was learned of the camera under %s is not used for this photo any "
+                "more: it is read again by its card alone.",
+                old->of.photo.camera->lamp);
     }
     hw_status status = marks ? hw_steps_marks(&read, limits, &work->marks, warnings, err)
                              : hw_marks_copy(&old->of.photo.marks, &work->marks, err);
@@ -533,7 +547,10 @@ static hw_status make_event(fixing *work, const hw_fix_request *request, const h
     }
     hw_status status = HW_OK;
     bool marks = request->marks_path || request->marks.count > 0;
-    if (marks || request->has_card_lab) {
+    if (leaves_camera(request, old)) {
+        out->of.photo.camera = NULL; // the log's own
+    }
+    if (marks || request->has_card_lab || leaves_camera(request, old)) {
         status = read_again(work, request, old, limits, warnings, err);
     }
     if (status == HW_OK && marks) {

@@ -27,6 +27,7 @@
 //   steps_keep.c    check, pack, unpack
 //   steps_shelf.c   the dyes in use; a dye on the shelf and off it
 //   steps_board.c   a step board: photo, mark, card, sample, then a fit for each dye
+//   steps_camera.c  chart photos that teach a camera; what is known of it, for a photo
 #ifndef HUEWRIGHT_STEPS_INTERNAL_H
 #define HUEWRIGHT_STEPS_INTERNAL_H
 
@@ -104,6 +105,13 @@ const hw_event *hw_steps_last_alike(const hw_job *job, const char *view, hw_from
 void hw_steps_turn(const hw_job *job, long photo, hw_reading *reading);
 // Do they lie alike, mark for mark?
 bool hw_steps_same_marks(const hw_marks *one, const hw_marks *other);
+// What was learned of the camera that took the photo, under that lamp (NULL: not said); false: nothing. A file that
+// cannot be read is only warned of.
+bool hw_steps_find_camera(const hw_read_request *request, const char *lamp,
+                          const hw_photo_facts *facts, const hw_limits *limits, hw_camera *out,
+                          hw_warnings *warnings);
+// "" or a name as a person wrote it into the reading of a file that names no camera.
+void hw_steps_name_camera(const char *camera, hw_reading *reading);
 
 // What readings of the job before event `number` (0: all) say of the patches of these marks.
 // Free out->item with hw_free.

@@ -41,12 +41,17 @@ hw_status hw_steps_read_again(const hw_job *job, const hw_event *event, const hw
     if (status == HW_OK) {
         hw_steps_find_elsewhere(job, event->number, photo_event->lamp, photo_event->from, event->at,
                                 marks, &known);
-        hw_card_options card = {
-            .has_lab = photo_event->has_card_lab, .lab = photo_event->card_lab, .sheet = sheet};
+        hw_card_options card = {.has_lab = photo_event->has_card_lab,
+                                .lab = photo_event->card_lab,
+                                .sheet = sheet,
+                                .camera = photo_event->camera};
         status = hw_steps_read_shots(shots, marks, &card, &known, limits, out, err);
     }
     if (status == HW_OK) {
         out->from = photo_event->from;
+    }
+    if (status == HW_OK && photo_event->camera) {
+        hw_steps_name_camera(photo_event->camera->camera, out);
     }
     hw_free(known.item);
     hw_photo_free(sheet);

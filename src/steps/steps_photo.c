@@ -28,6 +28,7 @@ typedef struct adding {
     hw_marks marks;
     hw_part_state *states; // said, and not dry yet by the log
     size_t state_count;
+    hw_camera camera;     // as it was learned
     hw_photo_event event; // borrows all it points to
 } adding;
 
@@ -450,17 +451,27 @@ static void name_extensions(hw_steps_shots *shots)
 
 // By its marks, with what earlier readings of the job say. The pixels are gone after it.
 static hw_status read_shots(adding *work, const hw_photo_request *request, const hw_limits *limits,
-                            int64_t now, hw_reading *out, hw_error *err)
+                            int64_t now, hw_photo_result *result, hw_error *err)
 {
+    hw_reading *out = &result->reading;
+    bool learned =
+        hw_steps_find_camera(&request->read, request->lamp, hw_photo_facts_of(work->shots.photo),
+                             limits, &work->camera, &result->warnings);
     hw_card_options card = {.has_lab = work->event.has_card_lab,
                             .lab = work->event.card_lab,
-                            .sheet = work->sheet.photo};
+                            .sheet = work->sheet.photo,
+                            .camera = learned ? &work->camera : NULL};
     hw_earlier_list known = {0};
     hw_status status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
     if (status == HW_OK) {
         hw_steps_find_elsewhere(work->job, 0, request->lamp, request->read.from, now, &work->marks,
                                 &known);
         status = hw_steps_read_shots(&work->shots, &work->marks, &card, &known, limits, out, err);
+    }
+    if (status == HW_OK) {
+        hw_steps_name_camera(request->read.camera, out);
+        // The job's own copy, so that the photo can be read again as it was.
+        work->event.camera = out->light.camera.photos > 0 ? &work->camera : NULL;
     }
     hw_free(known.item);
     forget_pixels(&work->sheet); // all is read
@@ -484,7 +495,7 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
     }
     if (status == HW_OK) {
         take_measured_card(work, &result->warnings);
-        status = read_shots(work, request, limits, now, &result->reading, err);
+        status = read_shots(work, request, limits, now, result, err);
         result->reading.from = request->read.from;
     }
     return status;

@@ -142,6 +142,7 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     hw_limits bounds = hw_steps_limits(limits);
     hw_card_options card = {.has_lab = request->has_card_lab, .lab = request->card_lab};
     hw_status status = hw_steps_shots_open(request, &bounds, &shots, &warnings, err);
+    hw_camera camera;
     if (status == HW_OK && request->sheet_path) {
         status = hw_photo_load(request->sheet_path, &bounds, &sheet, err);
     }
@@ -154,9 +155,13 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     }
     card.sheet = sheet;
     hw_steps_warn_first(&shots, request, &warnings);
+    bool learned = hw_steps_find_camera(request, request->lamp, hw_photo_facts_of(shots.photo),
+                                        &bounds, &camera, &warnings);
+    card.camera = learned ? &camera : NULL;
     status = hw_steps_read_shots(&shots, &marks, &card, NULL, &bounds, out, err);
     if (status == HW_OK) {
         out->from = request->from;
+        hw_steps_name_camera(request->camera, out);
         hw_warnings_append(&out->warnings, &warnings);
     }
 done:

@@ -170,8 +170,20 @@ static hw_status copy_known(const hw_earlier_list *known, hw_earlier_list *out, 
     return HW_OK;
 }
 
+// What was learned is of one camera; a file that names none is taken for its own.
+static hw_card_options card_for(const hw_card_options *card, const hw_photo *photo)
+{
+    hw_card_options own = *card;
+    const char *camera = hw_photo_facts_of(photo)->camera;
+    if (own.camera && camera[0] && strcmp(camera, own.camera->camera) != 0) {
+        own.camera = NULL;
+    }
+    return own;
+}
+
 static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
 {
+    hw_card_options card = card_for(w->card, photo);
     hw_steps_shot *one = &w->shots->shot[index];
     hw_earlier_list known = {0};
     hw_status status = HW_OK;
@@ -192,7 +204,7 @@ static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
         status = w->reading[index] ? HW_OK : hw_fail_memory(&one->why, "reading the shots");
     }
     if (status == HW_OK) {
-        status = hw_steps_read_decoded(photo, &one->marks, w->card, w->known ? &known : NULL,
+        status = hw_steps_read_decoded(photo, &one->marks, &card, w->known ? &known : NULL,
                                        w->limits, w->reading[index], &one->why);
     }
     if (status != HW_OK) {

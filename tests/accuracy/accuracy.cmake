@@ -15,6 +15,10 @@ add_executable(conditions ${CMAKE_SOURCE_DIR}/tests/accuracy/conditions.c)
 target_include_directories(conditions PRIVATE src/base src/steps)
 target_compile_definitions(conditions PRIVATE HW_MALLOC_ALLOWED)
 target_link_libraries(conditions PRIVATE hw_scene_marks)
+add_executable(learned ${CMAKE_SOURCE_DIR}/tests/accuracy/learned.c)
+target_include_directories(learned PRIVATE src/base src/steps)
+target_compile_definitions(learned PRIVATE HW_MALLOC_ALLOWED)
+target_link_libraries(learned PRIVATE hw_scene_marks)
 add_executable(loop ${CMAKE_SOURCE_DIR}/tests/accuracy/loop.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_run.c
   ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_numbers.c ${CMAKE_SOURCE_DIR}/tests/accuracy/loop_world.c)
 target_include_directories(loop PRIVATE src/base)
@@ -51,6 +55,8 @@ set_tests_properties(accuracy/scenes PROPERTIES FIXTURES_REQUIRED accuracy_scene
 add_test(NAME accuracy/demo COMMAND accuracy ${CMAKE_SOURCE_DIR}/demo)
 # Made-up scenes of each condition; the long form takes 300 a row.
 add_test(NAME accuracy/conditions COMMAND conditions --scenes 12 --jobs 2 --check)
+# A camera learned from chart photos; the long form takes 60 a row.
+add_test(NAME accuracy/learned COMMAND learned --scenes 4 --only "poor lamp, same" --jobs 2 --check)
 # What a pass did, read between two photos of a job; the long form takes 20 pairs a scene.
 add_test(NAME accuracy/standing COMMAND python3 ${CMAKE_SOURCE_DIR}/tests/accuracy/standing.py
   $<TARGET_FILE:huewright> $<TARGET_FILE:hw_scene> ${CMAKE_BINARY_DIR}/scratch/standing --pairs 3 --check)

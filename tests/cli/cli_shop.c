@@ -3,11 +3,14 @@
 // same everywhere. JPEG by stb_image_write, or a 16-bit PNG.
 //
 //   cli_shop FILE.jpg|FILE.png [--exposure F] [--shift X] [--repair L,a,b] [--size W,H] [--sheet L]
+//            [--chart 1] [--bend A]
 //
-// --sheet: a plain sheet of that L* instead.
+// --sheet: a plain sheet of that L* instead. --chart: with a 24-patch colour chart at 220,310 360x144. --bend: the camera adds
+// contrast, v + 2 A v (1 - v) (2 v - 1) of the code values.
 //
 // Regions of the standard 640 x 480 picture (the tests mark them so):
 //   card 40,320,140,120   old left 40,40,180,240   repair 250,40,60,240   old right 340,40,260,240
+#include "card_internal.h"
 #include "picture.h"
 #include "write_jpeg.h"
 
@@ -19,6 +22,8 @@ typedef struct settings {
     hw_lab repair;
     size_t width, height;
     double sheet; // L*; 0: the shop
+    bool chart;
+    double bend;
 } settings;
 
 // Grain: ln of light, s.d. about 0.05, long along y; sums of waves, so that it has no seams.
@@ -47,6 +52,24 @@ static void fill_wood(picture *made, size_t x0, size_t y0, size_t width, size_t 
     }
 }
 
+static void add_chart(picture *made)
+{
+    for (size_t i = 0; i < 24; i++) {
+        picture_fill(made, 220 + 60 * (i % 6), 310 + 36 * (i / 6), 58, 34,
+                     hw_chart_lab((int)i + 1, true));
+    }
+}
+
+static void bend(picture *made, double a)
+{
+    for (size_t i = 0; i < made->width * made->height; i++) {
+        for (int c = 0; c < 3; c++) {
+            double v = hw_srgb_encoded(fmax(made->linear[i][c], 0.0));
+            made->linear[i][c] = hw_srgb_linear(v + 2.0 * a * v * (1.0 - v) * (2.0 * v - 1.0));
+        }
+    }
+}
+
 static picture shop(const settings *set)
 {
     picture made = picture_new(set->width, set->height);
@@ -59,7 +82,13 @@ static picture shop(const settings *set)
         fill_wood(&made, 250, 40, 60, 240, set->repair, 0);
         fill_wood(&made, 340, 40, 260, 240, (hw_lab){45.5, 12.2, 24.3}, set->shift);
     }
+    if (set->chart) {
+        add_chart(&made);
+    }
     picture_scale(&made, set->exposure, set->exposure, set->exposure);
+    if (set->bend != 0.0) {
+        bend(&made, set->bend);
+    }
     return made;
 }
 
@@ -94,7 +123,7 @@ static int write_photo(const char *path, const picture *made)
 
 int main(int count, char **words)
 {
-    settings set = {1.0, 0, {50, 9.6, 24.5}, 640, 480, 0.0};
+    settings set = {1.0, 0, {50, 9.6, 24.5}, 640, 480, 0.0, false, 0.0};
     for (int i = 2; i + 1 < count; i += 2) {
         if (strcmp(words[i], "--exposure") == 0) {
             set.exposure = strtod(words[i + 1], NULL);
@@ -102,6 +131,10 @@ int main(int count, char **words)
             set.shift = strtol(words[i + 1], NULL, 10);
         } else if (strcmp(words[i], "--repair") == 0) {
             sscanf(words[i + 1], "%lf,%lf,%lf", &set.repair.L, &set.repair.a, &set.repair.b);
+        } else if (strcmp(words[i], "--chart") == 0) {
+            set.chart = true;
+        } else if (strcmp(words[i], "--bend") == 0) {
+            set.bend = strtod(words[i + 1], NULL);
         } else if (strcmp(words[i], "--sheet") == 0) {
             set.sheet = strtod(words[i + 1], NULL);
         } else if (strcmp(words[i], "--size") == 0) {

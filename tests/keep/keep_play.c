@@ -29,6 +29,17 @@ static hw_status add_photo(hw_job *job, const turn *at, long *number, hw_error *
     photo.more = &shot;
     photo.more_count = 1;
     hw_copy_text(shot.stored, sizeof shot.stored, at->stored);
+    hw_camera camera = {.camera = "Alder C2",
+                        .lamp = "bench lamp",
+                        .photos = 1,
+                        .learned_at = first_day,
+                        .parameter = {0.2, -0.1, 0.002},
+                        .doubt = {{{0.004, 0, 0}, {0, 0.002, 0}, {0, 0, 1e-5}}},
+                        .scatter = 1.0,
+                        .light_low = 0.02,
+                        .light_high = 0.8,
+                        .card_uv = {{0.209, 0.488}}};
+    photo.camera = &camera;
     photo.states = &state;
     photo.state_count = 1;
     hw_copy_text(photo.stored, sizeof photo.stored, at->stored);

@@ -650,6 +650,84 @@ static hw_status work_shelf_file(hw_text *told, hw_error *err)
     return status;
 }
 
+// Taught by steps in a photo, kept, known, used, forgotten.
+static hw_status work_camera(hw_text *told, hw_error *err)
+{
+    const char *photos[1] = {photo_path};
+    char cameras_path[600], path[1024], *text[3] = {NULL, NULL, NULL};
+    snprintf(cameras_path, sizeof cameras_path, "%s/cameras.json", folder);
+    hw_camera_request request = {
+        .photo = photos,
+        .photo_count = 1,
+        .read = {
+            .marks = marks, .lamp = "bench", .camera = "Alder C2", .cameras_path = cameras_path}};
+    static hw_camera_lesson lesson;
+    hw_camera *cameras = NULL;
+    size_t count = 0, gone = 0;
+    remove_file(cameras_path);
+    hw_status status = hw_steps_camera_learn(&request, NULL, 1790000000, &lesson, err);
+    if (status == HW_OK) {
+        status = hw_steps_cameras(cameras_path, NULL, 1790000060, &cameras, &count, path,
+                                  sizeof path, err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_cameras_text(cameras, count, path, &text[0], err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_cameras_json(cameras, count, path, &text[1], err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_lesson_json(&lesson.camera, 1, &lesson.warnings, &text[2], err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_camera_forget(cameras_path, "Alder C2", NULL, NULL, &gone, err);
+    }
+    with_memory();
+    for (int i = 0; i < 3; i++) {
+        if (status == HW_OK) {
+            hw_text_add(told, "%s", text[i]);
+        }
+        hw_report_free(text[i]);
+    }
+    check_true(status != HW_OK || gone == 1);
+    hw_steps_cameras_free(cameras);
+    return status;
+}
+
+// A photo's own copy of what was learned, through the log.
+static hw_status work_camera_in_log(hw_text *told, hw_error *err)
+{
+    hw_camera camera = {.camera = "Alder C2",
+                        .lamp = "bench",
+                        .photos = 1,
+                        .learned_at = 1790000000,
+                        .doubt = {{{0.004, 0, 0}, {0, 0.002, 0}, {0, 0, 1e-5}}},
+                        .scatter = 1.0,
+                        .light_high = 0.8};
+    hw_photo_event event = {.stored = "photos/one.jpg", .view = "front", .camera = &camera};
+    hw_job *job = NULL;
+    long number = 0;
+    char path[700];
+    snprintf(path, sizeof path, "%s/camera job", folder);
+    run("rm -rf '%s'", path);
+    hw_status status = hw_job_start(path, "Lid", monday, err);
+    if (status == HW_OK) {
+        status = hw_job_open(path, NULL, &job, err);
+    }
+    if (status == HW_OK) {
+        event.marks = marks;
+        status = hw_job_add_photo(job, &event, 1790000001, &number, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        const hw_photo_event *added = hw_job_photo_event(job, number);
+        check_true(added->camera && added->camera->photos == 1);
+        hw_text_add(told, "%a %s\n", added->camera->light_high, added->camera->lamp);
+    }
+    hw_job_free(job);
+    return status;
+}
+
 // ---- report ---------------------------------------------------------------------------
 
 static hw_status work_report_reading(hw_text *told, hw_error *err)
@@ -1247,6 +1325,8 @@ static const work works[] = {
     {"tone", work_board},
     {"job", work_job},
     {"job", work_shelf_file},
+    {"steps", work_camera},
+    {"job", work_camera_in_log},
     {"steps", work_coats},
     {"report", work_report_reading},
     {"report", work_report_advice},
