@@ -82,11 +82,48 @@ static double fraction_within(const tiff *t, size_t entry, double least, double 
     return get_fraction(t, entry, false, &value) && value >= least && value <= most ? value : 0.0;
 }
 
+#define DEEPER_MOST 8 // DNG: directories that the first one names
+
 typedef struct found {
     hw_exif *out;
     char make[96], model[96];
     size_t exif_directory;
+    size_t deeper[DEEPER_MOST];
+    size_t deeper_count;
 } found;
+
+// SubIFDs: offsets of directories.
+static void get_deeper(const tiff *t, size_t entry, found *f)
+{
+    size_t count = get32(t, entry + 4), at = count == 1 ? entry + 8 : get32(t, entry + 8);
+    while (f->deeper_count < DEEPER_MOST && count-- > 0 && at <= t->count && t->count - at >= 4) {
+        f->deeper[f->deeper_count++] = get32(t, at);
+        at += 4;
+    }
+}
+
+// Does a list of corrections (DNG 1.4, chapter 7; in big order always) brighten corners: GainMap (9) or
+// FixVignetteRadial (3)?
+static bool has_shading(const tiff *t, size_t entry)
+{
+    size_t length = get32(t, entry + 4), at = get32(t, entry + 8), done = 4;
+    if (length < 4 || at > t->count || length > t->count - at) {
+        return false;
+    }
+    const tiff list = {t->bytes + at, length, true};
+    for (uint32_t left = get32(&list, 0); left > 0 && length - done >= 16; left--) {
+        uint32_t kind = get32(&list, done), size = get32(&list, done + 12);
+        if (kind == 9 || kind == 3) {
+            return true;
+        }
+        done += 16;
+        if (size > length - done) {
+            return false;
+        }
+        done += size;
+    }
+    return false;
+}
 
 // CustomRendered beyond 0 and 1 are what phones write (ExifTool 12.57, its table of tag 0xA401: 2 and 3 HDR, 7
 // portrait with HDR, 8 portrait). SceneCaptureType: 2 portrait, 3 night.
@@ -209,6 +246,13 @@ static void read_entry(const tiff *t, size_t entry, found *f)
     case 0x8769:
         f->exif_directory = get32(t, entry + 8);
         break;
+    case 0x014a:
+        get_deeper(t, entry, f);
+        break;
+    case 0xc741: // OpcodeList2, OpcodeList3
+    case 0xc74e:
+        f->out->shading = f->out->shading || has_shading(t, entry);
+        break;
     case 0xa001:
         f->out->colour_space = (int)get16(t, entry + 8);
         break;
@@ -255,8 +299,14 @@ void hw_exif_read(hw_part exif, hw_exif *out)
     tiff t = {exif.bytes, exif.count, exif.bytes[0] == 'M'};
     found f = {.out = out};
     read_directory(&t, get32(&t, 4), &f);
+    size_t deeper = f.deeper_count; // those of the first directory; what they name is not followed
     if (f.exif_directory) {
         read_directory(&t, f.exif_directory, &f);
+    }
+    for (size_t i = 0; i < deeper; i++) {
+        found aside = {.out = &(hw_exif){.orientation = 1}}; // previews have settings of their own
+        read_directory(&t, f.deeper[i], &aside);
+        out->shading = out->shading || aside.out->shading;
     }
     hw_exif_camera(f.make, f.model, out->camera, sizeof out->camera);
 }

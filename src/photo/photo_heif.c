@@ -14,12 +14,18 @@
 
 static void find_reason(hw_found *found, struct heif_error error)
 {
-    found->outcome = error.code == heif_error_Memory_allocation_error ? HW_FOUND_MEMORY
-                     : error.code == heif_error_Unsupported_feature ||
-                             error.code == heif_error_Unsupported_filetype
-                         ? HW_FOUND_UNSUPPORTED
-                         : HW_FOUND_NOTHING;
-    strncpy(found->reason, error.message ? error.message : "unknown", sizeof found->reason - 1);
+    const char *reason = error.message ? error.message : "unknown";
+    found->outcome = HW_FOUND_NOTHING;
+    if (error.subcode == heif_suberror_Security_limit_exceeded) {
+        found->outcome = HW_FOUND_UNSUPPORTED;
+        reason = "it says that it is larger than any photo";
+    } else if (error.code == heif_error_Memory_allocation_error) {
+        found->outcome = HW_FOUND_MEMORY;
+    } else if (error.code == heif_error_Unsupported_feature ||
+               error.code == heif_error_Unsupported_filetype) {
+        found->outcome = HW_FOUND_UNSUPPORTED;
+    }
+    strncpy(found->reason, reason, sizeof found->reason - 1);
 }
 
 static bool is_ok(hw_found *found, struct heif_error error)

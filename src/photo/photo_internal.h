@@ -75,6 +75,7 @@ typedef struct hw_exif {
     int colour_space; // 0xA001: 1 sRGB, 65535 uncalibrated, 0 not said
     char camera[96], taken[32];
     hw_shot shot;
+    bool shading; // DNG: it says how to brighten what the lens darkens
 } hw_exif;
 
 // Reads what can be read and never fails: damaged EXIF is no reason to refuse a photo. Takes what begins
@@ -170,7 +171,6 @@ typedef struct hw_found {
     // Raw alone.
     uint32_t is_dng;
     uint32_t photosites; // a side of the square that became a pixel: 1, 2 or 3
-    uint32_t shading;    // the file says how the lens darkens its corners, which is not undone
     uint32_t matrices, from_file;
     double xyz_to_camera[2][3][3], kelvin[2], neutral[3];
     char make[64], model[64]; // where there is no EXIF that can be read here

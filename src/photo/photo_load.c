@@ -77,12 +77,14 @@ static void set_found(hw_photo *photo, const hw_found *found)
     facts->linear = true;
     facts->clip_low = 0;
     facts->clip_high = 65535; // photo_raw.c gives it to what is full, and to nothing else
-    if (found->shading) {
-        hw_warn_trouble(&facts->warnings, HW_TROUBLE_UNEVEN_LIGHT, 0.5,
-                        "This raw file leaves it to the program to brighten the corners, which "
-                        "huewright does not do. Keep card, repair and old wood near the middle "
-                        "of the photo, or give a photo of a plain board as the sheet.");
-    }
+}
+
+static void warn_shading(hw_warnings *warnings)
+{
+    hw_warn_trouble(warnings, HW_TROUBLE_UNEVEN_LIGHT, 0.5,
+                    "This raw file leaves it to the program to brighten the corners, which "
+                    "huewright does not do. Keep card, repair and old wood near the middle "
+                    "of the photo, or give a photo of a plain board as the sheet.");
 }
 
 void hw_photo_free(hw_photo *photo)
@@ -130,6 +132,9 @@ static hw_status describe(hw_photo *photo, const hw_probe *probe, const char *na
     set_facts(photo, probe, &exif, name);
     if (probe->found) {
         set_found(photo, probe->found);
+    }
+    if (photo->facts.photosites > 0 && exif.shading) {
+        warn_shading(&photo->facts.warnings);
     }
     hw_shot_warn(&photo->facts.shot, &photo->facts.warnings);
     return hw_photo_colour_make(probe, &exif, name, &photo->facts, &photo->colour, err);

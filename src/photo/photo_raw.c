@@ -41,21 +41,31 @@ static bool is_ok(int result, hw_found *found)
 
 // ---- Colour and shot ---------------------------------------------------------------
 
+// Whether LibRaw has found a matrix shows in the matrix alone: it does not always flag it.
+static bool is_there(const float *values, size_t count)
+{
+    for (size_t i = 0; i < count; i++) {
+        if (values[i] != 0.0f) {
+            return true;
+        }
+    }
+    return false;
+}
+
 // DNG 1.4, chapter 6: AnalogBalance * CameraCalibration * ColorMatrix.
 static void take_matrix(const libraw_colordata_t *colour, const libraw_dng_color_t *one,
                         hw_found *found)
 {
     double(*to)[3] = found->xyz_to_camera[found->matrices];
     const float *balance = colour->dng_levels.analogbalance;
+    bool calibrated = is_there(one->calibration[0], 16);
     for (int r = 0; r < 3; r++) {
         double gain = balance[r] > 0.0f ? (double)balance[r] : 1.0;
         for (int c = 0; c < 3; c++) {
             double sum = 0.0;
             for (int k = 0; k < 3; k++) {
-                double calibration = one->parsedfields & LIBRAW_DNGFM_CALIBRATION
-                                         ? (double)one->calibration[r][k]
-                                         : (double)(r == k);
-                sum += calibration * (double)one->colormatrix[k][c];
+                double own = calibrated ? (double)one->calibration[r][k] : (double)(r == k);
+                sum += own * (double)one->colormatrix[k][c];
             }
             to[r][c] = gain * sum;
         }
@@ -68,12 +78,12 @@ static void find_matrices(const libraw_data_t *raw, hw_found *found)
 {
     const libraw_colordata_t *colour = &raw->color;
     for (int i = 0; i < 2 && raw->idata.dng_version; i++) {
-        if (colour->dng_color[i].parsedfields & LIBRAW_DNGFM_COLORMATRIX) {
+        if (is_there(colour->dng_color[i].colormatrix[0], 9)) {
             take_matrix(colour, &colour->dng_color[i], found);
         }
     }
     found->from_file = found->matrices > 0;
-    if (found->matrices == 0 && colour->cam_xyz[0][0] != 0.0f) {
+    if (found->matrices == 0 && is_there(colour->cam_xyz[0], 9)) {
         for (int r = 0; r < 3; r++) {
             for (int c = 0; c < 3; c++) {
                 found->xyz_to_camera[0][r][c] = (double)colour->cam_xyz[r][c];
@@ -117,7 +127,7 @@ typedef struct sensor {
     size_t pitch;                               // bytes a row
     uint8_t channel[ROW_PERIOD][COLUMN_PERIOD]; // behind a pattern
     double black[4], scale[3], full[4];         // by LibRaw's channels; scale: to 0..1
-    uint16_t *code_of;                          // 65536 linear steps to a code
+    double *curve;                              // linear steps to codes
 } sensor;
 
 static unsigned channel_at(const sensor *s, size_t row, size_t column)
@@ -134,25 +144,33 @@ static double black_at(const libraw_colordata_t *colour, size_t row, size_t colu
                : 0.0;
 }
 
+// The largest black of each of LibRaw's channels beside its own level, over two periods of any pattern.
+static void find_largest_black(const sensor *s, double largest[4])
+{
+    memset(largest, 0, 4 * sizeof *largest);
+    for (size_t i = 0; i < (size_t)4 * ROW_PERIOD * ROW_PERIOD; i++) {
+        size_t row = i / (2 * ROW_PERIOD), column = i % (2 * ROW_PERIOD);
+        double black = black_at(&s->raw->color, row, column);
+        for (unsigned c = 0; c < 4; c++) {
+            bool here = s->samples > 1 || channel_at(s, row, column) == c;
+            largest[c] = here && black > largest[c] ? black : largest[c];
+        }
+    }
+}
+
 static bool set_levels(sensor *s)
 {
     const libraw_colordata_t *colour = &s->raw->color;
-    double most = 0.0;
-    for (size_t row = 0; row < colour->cblack[4] && row < 64; row++) {
-        for (size_t column = 0; column < colour->cblack[5] && column < 64; column++) {
-            double black = black_at(colour, row, column);
-            most = black > most ? black : most;
-        }
-    }
-    double range[3] = {1e9, 1e9, 1e9};
+    double largest[4], range[3] = {1e9, 1e9, 1e9};
+    find_largest_black(s, largest);
     for (int c = 0; c < 4; c++) {
         double white = (double)colour->maximum;
         if (colour->linear_max[c] > 0 && (double)colour->linear_max[c] < white) {
             white = (double)colour->linear_max[c];
         }
         s->black[c] = (double)colour->black + (double)colour->cblack[c];
-        double here = white - s->black[c] - most;
-        s->full[c] = s->black[c] + most + full_share * here;
+        double here = white - s->black[c] - largest[c];
+        s->full[c] = s->black[c] + largest[c] + full_share * here;
         int channel = c == 3 ? 1 : c; // the second green
         range[channel] = here < range[channel] ? here : range[channel];
     }
@@ -265,14 +283,22 @@ static pixel pixel_at(const sensor *s, size_t row, size_t column)
     return out;
 }
 
+#define CURVE_STEPS 65535
+
+// On the sRGB curve; between its steps on a straight line, for where the curve is steep.
 static uint16_t code_of(const sensor *s, const pixel *from, int channel)
 {
     double share = from->sum[channel] / from->count[channel] * s->scale[channel];
-    double step = share * 65535.0 + 0.5;
-    return from->full[channel] ? 65535
-           : step < 0.0        ? 0
-           : step >= 65535.0   ? s->code_of[65534]
-                               : s->code_of[(size_t)step];
+    double at = (share < 1.0 ? share : 1.0) * CURVE_STEPS;
+    if (from->full[channel]) {
+        return 65535;
+    }
+    if (!(at > 0.0)) {
+        return 0;
+    }
+    size_t step = at < CURVE_STEPS - 1 ? (size_t)at : CURVE_STEPS - 1;
+    double code = s->curve[step] + (at - (double)step) * (s->curve[step + 1] - s->curve[step]);
+    return code < 65533.5 ? (uint16_t)(code + 0.5) : 65534; // 65535 is full
 }
 
 static void take_picture(sensor *s, hw_shared *shared)
@@ -280,13 +306,13 @@ static void take_picture(sensor *s, hw_shared *shared)
     hw_found *found = &shared->found;
     size_t width = found->width, height = found->height;
     uint16_t *picture = hw_shared_take(shared, width * height * 3 * sizeof *picture);
-    s->code_of = hw_alloc_array(65536, sizeof *s->code_of);
-    if (!picture || !s->code_of) {
+    s->curve = hw_alloc_array(CURVE_STEPS + 1, sizeof *s->curve);
+    if (!picture || !s->curve) {
         found->outcome = HW_FOUND_MEMORY;
         return;
     }
-    for (size_t step = 0; step < 65536; step++) {
-        s->code_of[step] = (uint16_t)(hw_srgb_encoded((double)step / 65535.0) * 65535.0 + 0.5);
+    for (size_t step = 0; step <= CURVE_STEPS; step++) {
+        s->curve[step] = hw_srgb_encoded((double)step / CURVE_STEPS) * 65535.0;
     }
     uint16_t *to = picture;
     for (size_t row = 0; row < height; row++) {
@@ -297,7 +323,7 @@ static void take_picture(sensor *s, hw_shared *shared)
             }
         }
     }
-    hw_free(s->code_of);
+    hw_free(s->curve);
     found->photosites = (uint32_t)s->side;
     found->bits = 16;
     found->picture = hw_shared_offset(shared, picture);
@@ -335,7 +361,6 @@ static void read_sensor(libraw_data_t *raw, bool *damaged, hw_shared *shared)
     found->height = (uint32_t)(raw->sizes.height / s.side);
     found->orientation = orientation_of[raw->sizes.flip & 7];
     found->is_dng = raw->idata.dng_version != 0;
-    found->shading = (raw->color.dng_levels.parsedfields & LIBRAW_DNGFM_OPCODE2) != 0;
     find_matrices(raw, found);
     find_neutral(&raw->color, found);
     find_shot(raw, found);
