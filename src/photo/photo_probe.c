@@ -131,8 +131,8 @@ static void jpeg_icc(const uint8_t *at, size_t length, hw_probe *out)
     out->icc[number - 1] = (hw_part){at + 14, length - 14};
 }
 
-// XMP that tells of a gain map: a second picture that brightens this one on screens that can (ISO 21496-1 and
-// its forerunners name it in the main picture's XMP).
+// XMP that tells of a gain map: a second picture that brightens this one on screens that can (from memory:
+// what phones write into the main picture's XMP).
 static bool tells_gain_map(const uint8_t *at, size_t length)
 {
     static const char mark[] = "hdrgm:Version";
@@ -473,9 +473,17 @@ static bool looks_like_raw(const uint8_t *at, size_t count)
         unsigned place, length;
         const char *bytes;
     } marks[] = {
-        {0, 4, "II*\0"}, {0, 4, "MM\0*"}, {0, 4, "IIRO"},           {0, 4, "IIRS"},
-        {0, 4, "MMOR"},  {0, 4, "IIU\0"}, {0, 8, "FUJIFILM"},       {6, 8, "HEAPCCDR"},
-        {0, 4, "\0MRM"}, {0, 4, "FOVb"},  {0, 8, "IIII\x1a\0\0\0"},
+        {0, 4, "II*\0"},
+        {0, 4, "MM\0*"},
+        {0, 4, "IIRO"},
+        {0, 4, "IIRS"},
+        {0, 4, "MMOR"},
+        {0, 4, "IIU\0"},
+        {0, 4, "\x46\x55\x4a\x49"},
+        {6, 8, "HEAPCCDR"},
+        {0, 4, "\0MRM"},
+        {0, 4, "FOVb"},
+        {0, 8, "IIII\x1a\0\0\0"},
     };
     for (size_t i = 0; i < sizeof marks / sizeof *marks; i++) {
         size_t end = marks[i].place + marks[i].length;
