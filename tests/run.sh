@@ -10,7 +10,8 @@ tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-
     libheif-dev libraw-dev
 command -v node > /dev/null || tests/install.sh nodejs
 command -v npm > /dev/null || tests/install.sh npm
-tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux units
+tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux units \
+    libheif-examples dcraw
 
 jobs=$(nproc)
 echo "== code is formatted"

@@ -284,6 +284,7 @@ static pixel pixel_at(const sensor *s, size_t row, size_t column)
 }
 
 #define CURVE_STEPS 65535
+#define CURVE_BYTES ((CURVE_STEPS + 1) * sizeof(double))
 
 // On the sRGB curve; between its steps on a straight line, for where the curve is steep.
 static uint16_t code_of(const sensor *s, const pixel *from, int channel)
@@ -306,9 +307,8 @@ static void take_picture(sensor *s, hw_shared *shared)
     hw_found *found = &shared->found;
     size_t width = found->width, height = found->height;
     uint16_t *picture = hw_shared_take(shared, width * height * 3 * sizeof *picture);
-    s->curve = hw_alloc_array(CURVE_STEPS + 1, sizeof *s->curve);
+    s->curve = hw_shared_take(shared, CURVE_BYTES);
     if (!picture || !s->curve) {
-        found->outcome = HW_FOUND_MEMORY;
         return;
     }
     for (size_t step = 0; step <= CURVE_STEPS; step++) {
@@ -323,7 +323,6 @@ static void take_picture(sensor *s, hw_shared *shared)
             }
         }
     }
-    hw_free(s->curve);
     found->photosites = (uint32_t)s->side;
     found->bits = 16;
     found->picture = hw_shared_offset(shared, picture);
@@ -400,8 +399,9 @@ static size_t raw_bound(const hw_probe *probe, size_t count, const hw_limits *li
 {
     (void)probe;
     (void)count;
-    size_t most = (HW_SHARED_MOST - sizeof(hw_shared) - 4096) / 6; // pixels that there is room for
-    return sizeof(hw_shared) + 4096 + 6 * (limits->pixels < most ? limits->pixels : most);
+    size_t parts = sizeof(hw_shared) + CURVE_BYTES + 4096;
+    size_t most = (HW_SHARED_MOST - parts) / 6; // pixels that there is room for
+    return parts + 6 * (limits->pixels < most ? limits->pixels : most);
 }
 
 const hw_decoder *hw_raw_decoder(void)
