@@ -3,6 +3,11 @@
 
 add_library(hw_check INTERFACE)
 target_include_directories(hw_check INTERFACE tests include src/base)
+foreach(library HEIF RAW) # what the photo stage was built with
+  if(HW_READS_${library})
+    target_compile_definitions(hw_check INTERFACE HW_${library})
+  endif()
+endforeach()
 target_compile_definitions(hw_check INTERFACE HW_TESTDATA="${CMAKE_SOURCE_DIR}/testdata"
   HW_SCRATCH="${CMAKE_BINARY_DIR}/scratch" HW_MALLOC_ALLOWED)
 file(MAKE_DIRECTORY ${CMAKE_BINARY_DIR}/scratch)
@@ -45,7 +50,7 @@ set_source_files_properties(tests/write_jpeg.c PROPERTIES COMPILE_OPTIONS -fno-s
 target_link_libraries(test_photo_scan PRIVATE hw_write_jpeg)
 
 # Parts with their own lists.
-foreach(part scene tone fuzz cli keep accuracy perf outside)
+foreach(part photo scene tone fuzz cli keep accuracy perf outside)
   if(EXISTS ${CMAKE_SOURCE_DIR}/tests/${part}/${part}.cmake)
     include(tests/${part}/${part}.cmake)
   endif()

@@ -1,10 +1,17 @@
 // photo.h: a photo file becomes a picture: upright, its code values untouched, and
 // with a way from code values to linear, device-independent colour.
 //
-// JPEG (baseline and progressive), PNG (8 and 16 bit), BMP and TGA. The file is
-// chosen by its first bytes, its size tested before anything is decoded, and the
-// decoding done in a child process that can do nothing but exit. A JPEG whose data do not end with
-// its picture is refused, or a warning says so.
+// JPEG (baseline and progressive), PNG (8 and 16 bit), BMP, TGA; HEIC (and AVIF) where built with
+// libheif; raw files of cameras and DNG where built with LibRaw. The file is chosen by its first bytes,
+// its size tested before anything is decoded, and the decoding done in a child process that can open
+// nothing, reach nothing and start nothing. A JPEG whose data do not end with its picture is refused, or
+// a warning says so.
+//
+// A raw file is read without any demosaicing: a square of photosites, 2 x 2 (3 x 3 where its pattern has
+// six a side), becomes one pixel, each channel the mean of its photosites there. So the picture has half
+// the width and height, and no colour in it was guessed from neighbours: right for means of areas. Its codes
+// are the sensor's values, black subtracted, on the sRGB curve (so that "dark" and "bright" of a code mean
+// what they mean in any photo), which hw_photo_xyz undoes exactly: no tone curve is left in it.
 //
 //   hw_photo *photo = NULL;
 //   if (hw_photo_load("lid.jpg", NULL, &photo, &err) != HW_OK) ...
@@ -26,10 +33,48 @@ extern "C" {
 
 typedef struct hw_photo hw_photo;
 
+// What was said of something.
+typedef enum hw_said { HW_NOT_SAID = 0, HW_SAID_NO, HW_SAID_YES } hw_said;
+
+// Who chose a setting.
+typedef enum hw_set_by {
+    HW_SET_NOT_SAID = 0,
+    HW_SET_BY_CAMERA, // anew for each photo
+    HW_SET_BY_HAND,
+} hw_set_by;
+
+// Processing of the camera that bends light otherwise here than there.
+typedef enum hw_processing {
+    HW_PROCESSING_NONE = 0, // none that the file tells of
+    HW_PROCESSING_HDR,
+    HW_PROCESSING_PORTRAIT,
+    HW_PROCESSING_NIGHT,
+} hw_processing;
+
+// How the photo was taken, as the file says (EXIF, CIPA DC-008). Numbers: 0 where it does not.
+typedef struct hw_shot {
+    hw_said flash; // fired?
+    hw_set_by white_balance, exposure;
+    hw_processing processing;
+    double exposure_s; // of the shutter, seconds
+    double f_number;
+    double iso;
+    bool has_bias;
+    double bias_ev;      // asked for beside what the camera metered
+    double focal_mm;     // of the lens itself
+    double digital_zoom; // 1: none
+    char offset[8];      // of `taken` from UTC, "+02:00", or ""
+} hw_shot;
+
+// Natural logarithm of how bright the file shows one and the same scene: time times ISO / 100 over the
+// square of the f-number. False when one of them is not said. The difference of two photos of one camera is
+// what their exposure alone changes.
+bool hw_shot_exposure(const hw_shot *shot, double *log_exposure);
+
 // What is known of the shot and the file.
 typedef struct hw_photo_facts {
     char file[320];     // as the person named it
-    const char *format; // "JPEG", "PNG", "BMP", "TGA"; static
+    const char *format; // "JPEG", "PNG", "BMP", "TGA", "HEIC", "AVIF", "DNG", "raw"; static
     size_t width_px;    // upright
     size_t height_px;
     unsigned bits;                // of a code value: 8 or 16
@@ -45,14 +90,17 @@ typedef struct hw_photo_facts {
                          // false: every pixel goes through LittleCMS
     char camera[96];     // EXIF make and model, or ""
     char taken[32];      // EXIF DateTimeOriginal as written, "2026:05:03 10:11:12", or ""
+    hw_shot shot;        // how it was taken
+    unsigned photosites; // raw: a side of the square of them that became a pixel; else 0
+    bool linear;         // raw: the sensor's own values: no tone curve was laid over them
     bool sandboxed;      // the decoding child was confined by the kernel (seccomp)
     hw_warnings warnings;
 } hw_photo_facts;
 
 // Reads and decodes a file. limits may be NULL for the defaults.
 // HW_ERR_INPUT, with the code: photo-missing, photo-empty, photo-too-large, photo-unknown-format,
-// photo-four-channels, photo-damaged, photo-cut-short, photo-unsupported, photo-crashed,
-// photo-profile; HW_ERR_STORAGE when memory is out (memory-out) or no process can be started
+// photo-four-channels, photo-damaged, photo-cut-short, photo-unsupported, photo-not-built-in,
+// photo-crashed, photo-profile; HW_ERR_STORAGE when memory is out (memory-out) or no process can be started
 // (process-out). Free with hw_photo_free.
 HW_CHECK hw_status hw_photo_load(const char *path, const hw_limits *limits, hw_photo **out,
                                  hw_error *err);

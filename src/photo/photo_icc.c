@@ -113,6 +113,8 @@ void hw_photo_colour_apply(const hw_photo_colour *colour, const uint16_t *rgb, s
 
 // ---- Own tables --------------------------------------------------------------------
 
+typedef enum fit { FIT_GOOD, FIT_NOT, FIT_NO_MEMORY } fit;
+
 static bool make_curves(hw_photo_colour *colour)
 {
     size_t entries = (size_t)colour->max_code + 1;
@@ -143,6 +145,28 @@ static bool use_srgb(hw_photo_colour *colour)
         colour->matrix[2][channel] = column.Z;
     }
     return true;
+}
+
+// A sensor's values, coded on the sRGB curve by photo_raw.c, and its own matrices.
+static fit use_sensor(const hw_found *found, hw_photo_colour *colour)
+{
+    hw_sensor sensor = {.matrices = (int)found->matrices};
+    memcpy(sensor.xyz_to_camera, found->xyz_to_camera, sizeof sensor.xyz_to_camera);
+    memcpy(sensor.kelvin, found->kelvin, sizeof sensor.kelvin);
+    memcpy(sensor.neutral, found->neutral, sizeof sensor.neutral);
+    if (!use_srgb(colour)) {
+        return FIT_NO_MEMORY;
+    }
+    if (!hw_sensor_to_xyz(&sensor, colour->matrix)) {
+        return FIT_NOT;
+    }
+    for (int channel = 0; channel < 3; channel++) {
+        const double(*m)[3] = colour->matrix;
+        if (!is_colour((hw_xyz){m[0][channel], m[1][channel], m[2][channel]})) {
+            return FIT_NOT;
+        }
+    }
+    return FIT_GOOD;
 }
 
 // Curves and matrix of a profile that has them. False: it has none; *memory_out: out of memory.
@@ -320,8 +344,6 @@ static cmsHTRANSFORM transform_of(const hw_photo_colour *colour, cmsHPROFILE pro
     }
     return made;
 }
-
-typedef enum fit { FIT_GOOD, FIT_NOT, FIT_NO_MEMORY } fit;
 
 static fit use_grey(cmsHPROFILE profile, hw_photo_colour *colour)
 {
@@ -547,31 +569,57 @@ typedef struct source {
     bool srgb_stated;
 } source;
 
-static hw_status png_source(const hw_probe *probe, const char *name, source *found,
-                            hw_photo_facts *facts, hw_error *err)
+// Code points of ITU-T H.273. *known: they say what the colours are.
+static hw_status take_code_points(const hw_probe *probe, const char *name, source *found,
+                                  bool *known, hw_photo_facts *facts, hw_error *err)
 {
-    if (probe->has_cicp) {
-        unsigned primaries = probe->cicp[0], transfer = probe->cicp[1];
-        if (transfer == 16 || transfer == 18) {
-            return hw_fail(err, HW_ERR_INPUT, "photo-unsupported", name,
-                           "Take or save the photo without high dynamic range.",
-                           "this is a high dynamic range picture: its scale is not that of a "
-                           "surface");
-        }
-        if (transfer == 13 && (primaries == 1 || primaries == 12)) {
-            found->srgb_stated = primaries == 1;
-            found->p3 = primaries == 12;
-            return HW_OK;
-        }
+    unsigned primaries = probe->cicp[0], transfer = probe->cicp[1];
+    *known = transfer == 13 && (primaries == 1 || primaries == 12);
+    found->srgb_stated = *known && primaries == 1;
+    found->p3 = *known && primaries == 12;
+    if (transfer == 16 || transfer == 18) {
+        return hw_photo_fail_hdr(name, err);
+    }
+    if (!*known && (transfer != 2 || primaries != 2)) { // 2: not specified
         hw_warn_trouble(&facts->warnings, HW_TROUBLE_PROFILE, 2.0,
                         "The file states a colour coding that huewright does not know; "
                         "it was left aside.");
+    }
+    return HW_OK;
+}
+
+static hw_status png_source(const hw_probe *probe, const char *name, source *found,
+                            hw_photo_facts *facts, hw_error *err)
+{
+    bool known = false;
+    if (probe->has_cicp) {
+        hw_status status = take_code_points(probe, name, found, &known, facts, err);
+        if (known || status != HW_OK) {
+            return status;
+        }
     }
     if (probe->iccp.bytes) {
         return inflate_profile(probe->iccp, name, &found->bytes, &found->count, err);
     }
     found->srgb_stated = probe->has_srgb;
     found->numbers = !probe->has_srgb && probe->has_gama;
+    return HW_OK;
+}
+
+// A profile holds before code points, which then only say how the picture was coded (ISO/IEC 23008-12, 6.5.5).
+static hw_status heif_source(const hw_probe *probe, const char *name, source *found,
+                             hw_photo_facts *facts, hw_error *err)
+{
+    bool known = false;
+    if (probe->profile.count == 0) {
+        return probe->has_cicp ? take_code_points(probe, name, found, &known, facts, err) : HW_OK;
+    }
+    found->bytes = hw_alloc_array(probe->profile.count, 1);
+    if (!found->bytes) {
+        return hw_fail_memory(err, "reading the colour profile");
+    }
+    memcpy(found->bytes, probe->profile.bytes, probe->profile.count);
+    found->count = probe->profile.count;
     return HW_OK;
 }
 
@@ -645,22 +693,52 @@ static hw_status choose(const source *found, const hw_probe *probe, const hw_exi
     return one.result == FIT_GOOD ? HW_OK : hw_fail_memory(err, "reading the colour profile");
 }
 
+static hw_status choose_sensor(const hw_found *found, const char *name, hw_photo_facts *facts,
+                               hw_photo_colour *colour, hw_error *err)
+{
+    fit result = use_sensor(found, colour);
+    if (result == FIT_NOT) {
+        return hw_photo_fail_unsupported("a raw file whose colour matrix cannot be used", name,
+                                         err);
+    }
+    facts->own_tables = true;
+    hw_copy_text(facts->colour, sizeof facts->colour,
+                 found->from_file ? "camera raw: the file's own matrix"
+                                  : "camera raw: the matrix known for this camera");
+    return result == FIT_GOOD ? HW_OK : hw_fail_memory(err, "reading the photo's colours");
+}
+
+static hw_status find_source(const hw_probe *probe, const char *name, source *found,
+                             hw_photo_facts *facts, hw_error *err)
+{
+    if (probe->format == HW_FORMAT_PNG) {
+        return png_source(probe, name, found, facts, err);
+    }
+    if (probe->format == HW_FORMAT_HEIC || probe->format == HW_FORMAT_AVIF) {
+        return heif_source(probe, name, found, facts, err);
+    }
+    return probe->icc_total > 0 || probe->icc_broken
+               ? join_parts(probe, name, &found->bytes, &found->count, err)
+               : HW_OK;
+}
+
 hw_status hw_photo_colour_make(const hw_probe *probe, const hw_exif *exif, const char *name,
                                hw_photo_facts *facts, hw_photo_colour **out, hw_error *err)
 {
     source found = {0};
     hw_status status = HW_OK;
+    bool is_raw = probe->format >= HW_FORMAT_RAW && probe->found;
     hw_photo_colour *colour = new_colour(probe->bits == 16 ? 65535 : 255);
     if (!colour) {
         status = hw_fail_memory(err, "reading the colour profile");
         goto done;
     }
-    if (probe->format == HW_FORMAT_PNG) {
-        status = png_source(probe, name, &found, facts, err);
-    } else if (probe->icc_total > 0 || probe->icc_broken) {
-        status = join_parts(probe, name, &found.bytes, &found.count, err);
+    if (is_raw) {
+        status = choose_sensor(probe->found, name, facts, colour, err);
+    } else {
+        status = find_source(probe, name, &found, facts, err);
     }
-    if (status == HW_OK) {
+    if (status == HW_OK && !is_raw) {
         status = choose(&found, probe, exif, facts, colour, err);
     }
     if (status == HW_OK) {

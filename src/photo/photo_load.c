@@ -40,10 +40,9 @@ static void set_orientation(hw_photo *photo, int orientation)
 
 static void set_facts(hw_photo *photo, const hw_probe *probe, const hw_exif *exif, const char *name)
 {
-    static const char *const formats[] = {"JPEG", "PNG", "BMP", "TGA"};
     hw_photo_facts *facts = &photo->facts;
     hw_copy_text(facts->file, sizeof facts->file, name);
-    facts->format = formats[probe->format];
+    facts->format = hw_photo_format_name(probe->format);
     facts->bits = probe->bits;
     facts->luma_step =
         probe->table_first[probe->component_table[0]] / 8.0; // of the block's sum / 8
@@ -54,9 +53,38 @@ static void set_facts(hw_photo *photo, const hw_probe *probe, const hw_exif *exi
     facts->clip_high = probe->bits == 16 ? 65200 : 254;
     hw_copy_text(facts->camera, sizeof facts->camera, exif->camera);
     hw_copy_text(facts->taken, sizeof facts->taken, exif->taken);
+    facts->shot = exif->shot;
     photo->stored_width = probe->width;
     photo->stored_height = probe->height;
     set_orientation(photo, exif->orientation);
+}
+
+// What the child found beside the picture, where a library read the file.
+static void set_found(hw_photo *photo, const hw_found *found)
+{
+    hw_photo_facts *facts = &photo->facts;
+    if (found->orientation > 0) {
+        set_orientation(photo, (int)found->orientation);
+    }
+    if (found->extras && facts->shot.processing == HW_PROCESSING_NONE) {
+        facts->shot.processing =
+            found->extras & HW_EXTRA_DEPTH ? HW_PROCESSING_PORTRAIT : HW_PROCESSING_HDR;
+    }
+    if (found->photosites == 0) {
+        return;
+    }
+    facts->photosites = found->photosites;
+    facts->linear = true;
+    facts->clip_low = 0;
+    facts->clip_high = 65535; // photo_raw.c gives it to what is full, and to nothing else
+}
+
+static void warn_shading(hw_warnings *warnings)
+{
+    hw_warn_trouble(warnings, HW_TROUBLE_UNEVEN_LIGHT, 0.5,
+                    "This raw file leaves it to the program to brighten the corners, which "
+                    "huewright does not do. Keep card, repair and old wood near the middle "
+                    "of the photo, or give a photo of a plain board as the sheet.");
 }
 
 void hw_photo_free(hw_photo *photo)
@@ -73,12 +101,66 @@ const hw_photo_facts *hw_photo_facts_of(const hw_photo *photo)
     return &photo->facts;
 }
 
+// Shot facts of raw files whose EXIF lies where only the library finds it.
+static void add_found_shot(const hw_found *found, hw_exif *exif)
+{
+    if (!exif->camera[0]) {
+        hw_exif_camera(hw_name_is_usable(found->make) ? found->make : "",
+                       hw_name_is_usable(found->model) ? found->model : "", exif->camera,
+                       sizeof exif->camera);
+    }
+    hw_shot *shot = &exif->shot;
+    double *const number[4] = {&shot->exposure_s, &shot->f_number, &shot->iso, &shot->focal_mm};
+    const double told[4] = {found->exposure_s, found->f_number, found->iso, found->focal_mm};
+    for (int i = 0; i < 4; i++) {
+        bool fits = told[i] > 0.0 && told[i] < 1e7; // also not NaN
+        *number[i] = *number[i] == 0.0 && fits ? told[i] : *number[i];
+    }
+}
+
+// Facts and colour, once all is known of the file that they need.
+static hw_status describe(hw_photo *photo, const hw_probe *probe, const char *name, hw_error *err)
+{
+    hw_exif exif;
+    hw_exif_read(probe->exif, &exif);
+    if (probe->hdr_mark && exif.shot.processing == HW_PROCESSING_NONE) {
+        exif.shot.processing = HW_PROCESSING_HDR;
+    }
+    if (probe->found && probe->format >= HW_FORMAT_RAW) {
+        add_found_shot(probe->found, &exif);
+    }
+    set_facts(photo, probe, &exif, name);
+    if (probe->found) {
+        set_found(photo, probe->found);
+    }
+    if (photo->facts.photosites > 0 && exif.shading) {
+        warn_shading(&photo->facts.warnings);
+    }
+    hw_shot_warn(&photo->facts.shot, &photo->facts.warnings);
+    return hw_photo_colour_make(probe, &exif, name, &photo->facts, &photo->colour, err);
+}
+
+// A profile that cannot be used is told before the long work; what a library must find comes after it.
+static hw_status read_all(hw_photo *photo, const uint8_t *bytes, size_t count, hw_probe *probe,
+                          const char *name, const hw_limits *limits, hw_error *err)
+{
+    bool by_library = probe->format >= HW_FORMAT_HEIC;
+    hw_status status = by_library ? HW_OK : describe(photo, probe, name, err);
+    if (status == HW_OK) {
+        status = hw_photo_decode_confined(bytes, count, probe, name, limits, &photo->pixels, err);
+    }
+    if (status == HW_OK && by_library) {
+        hw_found_to_probe(&photo->pixels, probe);
+        status = describe(photo, probe, name, err);
+    }
+    return status;
+}
+
 hw_status hw_photo_decode(const uint8_t *bytes, size_t count, const char *name,
                           const hw_limits *limits, hw_photo **out, hw_error *err)
 {
     hw_limits usual = hw_limits_default();
     hw_probe probe;
-    hw_exif exif;
     limits = limits ? limits : &usual;
     hw_status status = hw_photo_probe(bytes, count, name, limits, &probe, err);
     if (status != HW_OK) {
@@ -88,13 +170,7 @@ hw_status hw_photo_decode(const uint8_t *bytes, size_t count, const char *name,
     if (!photo) {
         return hw_fail_memory(err, "reading the photo");
     }
-    hw_exif_read(probe.exif, &exif);
-    set_facts(photo, &probe, &exif, name);
-    status = hw_photo_colour_make(&probe, &exif, name, &photo->facts, &photo->colour, err);
-    if (status == HW_OK) {
-        status = hw_photo_decode_confined(bytes, count, &probe, name, limits->decode_seconds,
-                                          &photo->pixels, err);
-    }
+    status = read_all(photo, bytes, count, &probe, name, limits, err);
     if (status != HW_OK) {
         hw_photo_free(photo);
         return status;

@@ -4,7 +4,7 @@
 // the limits here. stb_image decodes many damaged files in silence and fills the rest with grey,
 // so a file that ends early is found here: a JPEG must reach its end marker, a PNG its IEND with
 // every chunk's CRC right, a BMP or TGA must hold all its rows. (What lies between a JPEG's markers is
-// read by photo_scan.c.)
+// read by photo_scan.c.) Of HEIC and raw files only the kind is found here: see photo_internal.h.
 //
 // JPEG: ITU-T T.81 annex B. ICC in APP2: ICC.1:2022 annex B.4. PNG: ISO/IEC 15948 with cICP (W3C
 // PNG, third edition).
@@ -55,9 +55,7 @@ static hw_status damaged(const reader *file, const char *where)
 
 static hw_status unsupported(const reader *file, const char *what)
 {
-    return hw_fail(file->err, HW_ERR_INPUT, "photo-unsupported", file->name,
-                   "Save it as an ordinary JPEG or PNG and try again.",
-                   "huewright cannot read this kind of photo (%s)", what);
+    return hw_photo_fail_unsupported(what, file->name, file->err);
 }
 
 static hw_status four_channels(const reader *file)
@@ -133,6 +131,19 @@ static void jpeg_icc(const uint8_t *at, size_t length, hw_probe *out)
     out->icc[number - 1] = (hw_part){at + 14, length - 14};
 }
 
+// XMP that tells of a gain map: a second picture that brightens this one on screens that can (from memory:
+// what phones write into the main picture's XMP).
+static bool tells_gain_map(const uint8_t *at, size_t length)
+{
+    static const char mark[] = "hdrgm:Version";
+    for (size_t i = 0; i + sizeof mark - 1 <= length; i++) {
+        if (memcmp(at + i, mark, sizeof mark - 1) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
 static bool is_frame(uint8_t marker) // SOF0 to SOF15 without DHT, JPG and DAC
 {
     return marker >= 0xc0 && marker <= 0xcf && marker != 0xc4 && marker != 0xc8 && marker != 0xcc;
@@ -147,6 +158,8 @@ static hw_status jpeg_segment(const reader *file, uint8_t marker, const uint8_t 
     }
     if (marker == 0xe1 && length > 6 && memcmp(at, "Exif\0", 6) == 0 && !out->exif.bytes) {
         out->exif = (hw_part){at + 6, length - 6};
+    } else if (marker == 0xe1) {
+        out->hdr_mark = out->hdr_mark || tells_gain_map(at, length);
     } else if (marker == 0xe2) {
         jpeg_icc(at, length, out);
     } else if (marker == 0xdb) {
@@ -379,7 +392,122 @@ static hw_status probe_tga(const reader *file, hw_probe *out)
     return whole ? HW_OK : cut_short(file);
 }
 
+// ---- HEIC and raw ------------------------------------------------------------------
+
+static hw_status not_built_in(const reader *file, const char *kind, const char *package)
+{
+    char next[200];
+    hw_format_text(
+        next, sizeof next,
+        "Save it as a JPEG, or set the camera to JPEG; or install %s and build huewright "
+        "again.",
+        package);
+    return hw_fail(file->err, HW_ERR_INPUT, "photo-not-built-in", file->name, next,
+                   "this is %s, which this huewright was built without", kind);
+}
+
+// Do the boxes that a file of ISO/IEC 14496-12 consists of end with it? (4.2: size, type; size 1: 64 bits
+// follow; 0: to the end.)
+static bool boxes_are_whole(const reader *file)
+{
+    size_t at = 0;
+    while (file->count - at >= 8) {
+        uint64_t size = big32(file->bytes + at), head = size == 1 ? 16 : 8, left = file->count - at;
+        if (size == 1 && left >= 16) {
+            size = (uint64_t)big32(file->bytes + at + 8) << 32 | big32(file->bytes + at + 12);
+        }
+        if (size == 0) {
+            return true;
+        }
+        if (size < head || size > left) {
+            return false;
+        }
+        at += (size_t)size;
+    }
+    return at == file->count;
+}
+
+static bool has_brand(const uint8_t *at, size_t count, const char *const *brands)
+{
+    size_t size = big32(at);
+    for (size_t i = 8; i + 4 <= size && i + 4 <= count;
+         i += i == 8 ? 8 : 4) { // behind it a version
+        for (size_t k = 0; brands[k]; k++) {
+            if (memcmp(at + i, brands[k], 4) == 0) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
+// A file of boxes by its brands (ISO/IEC 23008-12, annex B; AV1 Image File Format 1.1). The main brand
+// "crx " is that of a maker's raw files.
+static hw_status probe_boxes(const reader *file, hw_probe *out)
+{
+    static const char *const avif[] = {"avif", "avis", NULL};
+    static const char *const heic[] = {"heic", "heix", "hevc", "hevx", "heim",
+                                       "heis", "mif1", "msf1", NULL};
+    const uint8_t *at = file->bytes;
+    if (memcmp(at + 8, "crx ", 4) == 0) {
+        out->format = HW_FORMAT_RAW;
+        return hw_raw_decoder() ? HW_OK
+                                : not_built_in(file, "a raw file of a camera", "libraw-dev");
+    }
+    if (!has_brand(at, file->count, heic) && !has_brand(at, file->count, avif)) {
+        return hw_fail(file->err, HW_ERR_INPUT, "photo-unknown-format", file->name,
+                       "Take a photo instead, or save one picture of it as JPEG.",
+                       "this is a film or another file that holds no photo");
+    }
+    out->format = has_brand(at, file->count, avif) ? HW_FORMAT_AVIF : HW_FORMAT_HEIC;
+    if (!hw_heif_decoder()) {
+        return not_built_in(file, "a HEIC photo", "libheif-dev");
+    }
+    return boxes_are_whole(file) ? HW_OK : cut_short(file);
+}
+
+// The first bytes of raw files: TIFF, its relatives, and formats of makers' own.
+static bool looks_like_raw(const uint8_t *at, size_t count)
+{
+    static const struct {
+        unsigned place, length;
+        const char *bytes;
+    } marks[] = {
+        {0, 4, "II*\0"},
+        {0, 4, "MM\0*"},
+        {0, 4, "IIRO"},
+        {0, 4, "IIRS"},
+        {0, 4, "MMOR"},
+        {0, 4, "IIU\0"},
+        {0, 4, "\x46\x55\x4a\x49"},
+        {6, 8, "HEAPCCDR"},
+        {0, 4, "\0MRM"},
+        {0, 4, "FOVb"},
+        {0, 8, "IIII\x1a\0\0\0"},
+    };
+    for (size_t i = 0; i < sizeof marks / sizeof *marks; i++) {
+        size_t end = marks[i].place + marks[i].length;
+        if (count >= end && memcmp(at + marks[i].place, marks[i].bytes, marks[i].length) == 0) {
+            return true;
+        }
+    }
+    return false;
+}
+
+static hw_status probe_raw(const reader *file, hw_probe *out)
+{
+    out->format = HW_FORMAT_RAW;
+    out->exif = (hw_part){file->bytes, file->count}; // where it is a TIFF
+    return hw_raw_decoder() ? HW_OK : not_built_in(file, "a raw file or TIFF", "libraw-dev");
+}
+
 // ---- One of them -------------------------------------------------------------------
+
+const char *hw_photo_format_name(hw_photo_format format)
+{
+    static const char *const names[] = {"JPEG", "PNG", "BMP", "TGA", "HEIC", "AVIF", "raw", "DNG"};
+    return names[format];
+}
 
 static hw_status test_size(const reader *file, const hw_limits *limits, const hw_probe *found)
 {
@@ -388,10 +516,7 @@ static hw_status test_size(const reader *file, const hw_limits *limits, const hw
     }
     if (found->width > limits->side_px || found->height > limits->side_px ||
         found->width > limits->pixels / found->height) {
-        return hw_fail(file->err, HW_ERR_INPUT, "photo-too-large", file->name,
-                       "Make it smaller: 12 megapixels are plenty.",
-                       "the photo has %zu x %zu pixels, more than huewright reads (%zu million)",
-                       found->width, found->height, limits->pixels / 1000000);
+        return hw_photo_fail_size(found->width, found->height, limits, file->name, file->err);
     }
     return HW_OK;
 }
@@ -418,15 +543,21 @@ hw_status hw_photo_probe(const uint8_t *bytes, size_t count, const char *name,
         status = probe_png(&file, &found);
     } else if (count >= 2 && memcmp(bytes, "BM", 2) == 0) {
         status = probe_bmp(&file, &found);
+    } else if (count >= 16 && memcmp(bytes + 4, "ftyp", 4) == 0) {
+        status = probe_boxes(&file, &found);
+    } else if (looks_like_raw(bytes, count)) {
+        status = probe_raw(&file, &found);
     } else if (looks_like_tga(bytes, count)) {
         status = probe_tga(&file, &found);
     } else {
-        return hw_fail(err, HW_ERR_INPUT, "photo-unknown-format", name,
-                       "Use a JPEG, PNG, BMP or TGA photo; a name that ends in .jpg is not enough.",
-                       "this is no photo that huewright knows");
+        return hw_fail(
+            err, HW_ERR_INPUT, "photo-unknown-format", name,
+            "Use a JPEG, PNG, HEIC or raw photo; a name that ends in .jpg is not enough.",
+            "this is no photo that huewright knows");
     }
     // A size past the limits is told before any other fault: it is what the person can act on.
-    bool size_known = status == HW_OK || (found.width > 0 && found.height > 0);
+    bool by_probe = found.format < HW_FORMAT_HEIC; // of the others the child finds the size
+    bool size_known = by_probe && (status == HW_OK || (found.width > 0 && found.height > 0));
     if (size_known && test_size(&sized, limits, &found) != HW_OK) {
         return HW_ERR_INPUT;
     }

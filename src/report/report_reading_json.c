@@ -1,7 +1,10 @@
 // report_reading_json.c: the same reading for programs. Members are added freely; none is ever
 // renamed and no unit changed. Differences are patch minus target; `_low` and `_high` bound 90 %.
 //
-//   {"photo":{"file","width","height","warnings",...},
+//   {"photo":{"file","width","height","warnings",...,"shot":{"exposure_s","f_number","iso","focal_mm",
+//       "digital_zoom","exposure_bias_ev","flash","exposure","white_balance","processing","offset"}}, of
+//       the shot what the file says; a raw file: "photosites" a side of the square that became a pixel,
+//       "linear",
 //    "light":{"gain":[long,middle,short],"uneven","warnings",...},
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
@@ -22,6 +25,44 @@
 
 #include <math.h>
 
+static void add_said(hw_json *told, const char *name, double value)
+{
+    if (value > 0.0) {
+        hw_json_add_number(told, name, value);
+    }
+}
+
+// Only what the file says.
+static void add_shot(hw_json *photo, const hw_shot *shot)
+{
+    static const char *const set_by[] = {NULL, "auto", "manual"};
+    static const char *const processing[] = {NULL, "hdr", "portrait", "night"};
+    hw_json *told = hw_json_add_object(photo, "shot");
+    add_said(told, "exposure_s", shot->exposure_s);
+    add_said(told, "f_number", shot->f_number);
+    add_said(told, "iso", shot->iso);
+    add_said(told, "focal_mm", shot->focal_mm);
+    add_said(told, "digital_zoom", shot->digital_zoom);
+    if (shot->has_bias) {
+        hw_json_add_number(told, "exposure_bias_ev", shot->bias_ev);
+    }
+    if (shot->flash != HW_NOT_SAID) {
+        hw_json_add_bool(told, "flash", shot->flash == HW_SAID_YES);
+    }
+    if (shot->exposure != HW_SET_NOT_SAID) {
+        hw_json_add_text(told, "exposure", set_by[shot->exposure]);
+    }
+    if (shot->white_balance != HW_SET_NOT_SAID) {
+        hw_json_add_text(told, "white_balance", set_by[shot->white_balance]);
+    }
+    if (shot->processing != HW_PROCESSING_NONE) {
+        hw_json_add_text(told, "processing", processing[shot->processing]);
+    }
+    if (shot->offset[0]) {
+        hw_report_json_text(told, "offset", shot->offset);
+    }
+}
+
 static void add_photo(hw_json *root, const hw_photo_facts *facts)
 {
     hw_json *photo = hw_json_add_object(root, "photo");
@@ -35,6 +76,11 @@ static void add_photo(hw_json *root, const hw_photo_facts *facts)
     hw_json_add_bool(photo, "colour_assumed", facts->colour_assumed);
     hw_report_json_text(photo, "camera", facts->camera);
     hw_report_json_text(photo, "taken", facts->taken);
+    add_shot(photo, &facts->shot);
+    if (facts->photosites > 0) {
+        hw_json_add_number(photo, "photosites", (double)facts->photosites);
+        hw_json_add_bool(photo, "linear", facts->linear);
+    }
     hw_json_add_bool(photo, "sandboxed", facts->sandboxed);
     hw_report_json_warnings(photo, &facts->warnings);
 }

@@ -155,14 +155,15 @@ void hw_steps_name_of_file(char *out, size_t size, const char *path)
 
 static const char *extension_of(const hw_photo_facts *facts)
 {
-    static const char *const known[][2] = {
-        {"JPEG", "jpg"}, {"PNG", "png"}, {"BMP", "bmp"}, {"TGA", "tga"}};
+    static const char *const known[][2] = {{"JPEG", "jpg"}, {"PNG", "png"},   {"BMP", "bmp"},
+                                           {"TGA", "tga"},  {"HEIC", "heic"}, {"AVIF", "avif"},
+                                           {"DNG", "dng"}};
     for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
         if (facts->format && strcmp(facts->format, known[i][0]) == 0) {
             return known[i][1];
         }
     }
-    return "photo";
+    return "raw"; // whatever its camera calls it
 }
 
 // Every state names a part that is marked on this photo: a mistyped name would be believed for

@@ -1,4 +1,4 @@
-// fuzz_decode.c: any bytes through the decoder as photo_child.c builds it, here in this process and with
+// fuzz_decode.c: any bytes through the decoder as photo_stb.c builds it, here in this process and with
 // blocks of their own size, so that the address sanitizer sees a byte too far. Each input is decoded a
 // second time with one of its first allocations, and all after it, refused. (A child that dies is one
 // refused photo; this is to know how often it would.)
@@ -13,7 +13,7 @@ static void fuzz_leave(void);
 #define STBI_FREE(block)                            fuzz_drop(block)
 #define STBI_ASSERT(condition)                      ((void)((condition) || (fuzz_leave(), 0)))
 
-#include "photo_child.c"
+#include "photo_stb.c"
 
 #include <setjmp.h>
 
@@ -77,7 +77,7 @@ static bool try_decode(const uint8_t *bytes, size_t count, const hw_probe *probe
 {
     volatile bool made = false;
     memset(&held, 0, sizeof held);
-    held.most = arena_bound(probe, count);
+    held.most = stb_bound(probe, count, NULL);
     held.left = left;
     if (setjmp(held.away) == 0) {
         int width = 0, height = 0, channels = 0;

@@ -266,6 +266,20 @@ static hw_status work_jpeg(hw_text *told, hw_error *err)
     return load("photo/progressive.jpg", told, err);
 }
 
+#ifdef HW_HEIF
+static hw_status work_heic(hw_text *told, hw_error *err)
+{
+    return load("fuzz/fuzz_heif/profile.heic", told, err);
+}
+#endif
+
+#ifdef HW_RAW
+static hw_status work_raw(hw_text *told, hw_error *err)
+{
+    return load("photo/mosaic.dng", told, err);
+}
+#endif
+
 static hw_status work_profile_in_parts(hw_text *told, hw_error *err)
 {
     return load("photo/profile-three-parts.jpg", told, err);
@@ -1309,6 +1323,12 @@ static const work works[] = {
     {"base", work_files},
     {"colour", work_colour},
     {"photo", work_jpeg},
+#ifdef HW_HEIF
+    {"photo", work_heic},
+#endif
+#ifdef HW_RAW
+    {"photo", work_raw},
+#endif
     {"photo", work_profile_in_parts},
     {"photo", work_profile_packed},
     {"photo", work_profile_of_tables},

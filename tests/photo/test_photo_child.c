@@ -59,6 +59,10 @@ static void test_ends(void)
         const char *code, *words;
     } ends[] = {
         {HW_CHILD_OPEN_FILE, HW_ERR_INPUT, "photo-crashed", "nothing else was touched"},
+        {HW_CHILD_SOCKET, HW_ERR_INPUT, "photo-crashed", "nothing else was touched"},
+        {HW_CHILD_FORK, HW_ERR_INPUT, "photo-crashed", "nothing else was touched"},
+        {HW_CHILD_RUN_MEMORY, HW_ERR_INPUT, "photo-crashed", "nothing else was touched"},
+        {HW_CHILD_TAKE_MEMORY, HW_ERR_INPUT, "photo-crashed", "nothing else was touched"},
         {HW_CHILD_LOOP, HW_ERR_INPUT, "photo-crashed", "more than 1 second and"},
         {HW_CHILD_SMALL, HW_ERR_STORAGE, "memory-out", "more memory"},
         {HW_CHILD_NULL_WRITE, HW_ERR_INPUT, "photo-crashed", "so damaged"},
@@ -68,6 +72,7 @@ static void test_ends(void)
         {HW_CHILD_KILLED, HW_ERR_STORAGE, "memory-out", "more memory"},
         {HW_CHILD_LIES_SIZE, HW_ERR_INPUT, "photo-crashed", "so damaged"},
         {HW_CHILD_LIES_PLACE, HW_ERR_INPUT, "photo-crashed", "so damaged"},
+        {HW_CHILD_LIES_PARTS, HW_ERR_INPUT, "photo-crashed", "so damaged"},
         {HW_CHILD_LIES_WORDS, HW_ERR_INPUT, "photo-damaged", "no reason given"},
         {HW_CHILD_NO_FORK, HW_ERR_STORAGE, "process-out", "no process"},
     };
@@ -89,6 +94,93 @@ static void test_ends(void)
     check_true(photo && !hw_photo_facts_of(photo)->sandboxed);
     hw_photo_free(photo);
     hw_photo_child_test(HW_CHILD_DECODE);
+}
+
+// Built without the library: refused with the cure.
+__attribute__((unused)) static void test_not_built_in(const char *name, const char *cure)
+{
+    hw_error err;
+    hw_photo *photo = load(name, 60, &err);
+    check_true(!photo && err.status == HW_ERR_INPUT);
+    check_text(err.code, "photo-not-built-in");
+    check_holds(err.what, "built without");
+    check_holds(err.next, "JPEG");
+    check_holds(err.next, cure);
+    hw_photo_free(photo);
+}
+
+// A library's child: memory, threads and clocks are there; files are refused, and all else ends it.
+__attribute__((unused)) static void test_library_ends(const char *name)
+{
+    static const struct {
+        hw_child_test what;
+        const char *code; // NULL: it decodes
+    } ends[] = {
+        {HW_CHILD_DECODE, NULL},
+        {HW_CHILD_OPEN_FILE, NULL}, // where it were opened the child would end
+        {HW_CHILD_OPEN, NULL},
+        {HW_CHILD_SOCKET, "photo-crashed"},
+        {HW_CHILD_FORK, "photo-crashed"},
+        {HW_CHILD_RUN_MEMORY, "photo-crashed"},
+        {HW_CHILD_TAKE_MEMORY, "photo-crashed"},
+        {HW_CHILD_LOOP, "photo-crashed"},
+        {HW_CHILD_SMALL, "memory-out"},
+        {HW_CHILD_NULL_WRITE, "photo-crashed"},
+        {HW_CHILD_TRAP, "photo-crashed"},
+        {HW_CHILD_KILLED, "memory-out"},
+        {HW_CHILD_LIES_SIZE, "photo-crashed"},
+        {HW_CHILD_LIES_PLACE, "photo-crashed"},
+        {HW_CHILD_LIES_PARTS, "photo-crashed"},
+        {HW_CHILD_LIES_WORDS, "photo-damaged"},
+        {HW_CHILD_NO_FORK, "process-out"},
+    };
+    for (size_t i = 0; i < sizeof ends / sizeof *ends; i++) {
+        hw_error err;
+        hw_photo_child_test(ends[i].what);
+        hw_photo *photo = load(name, ends[i].what == HW_CHILD_LOOP ? 1 : 60, &err);
+        check_true((photo != NULL) == (ends[i].code == NULL));
+        if (ends[i].code) {
+            check_text(err.code, ends[i].code);
+            check_true(err.next[0] && !strchr(err.what, 27));
+        } else if (photo) {
+            check_true(hw_photo_facts_of(photo)->sandboxed == (ends[i].what != HW_CHILD_OPEN));
+        }
+        hw_photo_free(photo);
+    }
+    hw_photo_child_test(HW_CHILD_DECODE);
+    goes_on();
+}
+
+// The same file, and the shared memory gives n blocks and no more: refused until there are enough.
+__attribute__((unused)) static void test_library_blocks(const char *name)
+{
+    hw_error err;
+    hw_photo *photo = NULL;
+    long n = 0;
+    for (; n < 10 && !photo; n++) {
+        hw_photo_child_fail_block(n);
+        photo = load(name, 60, &err);
+        check_true(photo || strcmp(err.code, "memory-out") == 0);
+    }
+    hw_photo_child_fail_block(-1);
+    check_true(photo && n > 1);
+    hw_photo_free(photo);
+}
+
+static void test_libraries(void)
+{
+#ifdef HW_HEIF
+    test_library_ends("photo/quarters.heic");
+    test_library_blocks("photo/quarters.heic");
+#else
+    test_not_built_in("photo/quarters.heic", "libheif-dev");
+#endif
+#ifdef HW_RAW
+    test_library_ends("photo/mosaic.dng");
+    test_library_blocks("photo/mosaic.dng");
+#else
+    test_not_built_in("photo/mosaic.dng", "libraw-dev");
+#endif
 }
 
 // What the program itself does with signals changes nothing.
@@ -184,6 +276,7 @@ int main(void)
 {
     goes_on();
     test_ends();
+    test_libraries();
     test_signals();
     test_every_block();
     test_swelling();

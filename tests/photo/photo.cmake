@@ -1,0 +1,13 @@
+# HEIC and raw files: made, read, and compared in Python with their specifications (standard library only).
+add_executable(photo_dump ${CMAKE_SOURCE_DIR}/tests/photo/photo_dump.c)
+target_link_libraries(photo_dump PRIVATE hw_flags huewright_core)
+find_package(Python3 COMPONENTS Interpreter)
+if(Python3_FOUND AND HW_READS_RAW)
+  add_test(NAME photo/raw COMMAND ${Python3_EXECUTABLE} -B ${CMAKE_SOURCE_DIR}/tests/photo/check_raw.py
+    $<TARGET_FILE:photo_dump> ${CMAKE_BINARY_DIR}/scratch/raw)
+endif()
+find_program(HEIF_ENC heif-enc)
+if(Python3_FOUND AND HW_READS_HEIF AND HEIF_ENC)
+  add_test(NAME photo/heif COMMAND ${Python3_EXECUTABLE} -B ${CMAKE_SOURCE_DIR}/tests/photo/check_heif.py
+    $<TARGET_FILE:photo_dump> ${CMAKE_SOURCE_DIR}/testdata ${CMAKE_BINARY_DIR}/scratch/heif)
+endif()
