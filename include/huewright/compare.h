@@ -239,19 +239,19 @@ void hw_compare_strip_doubt(const hw_sample *strip, const hw_sample *bare, const
 #define HW_SHOTS_MOST 5 // photos of one state that are read together
 
 // One of them.
-typedef struct hw_shot {
+typedef struct hw_one_shot {
     char file[320];
     bool own_marks; // drawn on it, not carried from another shot: what a hand misses is its own
     bool used;
     double off; // its gap from the mean of those used, CIEDE2000, of the repair that differs most
     char why[320]; // why it is left out: no capital, no full stop; "" of one that is used
-} hw_shot;
+} hw_one_shot;
 
 typedef struct hw_shots {
     size_t count; // that were given; 0: a single photo, as below 2
     size_t used;
     bool disagree; // they lie further apart than repeat shots do, and none can be named
-    hw_shot shot[HW_SHOTS_MOST];
+    hw_one_shot shot[HW_SHOTS_MOST];
 } hw_shots;
 
 // ---- From which side ---------------------------------------------------------------

@@ -503,7 +503,7 @@ static void warn_other_camera(const hw_shots *shots, size_t index, const hw_read
 static void say_left_out(hw_shots *shots, hw_warnings *out)
 {
     for (size_t i = 0; i < shots->count; i++) {
-        hw_shot *one = &shots->shot[i];
+        hw_one_shot *one = &shots->shot[i];
         char name[160];
         name_shot(shots, i, name);
         if (!one->used && one->off > 0.0) {

@@ -230,7 +230,7 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
 static void add_each_shot(hw_text *text, const hw_shots *shots)
 {
     for (size_t i = 0; i < shots->count && shots->count > 1; i++) {
-        const hw_shot *shot = &shots->shot[i];
+        const hw_one_shot *shot = &shots->shot[i];
         hw_text_add(text, "    shot %zu, ", i + 1);
         hw_report_add_clean(text, shot->file);
         if (shot->used) {

@@ -283,7 +283,7 @@ static void add_shots(hw_json *root, const hw_shots *shots)
 {
     hw_json *list = hw_json_add_array(root, "shots");
     for (size_t i = 0; i < shots->count; i++) {
-        const hw_shot *shot = &shots->shot[i];
+        const hw_one_shot *shot = &shots->shot[i];
         hw_json *one = hw_json_add_object(list, NULL);
         hw_report_json_text(one, "file", shot->file);
         hw_json_add_bool(one, "used", shot->used);
