@@ -2,7 +2,7 @@
 //
 // 1 Which of them agree. The half of them (one more than half) that lie nearest to each other are taken as good, then
 //   the others, nearest first, as long as they lie where such a shot can lie: F test of the distance of one from the
-//   mean of the good ones, with a variance of their own scatter and of what is usual (weighed as 4 degrees of
+//   mean of the good ones, with a variance of their own scatter and of what is usual (weighed as 8 degrees of
 //   freedom). So two shots in the same shadow do not hide each other. One that cannot belong is left out; where
 //   already the first half does not agree, none can be named and all are kept.
 // 2 How sure the mean is. Their own scatter by Student's t; but few shots can agree by luck, so never less than
@@ -19,7 +19,7 @@
 #include <math.h>
 #include <string.h>
 
-static const double usual_dof = 4.0; // of what is usual, in the test of one shot (chosen)
+static const double usual_dof = 8.0; // of what is usual, in the test of one shot (chosen)
 static const double error_dof = 2.0; // likewise, in the error of the mean (chosen)
 static const double two_reach =
     2.0; // of two shots: their distance, as standard uncertainty of the mean (chosen)

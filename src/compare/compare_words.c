@@ -85,7 +85,7 @@ const char *hw_doubt_cure(hw_doubt source, const hw_light *light)
     case HW_DOUBT_SHINE:
         return "the lamp at the side, so that nothing shines";
     case HW_DOUBT_READING:
-        return "a nearer, brighter photo";
+        return "a nearer, brighter photo, or three read together";
     case HW_DOUBT_TONE:
         return light->tone.steps < 2   ? "a white and a black step beside the card"
                : light->tone.steps < 6 ? "more neutral steps beside the card, or a colour chart"

@@ -220,10 +220,18 @@ static bool done_since(const work *w, const hw_event *photo, long since, const c
 static bool stopped_by_sides(work *w, const char *patch, const hw_event *photo,
                              const hw_job_sides *turned, hw_advice *out)
 {
+    bool front = hw_from_is_same(photo->of.photo.from, HW_FROM_FRONT);
     if (!turned->known || !turned->present || !turned->pair.turned) {
+        if (!front) {
+            hw_warn(
+                &w->day->warnings,
+                "%s: the advice rests on photo %ld, %s. If it is figured wood, photograph it from "
+                "where it will be seen too.",
+                patch, photo->number, hw_from_words(photo->of.photo.from));
+        }
         return false;
     }
-    if (hw_from_is_same(photo->of.photo.from, HW_FROM_FRONT)) {
+    if (front) {
         hw_warn(&w->day->warnings,
                 "%s from the left (photo %ld) and from the right (photo %ld): %s. The advice rests "
                 "on photo %ld, from the front.",

@@ -246,6 +246,25 @@ static void test_marks(void)
     check_close(doubt[1], of_one / sqrt(3.0), 0.03 * of_one);
 }
 
+// Said, and read together all the same.
+static void test_other_camera(void)
+{
+    hw_reading *shot[2] = {read_shop(lighter(0)), read_shop(lighter(0.1))}, mean = {0};
+    hw_shots shots = {.count = 2, .shot = {{.file = "A.jpg"}, {.file = "B.jpg"}}};
+    snprintf(shot[0]->photo.camera, sizeof shot[0]->photo.camera, "Karo One");
+    snprintf(shot[1]->photo.camera, sizeof shot[1]->photo.camera, "Karo Two");
+    check_true(hw_compare_shots(shot, &shots, NULL, &mean, NULL) == HW_OK);
+    check_true(
+        told(&mean.warnings,
+             "Shot 2 (B.jpg) is by another camera (Karo Two) than the first one (Karo One)"));
+    used_are(&mean, "11");
+    for (size_t i = 0; i < 2; i++) {
+        hw_reading_free(shot[i]);
+        hw_free(shot[i]);
+    }
+    hw_reading_free(&mean);
+}
+
 // ---- From two sides ----------------------------------------------------------------
 
 static void test_sides(void)
@@ -305,6 +324,7 @@ int main(void)
     test_disagree();
     test_unread();
     test_marks();
+    test_other_camera();
     test_sides();
     test_turned();
     return check_done();
