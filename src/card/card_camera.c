@@ -6,7 +6,7 @@
 // a shot give p_i with a normal likelihood (its fit less the prior), so m is a weighted mean. How wide d
 // is, the photos say themselves: one factor on what is usual, by expectation and maximisation (Dempster, Laird and
 // Rubin 1977), held by a prior of a few degrees of freedom. The next shot is m with the doubt of m and one more d.
-// So photos that agree narrow it, and photos that do not widen it. An old photo counts as a shot that strayed
+// So photos that agree narrow it (to a bound), and photos that do not widen it. An old photo counts as a shot that strayed
 // further. Stray light is the scene's more than the camera's: its own scatter stays as chosen.
 //
 // The matrix. Each photo's patches, straightened by its own curve and brought to their own greys (so that it does
@@ -16,8 +16,10 @@
 #include <math.h>
 
 // S.d. of contrast, lift and flare from shot to shot of one camera. Chosen: phones that fit their curve to the scene
-// stray by about half of what cameras differ by.
-static const double shot[HW_TONE_PARAMETERS] = {0.06, 0.045, 0.002};
+// stray by about two thirds of what cameras differ by.
+static const double shot[HW_TONE_PARAMETERS] = {0.08, 0.06, 0.002};
+// Of that variance so much stays, however well photos agree (chosen): the next one may be of another mode of the phone.
+static const double scatter_least = 0.5;
 // S.d. of the camera's own. Chosen: real photos of a chart showed lifts of -0.2 and -0.4.
 static const double own[HW_TONE_PARAMETERS] = {0.3, 0.3, 0.004};
 static const double shot_dof = 3.0; // of the prior of the shots' factor (chosen)
@@ -200,7 +202,7 @@ static bool find_belief(const shot_curve *shots, size_t count, belief *out)
                 return false;
             }
         }
-        scatter = sum / (shot_dof + 2.0 * (double)count);
+        scatter = fmax(scatter_least, sum / (shot_dof + 2.0 * (double)count));
     }
     return find_mean(shots, count, scatter, out);
 }

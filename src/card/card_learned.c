@@ -2,7 +2,7 @@
 //
 // It is tested by all that the photo itself can say, and left aside, with a sentence, where it fails:
 //   - the card is seen in another colour than in the learned photos: another lamp or white balance
-//     (METHODS: 0.005 in u'v');
+//     (0.005 in u'v', as between photos of a job: HW_CARD_SAME of job.h);
 //   - card or wood are darker or lighter than the greys of the learned photos were: the curve would be carried
 //     beyond what it was seen on;
 //   - neutral steps in the photo fit one another worse by the learned curve than by none.
@@ -30,8 +30,8 @@ static void test_range(const hw_camera *camera, const char *what, double Y, char
 {
     if (Y * beyond < camera->light_low || Y > beyond * camera->light_high) {
         hw_format_text(why, size,
-                       "%s is %s in this photo than anything on the chart was: expose as for the "
-                       "chart's photo, or learn the camera again at this exposure",
+                       "%s is %s in this photo than any grey that it was learned from: expose as "
+                       "then, or learn the camera again at this exposure",
                        what, Y > camera->light_high ? "lighter" : "darker");
     }
 }
@@ -61,7 +61,7 @@ static void find_why_not(const hw_camera *camera, const hw_references *reference
     use->moved = moved_from(camera, light->card_seen);
     if (use->moved > other_light) {
         hw_format_text(use->why_not, sizeof use->why_not,
-                       "the card's colour is off by %.3f from the learned photos (u'v'; at most "
+                       "the card's colour is off by %.4f from the learned photos (u'v'; at most "
                        "%.3f under one lamp and white balance): name the lamp that it is, or set "
                        "the white balance as it was",
                        use->moved, other_light);

