@@ -124,4 +124,25 @@ typedef struct hw_card_signs {
 
 hw_card_signs hw_card_signs_of(const hw_panel *panel, const hw_scene_colours *colours);
 
+// Three panels in a row.
+typedef struct hw_steps_find {
+    bool found;
+    double quality;  // support of their sides, 0 to 1
+    size_t panel[3]; // white, grey, black
+} hw_steps_find;
+
+void hw_steps_find_in(const hw_panels *panels, hw_steps_find *out);
+
+// A colour chart.
+typedef struct hw_chart_find {
+    bool found;
+    hw_point corner[4]; // of its field of patches: patch 1, 6, 24, 19
+    int patches;        // that were found as areas, of 24
+    double order;       // correlation of the ranks of lightness with the chart's
+    double colours;     // of its colours, the lower of ln(R/G) and ln(B/G)
+} hw_chart_find;
+
+HW_CHECK hw_status hw_chart_find_in(const hw_look *look, const hw_flats *flats, hw_chart_find *out,
+                                    hw_error *err);
+
 #endif

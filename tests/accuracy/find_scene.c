@@ -36,13 +36,12 @@ static int pick(chance *c, int count)
     return i < count ? i : count - 1;
 }
 
-static double normal(chance *c) // sum of twelve: good enough for noise
+static double normal(chance *c) // the sum of four even numbers: near enough for noise
 {
-    double sum = -6.0;
-    for (int i = 0; i < 12; i++) {
-        sum += between(c, 0.0, 1.0);
-    }
-    return sum;
+    c->state = mixed(c->state);
+    uint64_t z = c->state;
+    double sum = (double)((z & 0xffff) + (z >> 16 & 0xffff) + (z >> 32 & 0xffff) + (z >> 48));
+    return (sum / 65535.0 - 2.0) * 1.7320508;
 }
 
 // ---- Noise in the plane --------------------------------------------------------------
