@@ -8,10 +8,11 @@
 //   6 mark_reuse.c   may they be used in the next photo as they lie?
 //   7 mark_find_areas.c   finding the card: even areas of the small picture, each with a rectangle in perspective
 //   8 mark_find_sides.c   that rectangle laid along the edges that are there
-//   9 mark_find_chart.c   24 areas in a lattice with the colours of a chart
-//  10 mark_find_steps.c   three areas in a row, white, grey, black
-//  11 mark_find_card.c    which of the rest is most like a plain card, and how likely it is one
-//  12 mark_find.c         which of these to propose, and whether to ask
+//   9 mark_find_panels.c  what lies inside and around it
+//  10 mark_find_chart.c   24 areas in a lattice with the colours of a chart
+//  11 mark_find_steps.c   three areas in a row, white, grey, black
+//  12 mark_find_card.c   how likely a panel is a plain card, and what speaks against it
+//  13 mark_find.c         which of these to propose, and whether to ask
 #ifndef HUEWRIGHT_MARK_INTERNAL_H
 #define HUEWRIGHT_MARK_INTERNAL_H
 
@@ -101,28 +102,48 @@ typedef struct hw_panels {
 // The panels among even areas, each once.
 void hw_panels_lay(const hw_look *look, const hw_flats *flats, hw_panels *out);
 
+typedef struct hw_ratios {
+    double red, blue, Y; // ln(R/G), ln(B/G) of linear sRGB, Y; black is kept off 0
+} hw_ratios;
+
+hw_ratios hw_ratios_of(const float xyz[3]);
+
 // Colours of the whole picture, every fourth pixel each way.
 typedef struct hw_scene_colours {
     float *red, *blue; // ln(R/G), ln(B/G)
     float *Y;
     size_t count;
     double bright; // Y that 3 of 100 exceed
-    double middle; // median Y
 } hw_scene_colours;
 
 HW_CHECK hw_status hw_scene_colours_take(const hw_look *look, hw_scene_colours *out, hw_error *err);
 void hw_scene_colours_free(hw_scene_colours *colours);
 
-// What speaks for a panel being a plain card.
-typedef struct hw_card_signs {
-    double cast;   // how far its colour lies from the photo's own neutral, ln
-    double green;  // part of it along green and magenta
-    double cooler; // share of the picture that is bluer than it
-    double warmer; // share that is as much warmer as wood is
-    double level;  // ln of its light over the bright end of the picture
-} hw_card_signs;
+// What speaks against a panel being a plain card.
+typedef enum hw_doubt {
+    HW_DOUBT_SIDES = 0, // a side without an edge
+    HW_DOUBT_UNEVEN,    // light that is not even about a plane
+    HW_DOUBT_ROUGH,     // grain, weave
+    HW_DOUBT_CAST,      // colour in the photo
+    HW_DOUBT_COOLER,    // bluer things beside it
+    HW_DOUBT_WARMER,    // hardly any wood
+    HW_DOUBT_LIGHTEST,  // paper
+    HW_DOUBT_DARK,
+    HW_DOUBT_LIGHT,
+    HW_DOUBT_AROUND, // its like all around
+    HW_DOUBT_EDGE,   // at the picture's edge
+    HW_DOUBT_SHAPE,  // its area does not fill its rectangle
+    HW_DOUBT_LARGE,
+    HW_DOUBT_COUNT
+} hw_doubt;
 
-hw_card_signs hw_card_signs_of(const hw_panel *panel, const hw_scene_colours *colours);
+typedef struct hw_card_verdict {
+    double confidence; // 0 to 1
+    bool clear;        // no doubt beyond what a sure find may have
+    const char *words; // of the gravest doubt, one sentence; "": none; static
+} hw_card_verdict;
+
+void hw_card_judge(const hw_panel *panel, const hw_scene_colours *colours, hw_card_verdict *out);
 
 // Three panels in a row.
 typedef struct hw_steps_find {

@@ -101,7 +101,8 @@ typedef struct thing {
     double colour[3], second[3];    // linear reflectances
     double rim;                     // a card's light rim, a panel's frame: width
     double shade, figure, sheen, sheen_u, sheen_v, shadow;
-    int pieces; // boards of wood, courses of tiles
+    double speckle; // of a painted or printed surface, 0 to 1
+    int pieces;     // boards of wood, courses of tiles
     uint64_t seed;
     double low[2], high[2]; // box in the picture, with its shadow
 } thing;
@@ -259,8 +260,9 @@ static double surface_tone(const thing *t, double u, double v)
     case METAL:
         return 1.0 + 0.45 * clouds(u * 1.2, v * 0.8, t->seed) + 0.5 * t->sheen * u / 0.3 +
                0.12 * smooth_noise(u * 3.0, v * 500.0, t->seed + 1);
-    default:
-        return 1.0 + 0.012 * clouds(u * 5.0, v * 5.0, t->seed);
+    default: // paint and print: nearly even, a fine grain on some
+        return 1.0 + 0.012 * clouds(u * 5.0, v * 5.0, t->seed) +
+               0.05 * t->speckle * smooth_noise(u * 700.0, v * 700.0, t->seed + 6);
     }
 }
 
@@ -409,7 +411,7 @@ static void sample_at(const world *w, double x, double y, double out[3])
     }
 }
 
-// One sample where a pixel and its neighbours see one thing and no edge inside it, else sixteen.
+// Two samples, and where they differ, at an edge, nine.
 static void pixel_at(const world *w, size_t x, size_t y, double out[3])
 {
     double a[3], b[3], sum[3] = {0};
@@ -419,13 +421,13 @@ static void pixel_at(const world *w, size_t x, size_t y, double out[3])
     for (int i = 0; i < 3; i++) {
         out[i] = 0.5 * (a[i] + b[i]);
     }
-    if (apart < 0.03 * (a[0] + a[1] + a[2] + b[0] + b[1] + b[2])) {
+    if (apart < 0.08 * (a[0] + a[1] + a[2] + b[0] + b[1] + b[2])) {
         return;
     }
-    for (int k = 0; k < 16; k++) {
-        sample_at(w, (double)x + (k % 4 + 0.5) / 4.0, (double)y + (k / 4 + 0.5) / 4.0, a);
+    for (int k = 0; k < 9; k++) {
+        sample_at(w, (double)x + (k % 3 + 0.5) / 3.0, (double)y + ((double)(k / 3) + 0.5) / 3.0, a);
         for (int i = 0; i < 3; i++) {
-            sum[i] += a[i] / 16.0;
+            sum[i] += a[i] / 9.0;
             out[i] = sum[i];
         }
     }
@@ -567,6 +569,7 @@ static thing new_alike(chance *c)
     t.sheen_u = between(c, -1.0, 1.0);
     t.sheen_v = between(c, -1.0, 1.0);
     t.pieces = 1 + pick(c, 2);
+    t.speckle = happens(c, 0.4) ? between(c, 0.0, 1.0) : 0.0;
     t.round = 0.003;
     return t;
 }
@@ -611,6 +614,7 @@ static thing new_card(chance *c, find_truth truth)
     set_grey(t.colour, between(c, 47, 52), between(c, -0.02, 0.02), between(c, -0.012, 0.012));
     set_grey(t.second, truth == TRUTH_CARD ? 92.0 : between(c, 8, 25), 0.0, 0.0);
     t.shade = between(c, -0.05, 0.05);
+    t.speckle = happens(c, 0.4) ? between(c, 0.0, 1.0) : 0.0;
     t.sheen = happens(c, 0.2) ? between(c, 0.0, 0.03) : 0.0;
     t.sheen_u = between(c, -1.0, 1.0);
     t.sheen_v = between(c, -1.0, 1.0);
@@ -745,14 +749,14 @@ static void set_light(world *w, chance *c, camera *cam)
     w->shadow_soft = exp(between(c, log(0.04), log(0.4)));
     w->shadow_depth = happens(c, 0.4) ? between(c, 0.1, 0.5) : 0.0;
     w->second_light = happens(c, 0.4) ? between(c, -0.15, 0.15) : 0.0;
-    double exposure = exp2(between(c, -0.8, 0.7)), strong = happens(c, 0.15) ? 0.3 : 0.1;
-    double warm = strong * normal(c), green = 0.35 * strong * normal(c);
+    double exposure = exp2(between(c, -1.0, 1.0)), strong = happens(c, 0.2) ? 0.3 : 0.1;
+    double warm = strong * normal(c), green = 0.4 * strong * normal(c);
     cam->gain[0] = exposure * exp(warm);
     cam->gain[1] = exposure * exp(green);
     cam->gain[2] = exposure * exp(-warm);
     cam->curve = between(c, 0.0, 0.8);
     cam->saturation = between(c, 0.95, 1.25);
-    cam->noise = exp(between(c, log(0.003), log(0.03)));
+    cam->noise = exp(between(c, log(0.003), log(0.045)));
     cam->blur = between(c, 0.45, 1.5) * (double)w->width / 1600.0 + 0.1;
 }
 
