@@ -92,17 +92,17 @@ static void take_doubts(const hw_panel *p, const hw_scene_colours *colours,
 {
     surround s = look_around(p, colours);
     doubt[HW_DOUBT_SIDES] = beyond(1.0 - p->support, 0.0, 0.1);
-    doubt[HW_DOUBT_UNEVEN] = beyond(log(fmax(p->uneven, 1e-4)), log(0.015), 1.0);
-    doubt[HW_DOUBT_ROUGH] = beyond(log(fmax(p->rough, 1e-5)), log(0.002), 1.0);
+    doubt[HW_DOUBT_UNEVEN] = beyond(log(fmax(p->uneven, 1e-4)), log(0.008), 0.5);
+    doubt[HW_DOUBT_ROUGH] = beyond(log(fmax(p->rough, 1e-5)), log(0.004), 0.5);
     doubt[HW_DOUBT_CAST] = beyond(hypot(p->red, p->blue), 0.0, 0.2);
     doubt[HW_DOUBT_COOLER] = beyond(s.cooler, 0.0, 0.08);
     doubt[HW_DOUBT_WARMER] = beyond(0.4 - s.warmer, 0.0, 0.2);
-    doubt[HW_DOUBT_LIGHTEST] = beyond(log(p->Y / fmax(colours->bright, 1e-4)), -0.7, 0.4);
-    doubt[HW_DOUBT_DARK] = beyond(0.38 - p->code, 0.0, 0.06);
-    doubt[HW_DOUBT_LIGHT] = beyond(p->code, 0.56, 0.06);
-    doubt[HW_DOUBT_AROUND] = beyond(p->around, 0.0, 0.1);
+    doubt[HW_DOUBT_LIGHTEST] = beyond(log(p->Y / fmax(colours->bright, 1e-4)), -0.5, 0.5);
+    doubt[HW_DOUBT_DARK] = beyond(0.34 - p->code, 0.0, 0.06);
+    doubt[HW_DOUBT_LIGHT] = beyond(p->code, 0.62, 0.06);
+    doubt[HW_DOUBT_AROUND] = beyond(p->around, 0.0, 0.2);
     doubt[HW_DOUBT_EDGE] = p->at_edge ? 1.0 : 0.0;
-    doubt[HW_DOUBT_SHAPE] = beyond(0.75 - p->fill, 0.0, 0.08);
+    doubt[HW_DOUBT_SHAPE] = beyond(0.8 - p->fill, 0.0, 0.08);
     doubt[HW_DOUBT_LARGE] = beyond(p->share, 0.2, 0.05);
 }
 
@@ -111,30 +111,30 @@ static const struct {
     double weight, sure_most;
     const char *words;
 } doubts[HW_DOUBT_COUNT] = {
-    [HW_DOUBT_SIDES] = {0.46, 1.5, "One of its sides cannot be seen clearly."},
-    [HW_DOUBT_UNEVEN] = {2.97, 0.7, "Its surface is not as even as a card's."},
-    [HW_DOUBT_ROUGH] = {2.07, 0.7, "Its surface shows a grain or weave, which a card has not."},
-    [HW_DOUBT_CAST] = {0.68, 1.6,
+    [HW_DOUBT_SIDES] = {1.4, 1.5, "One of its sides cannot be seen clearly."},
+    [HW_DOUBT_UNEVEN] = {1.6, 0.7, "Its surface is not as even as a card's."},
+    [HW_DOUBT_ROUGH] = {1.1, 0.7, "Its surface shows a grain or weave, which a card has not."},
+    [HW_DOUBT_CAST] = {0.5, 1.6,
                        "It is not grey in this photo: either the light is strongly coloured, or it "
                        "is not the card."},
     [HW_DOUBT_COOLER] = {0.3, 0.5,
                          "Other things in the picture are bluer than it, so it may not be grey."},
-    [HW_DOUBT_WARMER] = {0.3, 1.5,
+    [HW_DOUBT_WARMER] = {0.9, 1.5,
                          "There is too little wood in the picture to tell whether it is grey."},
-    [HW_DOUBT_LIGHTEST] = {0.3, 1.0,
+    [HW_DOUBT_LIGHTEST] = {1.3, 1.0,
                            "It is about the lightest thing in the picture: it may be white paper."},
-    [HW_DOUBT_DARK] = {1.8, 0.7, "It is darker than a grey card in a well exposed photo."},
-    [HW_DOUBT_LIGHT] = {2.2, 0.5, "It is lighter than a grey card in a well exposed photo."},
+    [HW_DOUBT_DARK] = {1.9, 0.7, "It is darker than a grey card in a well exposed photo."},
+    [HW_DOUBT_LIGHT] = {1.7, 0.5, "It is lighter than a grey card in a well exposed photo."},
     [HW_DOUBT_AROUND] = {1.4, 0.7,
                          "What lies around it looks much the same: it may be one tile of many, or "
                          "a part of a wall."},
     [HW_DOUBT_EDGE] =
         {2.7, 0.5,
          "It reaches the picture's edge: it may be a wall or floor, or the card is cut off."},
-    [HW_DOUBT_SHAPE] = {1.6, 1.0, "It is not quite the shape of a card."},
-    [HW_DOUBT_LARGE] = {0.5, 0.5, "It fills a large part of the picture."},
+    [HW_DOUBT_SHAPE] = {1.1, 1.0, "It is not quite the shape of a card."},
+    [HW_DOUBT_LARGE] = {1.0, 0.5, "It fills a large part of the picture."},
 };
-static const double confidence_without_doubt = 3.4; // logit
+static const double confidence_without_doubt = 4.2; // logit
 
 void hw_card_judge(const hw_panel *panel, const hw_scene_colours *colours, hw_card_verdict *out)
 {

@@ -241,8 +241,7 @@ static void published(colours *out)
     for (int i = 0; i < PATCHES; i++) {
         double rgb[3];
         for (int k = 0; k < 3; k++) {
-            double code = patch_code[i][k] / 255.0; // IEC 61966-2-1
-            rgb[k] = code <= 0.04045 ? code / 12.92 : pow((code + 0.055) / 1.055, 2.4);
+            rgb[k] = hw_srgb_linear(patch_code[i][k] / 255.0);
         }
         set_patch(out, i, rgb);
     }

@@ -62,7 +62,9 @@ endforeach()
 # Finding the card in made-up photos; the long form takes 200 scenes. The renderer is optimised in every build, and not
 # part of what the sanitizers watch: it is as slow as all else together.
 add_library(hw_find_scene STATIC ${CMAKE_SOURCE_DIR}/tests/accuracy/find_scene.c)
-target_compile_options(hw_find_scene PRIVATE -O3)
+target_include_directories(hw_find_scene PUBLIC ${CMAKE_SOURCE_DIR}/tests/accuracy)
+target_compile_options(hw_find_scene PRIVATE -O3 -Wall -Wextra -Wconversion -ffp-contract=off)
+target_link_libraries(hw_find_scene PRIVATE m)
 add_executable(find_card ${CMAKE_SOURCE_DIR}/tests/accuracy/find_card.c)
 target_include_directories(find_card PRIVATE src/base)
 target_compile_definitions(find_card PRIVATE HW_MALLOC_ALLOWED)

@@ -39,8 +39,15 @@ static double turn_of(hw_point a, hw_point b, double x, double y)
 // Draws an even quadrilateral, corners clockwise as seen, its rim by the share of a pixel that it covers.
 static void draw(picture *made, const hw_point corner[4], double red, double green, double blue)
 {
-    for (size_t y = 0; y < made->height; y++) {
-        for (size_t x = 0; x < made->width; x++) {
+    double left = (double)made->width, right = 0.0, top = (double)made->height, bottom = 0.0;
+    for (int i = 0; i < 4; i++) {
+        left = fmin(left, corner[i].x);
+        right = fmax(right, corner[i].x);
+        top = fmin(top, corner[i].y);
+        bottom = fmax(bottom, corner[i].y);
+    }
+    for (size_t y = (size_t)fmax(top, 0.0); y < made->height && (double)y < bottom; y++) {
+        for (size_t x = (size_t)fmax(left, 0.0); x < made->width && (double)x < right; x++) {
             int in = 0;
             for (int k = 0; k < 16; k++) {
                 double px = (double)x + (k % 4 + 0.5) / 4.0, py = (double)y + (k / 4 + 0.5) / 4.0;
@@ -261,7 +268,7 @@ static void draw_chart(picture *made, double x0, double y0, double cell, double 
     for (int i = 0; i < 24; i++) {
         double u = (i % 6 - 2.5) * cell, v = ((double)(i / 6) - 1.5) * cell, rgb[3];
         for (int k = 0; k < 3; k++) {
-            rgb[k] = hw_srgb_decoded(srgb[i][k] / 255.0);
+            rgb[k] = hw_srgb_linear(srgb[i][k] / 255.0);
         }
         place(corner, x0 + u * cos(turn) - v * sin(turn), y0 + u * sin(turn) + v * cos(turn),
               0.88 * cell, 0.88 * cell, turn, 0.0);
