@@ -48,6 +48,7 @@ target_include_directories(hw_write_jpeg SYSTEM PRIVATE ${STB_INCLUDE})
 target_link_libraries(hw_write_jpeg PRIVATE hw_flags)
 set_source_files_properties(tests/write_jpeg.c PROPERTIES COMPILE_OPTIONS -fno-sanitize=shift)
 target_link_libraries(test_photo_scan PRIVATE hw_write_jpeg)
+target_link_libraries(test_mark_find PRIVATE hw_write_jpeg)
 
 # Parts with their own lists.
 foreach(part photo scene tone fuzz cli keep accuracy perf outside)

@@ -157,6 +157,39 @@ void hw_mark_free(hw_mark *mark);
 HW_CHECK hw_status hw_marks_ring(const hw_marks *marks, const hw_mark *patch, size_t width_px,
                                  size_t height_px, hw_marks *out, hw_error *err);
 
+// ---- Finding the card --------------------------------------------------------------
+
+typedef enum hw_find_kind {
+    HW_FIND_NOTHING = 0,
+    HW_FIND_CARD,  // a plain grey card
+    HW_FIND_STEPS, // white, grey and black in a row
+    HW_FIND_CHART, // the 24-patch colour chart
+} hw_find_kind;
+
+const char *hw_find_kind_name(hw_find_kind found); // "nothing", "card", "steps", "chart"; static
+
+// What is proposed as the card. Where it is not sure the person is asked; a mark of their own always wins.
+typedef struct hw_card_find {
+    hw_find_kind what;
+    hw_marks
+        marks; // role card (4 corners), three of role neutral (white, grey, black) or 24 of role
+               // chart; pixels of the upright photo
+    double confidence; // 0 to 1: the share of such finds that are right in our made-up scenes
+    bool sure;         // may be taken without a question
+    char why[200];     // where it is not sure: one sentence; else ""
+    hw_find_kind
+        other; // a second proposal: another grey area, or a plain card beside steps or a chart
+    hw_marks other_marks;
+    double other_confidence;
+} hw_card_find;
+
+// Looks through the whole photo. A photo with nothing like a card is HW_OK with what = HW_FIND_NOTHING. A grey
+// rectangle that is a tile or a painted panel cannot be told from a card; it is sure only where it is the one
+// thing like a card and nothing speaks against it. Takes at most some 100 MB beside the photo, whatever the photo's
+// size. HW_ERR_STORAGE when memory is out. Free *out with hw_card_find_free.
+HW_CHECK hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err);
+void hw_card_find_free(hw_card_find *find); // leaves an empty one
+
 // ---- The next photo of the same view -----------------------------------------------
 
 // May the marks of an earlier photo be used in this one as they lie? Only when the pictures have
