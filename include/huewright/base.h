@@ -62,6 +62,9 @@ typedef struct hw_error {
 hw_status hw_fail(hw_error *err, hw_status status, const char *code, const char *subject,
                   const char *next, const char *what_format, ...) HW_PRINTF(6, 7);
 
+// The same as that error, which is some: returns its status.
+hw_status hw_fail_as(hw_error *err, const hw_error *why);
+
 // The failure of an allocation, worded once. `doing` names the work: "reading the photo".
 hw_status hw_fail_memory(hw_error *err, const char *doing);
 

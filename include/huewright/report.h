@@ -32,7 +32,9 @@ HW_CHECK hw_status hw_report_reading_json(const hw_reading *reading, char **out,
 typedef struct hw_photo_news {
     long number;                 // of the photo event
     bool marks_reused;           // the marks of the view's last photo
+    bool marks_carried;          // ... to where the wood lies now: something had moved
     double correlation;          // of the old wood's figure, when reused
+    double moved_px, error_px;   // when carried: how far at most, and how surely (s.d.)
     const hw_warnings *warnings; // of the job
 } hw_photo_news;
 

@@ -19,6 +19,7 @@ typedef struct hw_read_request {
     const char *photo_path;
     const char *marks_path; // JSON file; NULL when the marks are given
     hw_marks marks;         // from options; borrowed; used when marks_path is NULL
+    bool is_the_card;       // no card is marked, and what is found is it, sure or not
     bool has_card_lab;
     hw_lab card_lab;
     const char
@@ -37,7 +38,8 @@ typedef struct hw_read_request {
     int64_t now; // for how old it is
 } hw_read_request;
 
-// photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere. Several photos become
+// photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere. Where no card is marked
+// it is looked for: HW_ERR_INPUT with the code card-missing, or card-unsure with a proposal. Several photos become
 // one reading (hw_compare_shots); those that cannot be read are left out by name while one can.
 HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
                                  hw_reading *out, hw_error *err);
@@ -110,8 +112,11 @@ HW_CHECK hw_status hw_steps_question(const hw_photo_request *request, const hw_l
 typedef struct hw_photo_result {
     long number; // of the photo event
     hw_reading reading;
-    bool marks_reused;
-    double correlation;   // when they were tested
+    bool marks_reused;    // those of the view's last photo
+    bool marks_carried;   // ... to where the wood lies now: something had moved
+    double correlation;   // likeness of the old wood in the two photos, -1 to 1, when reused
+    double moved_px;      // when carried: the farthest that a corner went
+    double error_px;      // ... s.d. of the worst corner
     hw_warnings warnings; // of the job: unlike states, reused marks, bad lines
 } hw_photo_result;
 

@@ -47,6 +47,11 @@ hw_status hw_fail(hw_error *err, hw_status status, const char *code, const char 
     return status;
 }
 
+hw_status hw_fail_as(hw_error *err, const hw_error *why)
+{
+    return hw_fail(err, why->status, why->code, why->subject, why->next, "%s", why->what);
+}
+
 hw_status hw_fail_memory(hw_error *err, const char *doing)
 {
     return hw_fail(err, HW_ERR_STORAGE, "memory-out", "memory",

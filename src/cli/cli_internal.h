@@ -133,6 +133,8 @@ hw_report_style cli_style(const cli_call *call);
 bool cli_can_ask(const cli_call *call);
 // Puts a question and reads one line, without its end, into `answer`. False where it was skipped.
 bool cli_ask(const char *question, const char *usual, char *answer, size_t size);
+// Where a card was found and is not sure: asks whether it is the card. Yes: *err is empty and it may be taken.
+bool cli_ask_card(const cli_call *call, hw_error *err);
 
 // Asks the person at the terminal what was not said of the job yet (coats to come, the card's size), each once a job.
 HW_CHECK hw_status cli_ask_settings(const cli_call *call, hw_error *err);

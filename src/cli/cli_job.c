@@ -62,8 +62,13 @@ hw_status cli_run_start(cli_call *call, hw_error *err)
 
 static hw_status print_photo(const cli_call *call, const hw_photo_result *result, hw_error *err)
 {
-    hw_photo_news news = {result->number, result->marks_reused, result->correlation,
-                          &result->warnings};
+    hw_photo_news news = {.number = result->number,
+                          .marks_reused = result->marks_reused,
+                          .marks_carried = result->marks_carried,
+                          .correlation = result->correlation,
+                          .moved_px = result->moved_px,
+                          .error_px = result->error_px,
+                          .warnings = &result->warnings};
     hw_report_style style = cli_style(call);
     char *text = NULL;
     hw_status status = cli_has(call, "json")
@@ -154,6 +159,10 @@ hw_status cli_run_photo(cli_call *call, hw_error *err)
         status = ask_states(call, &request, &states, err);
     }
     if (status == HW_OK) {
+        status = hw_steps_photo(&request, NULL, call->now, &result, err);
+    }
+    if (status != HW_OK && cli_ask_card(call, err)) {
+        request.read.is_the_card = true;
         status = hw_steps_photo(&request, NULL, call->now, &result, err);
     }
     if (status == HW_OK) {

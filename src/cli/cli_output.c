@@ -98,3 +98,17 @@ bool cli_ask(const char *question, const char *usual, char *answer, size_t size)
     answer[strcspn(answer, "\r\n")] = 0;
     return answer[0] != 0;
 }
+
+bool cli_ask_card(const cli_call *call, hw_error *err)
+{
+    char answer[40], question[sizeof err->subject + sizeof err->what + 4];
+    if (strcmp(err->code, "card-unsure") != 0 || !cli_can_ask(call)) {
+        return false;
+    }
+    hw_format_text(question, sizeof question, "%s: %s", err->subject, err->what);
+    if (!cli_ask(question, "no", answer, sizeof answer) || (answer[0] != 'y' && answer[0] != 'Y')) {
+        return false;
+    }
+    *err = (hw_error){0};
+    return true;
+}

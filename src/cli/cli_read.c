@@ -109,6 +109,13 @@ static hw_status print_sides(const cli_call *call, const hw_sides *read, hw_erro
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
+static hw_status read_requests(reading_call *work, hw_error *err)
+{
+    return work->sides == 1
+               ? hw_steps_read(&work->request[0], NULL, &work->read.reading[0], err)
+               : hw_steps_read_sides(work->request, work->sides, NULL, &work->read, err);
+}
+
 static hw_status read_all(cli_call *call, reading_call *work, hw_error *err)
 {
     const char *marks[HW_SHOTS_MOST * HW_SIDES_MOST] = {0};
@@ -119,9 +126,13 @@ static hw_status read_all(cli_call *call, reading_call *work, hw_error *err)
     }
     if (status == HW_OK) {
         make_requests(work);
-        status = work->sides == 1
-                     ? hw_steps_read(&work->request[0], NULL, &work->read.reading[0], err)
-                     : hw_steps_read_sides(work->request, work->sides, NULL, &work->read, err);
+        status = read_requests(work, err);
+    }
+    if (status != HW_OK && cli_ask_card(call, err)) {
+        for (size_t i = 0; i < work->sides; i++) {
+            work->request[i].is_the_card = true;
+        }
+        status = read_requests(work, err);
     }
     if (status == HW_OK && work->sides == 1) {
         work->read.count = 1;

@@ -487,15 +487,25 @@ hw_status hw_report_reading_text(const hw_reading *reading, const hw_report_styl
     return hw_report_finish(&text, out, err);
 }
 
+static void add_carried(hw_text *text, const hw_photo_news *news)
+{
+    if (news->marks_carried) {
+        hw_text_add(text,
+                    ", with the marks of the last photo of this view carried to where the wood lies "
+                    "now (moved by up to %.0f pixels, right within about %.0f)",
+                    news->moved_px, ceil(1.645 * news->error_px));
+    } else if (news->marks_reused) {
+        hw_text_add(text, ", with the marks of the last photo of this view as they lie");
+    }
+}
+
 hw_status hw_report_photo_text(const hw_photo_news *news, const hw_reading *reading,
                                const hw_report_style *style, char **out, hw_error *err)
 {
     hw_text text = {0};
     if (!style->quiet) {
         hw_text_add(&text, "Saved as photo %ld", news->number);
-        if (news->marks_reused) {
-            hw_text_add(&text, ", with the marks of the last photo of this view as they lie");
-        }
+        add_carried(&text, news);
         hw_text_add(&text, ".\n");
         hw_report_add_warnings(&text, news->warnings);
         hw_text_add(&text, "\n");

@@ -6,6 +6,8 @@
 //       the shot what the file says; a raw file: "photosites" a side of the square that became a pixel,
 //       "linear",
 //    "light":{"gain":[long,middle,short],"uneven","warnings",...},
+//    "references":[{"role","name","polygon","found","off_px"}], the card and what else the light is read from; `found`, how
+//       sure the program found or carried it, where no person placed it,
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
 //       "delta_high","words","spread_ratio","verdict","why",...}], with "elsewhere", the number of the photo
@@ -137,6 +139,31 @@ static void add_polygon(hw_json *parent, const hw_mark *mark)
     }
 }
 
+// How sure it was found or carried, where no person placed it.
+static void add_found(hw_json *told, const hw_mark *mark)
+{
+    if (mark && mark->found > 0.0) {
+        hw_json_add_rounded(told, "found", mark->found, 3);
+        hw_json_add_rounded(told, "off_px", mark->off_px, 2);
+    }
+}
+
+static void add_references(hw_json *root, const hw_marks *marks)
+{
+    hw_json *list = hw_json_add_array(root, "references");
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        if (hw_role_is_wood(mark->role)) {
+            continue;
+        }
+        hw_json *told = hw_json_add_object(list, NULL);
+        hw_report_json_text(told, "name", mark->name);
+        hw_json_add_text(told, "role", hw_role_name(mark->role));
+        add_polygon(told, mark);
+        add_found(told, mark);
+    }
+}
+
 static void add_sample(hw_json *list, const hw_sample *sample, const hw_reading *reading)
 {
     const hw_light *light = &reading->light;
@@ -151,7 +178,9 @@ static void add_sample(hw_json *list, const hw_sample *sample, const hw_reading 
     if (reading->measured) {
         return; // what follows is of pixels
     }
-    add_polygon(told, hw_marks_find(&reading->marks, sample->role, sample->name));
+    const hw_mark *mark = hw_marks_find(&reading->marks, sample->role, sample->name);
+    add_polygon(told, mark);
+    add_found(told, mark);
     hw_json_add_bool(told, "standard_error_is_floor", sample->standard_error_is_floor);
     hw_report_json_triple(told, "spread", sample->spread, 3);
     hw_json_add_number(told, "pixels", (double)sample->pixels);
@@ -303,6 +332,7 @@ hw_json *hw_report_reading_tree(const hw_reading *reading)
     } else {
         add_photo(root, &reading->photo);
         add_light(root, &reading->light);
+        add_references(root, &reading->marks);
     }
     if (reading->from != HW_FROM_UNSAID) {
         hw_json_add_text(root, "from", hw_from_name(reading->from));
@@ -349,6 +379,11 @@ hw_status hw_report_photo_json(const hw_photo_news *news, const hw_reading *read
     hw_json *job = hw_json_add_object(root, "job");
     hw_json_add_number(job, "photo", (double)news->number);
     hw_json_add_bool(job, "marks_reused", news->marks_reused);
+    hw_json_add_bool(job, "marks_carried", news->marks_carried);
+    if (news->marks_carried) {
+        hw_json_add_rounded(job, "moved_px", news->moved_px, 1);
+        hw_json_add_rounded(job, "error_px", news->error_px, 2);
+    }
     if (news->marks_reused) {
         hw_json_add_rounded(job, "correlation", news->correlation, 3);
     } else {

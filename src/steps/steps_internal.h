@@ -5,6 +5,8 @@
 //   steps_shots.c   several photos of one state read together; photos from several sides
 //   steps_look_back.c  what earlier readings of the job say
 //   steps_elsewhere.c  old wood that only another photo of the job shows
+//   steps_place.c   the card found where nobody marked it
+//   steps_follow.c  the marks of the last photo, followed to this one
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
@@ -45,10 +47,39 @@ HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limit
 HW_CHECK hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
                                         const hw_limits *limits, hw_error *err);
 
-// A decoded photo with these marks becomes a reading. `known` may be NULL; old wood elsewhere that this photo cannot
+// Tests the marks as hw_steps_check_marks_in_job does and, where it is the card alone that nobody marked, finds it in
+// the picture and adds it, with a word on where. HW_ERR_INPUT with the code card-missing, or card-unsure with the
+// proposal in its sentences unless `is_the_card`: a person said that it is.
+HW_CHECK hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card,
+                                       const hw_earlier_list *known, const hw_limits *limits,
+                                       hw_marks *marks, hw_warnings *warnings, hw_error *err);
+
+bool hw_steps_has_wood(const hw_marks *marks); // is any old wood or repair marked?
+
+// Marks of one photo, carried to another.
+typedef struct hw_followed {
+    hw_marks marks;    // free with hw_marks_free
+    bool as_it_lay;    // nothing moved
+    double confidence; // as hw_carried_marks
+    double likeness;   // mean of the old wood's
+    double moved_px, error_px;
+} hw_followed;
+
+// From the view's last photo in the job. HW_ERR_CALL marks-moved where that is not sure: then the marks as they may
+// lie are in a file beside the log, with a picture.
+HW_CHECK hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
+                                         const hw_photo *photo, const hw_look *look,
+                                         const hw_limits *limits, hw_followed *out,
+                                         hw_warnings *warnings, hw_error *err);
+// Between photos of one call. HW_ERR_CALL marks-moved, about the photo `called`.
+HW_CHECK hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier, const hw_look *now,
+                                  const char *called, hw_followed *out, hw_warnings *warnings,
+                                  hw_error *err);
+
+// A decoded photo with these marks becomes a reading; a card that nobody marked is found (hw_steps_place_card). `known` may be NULL; old wood elsewhere that this photo cannot
 // be compared with is taken out of it. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         const hw_card_options *card, hw_earlier_list *known,
+                                         bool is_the_card, const hw_card_options *card, hw_earlier_list *known,
                                          const hw_limits *limits, hw_reading *out, hw_error *err);
 
 // One of several photos of the same state.
@@ -68,7 +99,9 @@ typedef struct hw_steps_shots {
     hw_steps_shot shot[HW_SHOTS_MOST];
     size_t count;
     size_t first;                      // the first that could be decoded: the marks are drawn on it
-    hw_photo *photo;                   // that one; NULL once it is done with
+    hw_photo *photo;                   // that one; NULL once it is read
+    hw_look *look;                     // what it is recognised by (hw_steps_look_at_first), or NULL
+    bool is_the_card;                  // what is found but not sure is the card: a person said so
     hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
 } hw_steps_shots;
 
@@ -83,6 +116,11 @@ HW_CHECK hw_status hw_steps_shots_open(const hw_read_request *read, const hw_lim
 HW_CHECK hw_status hw_steps_shots_open_kept(const hw_job *job, const hw_photo_event *event,
                                             const hw_marks *marks, const hw_limits *limits,
                                             hw_steps_shots *out, hw_error *err);
+// Fills shots->look, once, while the first one's pixels are there.
+HW_CHECK hw_status hw_steps_look_at_first(hw_steps_shots *shots, hw_error *err);
+// Keeps it for the next photo of that view, where the event's marks are those of the same photo.
+void hw_steps_keep_look(const hw_job *job, const hw_steps_shots *shots, const hw_reading *reading,
+                        const hw_photo_event *event);
 // None can be read: why.
 hw_status hw_steps_shots_refuse(const hw_steps_shots *shots, hw_error *err);
 // Says whose marks are taken where the first file cannot be opened.

@@ -1,9 +1,7 @@
 // steps_photo.c: a photo joins a job. In this order, so that a stop at any point leaves the job as
 // true as it was: read all of it, keep the original, log the photo, log the reading.
 //
-// Marks: those given, or those of the view's last photo where the new one lies alike (mark.h).
-// Where it does not, the old marks are written to a file for editing, never over one that a person
-// edited.
+// Marks: those given; old wood and repairs that are not, those of the view's last photo (steps_follow.c).
 #include "steps_internal.h"
 
 #include "huewright/report.h"
@@ -31,114 +29,6 @@ typedef struct adding {
     hw_camera camera;     // as it was learned
     hw_photo_event event; // borrows all it points to
 } adding;
-
-// ---- Marks that moved --------------------------------------------------------------
-
-// The old marks, drawn to the new picture's size where that differs: a start for the person.
-static void scale_marks(hw_marks *marks, size_t from_width, size_t from_height, size_t width,
-                        size_t height)
-{
-    double x = (double)width / (double)from_width, y = (double)height / (double)from_height;
-    for (size_t i = 0; i < marks->count; i++) {
-        for (size_t k = 0; k < marks->mark[i].point_count; k++) {
-            marks->mark[i].points[k].x *= x;
-            marks->mark[i].points[k].y *= y;
-        }
-    }
-    marks->width_px = width;
-    marks->height_px = height;
-}
-
-static bool file_holds(const char *path, const char *text)
-{
-    uint8_t *bytes = NULL;
-    size_t count = 0;
-    bool same = hw_file_read(path, strlen(text), &bytes, &count, NULL) == HW_OK &&
-                count == strlen(text) && memcmp(bytes, text, count) == 0;
-    hw_free(bytes);
-    return same;
-}
-
-// Writes the text into FOLDER/marks-to-edit.json, or -2, -3 ... where that is a file which a
-// person may have edited. The path goes to `path`.
-static hw_status write_marks_to_edit(const char *folder, const char *text, hw_text *path,
-                                     hw_error *err)
-{
-    const int most = 999;
-    for (int number = 1; number <= most; number++) {
-        path->length = 0;
-        hw_text_add(path, "%s/marks-to-edit", folder);
-        if (number > 1) {
-            hw_text_add(path, "-%d", number);
-        }
-        hw_text_add(path, ".json");
-        if (path->failed) {
-            return hw_fail_memory(err, "writing the marks to edit");
-        }
-        if (file_holds(path->bytes, text)) {
-            return HW_OK;
-        }
-        if (!hw_file_exists(path->bytes)) {
-            return hw_file_replace(path->bytes, text, strlen(text), err);
-        }
-    }
-    return hw_fail(err, HW_ERR_STORAGE, "marks-to-edit-many", folder,
-                   "Remove the marks-to-edit files that you do not need.",
-                   "there are over %d files of marks to edit", most);
-}
-
-// Says that the marks moved, after writing them down for editing.
-static hw_status refuse_moved(const char *folder, const hw_photo_event *last,
-                              const hw_photo *earlier, const hw_photo *now, const hw_error *moved,
-                              hw_error *err)
-{
-    const hw_photo_facts *before = hw_photo_facts_of(earlier), *facts = hw_photo_facts_of(now);
-    hw_marks marks = {0};
-    hw_text path = {0};
-    char *text = NULL, next[480];
-    hw_status status = hw_marks_copy(&last->marks, &marks, err);
-    if (status == HW_OK) {
-        scale_marks(&marks, before->width_px, before->height_px, facts->width_px, facts->height_px);
-        status = hw_marks_text(&marks, &text, err);
-    }
-    if (status == HW_OK) {
-        status = write_marks_to_edit(folder, text, &path, err);
-    }
-    if (status == HW_OK) {
-        hw_format_text(next, sizeof next,
-                       "The old marks are in %s: move them to where things lie in this photo, then "
-                       "add it again with --marks and that file.",
-                       path.bytes);
-        status = hw_fail(err, moved->status, moved->code, facts->file, next, "%s", moved->what);
-    }
-    hw_marks_text_free(text);
-    hw_text_free(&path);
-    hw_marks_free(&marks);
-    return status;
-}
-
-static hw_status reuse_marks(const hw_job *job, const hw_photo_event *last, const hw_photo *now,
-                             const hw_limits *limits, hw_marks *out, double *correlation,
-                             hw_error *err)
-{
-    hw_photo *earlier = NULL;
-    hw_error moved = {0};
-    hw_status status = hw_steps_decode_kept(job, last, limits, &earlier, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    status = hw_marks_reuse(&last->marks, earlier, now, correlation, &moved);
-    if (status == HW_OK) {
-        status = hw_marks_copy(&last->marks, out, err);
-    } else if (strcmp(moved.code, "marks-moved") == 0) {
-        status = refuse_moved(hw_job_folder(job), last, earlier, now, &moved, err);
-    } else {
-        status =
-            hw_fail(err, moved.status, moved.code, moved.subject, moved.next, "%s", moved.what);
-    }
-    hw_photo_free(earlier);
-    return status;
-}
 
 // ---- What is logged ----------------------------------------------------------------
 
@@ -350,6 +240,7 @@ static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
         status = hw_job_add_photo_read(job, event, json, now, &result->number, err);
     }
     if (status == HW_OK) {
+        hw_steps_keep_look(job, &work->shots, reading, event);
         warn_not_comparable(job, event, result->number, &result->warnings);
     }
     hw_report_free(json);
@@ -358,45 +249,108 @@ static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
 
 // ---- The step ----------------------------------------------------------------------
 
+bool hw_steps_has_wood(const hw_marks *marks)
+{
+    bool wood = false;
+    for (size_t i = 0; i < marks->count; i++) {
+        wood = wood || hw_role_is_wood(marks->mark[i].role);
+    }
+    return wood;
+}
+
+// A person's own card and steps take the place of those that were carried.
+static hw_status put_own(hw_marks *own, hw_marks *carried, hw_error *err)
+{
+    hw_status status = HW_OK;
+    bool own_card = own->count > 0;
+    for (size_t i = 0; i < carried->count && status == HW_OK; i++) {
+        if (!own_card || hw_role_is_wood(carried->mark[i].role)) {
+            status = hw_marks_take(carried, i, own, err);
+        }
+    }
+    own->width_px = carried->width_px;
+    own->height_px = carried->height_px;
+    return status;
+}
+
+// The sheet shows the light over the picture as it lay.
+static hw_status take_sheet_over(adding *work, const hw_photo_request *request,
+                                 const hw_event *last, const hw_limits *limits,
+                                 hw_photo_result *result, hw_error *err)
+{
+    const char *lamp = request->lamp ? request->lamp : "";
+    const hw_photo_event *photo = &last->of.photo;
+    if (work->sheet.photo || !photo->sheet[0] || strcmp(lamp, photo->lamp) != 0) {
+        return HW_OK;
+    }
+    if (result->marks_carried) {
+        hw_warn(&result->warnings,
+                "The photo of the sheet (photo %ld) is not taken over: the camera stands elsewhere. "
+                "Give one from here with --sheet.",
+                last->number);
+        return HW_OK;
+    }
+    hw_copy_text(work->event.sheet, sizeof work->event.sheet, photo->sheet);
+    hw_warn(&result->warnings, "The photo of the sheet is taken over from photo %ld.",
+            last->number);
+    return hw_steps_decode_stored(work->job, photo->sheet, "the sheet", limits, &work->sheet.photo,
+                                  err);
+}
+
+static hw_status follow_last(adding *work, const hw_event *last, const hw_limits *limits,
+                             hw_photo_result *result, hw_error *err)
+{
+    hw_followed followed = {0};
+    hw_status status =
+        hw_steps_follow_marks(work->job, &last->of.photo, work->shots.photo, work->shots.look,
+                              limits, &followed, &result->warnings, err);
+    if (status == HW_OK) {
+        status = put_own(&work->marks, &followed.marks, err);
+    }
+    if (status == HW_OK) {
+        result->marks_reused = true;
+        result->marks_carried = !followed.as_it_lay;
+        result->correlation = followed.likeness;
+        result->moved_px = followed.moved_px;
+        result->error_px = followed.error_px;
+        work->event.marks_reused = true;
+    }
+    hw_marks_free(&followed.marks);
+    return status;
+}
+
 static hw_status get_marks(adding *work, const hw_photo_request *request, const hw_limits *limits,
                            hw_photo_result *result, hw_error *err)
 {
-    if (request->read.marks_path || request->read.marks.count > 0) {
-        return hw_steps_marks(&request->read, limits, &work->marks, &result->warnings, err);
+    bool given = request->read.marks_path || request->read.marks.count > 0;
+    hw_status status = given ? hw_steps_marks(&request->read, limits, &work->marks,
+                                              &result->warnings, err)
+                             : HW_OK;
+    if (status != HW_OK || hw_steps_has_wood(&work->marks)) {
+        return status;
     }
     const char *view = request->view ? request->view : "front";
     const hw_event *last = hw_steps_last_alike(work->job, view, request->read.from);
+    if (!last && given) {
+        return HW_OK;
+    }
     if (!last) {
         return hw_fail(err, HW_ERR_CALL, "marks-missing", request->read.photo_path,
-                       "Mark the card, the old wood and the repair on it: --marks FILE, or --card, "
-                       "--target and --patch.",
+                       "Mark the old wood and the repair on it: --marks FILE, or --target and "
+                       "--patch; and the card, where it is not found.",
                        "it is the first photo of the view %s and has no marks", view);
     }
-    hw_status status = reuse_marks(work->job, &last->of.photo, work->shots.photo, limits,
-                                   &work->marks, &result->correlation, err);
-    if (status != HW_OK) {
-        return status;
+    status = follow_last(work, last, limits, result, err);
+    if (status == HW_OK) {
+        status = take_sheet_over(work, request, last, limits, result, err);
     }
-    result->marks_reused = true;
-    work->event.marks_reused = true;
-    const char *lamp = request->lamp ? request->lamp : "";
-    if (!work->sheet.photo && last->of.photo.sheet[0] && strcmp(lamp, last->of.photo.lamp) == 0) {
-        hw_copy_text(work->event.sheet, sizeof work->event.sheet, last->of.photo.sheet);
-        status = hw_steps_decode_stored(work->job, last->of.photo.sheet, "the sheet", limits,
-                                        &work->sheet.photo, err);
-        if (status != HW_OK) {
-            return status;
-        }
-        hw_warn(&result->warnings, "The photo of the sheet is taken over from photo %ld.",
-                last->number);
-    }
-    if (!request->read.has_card_lab && last->of.photo.has_card_lab) {
+    if (status == HW_OK && !request->read.has_card_lab && last->of.photo.has_card_lab) {
         work->event.has_card_lab = true;
         work->event.card_lab = last->of.photo.card_lab;
         hw_warn(&result->warnings, "The card's own colour is taken over from photo %ld.",
                 last->number);
     }
-    return HW_OK;
+    return status;
 }
 
 // Where nothing else says what the card is, an instrument may have.
@@ -492,6 +446,9 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
     if (status == HW_OK) {
         work->event.has_card_lab = request->read.has_card_lab;
         work->event.card_lab = request->read.card_lab;
+        status = hw_steps_look_at_first(&work->shots, err);
+    }
+    if (status == HW_OK) {
         status = get_marks(work, request, limits, result, err);
     }
     if (status == HW_OK) {

@@ -77,14 +77,12 @@ hw_status hw_steps_question(const hw_photo_request *request, const hw_limits *li
     }
     if (request->read.marks_path || request->read.marks.count > 0) {
         status = hw_steps_marks(&request->read, &bounds, &given, &told_later, err);
-        if (status == HW_OK) {
-            ask_about(job, request, &given, &question);
-        }
-    } else {
-        const hw_event *last = hw_job_last_photo(job, request->view ? request->view : "front");
-        if (last) {
-            ask_about(job, request, &last->of.photo.marks, &question);
-        }
+    }
+    const hw_event *last = hw_job_last_photo(job, request->view ? request->view : "front");
+    if (status == HW_OK && hw_steps_has_wood(&given)) {
+        ask_about(job, request, &given, &question);
+    } else if (status == HW_OK && last) { // whose marks are carried
+        ask_about(job, request, &last->of.photo.marks, &question);
     }
     if (status == HW_OK) {
         *out = question;

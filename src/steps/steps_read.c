@@ -90,13 +90,14 @@ static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_err
     return HW_OK;
 }
 
-static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
+static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, bool is_the_card,
                              const hw_card_options *card, hw_earlier_list *known,
                              const hw_limits *limits, hw_reading *reading, hw_error *err)
 {
-    hw_status status = hw_steps_check_marks_in_job(marks, photo, known, limits, err);
+    hw_status status = hw_marks_copy(marks, &reading->marks, err);
     if (status == HW_OK) {
-        status = hw_marks_copy(marks, &reading->marks, err);
+        status = hw_steps_place_card(photo, is_the_card, known, limits, &reading->marks,
+                                     &reading->warnings, err);
     }
     if (status == HW_OK) {
         status = hw_card_read(photo, &reading->marks, card, &reading->light, err);
@@ -117,13 +118,13 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks,
     return status;
 }
 
-hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
+hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks, bool is_the_card,
                                 const hw_card_options *card, hw_earlier_list *known,
                                 const hw_limits *limits, hw_reading *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
     hw_reading reading = {.photo = *hw_photo_facts_of(photo)};
-    hw_status status = read_stages(photo, marks, card, known, &bounds, &reading, err);
+    hw_status status = read_stages(photo, marks, is_the_card, card, known, &bounds, &reading, err);
     if (status != HW_OK) {
         hw_reading_free(&reading);
         return status;

@@ -1,8 +1,8 @@
 // steps_shots.c: several photos of one state, read together; and photos from several sides.
 //
 // Files are opened first, so that a job keeps the very bytes that were read. Then one photo after the other is decoded,
-// read and let go of: at most two lie in memory, the one at hand and, where marks are carried, the first, which they
-// were drawn on. One that cannot be read, or is the same file once more, is left out by name as long as another is
+// read and let go of: one at a time lies in memory. Of the first, which the marks were drawn on, stays what it is
+// recognised by, where they are carried to the others. One that cannot be read, or is the same file once more, is left out by name as long as another is
 // good. What the readings make together is told in compare (hw_compare_shots).
 #include "steps_internal.h"
 
@@ -17,6 +17,7 @@ void hw_steps_shots_free(hw_steps_shots *shots)
         hw_marks_free(&shots->shot[i].marks);
     }
     hw_photo_free(shots->photo);
+    hw_look_free(shots->look);
     *shots = (hw_steps_shots){0};
 }
 
@@ -87,6 +88,7 @@ hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limi
                               hw_steps_shots *out, hw_warnings *warnings, hw_error *err)
 {
     hw_status status = HW_OK;
+    out->is_the_card = read->is_the_card;
     if (read->more_count >= HW_SHOTS_MOST) {
         return hw_fail(err, HW_ERR_CALL, "shots-many", read->more_paths[HW_SHOTS_MOST - 1],
                        "Three are usual.",
@@ -109,18 +111,25 @@ hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limi
 
 // ---- Marks of each -----------------------------------------------------------------
 
-// The marks of a further shot, by those of the first. The one place where marks are carried from shot to shot.
-static hw_status marks_for_shot(const hw_marks *marks, const hw_photo *first, const hw_photo *now,
-                                hw_marks *out, hw_error *err)
+hw_status hw_steps_look_at_first(hw_steps_shots *shots, hw_error *err)
 {
-    double correlation = 0.0;
-    hw_error moved = {0};
-    if (hw_marks_reuse(marks, first, now, &correlation, &moved) == HW_OK) {
-        return hw_marks_copy(marks, out, err);
+    return shots->look ? HW_OK : hw_look_take(shots->photo, &shots->look, err);
+}
+
+// The marks of a further photo, by those of the first.
+static hw_status marks_for_shot(const hw_marks *marks, const hw_look *first, const hw_photo *now,
+                                hw_marks *out, hw_warnings *warnings, hw_error *err)
+{
+    hw_look *look = NULL;
+    hw_followed followed = {0};
+    hw_status status = hw_look_take(now, &look, err);
+    if (status == HW_OK) {
+        status = hw_steps_carry(marks, first, look, hw_photo_facts_of(now)->file, &followed,
+                                warnings, err);
     }
-    return hw_fail(err, moved.status, moved.code, moved.subject,
-                   "Give each photo marks of its own: --marks, as often as there are photos.",
-                   "the marks of the first photo do not lie right on it (%s)", moved.what);
+    hw_look_free(look);
+    *out = followed.marks;
+    return status;
 }
 
 static bool same_outline(const hw_mark *one, const hw_mark *other)
@@ -181,21 +190,58 @@ static hw_card_options card_for(const hw_card_options *card, const hw_photo *pho
     return own;
 }
 
+// Do any that still come take their marks from the first?
+static bool first_is_asked(const hw_steps_shots *shots)
+{
+    bool asked = false;
+    for (size_t i = shots->first + 1; i < shots->count; i++) {
+        asked = asked || shots->shot[i].marks.count == 0;
+    }
+    return asked;
+}
+
+static hw_status place_marks(together *w, size_t index, const hw_photo *photo,
+                             hw_warnings *warnings)
+{
+    hw_steps_shots *shots = w->shots;
+    hw_steps_shot *one = &shots->shot[index];
+    hw_status status = HW_OK;
+    if (index == shots->first) {
+        status = first_is_asked(shots) ? hw_steps_look_at_first(shots, &one->why) : HW_OK;
+        if (status == HW_OK && one->marks.count == 0) {
+            one->own_marks = true;
+            status = hw_marks_copy(w->marks, &one->marks, &one->why);
+        }
+        return status;
+    }
+    if (one->marks.count == 0) {
+        status = marks_for_shot(w->marks, shots->look, photo, &one->marks, warnings, &one->why);
+    }
+    if (hw_steps_same_marks(&one->marks, w->marks)) {
+        one->own_marks = false; // the same drawing once more
+    }
+    return status;
+}
+
+// The card too, where it was found.
+static hw_status take_marks_back(const hw_reading *reading, hw_steps_shot *one)
+{
+    hw_marks all = {0};
+    hw_status status = hw_marks_copy(&reading->marks, &all, &one->why);
+    if (status == HW_OK) {
+        hw_marks_free(&one->marks);
+        one->marks = all;
+    }
+    return status;
+}
+
 static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
 {
     hw_card_options card = card_for(w->card, photo);
     hw_steps_shot *one = &w->shots->shot[index];
     hw_earlier_list known = {0};
-    hw_status status = HW_OK;
-    if (one->marks.count == 0 && index == w->shots->first) {
-        one->own_marks = true;
-        status = hw_marks_copy(w->marks, &one->marks, &one->why);
-    } else if (one->marks.count == 0) {
-        status = marks_for_shot(w->marks, w->shots->photo, photo, &one->marks, &one->why);
-    }
-    if (index != w->shots->first && hw_steps_same_marks(&one->marks, w->marks)) {
-        one->own_marks = false; // the same drawing once more
-    }
+    hw_warnings warnings = {0};
+    hw_status status = place_marks(w, index, photo, &warnings);
     if (status == HW_OK) {
         status = copy_known(w->known, &known, &one->why);
     }
@@ -204,10 +250,16 @@ static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
         status = w->reading[index] ? HW_OK : hw_fail_memory(&one->why, "reading the shots");
     }
     if (status == HW_OK) {
-        status = hw_steps_read_decoded(photo, &one->marks, &card, w->known ? &known : NULL,
-                                       w->limits, w->reading[index], &one->why);
+        status = hw_steps_read_decoded(photo, &one->marks, w->shots->is_the_card, &card,
+                                       w->known ? &known : NULL, w->limits, w->reading[index],
+                                       &one->why);
+    }
+    if (status == HW_OK) {
+        hw_warnings_append(&w->reading[index]->warnings, &warnings);
+        status = take_marks_back(w->reading[index], one);
     }
     if (status != HW_OK) {
+        hw_reading_free(w->reading[index]);
         hw_free(w->reading[index]);
         w->reading[index] = NULL;
     }
@@ -232,16 +284,6 @@ static hw_status read_shot(together *w, size_t index)
     }
     hw_photo_free(photo);
     return status;
-}
-
-// Do all that still come bring their own marks? Then the first one's pixels are needed no more.
-static bool first_is_done(const hw_steps_shots *shots, size_t index)
-{
-    bool done = index >= shots->first;
-    for (size_t i = index + 1; i < shots->count; i++) {
-        done = done && shots->shot[i].marks.count > 0;
-    }
-    return done;
 }
 
 // White balance and lamp are those of the card as photographed.
@@ -298,7 +340,7 @@ hw_status hw_steps_read_shots(hw_steps_shots *shots, const hw_marks *marks,
     for (size_t i = 0; i < shots->count && status == HW_OK; i++) {
         read += read_shot(&w, i) == HW_OK;
         status = shots->shot[i].why.status == HW_ERR_STORAGE ? HW_ERR_STORAGE : HW_OK;
-        if (first_is_done(shots, i)) {
+        if (i == shots->first) {
             hw_photo_free(shots->photo);
             shots->photo = NULL;
         }
@@ -371,6 +413,19 @@ hw_status hw_steps_keep_shots(const hw_job *job, hw_steps_shots *shots, const hw
         }
     }
     return status;
+}
+
+void hw_steps_keep_look(const hw_job *job, const hw_steps_shots *shots, const hw_reading *reading,
+                        const hw_photo_event *event)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_error unheard = {0};
+    if (shots->look && leading(shots, reading) == shots->first &&
+        hw_look_pack(shots->look, &bytes, &count, &unheard) == HW_OK) {
+        hw_job_keep_look(job, event->view, event->stored, bytes, count);
+    }
+    hw_free(bytes);
 }
 
 static hw_status open_kept(const hw_job *job, const char *stored, const char *called,
@@ -446,15 +501,19 @@ void hw_sides_free(hw_sides *sides)
     }
 }
 
-// Marks drawn on the first side's first photo hold on another side only where its photo lies alike, as when the lamp
-// alone was moved.
+// Marks drawn on the first side's first photo, carried to another side's.
 static hw_status carry_to_side(const hw_read_request *first, hw_read_request *side,
                                const hw_limits *limits, hw_marks *out, hw_warnings *warnings,
                                hw_error *err)
 {
     hw_photo *drawn_on = NULL, *now = NULL;
+    hw_look *look = NULL;
     hw_marks marks = {0};
     hw_status status = hw_photo_load(first->photo_path, limits, &drawn_on, err);
+    if (status == HW_OK) {
+        status = hw_look_take(drawn_on, &look, err);
+    }
+    hw_photo_free(drawn_on);
     if (status == HW_OK) {
         status = hw_photo_load(side->photo_path, limits, &now, err);
     }
@@ -462,10 +521,10 @@ static hw_status carry_to_side(const hw_read_request *first, hw_read_request *si
         status = hw_steps_marks(first, limits, &marks, warnings, err);
     }
     if (status == HW_OK) {
-        status = marks_for_shot(&marks, drawn_on, now, out, err);
+        status = marks_for_shot(&marks, look, now, out, warnings, err);
     }
     hw_marks_free(&marks);
-    hw_photo_free(drawn_on);
+    hw_look_free(look);
     hw_photo_free(now);
     side->marks_path = NULL;
     side->marks = *out;

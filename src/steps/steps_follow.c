@@ -1,0 +1,298 @@
+// steps_follow.c: the marks of a view's last photo, followed to the next one. Where the wood is not surely
+// recognised nothing is read: the marks are written to a file as they may lie, for the person to look at, never over
+// one that a person edited.
+#include "steps_internal.h"
+
+#include "huewright/report.h"
+
+#include <math.h>
+#include <string.h>
+
+// ---- A file to edit ----------------------------------------------------------------
+
+static bool file_holds(const char *path, const char *text)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    bool same = hw_file_read(path, strlen(text), &bytes, &count, NULL) == HW_OK &&
+                count == strlen(text) && memcmp(bytes, text, count) == 0;
+    hw_free(bytes);
+    return same;
+}
+
+// Writes the text into FOLDER/marks-to-edit.json, or -2, -3 ... where that is a file which a
+// person may have edited. The path goes to `path`.
+static hw_status write_marks_to_edit(const char *folder, const char *text, hw_text *path,
+                                     hw_error *err)
+{
+    const int most = 999;
+    for (int number = 1; number <= most; number++) {
+        path->length = 0;
+        hw_text_add(path, "%s/marks-to-edit", folder);
+        if (number > 1) {
+            hw_text_add(path, "-%d", number);
+        }
+        hw_text_add(path, ".json");
+        if (path->failed) {
+            return hw_fail_memory(err, "writing the marks to edit");
+        }
+        if (file_holds(path->bytes, text)) {
+            return HW_OK;
+        }
+        if (!hw_file_exists(path->bytes)) {
+            return hw_file_replace(path->bytes, text, strlen(text), err);
+        }
+    }
+    return hw_fail(err, HW_ERR_STORAGE, "marks-to-edit-many", folder,
+                   "Remove the marks-to-edit files that you do not need.",
+                   "there are over %d files of marks to edit", most);
+}
+
+// ---- A proposal --------------------------------------------------------------------
+
+// The old marks, drawn to the new picture's size where that differs: a start for the person.
+static void scale_mark(hw_mark *mark, const hw_marks *from, const hw_photo_facts *to)
+{
+    double x = (double)to->width_px / (double)from->width_px;
+    double y = (double)to->height_px / (double)from->height_px;
+    for (size_t k = 0; k < mark->point_count; k++) {
+        mark->points[k].x *= x;
+        mark->points[k].y *= y;
+    }
+}
+
+// The old marks: where they may lie now, or as they lay. A person looks at each, so none says that it was found.
+static hw_status propose(const hw_marks *old, const hw_carried_marks *carried,
+                         const hw_photo_facts *facts, hw_marks *out, hw_error *err)
+{
+    size_t taken = 0;
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < old->count && status == HW_OK; i++) {
+        hw_fate fate = carried->each[i].fate;
+        if (fate == HW_FATE_CARRIED) {
+            status = hw_marks_take(&carried->marks, taken++, out, err);
+        } else if (fate == HW_FATE_LOST || hw_role_is_wood(old->mark[i].role)) {
+            status = hw_marks_take(old, i, out, err);
+            if (status == HW_OK) {
+                scale_mark(&out->mark[out->count - 1], old, facts);
+            }
+        } // a card that was moved is found anew
+    }
+    for (size_t i = 0; i < out->count; i++) {
+        out->mark[i].found = 0.0;
+        out->mark[i].off_px = 0.0;
+    }
+    out->width_px = facts->width_px;
+    out->height_px = facts->height_px;
+    return status;
+}
+
+// The card as it may lie now; where there is none a person draws it.
+static void propose_card(const hw_photo *photo, hw_marks *marks)
+{
+    hw_card_find find = {0};
+    hw_error unheard = {0};
+    if (hw_marks_have_card(marks) || hw_marks_find_card(photo, &find, &unheard) != HW_OK) {
+        return;
+    }
+    for (size_t i = 0; i < find.marks.count; i++) {
+        if (hw_marks_take(&find.marks, i, marks, &unheard) != HW_OK) {
+            break;
+        }
+    }
+    hw_card_find_free(&find);
+}
+
+// A picture of the proposal beside its file.
+static hw_status write_picture(const hw_photo *photo, const hw_marks *marks, const char *path,
+                               hw_error *err)
+{
+    hw_text beside = {0};
+    char *svg = NULL;
+    hw_text_add(&beside, "%.*s.svg", (int)(strlen(path) - strlen(".json")), path);
+    hw_status status =
+        beside.failed ? hw_fail_memory(err, "drawing the marks") : HW_OK;
+    if (status == HW_OK) {
+        status = hw_report_marks_svg(photo, marks, &svg, err);
+    }
+    if (status == HW_OK) {
+        status = hw_file_replace(beside.bytes, svg, strlen(svg), err);
+    }
+    hw_report_free(svg);
+    hw_text_free(&beside);
+    return status;
+}
+
+static hw_status refuse_moved(const char *folder, const hw_marks *old,
+                              const hw_carried_marks *carried, const hw_photo *photo,
+                              hw_error *err)
+{
+    const hw_photo_facts *facts = hw_photo_facts_of(photo);
+    hw_marks marks = {0};
+    hw_text path = {0};
+    char *text = NULL, next[480];
+    hw_status status = propose(old, carried, facts, &marks, err);
+    if (status == HW_OK) {
+        propose_card(photo, &marks);
+    }
+    if (status == HW_OK) {
+        status = hw_marks_text(&marks, &text, err);
+    }
+    if (status == HW_OK) {
+        status = write_marks_to_edit(folder, text, &path, err);
+    }
+    if (status == HW_OK) {
+        status = write_picture(photo, &marks, path.bytes, err);
+    }
+    if (status == HW_OK) {
+        hw_format_text(next, sizeof next,
+                       "The marks as they may lie now are in %s, and beside it a picture of them "
+                       "(.svg): move what is wrong, then add the photo again with --marks and that "
+                       "file.",
+                       path.bytes);
+        status = hw_fail(err, HW_ERR_CALL, "marks-moved", facts->file, next,
+                         "its marks cannot be carried over surely: %s", carried->why);
+    }
+    hw_marks_text_free(text);
+    hw_text_free(&path);
+    hw_marks_free(&marks);
+    return status;
+}
+
+// ---- Carried -----------------------------------------------------------------------
+
+// Old wood that is not in this photo is no longer beside a repair.
+static void forget_beside(hw_marks *marks, const char *name)
+{
+    for (size_t i = 0; i < marks->count; i++) {
+        hw_mark *mark = &marks->mark[i];
+        for (size_t k = 0; k < mark->beside_count; k++) {
+            if (strcmp(mark->beside[k], name) == 0) {
+                memmove(mark->beside[k], mark->beside[k + 1],
+                        (mark->beside_count - k - 1) * sizeof *mark->beside);
+                mark->beside_count--;
+                k--;
+            }
+        }
+    }
+}
+
+static void tell_left_out(const hw_marks *old, const hw_carried_marks *carried,
+                          hw_warnings *warnings)
+{
+    char outside[320] = "", lost[320] = "", moved[320] = "";
+    for (size_t i = 0; i < old->count; i++) {
+        const hw_mark *mark = &old->mark[i];
+        hw_fate fate = carried->each[i].fate;
+        bool card = mark->role == HW_ROLE_CARD || mark->role == HW_ROLE_CHART;
+        if (fate == HW_FATE_OUTSIDE) {
+            hw_steps_add_name(outside, sizeof outside, mark->name);
+        } else if (fate == HW_FATE_LOST) {
+            hw_steps_add_name(lost, sizeof lost, mark->name);
+        } else if (fate == HW_FATE_MOVED && !card) {
+            hw_steps_add_name(moved, sizeof moved, mark->name);
+        }
+    }
+    if (outside[0]) {
+        hw_warn(warnings, "Not wholly in this photo, so not read: %s.", outside);
+    }
+    if (lost[0]) {
+        hw_warn(warnings, "Not recognised in this photo, so not read: %s.", lost);
+    }
+    if (moved[0]) {
+        hw_warn(warnings, "No longer where it lay beside the wood, so not used: %s. Mark it to use it.",
+                moved);
+    }
+}
+
+// Takes the carried marks over, with how sure each is.
+static void take_carried(const hw_marks *old, hw_carried_marks *carried, hw_followed *out)
+{
+    size_t taken = 0, wood = 0;
+    *out = (hw_followed){.marks = carried->marks,
+                         .as_it_lay = carried->as_it_lay,
+                         .confidence = carried->confidence,
+                         .moved_px = carried->moved_px,
+                         .error_px = carried->error_px};
+    carried->marks = (hw_marks){0};
+    for (size_t i = 0; i < old->count; i++) {
+        const hw_carried_mark *each = &carried->each[i];
+        if (each->fate != HW_FATE_CARRIED) {
+            forget_beside(&out->marks, old->mark[i].name);
+            continue;
+        }
+        hw_mark *mark = &out->marks.mark[taken++];
+        if (!carried->as_it_lay) {
+            mark->found = carried->confidence;
+            mark->off_px = hypot(mark->off_px, each->error_px);
+        }
+        if (mark->role == HW_ROLE_TARGET) {
+            out->likeness += each->likeness;
+            wood++;
+        }
+    }
+    out->likeness /= wood ? (double)wood : 1.0;
+}
+
+hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier, const hw_look *now,
+                         const char *called, hw_followed *out, hw_warnings *warnings, hw_error *err)
+{
+    hw_carried_marks carried = {0};
+    hw_status status = hw_marks_carry(marks, earlier, now, &carried, err);
+    if (status == HW_OK && !carried.sure) {
+        status = hw_fail(err, HW_ERR_CALL, "marks-moved", called,
+                         "Give each photo marks of its own: --marks, as often as there are photos.",
+                         "the marks of the first photo cannot be carried over surely: %s",
+                         carried.why);
+    } else if (status == HW_OK) {
+        tell_left_out(marks, &carried, warnings);
+        take_carried(marks, &carried, out);
+    }
+    hw_carried_marks_free(&carried);
+    return status;
+}
+
+// As it was kept, or from the photo again.
+static hw_status earlier_look(const hw_job *job, const hw_photo_event *last,
+                              const hw_limits *limits, hw_look **out, hw_error *err)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_error unheard = {0};
+    if (hw_job_look(job, last->view, last->stored, &bytes, &count)) {
+        hw_status kept = hw_look_unpack(bytes, count, last->stored, out, &unheard);
+        hw_job_photo_free(bytes);
+        if (kept == HW_OK) {
+            return HW_OK;
+        }
+    }
+    hw_photo *photo = NULL;
+    hw_status status = hw_steps_decode_kept(job, last, limits, &photo, err);
+    if (status == HW_OK) {
+        status = hw_look_take(photo, out, err);
+    }
+    hw_photo_free(photo);
+    return status;
+}
+
+hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
+                                const hw_photo *photo, const hw_look *look,
+                                const hw_limits *limits, hw_followed *out, hw_warnings *warnings,
+                                hw_error *err)
+{
+    hw_look *earlier = NULL;
+    hw_carried_marks carried = {0};
+    hw_status status = earlier_look(job, last, limits, &earlier, err);
+    if (status == HW_OK) {
+        status = hw_marks_carry(&last->marks, earlier, look, &carried, err);
+    }
+    if (status == HW_OK && !carried.sure) {
+        status = refuse_moved(hw_job_folder(job), &last->marks, &carried, photo, err);
+    } else if (status == HW_OK) {
+        tell_left_out(&last->marks, &carried, warnings);
+        take_carried(&last->marks, &carried, out);
+    }
+    hw_carried_marks_free(&carried);
+    hw_look_free(earlier);
+    return status;
+}
