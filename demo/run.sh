@@ -4,7 +4,7 @@
 # and with sudo.
 set -eu
 cd "$(dirname "$0")/.."
-tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev
+tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev libvlfeat-dev
 echo "== building huewright"
 log=$(mktemp)
 workshop=$(mktemp -d)

@@ -6,10 +6,10 @@
 set -eu
 cd "$(dirname "$0")/.."
 # What the program needs, then what only the tests need: reference libraries and tools.
-tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev
+tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev libvlfeat-dev
 command -v node > /dev/null || tests/install.sh nodejs
 command -v npm > /dev/null || tests/install.sh npm
-tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux units
+tests/install.sh liblcms2-utils python3 python3-jsonschema python3-opencv clang-format-14 bsdutils man-db util-linux units
 
 jobs=$(nproc)
 echo "== code is formatted"
