@@ -201,6 +201,70 @@ void hw_card_find_free(hw_card_find *find); // leaves an empty one
 HW_CHECK hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier,
                                   const hw_photo *now, double *correlation, hw_error *err);
 
+// ---- Carrying marks to the next photo of the same piece ----------------------------
+//
+//   hw_look_take(photo, &now, &err);              // of each new photo; the job keeps the last one's
+//   hw_marks_carry(&marks, earlier, now, &carried, &err);
+//   if (carried.sure) ... else show carried.marks as a proposal and ask, telling carried.why
+//
+// Old wood is what is recognised: features of its figure, then the figure itself, plane by plane. What
+// lies on the wood by itself (card, steps, chart) and the repair, which is meant to change, are not asked.
+// A mark is a flat part; a turned leg cannot be carried.
+
+// What is kept of a photo for this: a grey picture of at most 1000 pixels and the features of its figure.
+typedef struct hw_look hw_look;
+
+// HW_ERR_STORAGE when memory is out. Free with hw_look_free.
+HW_CHECK hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err);
+void hw_look_free(hw_look *look);
+
+// As bytes to be kept, the same on every machine, about a megabyte; free *bytes with hw_free. And back:
+// HW_ERR_INPUT with the code look-format (take it from the photo again) for bytes that are no whole look
+// of this version; `subject` names them.
+HW_CHECK hw_status hw_look_pack(const hw_look *look, uint8_t **bytes, size_t *count, hw_error *err);
+HW_CHECK hw_status hw_look_unpack(const uint8_t *bytes, size_t count, const char *subject,
+                                  hw_look **out, hw_error *err);
+
+typedef enum hw_fate {
+    HW_FATE_CARRIED = 0,
+    HW_FATE_OUTSIDE, // wood that is not wholly in the new picture
+    HW_FATE_MOVED, // a card, step, chart or field that does not lie on the piece as it did: find it anew
+    HW_FATE_LOST // nothing says where it went
+} hw_fate;
+
+// What became of one mark.
+typedef struct hw_carried_mark {
+    hw_fate fate;
+    double confidence; // of wood that was carried, 0 to 1
+    double likeness;   // correlation of the figure there (around a repair), -1 to 1
+    double error_px;   // s.d. of its corners, pixels of the new photo
+} hw_carried_mark;
+
+#define HW_CARRY_SURE 0.5 // confidence from which a result may be used without asking
+
+typedef struct hw_carried_marks {
+    hw_marks marks;        // those carried, in their order, in pixels of the new photo
+    hw_carried_mark *each; // a row for each of the earlier marks
+    size_t each_count;
+    double
+        confidence; // 0 to 1: the weakest of the tests passed, each 0.5 at its bound; no probability
+    bool sure;      // confidence >= HW_CARRY_SURE
+    bool as_it_lay;        // nothing moved: the marks are the earlier ones, number for number
+    bool card_carried;     // the card lies on the piece as it did (with no card marked: false)
+    bool references_moved; // a step, chart or field was left out
+    double moved_px;       // the farthest that a corner went, pixels of the new photo
+    double error_px;       // s.d. of the worst corner, pixels of the new photo
+    char why[200];         // why not sure, in plain words for a person; "" where sure
+} hw_carried_marks;
+
+// Carries the marks of the earlier photo to the new one. Not to be sure is an answer, not an error: then
+// *out holds the best proposal (which may be empty) and why. HW_ERR_CALL with the code marks-look where
+// the marks were made on a picture of another size than `earlier`; HW_ERR_STORAGE when memory is out.
+// Free *out with hw_carried_marks_free.
+HW_CHECK hw_status hw_marks_carry(const hw_marks *marks, const hw_look *earlier, const hw_look *now,
+                                  hw_carried_marks *out, hw_error *err);
+void hw_carried_marks_free(hw_carried_marks *carried); // leaves an empty one
+
 #ifdef __cplusplus
 }
 #endif

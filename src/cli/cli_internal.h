@@ -60,8 +60,8 @@ struct cli_call {
     cli_given *given; // in the order of the command line
     size_t given_count;
     int64_t now;
-    bool knows_clock; // clock_s is known
-    int64_t clock_s;  // seconds that the clock on the wall is ahead of UTC
+    bool knows_clock;  // clock_s is known
+    int64_t clock_s;   // seconds that the clock on the wall is ahead of UTC
     bool answer_is_no; // set by a command; becomes exit code 1 with --exit-status
 };
 

@@ -110,8 +110,7 @@ static hw_status write_picture(const hw_photo *photo, const hw_marks *marks, con
     hw_text beside = {0};
     char *svg = NULL;
     hw_text_add(&beside, "%.*s.svg", (int)(strlen(path) - strlen(".json")), path);
-    hw_status status =
-        beside.failed ? hw_fail_memory(err, "drawing the marks") : HW_OK;
+    hw_status status = beside.failed ? hw_fail_memory(err, "drawing the marks") : HW_OK;
     if (status == HW_OK) {
         status = hw_report_marks_svg(photo, marks, &svg, err);
     }
@@ -124,8 +123,7 @@ static hw_status write_picture(const hw_photo *photo, const hw_marks *marks, con
 }
 
 static hw_status refuse_moved(const char *folder, const hw_marks *old,
-                              const hw_carried_marks *carried, const hw_photo *photo,
-                              hw_error *err)
+                              const hw_carried_marks *carried, const hw_photo *photo, hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     hw_marks marks = {0};
@@ -200,7 +198,8 @@ static void tell_left_out(const hw_marks *old, const hw_carried_marks *carried,
         hw_warn(warnings, "Not recognised in this photo, so not read: %s.", lost);
     }
     if (moved[0]) {
-        hw_warn(warnings, "No longer where it lay beside the wood, so not used: %s. Mark it to use it.",
+        hw_warn(warnings,
+                "No longer where it lay beside the wood, so not used: %s. Mark it to use it.",
                 moved);
     }
 }
@@ -240,10 +239,10 @@ hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier, const hw
     hw_carried_marks carried = {0};
     hw_status status = hw_marks_carry(marks, earlier, now, &carried, err);
     if (status == HW_OK && !carried.sure) {
-        status = hw_fail(err, HW_ERR_CALL, "marks-moved", called,
-                         "Give each photo marks of its own: --marks, as often as there are photos.",
-                         "the marks of the first photo cannot be carried over surely: %s",
-                         carried.why);
+        status =
+            hw_fail(err, HW_ERR_CALL, "marks-moved", called,
+                    "Give each photo marks of its own: --marks, as often as there are photos.",
+                    "the marks of the first photo cannot be carried over surely: %s", carried.why);
     } else if (status == HW_OK) {
         tell_left_out(marks, &carried, warnings);
         take_carried(marks, &carried, out);
@@ -276,9 +275,8 @@ static hw_status earlier_look(const hw_job *job, const hw_photo_event *last,
 }
 
 hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
-                                const hw_photo *photo, const hw_look *look,
-                                const hw_limits *limits, hw_followed *out, hw_warnings *warnings,
-                                hw_error *err)
+                                const hw_photo *photo, const hw_look *look, const hw_limits *limits,
+                                hw_followed *out, hw_warnings *warnings, hw_error *err)
 {
     hw_look *earlier = NULL;
     hw_carried_marks carried = {0};

@@ -79,8 +79,9 @@ HW_CHECK hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier,
 // A decoded photo with these marks becomes a reading; a card that nobody marked is found (hw_steps_place_card). `known` may be NULL; old wood elsewhere that this photo cannot
 // be compared with is taken out of it. *out is empty on failure.
 HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks,
-                                         bool is_the_card, const hw_card_options *card, hw_earlier_list *known,
-                                         const hw_limits *limits, hw_reading *out, hw_error *err);
+                                         bool is_the_card, const hw_card_options *card,
+                                         hw_earlier_list *known, const hw_limits *limits,
+                                         hw_reading *out, hw_error *err);
 
 // One of several photos of the same state.
 typedef struct hw_steps_shot {

@@ -284,10 +284,11 @@ static hw_status take_sheet_over(adding *work, const hw_photo_request *request,
         return HW_OK;
     }
     if (result->marks_carried) {
-        hw_warn(&result->warnings,
-                "The photo of the sheet (photo %ld) is not taken over: the camera stands elsewhere. "
-                "Give one from here with --sheet.",
-                last->number);
+        hw_warn(
+            &result->warnings,
+            "The photo of the sheet (photo %ld) is not taken over: the camera stands elsewhere. "
+            "Give one from here with --sheet.",
+            last->number);
         return HW_OK;
     }
     hw_copy_text(work->event.sheet, sizeof work->event.sheet, photo->sheet);
@@ -323,9 +324,9 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
                            hw_photo_result *result, hw_error *err)
 {
     bool given = request->read.marks_path || request->read.marks.count > 0;
-    hw_status status = given ? hw_steps_marks(&request->read, limits, &work->marks,
-                                              &result->warnings, err)
-                             : HW_OK;
+    hw_status status =
+        given ? hw_steps_marks(&request->read, limits, &work->marks, &result->warnings, err)
+              : HW_OK;
     if (status != HW_OK || hw_steps_has_wood(&work->marks)) {
         return status;
     }

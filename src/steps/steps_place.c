@@ -46,7 +46,7 @@ static const char *thing_of(hw_find_kind what)
 {
     return what == HW_FIND_CHART   ? "what looks like a colour chart"
            : what == HW_FIND_STEPS ? "what looks like a white, a grey and a black step"
-                                    : "a grey area";
+                                   : "a grey area";
 }
 
 static hw_point centre_of(const hw_marks *chart, const char *patch)
@@ -93,10 +93,11 @@ static hw_status refuse_unsure(const hw_photo_facts *facts, const hw_card_find *
         hw_text_free(&options);
         return hw_fail_memory(err, "looking for the grey card");
     }
-    hw_format_text(next, sizeof next,
-                   "If it is, add %s. If not, mark the card itself; without one in the picture, lay it "
-                   "beside the repair and take the photo again.",
-                   options.bytes);
+    hw_format_text(
+        next, sizeof next,
+        "If it is, add %s. If not, mark the card itself; without one in the picture, lay it "
+        "beside the repair and take the photo again.",
+        options.bytes);
     hw_text_free(&options);
     return hw_fail(err, HW_ERR_INPUT, "card-unsure", facts->file, next,
                    "no grey card is marked; %s %s may be it, but %s. Is this the card?",
@@ -158,9 +159,9 @@ static hw_status find_card(const hw_photo *photo, bool is_the_card, hw_marks *ma
     return status;
 }
 
-hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card,
-                              const hw_earlier_list *known, const hw_limits *limits,
-                              hw_marks *marks, hw_warnings *warnings, hw_error *err)
+hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card, const hw_earlier_list *known,
+                              const hw_limits *limits, hw_marks *marks, hw_warnings *warnings,
+                              hw_error *err)
 {
     hw_error why = {0};
     hw_status status = hw_steps_check_marks_in_job(marks, photo, known, limits, &why);

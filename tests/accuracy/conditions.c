@@ -271,7 +271,8 @@ static bool run_scene(const char *row, const char *noticed, unsigned seed, resul
                 scene_marks(&s, 0, 0, &marks);
     if (good) {
         hw_difference gap = true_gap(&s, &truth, &out->should), naive = naive_gap(photo, &s);
-        if (hw_steps_read_decoded(photo, &marks, NULL, NULL, NULL, &reading, &err) == HW_OK) {
+        if (hw_steps_read_decoded(photo, &marks, false, NULL, NULL, NULL, &reading, &err) ==
+            HW_OK) {
             const hw_comparison *read = hw_comparison_beside(&reading.comparisons, "strip");
             fill(out, read, &gap, &naive);
             out->noticed = noticed && told(&reading, noticed);

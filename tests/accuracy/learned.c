@@ -197,7 +197,7 @@ static void read_way(const scene *s, const shot *one, const hw_camera *camera, o
 {
     hw_card_options card = {.camera = camera};
     hw_reading reading = {0};
-    if (hw_steps_read_decoded(one->photo, &one->marks, &card, NULL, NULL, &reading, NULL) !=
+    if (hw_steps_read_decoded(one->photo, &one->marks, false, &card, NULL, NULL, &reading, NULL) !=
         HW_OK) {
         return;
     }

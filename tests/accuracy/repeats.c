@@ -85,7 +85,7 @@ static bool read_scene(const scene *s, unsigned seed, int quality, const hw_mark
     uint8_t *codes = drawing ? scene_expose(drawing, 1.0, s->noise_seed, right, down) : NULL;
     uint8_t *bytes = codes ? write_jpeg_memory(s->width, s->height, codes, quality, &count) : NULL;
     bool good = bytes && hw_photo_decode(bytes, count, "shot", NULL, &photo, &err) == HW_OK &&
-                hw_steps_read_decoded(photo, marks, NULL, NULL, NULL, out, &err) == HW_OK;
+                hw_steps_read_decoded(photo, marks, false, NULL, NULL, NULL, out, &err) == HW_OK;
     hw_photo_free(photo);
     free(bytes);
     free(codes);

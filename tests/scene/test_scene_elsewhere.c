@@ -26,7 +26,7 @@ static hw_status read_scene(const scene *s, int quality, bool strip, scene_truth
         }
     }
     if (status == HW_OK) {
-        status = hw_steps_read_decoded(photo, &marks, NULL, known, NULL, out, &err);
+        status = hw_steps_read_decoded(photo, &marks, false, NULL, known, NULL, out, &err);
     }
     hw_photo_free(photo);
     hw_marks_free(&all);

@@ -59,9 +59,10 @@ static bool look(const scene *s, int quality, hw_lamp_look *out)
     size_t count = 0;
     uint8_t *codes = scene_render(s, &truth);
     uint8_t *bytes = codes ? write_jpeg_memory(s->width, s->height, codes, quality, &count) : NULL;
-    bool good = bytes && hw_photo_decode(bytes, count, "scene", NULL, &photo, NULL) == HW_OK &&
-                scene_marks(s, 0, 0, &marks) &&
-                hw_steps_read_decoded(photo, &marks, NULL, NULL, NULL, &reading, NULL) == HW_OK;
+    bool good =
+        bytes && hw_photo_decode(bytes, count, "scene", NULL, &photo, NULL) == HW_OK &&
+        scene_marks(s, 0, 0, &marks) &&
+        hw_steps_read_decoded(photo, &marks, false, NULL, NULL, NULL, &reading, NULL) == HW_OK;
     const hw_comparison *gap = good ? hw_comparison_beside(&reading.comparisons, "strip") : NULL;
     if (gap) {
         out->target = gap->target_lab;

@@ -1,0 +1,306 @@
+// mark_features.c: places of the wood's figure that can be known again from elsewhere, and which is which.
+//
+// Scale-invariant features (Lowe 2004, Int. J. Computer Vision 60(2) 91) by libvlfeat, which only this file knows. A
+// picture of furniture has many more than are of use, and most of them where contrast is high: a grille, print, a
+// carpet. So the strongest of each cell of a grid are taken, and plain wood gets its share. Two are a pair when each is
+// the other's nearest and the second nearest, elsewhere, is clearly farther (ratio 0.8, Lowe): what repeats is nobody's pair.
+//
+// libvlfeat takes its memory itself and does not look at what it gets: its memory stays malloc's (about
+// 30 MiB for a picture of 1000 pixels). It keeps no state between calls but that of its thread.
+#include "base_internal.h"
+#include "mark_internal.h"
+
+#include <math.h>
+#include <vl/sift.h>
+
+enum {
+    LEVELS = 3,    // an octave (Lowe)
+    SMALLEST = 24, // pixels of the shorter side: smaller pictures have no octave worth it (chosen)
+    CELLS_ACROSS = 10, // of the grid, along the longer side (chosen)
+    FEATURES = 2200,   // about, of a picture (chosen: more find no more and take longer)
+    TURNS = 2,         // main gradients of a place that are followed, of at most 4
+};
+static const float weakest = 0.006f; // difference of blurs of ln Y that is more than noise (chosen)
+static const float ratio_most = 0.8f;  // of distances (Lowe 2004, 7.1)
+static const float elsewhere = 0.006f; // widths: nearer is the same place
+
+// ---- Which are taken ---------------------------------------------------------------
+
+typedef struct place {
+    VlSiftKeypoint key;
+    float strength;
+    size_t cell;
+} place;
+
+static int by_cell_and_strength(const void *one, const void *other)
+{
+    const place *a = one, *b = other;
+    if (a->cell != b->cell) {
+        return a->cell < b->cell ? -1 : 1;
+    }
+    if (a->strength != b->strength) {
+        return a->strength > b->strength ? -1 : 1;
+    }
+    return a->key.ix != b->key.ix ? a->key.ix - b->key.ix : a->key.iy - b->key.iy;
+}
+
+// The difference of blurs at the place: libvlfeat gives a place without it.
+static float strength_of(const VlSiftFilt *sift, const VlSiftKeypoint *key)
+{
+    size_t width = (size_t)sift->octave_width, height = (size_t)sift->octave_height;
+    size_t level = (size_t)(key->is - sift->s_min);
+    return fabsf(sift->dog[level * width * height + (size_t)key->iy * width + (size_t)key->ix]);
+}
+
+// The places of this octave, the strongest of each cell first in its cell.
+static place *places_of(const VlSiftFilt *sift, const hw_grey *grey, size_t *count)
+{
+    const VlSiftKeypoint *keys = vl_sift_get_keypoints(sift);
+    size_t longer = grey->width > grey->height ? grey->width : grey->height;
+    float side = (float)longer / CELLS_ACROSS;
+    *count = (size_t)vl_sift_get_nkeypoints(sift);
+    place *places = hw_alloc_array(*count, sizeof *places);
+    for (size_t i = 0; places && i < *count; i++) {
+        size_t row = (size_t)fmaxf(keys[i].y / side, 0.0f);
+        size_t column = (size_t)fmaxf(keys[i].x / side, 0.0f);
+        places[i] =
+            (place){keys[i], strength_of(sift, &keys[i]), row * (CELLS_ACROSS + 1) + column};
+    }
+    if (places) {
+        qsort(places, *count, sizeof *places, by_cell_and_strength);
+    }
+    return places;
+}
+
+// ---- Finding -----------------------------------------------------------------------
+
+typedef struct found {
+    hw_feature *feature;
+    size_t count, room;
+} found;
+
+static bool add_feature(found *f, const hw_grey *grey, const VlSiftKeypoint *key, double angle,
+                        const float *descriptor)
+{
+    if (f->count == f->room) {
+        size_t room = 2 * f->room + 512;
+        hw_feature *more = hw_resize_array(f->feature, room, sizeof *more);
+        if (!more) {
+            return false;
+        }
+        f->feature = more;
+        f->room = room;
+    }
+    hw_feature *made = &f->feature[f->count];
+    float pixel = (float)grey->pixel;
+    *made = (hw_feature){.x = (float)grey->left + key->x * pixel,
+                         .y = (float)grey->top + key->y * pixel,
+                         .scale = key->sigma * pixel,
+                         .angle = (float)angle};
+    if (fabsf(made->x) > 0.5f || fabsf(made->y) > 0.5f) {
+        return true; // a place that refinement drove out of the picture
+    }
+    for (size_t i = 0; i < HW_DESCRIPTOR; i++) {
+        made->descriptor[i] = (uint8_t)fminf(512.0f * descriptor[i], 255.0f);
+    }
+    f->count++;
+    return true;
+}
+
+static bool describe(VlSiftFilt *sift, const hw_grey *grey, const VlSiftKeypoint *key, found *f)
+{
+    double angle[4];
+    float descriptor[HW_DESCRIPTOR];
+    int turns = vl_sift_calc_keypoint_orientations(sift, angle, key);
+    bool good = true;
+    for (int t = 0; t < turns && t < TURNS && good; t++) {
+        vl_sift_calc_keypoint_descriptor(sift, descriptor, key, angle[t]);
+        good = add_feature(f, grey, key, angle[t], descriptor);
+    }
+    return good;
+}
+
+// The strongest `most` of each cell.
+static bool take_octave(VlSiftFilt *sift, const hw_grey *grey, size_t most, found *f)
+{
+    size_t count, taken = 0;
+    vl_sift_detect(sift);
+    place *places = places_of(sift, grey, &count);
+    bool good = places != NULL;
+    for (size_t i = 0; i < count && good; i++) {
+        taken = i > 0 && places[i].cell == places[i - 1].cell ? taken + 1 : 0;
+        if (taken < most) {
+            good = describe(sift, grey, &places[i].key, f);
+        }
+    }
+    hw_free(places);
+    return good;
+}
+
+// A finer octave has more places than one twice as coarse.
+static bool take_octaves(VlSiftFilt *sift, const hw_grey *grey, found *f)
+{
+    size_t longer = grey->width > grey->height ? grey->width : grey->height;
+    double cells = CELLS_ACROSS * CELLS_ACROSS * (double)(grey->width * grey->height) /
+                   (double)(longer * longer);
+    double share = 0.55 * FEATURES / fmax(cells, 1.0);
+    bool good = true;
+    for (int end = vl_sift_process_first_octave(sift, grey->value); !end && good;
+         end = vl_sift_process_next_octave(sift)) {
+        good = take_octave(sift, grey, (size_t)ceil(share), f);
+        share *= 0.5;
+    }
+    return good;
+}
+
+hw_status hw_features_find(const hw_grey *grey, hw_feature **out, size_t *count, hw_error *err)
+{
+    found f = {0};
+    size_t shorter = grey->width < grey->height ? grey->width : grey->height;
+    if (shorter >= SMALLEST) {
+        VlSiftFilt *sift = vl_sift_new((int)grey->width, (int)grey->height, -1, LEVELS, 0);
+        bool good = sift != NULL;
+        if (good) {
+            vl_sift_set_peak_thresh(sift, (double)weakest);
+            good = take_octaves(sift, grey, &f);
+            vl_sift_delete(sift);
+        }
+        if (!good) {
+            hw_free(f.feature);
+            return hw_fail_memory(err, "looking for the wood's figure");
+        }
+    }
+    *out = f.feature;
+    *count = f.count;
+    return HW_OK;
+}
+
+// ---- Pairs -------------------------------------------------------------------------
+
+// Bytes as 16 bit, and half the square of the length of each: what compilers multiply eight at a time.
+typedef struct table {
+    int16_t (*value)[HW_DESCRIPTOR];
+    int32_t *square;
+} table;
+
+static bool make_table(const hw_look *look, table *out)
+{
+    out->value = hw_alloc_array(look->feature_count, sizeof *out->value);
+    out->square = hw_alloc_array(look->feature_count, sizeof *out->square);
+    if (!out->value || !out->square) {
+        return false;
+    }
+    for (size_t i = 0; i < look->feature_count; i++) {
+        for (size_t k = 0; k < HW_DESCRIPTOR; k++) {
+            int16_t value = look->feature[i].descriptor[k];
+            out->value[i][k] = value;
+            out->square[i] += value * value;
+        }
+    }
+    return true;
+}
+
+static void free_table(table *t)
+{
+    hw_free(t->value);
+    hw_free(t->square);
+}
+
+static int32_t product(const int16_t *one, const int16_t *other)
+{
+    int32_t sum = 0;
+    for (size_t k = 0; k < HW_DESCRIPTOR; k++) {
+        sum += (int32_t)one[k] * (int32_t)other[k];
+    }
+    return sum;
+}
+
+typedef struct nearest {
+    size_t index;
+    int32_t distance; // squared
+} nearest;
+
+// The nearest of `distance`, and whether the nearest at another place is clearly farther.
+static bool nearest_of(const int32_t *distance, const hw_look *to, nearest *out)
+{
+    *out = (nearest){0, INT32_MAX};
+    for (size_t j = 0; j < to->feature_count; j++) {
+        if (distance[j] < out->distance) {
+            *out = (nearest){j, distance[j]};
+        }
+    }
+    const hw_feature *best = &to->feature[out->index];
+    int32_t second = INT32_MAX;
+    for (size_t j = 0; j < to->feature_count; j++) {
+        if (distance[j] < second && hypotf(to->feature[j].x - best->x, to->feature[j].y - best->y) >
+                                        fmaxf(elsewhere, best->scale)) {
+            second = distance[j];
+        }
+    }
+    return (float)out->distance < ratio_most * ratio_most * (float)second;
+}
+
+// For each of `from` its nearest in `to` where that is clear (index SIZE_MAX: not), and for each of `to` its nearest
+// in `from`.
+static void find_nearest(const hw_look *from, const bool *skip, const hw_look *to, const table *a,
+                         const table *b, int32_t *distance, nearest *forth, nearest *back)
+{
+    for (size_t j = 0; j < to->feature_count; j++) {
+        back[j] = (nearest){SIZE_MAX, INT32_MAX};
+    }
+    for (size_t i = 0; i < from->feature_count; i++) {
+        forth[i].index = SIZE_MAX;
+        if (skip[i]) {
+            continue;
+        }
+        for (size_t j = 0; j < to->feature_count; j++) {
+            distance[j] = a->square[i] + b->square[j] - 2 * product(a->value[i], b->value[j]);
+            if (distance[j] < back[j].distance) {
+                back[j] = (nearest){i, distance[j]};
+            }
+        }
+        if (!nearest_of(distance, to, &forth[i])) {
+            forth[i].index = SIZE_MAX;
+        }
+    }
+}
+
+static hw_match pair(const hw_feature *one, const hw_feature *other)
+{
+    return (hw_match){{(double)one->x, (double)one->y},
+                      {(double)other->x, (double)other->y},
+                      (double)(other->angle - one->angle),
+                      (double)other->scale / (double)one->scale};
+}
+
+hw_status hw_features_match(const hw_look *from, const bool *skip, const hw_look *to,
+                            hw_match **out, size_t *count, hw_error *err)
+{
+    table a = {0}, b = {0};
+    nearest *forth = hw_alloc_array(from->feature_count, sizeof *forth);
+    nearest *back = hw_alloc_array(to->feature_count, sizeof *back);
+    int32_t *distance = hw_alloc_array(to->feature_count, sizeof *distance);
+    hw_match *made = hw_alloc_array(from->feature_count, sizeof *made);
+    bool good = make_table(from, &a) && make_table(to, &b) && forth && back && distance && made;
+    *count = 0;
+    if (good && to->feature_count > 1) {
+        find_nearest(from, skip, to, &a, &b, distance, forth, back);
+        for (size_t i = 0; i < from->feature_count; i++) {
+            size_t j = forth[i].index;
+            if (j != SIZE_MAX && back[j].index == i) {
+                made[(*count)++] = pair(&from->feature[i], &to->feature[j]);
+            }
+        }
+    }
+    free_table(&a);
+    free_table(&b);
+    hw_free(forth);
+    hw_free(back);
+    hw_free(distance);
+    if (!good) {
+        hw_free(made);
+        return hw_fail_memory(err, "comparing the photo with the last one");
+    }
+    *out = made;
+    return HW_OK;
+}
