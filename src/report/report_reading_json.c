@@ -2,7 +2,8 @@
 // renamed and no unit changed. Differences are patch minus target; `_low` and `_high` bound 90 %.
 //
 //   {"photo":{"file","width","height","warnings",...},
-//    "light":{"gain":[long,middle,short],"uneven","warnings",...},
+//    "light":{"gain":[long,middle,short],"uneven","warnings",...}, with "camera_learned" where one was known: {"lamp","photos",
+//       "age_days","curve","colours","card_moved",...}, with "why_not" where it was left aside,
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
 //       "delta_high","words","spread_ratio","verdict","why",...}], with "elsewhere", the number of the photo
