@@ -96,7 +96,7 @@ static void add_curve(hw_text *text, const hw_camera *camera)
                 100.0 * camera->parameter[2], 100.0 * half[2]);
     if (camera->photos > 1) {
         hw_text_add(text, "    from photo to photo it changes %s\n",
-                    camera->scatter < 0.7   ? "less than cameras usually do"
+                    camera->scatter < 0.8   ? "less than cameras usually do"
                     : camera->scatter > 1.4 ? "more than cameras usually do: ranges are wide, "
                                               "look whether it fits its tones to the scene"
                                             : "as much as cameras usually do");

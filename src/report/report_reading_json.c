@@ -5,7 +5,8 @@
 //       "digital_zoom","exposure_bias_ev","flash","exposure","white_balance","processing","offset"}}, of
 //       the shot what the file says; a raw file: "photosites" a side of the square that became a pixel,
 //       "linear",
-//    "light":{"gain":[long,middle,short],"uneven","warnings",...},
+//    "light":{"gain":[long,middle,short],"uneven","warnings",...}, with "camera_learned" where one was known: {"lamp","photos",
+//       "age_days","curve","colours","card_moved",...}, with "why_not" where it was left aside,
 //    "references":[{"role","name","polygon","found","off_px"}], the card and what else the light is read from; `found`, how
 //       sure the program found or carried it, where no person placed it,
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
