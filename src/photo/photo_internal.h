@@ -49,7 +49,7 @@ typedef struct hw_probe {
     unsigned bits;        // 8 or 16
     bool grey;            // one channel (and perhaps alpha)
     bool progressive;
-    bool hdr_mark; // JPEG: its XMP says that a second picture brightens this one on some screens
+    bool gain_map; // JPEG: its XMP says that a second picture brightens this one on some screens
     uint8_t component_table[3];     // JPEG: quantization table of each component
     uint16_t table_first[4];        // JPEG: first entry of each table, for the mean of a block
     hw_part exif;                   // from its TIFF header on

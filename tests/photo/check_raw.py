@@ -11,7 +11,7 @@ import struct
 import subprocess
 import sys
 
-from photo_files import (BYTE, Check, MATRIX_A, MATRIX_D65, Photo, RATIONAL, SRATIONAL, UNDEFINED, dng)
+from photo_files import (Check, LONG, MATRIX_A, MATRIX_D65, Photo, RATIONAL, SHORT, SRATIONAL, UNDEFINED, dng, tiff)
 
 dump, folder = sys.argv[1], sys.argv[2]
 os.makedirs(folder, exist_ok=True)
@@ -283,6 +283,11 @@ check.refused(dump, path, dng(values, width, height, matrices=()), "does not tel
 check.refused(dump, path, dng(values, width, height, matrices=[(21, [1, 2, 3, 2, 4, 6, 3, 6, 9])]), 'matrix cannot be used',
               'a matrix that cannot be turned round')
 check.refused(dump, path, dng(values, width, height, white=60), 'levels do not fit', 'white below black')
+for bits, kind in ((8, 'B'), (16, 'H')):
+    body = struct.pack('<%d%s' % (48 * 24 * 3, kind), *[100] * (48 * 24 * 3))
+    plain = tiff([(256, LONG, [48]), (257, LONG, [24]), (258, SHORT, [bits] * 3), (259, SHORT, [1]), (262, SHORT, [2]),
+                  (273, LONG, None), (277, SHORT, [3]), (278, LONG, [24]), (279, LONG, [len(body)])], [], '<', body)
+    check.refused(dump, path, plain, 'photo-unsupported', 'a TIFF that is no raw file')
 check.refused(dump, path, good[:8] + b'\xff' * (len(good) - 8), 'photo-', 'rubbish')
 chance = random.Random(7)
 read = refused = 0
