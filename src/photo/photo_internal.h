@@ -247,6 +247,7 @@ void hw_pixels_free(hw_pixels *pixels);
 HW_CHECK hw_status hw_found_test(hw_found *found, size_t size, const hw_probe *probe,
                                  const hw_limits *limits, const char *name, hw_error *err);
 size_t hw_found_picture_bytes(const hw_found *found);
+hw_part hw_found_part(const void *memory, uint64_t at, uint64_t count); // once it was tested
 // What was found becomes part of the probe, as if it had been there from the start. Once it was tested.
 void hw_found_to_probe(const hw_pixels *pixels, hw_probe *probe);
 
