@@ -136,10 +136,22 @@ if shutil.which('dcraw'):
     theirs = [body[2 * i] << 8 | body[2 * i + 1] for i in range(len(body) // 2)]
     check.true(theirs == values, 'dcraw reads the values that were written')
 
+# ---- A pattern of six a side -------------------------------------------------------------
+
+SIX = (1, 2, 1, 1, 0, 1, 0, 1, 0, 2, 1, 2, 1, 2, 1, 1, 0, 1, 1, 0, 1, 1, 2, 1, 2, 1, 2, 0, 1, 0, 1, 0, 1, 1, 2, 1)
+square_values, _, _, want = mosaic(one, (0.5, 1.0, 0.65), 64, 4095)
+places = (0, 1, SIDE * len(PATCHES) + 1)  # of red, green and blue in the mosaic's first square
+width, height = 12 * len(PATCHES), 24
+values = [square_values[x // 12 * SIDE + places[SIX[6 * (y % 6) + x % 6]]] for y in range(height) for x in range(width)]
+photo = Photo(dump, write('six.dng', dng(values, width, height, pattern=SIX)))
+check.true((photo.width, photo.height, photo.facts['photosites']) == (width // 3, height // 3, '3'), 'six a side: size')
+for i in range(len(PATCHES)):
+    for x in range(4):
+        check.close(lab(photo.xyz_at(4 * i + x, 2)), lab(want[i]), STEP, 'six a side, patch %d' % (i + 1))
+
 # ---- Three values a pixel ----------------------------------------------------------------
 
 mosaic_values, _, _, want = mosaic(one, (0.5, 1.0, 0.65), 64, 4095)
-places = (0, 1, SIDE * len(PATCHES) + 1)  # of red, green and blue in the mosaic's first square
 values = [mosaic_values[x * SIDE + place] for _ in range(ROWS) for x in range(len(PATCHES)) for _ in range(4)
           for place in places]
 photo = Photo(dump, write('linear.dng', dng(values, 4 * len(PATCHES), ROWS, samples=3, black=(64.0,) * 3)))

@@ -79,7 +79,8 @@ def dng(values, width, height, order='<', samples=1, black=(64.0,), black_dim=(1
     if neutral:
         entries.append((50728, RATIONAL, list(neutral)))
     if samples == 1:
-        entries += [(33421, SHORT, [2, 2]), (33422, BYTE, list(pattern)), (50710, BYTE, [0, 1, 2]),
+        side = 2 if len(pattern) == 4 else 6
+        entries += [(33421, SHORT, [side, side]), (33422, BYTE, list(pattern)), (50710, BYTE, [0, 1, 2]),
                     (50711, SHORT, [1])]
     for i, (illuminant, matrix) in enumerate(matrices):
         entries += [(50721 + i, SRATIONAL, matrix), (50778 + i, SHORT, [illuminant])]
