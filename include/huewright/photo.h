@@ -56,6 +56,8 @@ typedef struct hw_shot {
     hw_said flash; // fired?
     hw_set_by white_balance, exposure;
     hw_processing processing;
+    bool
+        gain_map; // a second picture brightens this one on screens that can: made with HDR, as a rule
     double exposure_s; // of the shutter, seconds
     double f_number;
     double iso;

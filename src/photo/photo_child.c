@@ -515,8 +515,8 @@ static void keep_result(hw_shared *shared, size_t size, hw_pixels *out)
     size_t start = first / page * page, end = (behind + page - 1) / page * page;
     char *base = (char *)shared;
     out->codes = base + found->picture;
-    out->profile = (hw_part){(uint8_t *)base + found->profile, (size_t)found->profile_count};
-    out->exif = (hw_part){(uint8_t *)base + found->exif, (size_t)found->exif_count};
+    out->profile = hw_found_part(shared, found->profile, found->profile_count);
+    out->exif = hw_found_part(shared, found->exif, found->exif_count);
     out->map = base + start;
     out->map_size = (end < size ? end : size) - start;
     if (end < size) {

@@ -338,6 +338,11 @@ void hw_shot_warn(const hw_shot *shot, hw_warnings *warnings)
                         "The photo was taken %s: the camera then brightens one place and darkens "
                         "another. Switch it off and take the photo again.",
                         mode[shot->processing]);
+    } else if (shot->gain_map) {
+        hw_warn_trouble(warnings, HW_TROUBLE_TONE, 0.7,
+                        "The phone made this photo for bright screens too (HDR), and may have "
+                        "brightened one place and darkened another. Switch HDR off where it can "
+                        "be, or take a raw photo.");
     }
     if (shot->digital_zoom > 1.0) {
         hw_warn_trouble(warnings, HW_TROUBLE_BLUR, 0.3,

@@ -72,6 +72,12 @@ size_t hw_found_picture_bytes(const hw_found *found)
     return (size_t)found->width * 3 * (found->bits / 8) * found->height;
 }
 
+// Where nothing is, what stands as its place may be anything.
+hw_part hw_found_part(const void *memory, uint64_t at, uint64_t count)
+{
+    return count > 0 ? (hw_part){(const uint8_t *)memory + at, (size_t)count} : (hw_part){0};
+}
+
 // Does a part lie behind the head of the shared memory and within it?
 static bool fits(uint64_t at, uint64_t count, size_t size)
 {

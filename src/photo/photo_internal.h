@@ -50,7 +50,7 @@ typedef struct hw_probe {
     unsigned bits;        // 8 or 16
     bool grey;            // one channel (and perhaps alpha)
     bool progressive;
-    bool hdr_mark; // JPEG: its XMP says that a second picture brightens this one on some screens
+    bool gain_map; // JPEG: its XMP says that a second picture brightens this one on some screens
     uint8_t component_table[3];     // JPEG: quantization table of each component
     uint16_t table_first[4];        // JPEG: first entry of each table, for the mean of a block
     hw_part exif;                   // from its TIFF header on
@@ -248,6 +248,7 @@ void hw_pixels_free(hw_pixels *pixels);
 HW_CHECK hw_status hw_found_test(hw_found *found, size_t size, const hw_probe *probe,
                                  const hw_limits *limits, const char *name, hw_error *err);
 size_t hw_found_picture_bytes(const hw_found *found);
+hw_part hw_found_part(const void *memory, uint64_t at, uint64_t count); // once it was tested
 // What was found becomes part of the probe, as if it had been there from the start. Once it was tested.
 void hw_found_to_probe(const hw_pixels *pixels, hw_probe *probe);
 

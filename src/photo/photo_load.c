@@ -66,9 +66,9 @@ static void set_found(hw_photo *photo, const hw_found *found)
     if (found->orientation > 0) {
         set_orientation(photo, (int)found->orientation);
     }
-    if (found->extras && facts->shot.processing == HW_PROCESSING_NONE) {
-        facts->shot.processing =
-            found->extras & HW_EXTRA_DEPTH ? HW_PROCESSING_PORTRAIT : HW_PROCESSING_HDR;
+    facts->shot.gain_map = facts->shot.gain_map || (found->extras & HW_EXTRA_GAIN_MAP);
+    if ((found->extras & HW_EXTRA_DEPTH) && facts->shot.processing == HW_PROCESSING_NONE) {
+        facts->shot.processing = HW_PROCESSING_PORTRAIT;
     }
     if (found->photosites == 0) {
         return;
@@ -123,9 +123,7 @@ static hw_status describe(hw_photo *photo, const hw_probe *probe, const char *na
 {
     hw_exif exif;
     hw_exif_read(probe->exif, &exif);
-    if (probe->hdr_mark && exif.shot.processing == HW_PROCESSING_NONE) {
-        exif.shot.processing = HW_PROCESSING_HDR;
-    }
+    exif.shot.gain_map = probe->gain_map;
     if (probe->found && probe->format >= HW_FORMAT_RAW) {
         add_found_shot(probe->found, &exif);
     }

@@ -159,7 +159,7 @@ static hw_status jpeg_segment(const reader *file, uint8_t marker, const uint8_t 
     if (marker == 0xe1 && length > 6 && memcmp(at, "Exif\0", 6) == 0 && !out->exif.bytes) {
         out->exif = (hw_part){at + 6, length - 6};
     } else if (marker == 0xe1) {
-        out->hdr_mark = out->hdr_mark || tells_gain_map(at, length);
+        out->gain_map = out->gain_map || tells_gain_map(at, length);
     } else if (marker == 0xe2) {
         jpeg_icc(at, length, out);
     } else if (marker == 0xdb) {

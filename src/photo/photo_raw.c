@@ -33,7 +33,7 @@ static bool is_ok(int result, hw_found *found)
             result == LIBRAW_UNSUFFICIENT_MEMORY || result == LIBRAW_TOO_BIG ? HW_FOUND_MEMORY
             : result == LIBRAW_FILE_UNSUPPORTED                              ? HW_FOUND_UNSUPPORTED
                                                                              : HW_FOUND_NOTHING,
-            result == LIBRAW_FILE_UNSUPPORTED ? "it is no raw file of a known camera"
+            result == LIBRAW_FILE_UNSUPPORTED ? "a TIFF, or a raw file of an unknown camera"
                                               : libraw_strerror(result));
     }
     return result == LIBRAW_SUCCESS;

@@ -2,7 +2,7 @@
 // renamed and no unit changed. Differences are patch minus target; `_low` and `_high` bound 90 %.
 //
 //   {"photo":{"file","width","height","warnings",...,"shot":{"exposure_s","f_number","iso","focal_mm",
-//       "digital_zoom","exposure_bias_ev","flash","exposure","white_balance","processing","offset"}}, of
+//       "digital_zoom","exposure_bias_ev","flash","exposure","white_balance","processing","gain_map","offset"}}, of
 //       the shot what the file says; a raw file: "photosites" a side of the square that became a pixel,
 //       "linear",
 //    "light":{"gain":[long,middle,short],"uneven","warnings",...}, with "camera_learned" where one was known: {"lamp","photos",
@@ -60,6 +60,9 @@ static void add_shot(hw_json *photo, const hw_shot *shot)
     }
     if (shot->processing != HW_PROCESSING_NONE) {
         hw_json_add_text(told, "processing", processing[shot->processing]);
+    }
+    if (shot->gain_map) {
+        hw_json_add_bool(told, "gain_map", true);
     }
     if (shot->offset[0]) {
         hw_report_json_text(told, "offset", shot->offset);

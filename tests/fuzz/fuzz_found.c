@@ -18,8 +18,8 @@ static void take(hw_pixels *pixels, uint8_t *memory, hw_photo_format format)
     for (size_t i = 0; i < hw_found_picture_bytes(found); i++) {
         sum = (uint8_t)(sum + memory[found->picture + i]);
     }
-    pixels->exif = (hw_part){memory + found->exif, (size_t)found->exif_count};
-    pixels->profile = (hw_part){memory + found->profile, (size_t)found->profile_count};
+    pixels->exif = hw_found_part(memory, found->exif, found->exif_count);
+    pixels->profile = hw_found_part(memory, found->profile, found->profile_count);
     hw_found_to_probe(pixels, &probe);
     hw_exif_read(probe.exif, &exif);
     if (hw_photo_colour_make(&probe, &exif, "fuzz", &facts, &colour, NULL) == HW_OK) {

@@ -148,6 +148,21 @@ check.true(jpeg.facts['camera'] == 'Invented Pro 5' and jpeg.facts['iso'] == '20
 check.true(jpeg.facts['orientation'] == '6' and heic.facts['orientation'] == '1', 'not turned twice')
 check.true((heic.width, heic.height) == (jpeg.height, jpeg.width), 'EXIF does not turn a HEIC')
 
+# A second picture beside the main one, by its kind: that of an alpha channel, called otherwise.
+clear = write('alpha.png', png(WIDTH, HEIGHT, 8, [v for y in range(HEIGHT) for x in range(WIDTH)
+                                                 for v in quarters(x, y) + (255 - x,)], channels=4))
+alpha = read(encode(clear, 'alpha.heic', '-q', '90'))
+start = alpha.index(b'auxC') + 8
+kind = alpha[start:alpha.index(b'\0', start)]
+for name, processing, gain_map, warned in ((kind, '0', '0', None),
+                                           (b'urn:made:up:%s:hdrgainmap' % (b'x' * (len(kind) - 23)), '0', '1', '(HDR)'),
+                                           (b'urn:made:up:%s:effectsmatte' % (b'x' * (len(kind) - 25)), '2', '0', 'portrait')):
+    check.true(len(name) == len(kind), 'the name fits: %s %s' % (name, kind))
+    photo = Photo(dump, write('extra.heic', alpha.replace(kind, name)))
+    check.true((photo.facts['processing'], photo.facts['gain_map']) == (processing, gain_map), 'kind %s' % name)
+    check.true([warned in w for w in photo.warnings] == ([True] if warned else []), 'warned: %s' % photo.warnings)
+    check.close(photo.code(16, 10), quarters(16, 10), 3, 'the main picture, alpha left out')
+
 # ---- Names, damage -----------------------------------------------------------------------
 
 photo = Photo(dump, write('named.jpg', read(lossy)))

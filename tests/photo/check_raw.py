@@ -11,7 +11,8 @@ import struct
 import subprocess
 import sys
 
-from photo_files import (BYTE, Check, MATRIX_A, MATRIX_D65, Photo, RATIONAL, SRATIONAL, UNDEFINED, dng)
+from dng_colour import BRADFORD, camera_to_xyz, inverse, lab, on, square, srgb_linear, times
+from photo_files import (Check, LONG, MATRIX_A, MATRIX_D65, Photo, RATIONAL, SHORT, SRATIONAL, UNDEFINED, dng, tiff)
 
 dump, folder = sys.argv[1], sys.argv[2]
 os.makedirs(folder, exist_ok=True)
@@ -23,97 +24,6 @@ def write(name, data):
     with open(path, 'wb') as file:
         file.write(data)
     return path
-
-
-# ---- The specification -------------------------------------------------------------------
-
-D50 = (0.9642, 1.0, 0.8249)  # ICC.1:2022, the profile connection space
-BRADFORD = [[0.8951, 0.2664, -0.1614], [-0.7502, 1.7135, 0.0367], [0.0389, -0.0685, 1.0296]]
-KELVIN = {17: 2856.0, 21: 6504.0}  # CIE 15: illuminants A and D65
-
-
-def times(a, b):
-    return [[sum(a[r][k] * b[k][c] for k in range(3)) for c in range(3)] for r in range(3)]
-
-
-def on(m, v):
-    return [sum(m[r][c] * v[c] for c in range(3)) for r in range(3)]
-
-
-def inverse(m):
-    rows = [list(m[r]) + [1.0 if r == c else 0.0 for c in range(3)] for r in range(3)]
-    for i in range(3):
-        best = max(range(i, 3), key=lambda r: abs(rows[r][i]))
-        rows[i], rows[best] = rows[best], rows[i]
-        rows[i] = [v / rows[i][i] for v in rows[i]]
-        for r in range(3):
-            if r != i:
-                rows[r] = [a - rows[r][i] * b for a, b in zip(rows[r], rows[i])]
-    return [row[3:] for row in rows]
-
-
-def square(nine):
-    return [list(nine[0:3]), list(nine[3:6]), list(nine[6:9])]
-
-
-def planck_uv(kelvin):
-    """CIE 1960 u, v of Planck's radiator: Krystek 1985, Color Research and Application 10, 38."""
-    t = kelvin
-    u = (0.860117757 + 1.54118254e-4 * t + 1.28641212e-7 * t * t) / (1 + 8.42420235e-4 * t + 7.08145163e-7 * t * t)
-    v = (0.317398726 + 4.22806245e-5 * t + 4.20481691e-8 * t * t) / (1 - 2.89741816e-5 * t + 1.61456053e-7 * t * t)
-    return u, v
-
-
-def temperature(xyz):
-    """The radiator nearest in u, v (CIE 15, 9.5), by halving; not the formula that huewright uses."""
-    s = xyz[0] + 15 * xyz[1] + 3 * xyz[2]
-    u, v = 4 * xyz[0] / s, 6 * xyz[1] / s
-
-    def far(t):
-        pu, pv = planck_uv(t)
-        return math.hypot(u - pu, v - pv)
-
-    low, high = 1500.0, 15000.0
-    for _ in range(200):
-        a, b = low + (high - low) * 0.382, low + (high - low) * 0.618
-        if far(a) < far(b):
-            high = b
-        else:
-            low = a
-    return (low + high) / 2
-
-
-def camera_to_xyz(matrices, neutral):
-    """DNG 1.4, chapter 6, without forward matrices."""
-    top = max(neutral)
-    neutral = [v / top for v in neutral]
-    white = list(D50)
-    for _ in range(60):
-        mixed = square(matrices[0][1])
-        if len(matrices) == 2:
-            t, (t1, t2) = temperature(white), (KELVIN[m[0]] for m in matrices)
-            g = min(max((1 / t - 1 / t2) / (1 / t1 - 1 / t2), 0.0), 1.0)
-            mixed = [[g * a + (1 - g) * b for a, b in zip(r, s)]
-                     for r, s in zip(square(matrices[0][1]), square(matrices[1][1]))]
-        back = inverse(mixed)
-        white = on(back, neutral)
-    unit = [v / white[1] for v in white]
-    cone, to = on(BRADFORD, unit), on(BRADFORD, D50)
-    scale = [[to[r] / cone[r] if r == c else 0.0 for c in range(3)] for r in range(3)]
-    adapt = times(inverse(BRADFORD), times(scale, BRADFORD))
-    return [[v / white[1] for v in row] for row in times(adapt, back)]
-
-
-def lab(xyz):
-    def f(t):
-        return t ** (1 / 3) if t > 216 / 24389 else (24389 / 27 * t + 16) / 116
-    x, y, z = (f(v / w) for v, w in zip(xyz, D50))
-    return 116 * y - 16, 500 * (x - y), 200 * (y - z)
-
-
-def srgb_linear(code):
-    v = code / 65535
-    return v / 12.92 if v <= 0.04045 else ((v + 0.055) / 1.055) ** 2.4
 
 
 # ---- A mosaic of patches -----------------------------------------------------------------
@@ -226,10 +136,22 @@ if shutil.which('dcraw'):
     theirs = [body[2 * i] << 8 | body[2 * i + 1] for i in range(len(body) // 2)]
     check.true(theirs == values, 'dcraw reads the values that were written')
 
+# ---- A pattern of six a side -------------------------------------------------------------
+
+SIX = (1, 2, 1, 1, 0, 1, 0, 1, 0, 2, 1, 2, 1, 2, 1, 1, 0, 1, 1, 0, 1, 1, 2, 1, 2, 1, 2, 0, 1, 0, 1, 0, 1, 1, 2, 1)
+square_values, _, _, want = mosaic(one, (0.5, 1.0, 0.65), 64, 4095)
+places = (0, 1, SIDE * len(PATCHES) + 1)  # of red, green and blue in the mosaic's first square
+width, height = 12 * len(PATCHES), 24
+values = [square_values[x // 12 * SIDE + places[SIX[6 * (y % 6) + x % 6]]] for y in range(height) for x in range(width)]
+photo = Photo(dump, write('six.dng', dng(values, width, height, pattern=SIX)))
+check.true((photo.width, photo.height, photo.facts['photosites']) == (width // 3, height // 3, '3'), 'six a side: size')
+for i in range(len(PATCHES)):
+    for x in range(4):
+        check.close(lab(photo.xyz_at(4 * i + x, 2)), lab(want[i]), STEP, 'six a side, patch %d' % (i + 1))
+
 # ---- Three values a pixel ----------------------------------------------------------------
 
 mosaic_values, _, _, want = mosaic(one, (0.5, 1.0, 0.65), 64, 4095)
-places = (0, 1, SIDE * len(PATCHES) + 1)  # of red, green and blue in the mosaic's first square
 values = [mosaic_values[x * SIDE + place] for _ in range(ROWS) for x in range(len(PATCHES)) for _ in range(4)
           for place in places]
 photo = Photo(dump, write('linear.dng', dng(values, 4 * len(PATCHES), ROWS, samples=3, black=(64.0,) * 3)))
@@ -283,6 +205,11 @@ check.refused(dump, path, dng(values, width, height, matrices=()), "does not tel
 check.refused(dump, path, dng(values, width, height, matrices=[(21, [1, 2, 3, 2, 4, 6, 3, 6, 9])]), 'matrix cannot be used',
               'a matrix that cannot be turned round')
 check.refused(dump, path, dng(values, width, height, white=60), 'levels do not fit', 'white below black')
+for bits, kind in ((8, 'B'), (16, 'H')):
+    body = struct.pack('<%d%s' % (48 * 24 * 3, kind), *[100] * (48 * 24 * 3))
+    plain = tiff([(256, LONG, [48]), (257, LONG, [24]), (258, SHORT, [bits] * 3), (259, SHORT, [1]), (262, SHORT, [2]),
+                  (273, LONG, None), (277, SHORT, [3]), (278, LONG, [24]), (279, LONG, [len(body)])], [], '<', body)
+    check.refused(dump, path, plain, 'photo-unsupported', 'a TIFF that is no raw file')
 check.refused(dump, path, good[:8] + b'\xff' * (len(good) - 8), 'photo-', 'rubbish')
 chance = random.Random(7)
 read = refused = 0

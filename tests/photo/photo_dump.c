@@ -19,6 +19,7 @@ static void print_facts(const hw_photo_facts *facts)
     printf("camera %s\ntaken %s\noffset %s\n", facts->camera, facts->taken, shot->offset);
     printf("sandboxed %d\nphotosites %u\nlinear %d\n", facts->sandboxed, facts->photosites,
            facts->linear);
+    printf("gain_map %d\n", shot->gain_map);
     printf("flash %d\nwhite_balance %d\nexposure %d\nprocessing %d\n", shot->flash,
            shot->white_balance, shot->exposure, shot->processing);
     printf("exposure_s %.17g\nf_number %.17g\niso %.17g\nfocal_mm %.17g\n", shot->exposure_s,

@@ -79,7 +79,8 @@ def dng(values, width, height, order='<', samples=1, black=(64.0,), black_dim=(1
     if neutral:
         entries.append((50728, RATIONAL, list(neutral)))
     if samples == 1:
-        entries += [(33421, SHORT, [2, 2]), (33422, BYTE, list(pattern)), (50710, BYTE, [0, 1, 2]),
+        side = 2 if len(pattern) == 4 else 6
+        entries += [(33421, SHORT, [side, side]), (33422, BYTE, list(pattern)), (50710, BYTE, [0, 1, 2]),
                     (50711, SHORT, [1])]
     for i, (illuminant, matrix) in enumerate(matrices):
         entries += [(50721 + i, SRATIONAL, matrix), (50778 + i, SHORT, [illuminant])]
@@ -175,9 +176,9 @@ def hevc_stream(data):
 # ---- PNG ---------------------------------------------------------------------------------
 
 
-def png(width, height, bits, rgb, chunks=()):
-    """rgb: values row by row. chunks: (type, bytes) before the picture's data."""
-    raw, row = bytearray(), 3 * width
+def png(width, height, bits, rgb, chunks=(), channels=3):
+    """rgb: values row by row, with alpha where there are 4 channels. chunks: (type, bytes) before the data."""
+    raw, row = bytearray(), channels * width
     for y in range(height):
         line = rgb[y * row:(y + 1) * row]
         raw += b'\0' + (bytes(list(line)) if bits == 8 else struct.pack('>%dH' % row, *line))
@@ -185,7 +186,7 @@ def png(width, height, bits, rgb, chunks=()):
     def chunk(kind, data):
         return struct.pack('>I', len(data)) + kind + data + struct.pack('>I', zlib.crc32(kind + data))
 
-    return (b'\x89PNG\r\n\x1a\n' + chunk(b'IHDR', struct.pack('>IIBBBBB', width, height, bits, 2, 0, 0, 0)) +
+    return (b'\x89PNG\r\n\x1a\n' + chunk(b'IHDR', struct.pack('>IIBBBBB', width, height, bits, 2 if channels == 3 else 6, 0, 0, 0)) +
             b''.join(chunk(k, d) for k, d in chunks) + chunk(b'IDAT', zlib.compress(bytes(raw))) +
             chunk(b'IEND', b''))
 
