@@ -2,7 +2,7 @@
 // the grey card, old wood to be matched (target), repaired wood (patch), and further
 // references that later stages learn to use.
 //
-// Marks come from a JSON file or from options, are tested against the picture, and
+// Marks come from a JSON file or from options, or the card is looked for; they are tested against the picture, and
 // tell each stage their pixels row by row. A pixel belongs to a mark when its centre
 // lies inside the polygon (even-odd rule).
 #ifndef HUEWRIGHT_MARK_H
@@ -185,7 +185,7 @@ typedef struct hw_card_find {
 
 // Looks through the whole photo. A photo with nothing like a card is HW_OK with what = HW_FIND_NOTHING. A grey
 // rectangle that is a tile or a painted panel cannot be told from a card; it is sure only where it is the one
-// thing like a card and nothing speaks against it. Takes at most some 100 MB beside the photo, whatever the photo's
+// thing like a card and nothing speaks against it. Takes at most 75 MB beside the photo, whatever the photo's
 // size. HW_ERR_STORAGE when memory is out. Free *out with hw_card_find_free.
 HW_CHECK hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err);
 void hw_card_find_free(hw_card_find *find); // leaves an empty one

@@ -9,8 +9,8 @@
 #include <math.h>
 
 static const size_t look_px = 1000;          // longer side of the picture that is searched
-static const double confidence_least = 0.05; // of a proposal (chosen)
-static const double sure_least = 0.90;       // (chosen)
+static const double confidence_least = 0.02; // of a proposal (chosen)
+static const double sure_least = 0.95;       // (chosen)
 static const double times_second = 2.0;      // (chosen)
 static const double side_least_px = 21.0;    // of the photo: HW_MARK_MIN_PIXELS with some air
 static const double sure_order = 0.95, sure_colours = 0.90; // of a chart (chosen)

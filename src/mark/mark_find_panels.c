@@ -183,15 +183,13 @@ static void keep(const hw_panel *panel, hw_panels *out)
             return;
         }
     }
-    if (out->count < HW_PANELS_MOST) {
-        out->panel[out->count++] = *panel;
-    }
+    out->panel[out->count++] = *panel;
 }
 
 void hw_panels_lay(const hw_relief *relief, const hw_flats *flats, hw_panels *out)
 {
     out->count = 0;
-    for (size_t i = 0; i < flats->count; i++) {
+    for (size_t i = 0; i < flats->count && out->count < HW_PANELS_MOST; i++) {
         hw_panel panel;
         if (lay_panel(relief, &flats->flat[i], &panel)) {
             keep(&panel, out);

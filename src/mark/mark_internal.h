@@ -101,7 +101,7 @@ typedef struct hw_panel {
     bool taken;       // belongs to steps or a chart that were found
 } hw_panel;
 
-enum { HW_PANELS_MOST = 160 };
+enum { HW_PANELS_MOST = 400 };
 
 typedef struct hw_panels {
     hw_panel panel[HW_PANELS_MOST];

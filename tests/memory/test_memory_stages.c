@@ -352,6 +352,19 @@ static hw_status work_reuse(hw_text *told, hw_error *err)
     return status;
 }
 
+static hw_status work_find(hw_text *told, hw_error *err)
+{
+    hw_card_find find = {0};
+    hw_status status = hw_marks_find_card(photo, &find, err);
+    with_memory();
+    if (status == HW_OK) {
+        hw_text_add(told, "%s %zu %a %d %s %zu\n", hw_found_name(find.what), find.marks.count,
+                    find.confidence, (int)find.sure, find.why, find.other_marks.count);
+    }
+    hw_card_find_free(&find);
+    return status;
+}
+
 // ---- card, sample, compare --------------------------------------------------------------
 
 static hw_status work_card(hw_text *told, hw_error *err)
@@ -1336,6 +1349,7 @@ static const work works[] = {
     {"photo", work_gamma},
     {"mark", work_marks},
     {"mark", work_reuse},
+    {"mark", work_find},
     {"card", work_card},
     {"sample", work_sample},
     {"compare", work_compare},
