@@ -80,8 +80,7 @@ static bool went_well(const hw_pack_writer *pack, int said)
 static hw_status refuse_packing(const hw_pack_writer *pack, hw_error *err)
 {
     if (pack->why.status != HW_OK) {
-        return hw_fail(err, pack->why.status, pack->why.code, pack->why.subject, pack->why.next,
-                       "%s", pack->why.what);
+        return hw_fail_as(err, &pack->why);
     }
     if (archive_errno(pack->zip) == ENOMEM) {
         return hw_fail_memory(err, "packing");
@@ -271,8 +270,7 @@ static la_int64_t seek_bytes(struct archive *zip, void *data, la_int64_t offset,
 static hw_status refuse_pack(const hw_pack_reader *pack, hw_error *err)
 {
     if (pack->why.status != HW_OK) {
-        return hw_fail(err, pack->why.status, pack->why.code, pack->why.subject, pack->why.next,
-                       "%s", pack->why.what);
+        return hw_fail_as(err, &pack->why);
     }
     if (archive_errno(pack->zip) == ENOMEM) {
         return hw_fail_memory(err, "reading the pack");

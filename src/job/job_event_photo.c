@@ -292,6 +292,23 @@ static bool read_gap(const hw_json *item, hw_logged_gap *out)
     return good;
 }
 
+static double above_0(const hw_json *json, const char *name)
+{
+    double value = 0.0;
+    return hw_json_number(hw_json_member(json, name), &value) && value > 0.0 ? value : 0.0;
+}
+
+static void read_shot(const hw_json *json, hw_shot *out)
+{
+    const char *balance = hw_json_member_text(json, "white_balance");
+    out->exposure_s = above_0(json, "exposure_s");
+    out->f_number = above_0(json, "f_number");
+    out->iso = above_0(json, "iso");
+    out->white_balance = balance && strcmp(balance, "auto") == 0     ? HW_SET_BY_CAMERA
+                         : balance && strcmp(balance, "manual") == 0 ? HW_SET_BY_HAND
+                                                                     : HW_SET_NOT_SAID;
+}
+
 bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *memory_out)
 {
     const hw_json *reading = hw_json_member(json, "reading");
@@ -300,8 +317,9 @@ bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *mem
     if (!hw_event_get_count(json, "photo_event", &out->photo) || !reading) {
         return false;
     }
-    // Lines of early versions may lack both; then nothing is known of them.
+    // Lines of early versions may lack these; then nothing is known of them.
     hw_event_get_text(hw_json_member(reading, "photo"), "camera", out->camera, sizeof out->camera);
+    read_shot(hw_json_member(hw_json_member(reading, "photo"), "shot"), &out->shot);
     out->has_card_seen = hw_event_get_lab(
         hw_json_member(hw_json_member(reading, "light"), "card_seen"), &out->card_seen);
     out->samples = hw_alloc_array(hw_json_count(samples), sizeof *out->samples);

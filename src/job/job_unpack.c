@@ -282,7 +282,7 @@ static bool is_damage(const hw_error *why)
 
 static hw_status pass_on(const hw_error *why, hw_error *err)
 {
-    return hw_fail(err, why->status, why->code, why->subject, why->next, "%s", why->what);
+    return hw_fail_as(err, why);
 }
 
 // The log and job.json: what can be read of them, since each line has its own sum.

@@ -217,6 +217,23 @@ static hw_status take_marks(boarding *work, const hw_marks *from, hw_error *err)
     return HW_OK;
 }
 
+// A card that was found stands behind the marks that were given, and is no strip.
+static hw_status place_card(boarding *work, hw_error *err)
+{
+    size_t given = work->marks.count;
+    hw_status status =
+        hw_steps_place_card(work->photo, work->request->read.is_the_card, NULL, &work->limits,
+                            &work->marks, &work->result.warnings, err);
+    strip_name *grown =
+        status == HW_OK ? hw_resize_array(work->name, work->marks.count, sizeof *grown) : NULL;
+    if (!grown) {
+        return status == HW_OK ? hw_fail_memory(err, "reading the marks") : status;
+    }
+    work->name = grown;
+    memset(grown + given, 0, (work->marks.count - given) * sizeof *grown);
+    return HW_OK;
+}
+
 static hw_status open_photo(boarding *work, hw_error *err)
 {
     const hw_read_request *read = &work->request->read;
@@ -235,7 +252,7 @@ static hw_status open_photo(boarding *work, hw_error *err)
         status = hw_photo_load(read->sheet_path, &work->limits, &work->sheet, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_check_marks(&work->marks, work->photo, &work->limits, err);
+        status = place_card(work, err);
     }
     hw_marks_free(&marks);
     return status;

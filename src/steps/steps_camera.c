@@ -139,13 +139,23 @@ static hw_status refuse_twice(const lesson *work, const hw_camera_seen *seen, co
     return HW_OK;
 }
 
+// Where no marks are given each photo's chart is found.
 static hw_status learn_decoded(lesson *work, const hw_read_request *read, const hw_photo *photo,
-                               const hw_limits *limits, hw_camera_seen *seen, hw_error *err)
+                               const hw_limits *limits, hw_camera_seen *seen, hw_warnings *warnings,
+                               hw_error *err)
 {
     const hw_card_options card = {
         .has_lab = read->has_card_lab, .lab = read->card_lab, .sheet = work->sheet};
-    hw_status status = hw_steps_check_marks(&work->marks, photo, limits, err);
-    return status == HW_OK ? hw_card_learn(photo, &work->marks, &card, seen, err) : status;
+    hw_marks marks = {0};
+    hw_status status = hw_marks_copy(&work->marks, &marks, err);
+    if (status == HW_OK) {
+        status = hw_steps_place_card(photo, read->is_the_card, NULL, limits, &marks, warnings, err);
+    }
+    if (status == HW_OK) {
+        status = hw_card_learn(photo, &marks, &card, seen, err);
+    }
+    hw_marks_free(&marks);
+    return status;
 }
 
 static hw_status learn_photo(lesson *work, const hw_read_request *read, const char *path,
@@ -165,7 +175,7 @@ static hw_status learn_photo(lesson *work, const hw_read_request *read, const ch
     }
     if (status == HW_OK) {
         hw_warnings_append(warnings, &hw_photo_facts_of(photo)->warnings);
-        status = learn_decoded(work, read, photo, limits, seen, err);
+        status = learn_decoded(work, read, photo, limits, seen, warnings, err);
     }
     if (status == HW_OK) {
         status = name_camera(work, hw_photo_facts_of(photo), read->camera, seen, err);

@@ -53,8 +53,9 @@ static hw_status write_marks_to_edit(const char *folder, const char *text, hw_te
 // The old marks, drawn to the new picture's size where that differs: a start for the person.
 static void scale_mark(hw_mark *mark, const hw_marks *from, const hw_photo_facts *to)
 {
-    double x = (double)to->width_px / (double)from->width_px;
-    double y = (double)to->height_px / (double)from->height_px;
+    // (Old logs do not say how large the picture was.)
+    double x = from->width_px ? (double)to->width_px / (double)from->width_px : 1.0;
+    double y = from->height_px ? (double)to->height_px / (double)from->height_px : 1.0;
     for (size_t k = 0; k < mark->point_count; k++) {
         mark->points[k].x *= x;
         mark->points[k].y *= y;

@@ -10,7 +10,7 @@
 //   steps_ring.c    old wood proposed where hardly any is marked
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
-//   steps_shot.c    when a photo was taken, by its camera
+//   steps_shot.c    when a photo was taken, by its camera, and what was set otherwise than before
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
 //   steps_day.c     what stands on the sheet beside that: jars, liquid, time, what is still to come
@@ -211,9 +211,14 @@ typedef struct hw_when {
 } hw_when;
 
 // When a photo was taken by what its camera wrote; `now` where it wrote nothing, where it cannot be, or where the
-// clock is not known: *clock_s, seconds that the clock of this place is ahead of UTC, or NULL.
+// clock is not known: the file says how far it is ahead of UTC, or else *clock_s does, seconds, for the clock of this
+// place (may be NULL).
 int64_t hw_steps_taken_at(const hw_job *job, const hw_photo_facts *facts, const int64_t *clock_s,
                           int64_t now);
+// Warns of exposure and white balance that were set otherwise than for that earlier photo (may be NULL) of the same
+// camera.
+void hw_steps_warn_settings(const hw_job *job, const hw_event *last, const hw_photo_facts *facts,
+                            hw_warnings *warnings);
 // Was a photo that was taken then surely taken before a pass on this patch was laid?
 bool hw_steps_taken_before_pass(const hw_job *job, const char *patch, int64_t taken);
 

@@ -481,6 +481,9 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     // The job knows the photo by its own name: where it lay on this computer is nobody's business.
     hw_copy_text(result->reading.photo.file, sizeof result->reading.photo.file,
                  work->event.original);
+    hw_steps_warn_settings(work->job,
+                           hw_steps_last_alike(work->job, work->event.view, work->event.from),
+                           &result->reading.photo, &result->warnings);
     hw_steps_warn_states(work->job, 0, request->states, request->state_count,
                          &result->reading.marks, &result->warnings);
     status = log_photo(work, &result->reading, now, result, err);

@@ -100,7 +100,7 @@ static hw_status refuse_unsure(const hw_photo_facts *facts, const hw_card_find *
         options.bytes);
     hw_text_free(&options);
     return hw_fail(err, HW_ERR_INPUT, "card-unsure", facts->file, next,
-                   "no grey card is marked; %s %s may be it, but %s. Is this the card?",
+                   "no grey card is marked; %s %s may be it. %s Is this the card?",
                    thing_of(find->what), place_of(&find->marks, facts), find->why);
 }
 

@@ -95,6 +95,10 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, bool 
                              const hw_limits *limits, hw_reading *reading, hw_error *err)
 {
     hw_status status = hw_marks_copy(marks, &reading->marks, err);
+    if (reading->marks.width_px == 0) { // given by options
+        reading->marks.width_px = reading->photo.width_px;
+        reading->marks.height_px = reading->photo.height_px;
+    }
     if (status == HW_OK) {
         status = hw_steps_place_card(photo, is_the_card, known, limits, &reading->marks,
                                      &reading->warnings, err);

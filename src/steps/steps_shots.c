@@ -66,8 +66,7 @@ hw_status hw_steps_shots_refuse(const hw_steps_shots *shots, hw_error *err)
         same = same && strcmp(shots->shot[i].why.what, one->why.what) == 0;
     }
     if (same || one->why.status == HW_ERR_STORAGE) {
-        return hw_fail(err, one->why.status, one->why.code, one->why.subject, one->why.next, "%s",
-                       one->why.what);
+        return hw_fail_as(err, &one->why);
     }
     return hw_fail(err, one->why.status, one->why.code, one->why.subject, one->why.next,
                    "none of the %zu photos can be read; this one: %s", shots->count, one->why.what);
@@ -434,8 +433,7 @@ static hw_status open_kept(const hw_job *job, const char *stored, const char *ca
     hw_copy_text(out->called, sizeof out->called, called[0] ? called : stored);
     hw_status opened = hw_job_photo(job, stored, &out->bytes, &out->count, &out->why);
     if (opened == HW_ERR_STORAGE) {
-        return hw_fail(err, out->why.status, out->why.code, out->why.subject, out->why.next, "%s",
-                       out->why.what);
+        return hw_fail_as(err, &out->why);
     }
     return marks ? hw_marks_copy(marks, &out->marks, err) : HW_OK;
 }

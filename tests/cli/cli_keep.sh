@@ -26,7 +26,7 @@ assert pack.testzip() is None
 names = pack.namelist()
 wanted = {"Büro 1/", "Büro 1/photos/"}
 for folder, _, files in os.walk("Büro 1"):
-    wanted |= {folder + "/" + name for name in files}
+    wanted |= {folder + "/" + name for name in files if not name.startswith("look-")} # made again where missing
 assert set(names) == wanted and len(names) == len(set(names)), names
 for info in pack.infolist():
     if not info.is_dir():
@@ -55,12 +55,12 @@ refused 'huewright unpack FILE FOLDER'
 run 0 unpack bench.zip back
 says out 'Unpacked bench.zip into back: '
 says out 'All that was saved in back is there: '
-diff -r 'Büro 1' back > report && good || { cat report; bad 'unpacked files differ'; }
+diff -r -x 'look-*' 'Büro 1' back > report && good || { cat report; bad 'unpacked files differ'; }
 run 0 history back
 mv 'Büro 1' moved
 run 0 unpack bench.zip --json
 json 'it["folder"] == "Büro 1" and it["check"]["all_there"] and it["left_aside"] == 0 and it["findings"] == []'
-diff -r moved 'Büro 1' > report && good || { cat report; bad 'unpacked files differ'; }
+diff -r -x 'look-*' moved 'Büro 1' > report && good || { cat report; bad 'unpacked files differ'; }
 
 # ---- Packs by other programs: stored and deflated, with and without the folder, as a stream
 python3 - << 'END' || exit 2
@@ -94,7 +94,7 @@ open("damaged.zip", "wb").write(damaged)
 END
 for pack in stored-in deflated-in stored-bare deflated-bare stream; do
     run 0 unpack $pack.zip from-$pack --exit-status
-    diff -r moved from-$pack > report && good || { cat report; bad "$pack: unpacked files differ"; }
+    diff -r -x "look-*" moved from-$pack > report && good || { cat report; bad "$pack: unpacked files differ"; }
 done
 run 0 unpack stored-bare.zip
 says out 'into stored-bare: '

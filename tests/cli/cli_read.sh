@@ -133,7 +133,8 @@ cannot bright.jpg card-overexposed 'bright.jpg'
 cannot dark.jpg card-underexposed 'dark.jpg'
 run 2 read tiny.jpg $marks # 1 x 1 is a picture; the marks are off it
 refused 'card'
-run 3 read lid.png --target "left=$left" --patch "strip=$strip"
+"$maker" small.png --size 500,400 || exit 2 # smaller, the shop is empty
+run 3 read small.png --target "left=$left" --patch "strip=$strip"
 refused 'card'
 
 # ---- Marks that cannot be meant

@@ -55,7 +55,7 @@ run 0 read clipped.jpg a.jpg a.jpg none.jpg moved.jpg $marks
 says out 'Shot 1 (clipped.jpg) is left out: the grey card is overexposed'
 says out 'Shot 3 (a.jpg) is left out: it is the very same file as shot 2'
 says out 'Shot 4 (none.jpg) is left out: there is no such file.'
-says out 'Shot 5 (moved.jpg) is left out: the marks of the first photo do not lie right on it'
+says out 'Shot 5 (moved.jpg) is left out: the marks of the first photo cannot be carried over surely: '
 run 0 read torn.jpg a.jpg b.jpg $marks
 says out 'Shot 1 (torn.jpg) is left out'
 says out 'Shot 1 cannot be opened, so the marks are taken as drawn on shot 2'

@@ -358,7 +358,7 @@ static hw_status work_find(hw_text *told, hw_error *err)
     hw_status status = hw_marks_find_card(photo, &find, err);
     with_memory();
     if (status == HW_OK) {
-        hw_text_add(told, "%s %zu %a %d %s %zu\n", hw_found_name(find.what), find.marks.count,
+        hw_text_add(told, "%s %zu %a %d %s %zu\n", hw_find_kind_name(find.what), find.marks.count,
                     find.confidence, (int)find.sure, find.why, find.other_marks.count);
     }
     hw_card_find_free(&find);
