@@ -152,6 +152,7 @@ typedef struct hw_light {
     double u_gain[3]; // standard uncertainty of ln gain a band, common to all regions
     double uneven;    // change of light from end to end of the picture, a ratio, 0.3 = 30 %
     double coloured;  // likewise, of the long over the short band: a second lamp's colour
+    bool linear;      // a raw file: no tone curve lies over it
     hw_tone tone;
     hw_field field;
     hw_chart_fit chart;

@@ -90,7 +90,7 @@ typedef struct hw_photo_facts {
     bool colour_assumed; // true when the file says nothing of its colour
     bool own_tables;     // true: matrix profile by own tables that agree with LittleCMS;
                          // false: every pixel goes through LittleCMS
-    char camera[96];     // EXIF make and model, or ""
+    char camera[96];     // EXIF make and model, of a raw file with " (raw)" behind; or ""
     char taken[32];      // EXIF DateTimeOriginal as written, "2026:05:03 10:11:12", or ""
     hw_shot shot;        // how it was taken
     unsigned photosites; // raw: a side of the square of them that became a pixel; else 0

@@ -70,7 +70,7 @@ static void gather_steps(const hw_camera_seen *seen, hw_tone_steps *out)
 static bool read_shot(const hw_camera_seen *seen, int64_t now, shot_curve *out)
 {
     hw_tone_steps steps;
-    hw_tone_start usual = hw_tone_usual();
+    hw_tone_start usual = hw_tone_usual(false);
     gather_steps(seen, &steps);
     if (steps.count < 3 || !hw_tone_steps_differ(&steps) ||
         !hw_tone_solve(&steps, &usual, &out->fit)) {

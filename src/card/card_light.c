@@ -137,6 +137,7 @@ static void start_light(const hw_photo *photo, const hw_references *references,
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     const hw_reference *card = &references->item[0];
     light->card_measured = card->mark->role == HW_ROLE_CARD && options && options->has_lab;
+    light->linear = facts->linear;
     light->card_lab = card->lab;
     memcpy(light->card_u, light->card_measured ? u_measured : u_nominal, sizeof light->card_u);
     light->card_seen = card->seen;

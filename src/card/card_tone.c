@@ -20,6 +20,9 @@
 // phones bend the middle by up to a third, their brightening lifts it by up to a tenth; stray light
 // is 0.1 to 1 % of full scale.
 static const double prior[PARAMETERS] = {0.12, 0.09, 0.003};
+// A raw file holds what the sensor counted, and sensors follow the light within about 1 % (from memory of how EMVA
+// 1288 puts it); stray light stays.
+static const double prior_linear[PARAMETERS] = {0.006, 0.005, 0.003};
 static const double reading = 0.01;     // of ln light: noise, print, JPEG
 static const double misfit_most = 0.10; // of ln light at the steps: then they show something else
 static const double light_least = 0.25; // of a flare-free step: flare may not take more of it
@@ -88,10 +91,10 @@ bool hw_tone_steps_differ(const hw_tone_steps *s)
 
 // ---- The fit -----------------------------------------------------------------------
 
-hw_tone_start hw_tone_usual(void)
+hw_tone_start hw_tone_usual(bool linear)
 {
-    return (hw_tone_start){.doubt = hw_covariance_diagonal(prior[0] * prior[0], prior[1] * prior[1],
-                                                           prior[2] * prior[2])};
+    const double *u = linear ? prior_linear : prior;
+    return (hw_tone_start){.doubt = hw_covariance_diagonal(u[0] * u[0], u[1] * u[1], u[2] * u[2])};
 }
 
 double hw_tone_light(double encoded, const double p[PARAMETERS])
@@ -289,12 +292,9 @@ static bool fill_table(const double p[UNKNOWNS], const hw_cubic *rest, hw_tone *
     return true;
 }
 
-static void assume_straight(hw_tone *tone, size_t count)
+static void assume_straight(hw_tone *tone, bool linear, size_t count)
 {
-    *tone = (hw_tone){.steps = count};
-    for (int j = 0; j < PARAMETERS; j++) {
-        tone->doubt.m[j][j] = prior[j] * prior[j];
-    }
+    *tone = (hw_tone){.steps = count, .doubt = hw_tone_usual(linear).doubt};
     for (int i = 0; i < HW_TONE_TABLE; i++) {
         tone->ratio[0][i] = tone->ratio[1][i] = tone->ratio[2][i] = 1.0F;
     }
@@ -357,13 +357,13 @@ void hw_card_fit_tone(const hw_references *references, const hw_camera *camera, 
     hw_tone_fit fit;
     hw_cubic rest;
     hw_tone *tone = &light->tone;
-    hw_tone_start start = hw_tone_usual();
+    hw_tone_start start = hw_tone_usual(light->linear);
     if (camera) {
         memcpy(start.mean, camera->parameter, sizeof start.mean);
         start.doubt = camera->doubt;
     }
     hw_card_gather_steps(references, light, &s);
-    assume_straight(tone, s.count);
+    assume_straight(tone, light->linear, s.count);
     if (s.count < 2 || !hw_tone_steps_differ(&s)) {
         if (camera) {
             take_learned(&start, tone);
@@ -376,7 +376,7 @@ void hw_card_fit_tone(const hw_references *references, const hw_camera *camera, 
         good = fill_table(fit.p, &rest, tone);
     }
     if (!good) {
-        assume_straight(tone, s.count);
+        assume_straight(tone, light->linear, s.count);
         warn_no_curve(references, &light->warnings);
         return;
     }

@@ -59,6 +59,15 @@ static void set_facts(hw_photo *photo, const hw_probe *probe, const hw_exif *exi
     set_orientation(photo, exif->orientation);
 }
 
+// The same camera's JPEG and raw file see colours differently: two cameras, to whoever compares or learns.
+static void mark_as_raw(char *camera, size_t size)
+{
+    size_t length = strlen(camera);
+    if (length > 0) {
+        hw_format_text(camera + length, size - length, " (raw)");
+    }
+}
+
 // What the child found beside the picture, where a library read the file.
 static void set_found(hw_photo *photo, const hw_found *found)
 {
@@ -73,6 +82,7 @@ static void set_found(hw_photo *photo, const hw_found *found)
     if (found->photosites == 0) {
         return;
     }
+    mark_as_raw(facts->camera, sizeof facts->camera);
     facts->photosites = found->photosites;
     facts->linear = true;
     facts->clip_low = 0;

@@ -291,7 +291,9 @@ static void add_light(hw_text *text, const hw_light *light)
             light->tone.steps, light->tone.parameter[0], light->tone.parameter[1],
             100.0 * light->tone.parameter[2], 100.0 * light->tone.left_over);
     } else {
-        hw_text_add(text, "    tone curve: not known, so none is taken out\n");
+        hw_text_add(text, light->linear
+                              ? "    tone curve: none, a raw file has the sensor's own values\n"
+                              : "    tone curve: not known, so none is taken out\n");
     }
     if (light->chart.patches > 0) {
         hw_text_add(text,

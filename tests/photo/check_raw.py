@@ -174,7 +174,7 @@ for orientation, stored in WAY.items():
     check.true(same and (photo.width, photo.height) == ((w, h) if orientation < 5 else (h, w)),
                'upright by orientation %d' % orientation)
 f = straight.facts
-check.true(f['camera'] == 'Invented Pro 5' and f['taken'] == '2026:05:03 10:11:12' and f['offset'] == '+02:00', 'EXIF')
+check.true(f['camera'] == 'Invented Pro 5 (raw)' and f['taken'] == '2026:05:03 10:11:12' and f['offset'] == '+02:00', 'EXIF')
 check.close([float(f[n]) for n in ('exposure_s', 'f_number', 'iso', 'focal_mm', 'bias_ev', 'digital_zoom')],
             [1 / 60, 2.8, 200, 50, -1 / 3, 1], 1e-9, 'settings')
 check.close([float(f['log_exposure'])], [math.log(200 / 100 / 60 / 2.8 ** 2)], 1e-9, 'exposure')
