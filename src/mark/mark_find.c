@@ -10,9 +10,10 @@
 
 static const size_t look_px = 1000;          // longer side of the picture that is searched
 static const double confidence_least = 0.02; // of a proposal (chosen)
-static const double sure_least = 0.95;       // (chosen)
-static const double times_second = 2.0;      // (chosen)
-static const double side_least_px = 21.0;    // of the photo: HW_MARK_MIN_PIXELS with some air
+// No lone tile, panel or book of scenes 1 to 70 of --mix alike reached it (tests/accuracy/find_card.c); 0.95 let one through.
+static const double sure_least = 0.96;
+static const double times_second = 2.0;   // (chosen)
+static const double side_least_px = 21.0; // of the photo: HW_MARK_MIN_PIXELS with some air
 static const double sure_order = 0.95, sure_colours = 0.90; // of a chart (chosen)
 static const int sure_patches = 20;
 static const double sure_quality = 0.85; // of steps: support of their sides (chosen)
