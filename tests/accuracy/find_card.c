@@ -104,7 +104,7 @@ static bool chart_outline(const hw_marks *marks, outline *out)
 {
     hw_point middle[24];
     for (int i = 0; i < 24; i++) {
-        char name[8];
+        char name[16];
         snprintf(name, sizeof name, "%d", i + 1);
         const hw_mark *mark = hw_marks_find(marks, HW_ROLE_CHART, name);
         if (!mark) {
