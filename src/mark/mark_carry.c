@@ -16,8 +16,11 @@
 enum { PLANES_MOST = 5 };
 
 static const double still_most = 0.0015;    // widths: corners that moved less lie as they lay
+static const double still_handicap = 0.1;   // of likeness: features know more than the hope that nothing moved
 static const double own_gain = 0.03;        // of likeness, for which a mark leaves its plane a little
 static const double own_move_most = 0.02;   // widths
+static const double around = 0.05;          // widths around the marks: features there speak for their plane
+static const double chance_inliers = 7;     // pairs that agree by chance
 static const double near_a_mark = 0.15;     // widths: features that hold a mark's own place
 
 // ---- Tests -------------------------------------------------------------------------
@@ -26,10 +29,12 @@ typedef struct test {
     double none, bound, full; // give 0, 0.5 and 1
 } test;
 
-static const test likeness_test = {0.30, 0.65, 0.95};  // METHODS: correlation of what lies alike >= 0.65
-static const test own_likeness_test = {0.20, 0.50, 0.90}; // of one mark
-static const test elsewhere_test = {1.0, 1.25, 2.5};   // how much better than a place farther on
-static const test inlier_test = {8, 14, 40};           // pairs of features
+static const test likeness_test = {0.25, 0.50, 0.90};     // of all old wood of a plane
+static const test own_likeness_test = {0.10, 0.30, 0.80}; // of that of one mark
+static const test still_test = {0.30, 0.65, 0.95};        // of all old wood, as it lay: pictures that did gave 0.81
+static const test elsewhere_test = {1.0, 1.25, 2.5};      // how much better than a place farther on
+static const test rival_test = {1.0, 3.0, 8.0};           // pairs of features: on the plane, for each on a rival
+static const test inlier_test = {8, 16, 40};              // pairs of features on the plane
 static const test error_test = {0.03, 0.006, 0.001};   // s.d. of a corner, widths
 static const test whole_test = {0.2, 0.5, 0.9};        // likeness of the whole picture, as it lay
 
@@ -199,7 +204,7 @@ static hw_status try_still(carrying *c, bool *as_it_lay, hw_error *err)
     if (status == HW_OK) {
         status = hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
     }
-    if (status != HW_OK || g->likeness < likeness_test.bound) {
+    if (status != HW_OK || g->likeness < still_test.bound) {
         return status;
     }
     c->group_count = 1;
@@ -208,7 +213,7 @@ static hw_status try_still(carrying *c, bool *as_it_lay, hw_error *err)
         status = whole_likeness(c, &whole, err);
     }
     double known = fmax(grade(&elsewhere_test, distinction(&elsewhere)), grade(&whole_test, whole));
-    g->verdict = (verdict){grade(&likeness_test, g->likeness), unlike};
+    g->verdict = (verdict){grade(&still_test, g->likeness), unlike};
     weaken(&g->verdict, known, repeats);
     *as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE &&
                  farthest_move(c, &g->plane.h, &hw_homography_identity) <= still_most;
@@ -287,6 +292,7 @@ static hw_status assign_one(carrying *c, size_t mark, hw_error *err)
         if (status != HW_OK) {
             return status;
         }
+        likeness -= c->group[g].still ? still_handicap : 0.0;
         if (likeness > best && is_possible(h, c->earlier, &c->marks->mark[mark])) {
             best = likeness;
             c->belongs[mark] = (int)g;
@@ -336,10 +342,85 @@ static bool take_inliers(carrying *c, group *g)
     return g->inlier != NULL;
 }
 
-static hw_status lay_on(carrying *c, size_t index, hw_error *err)
+// Around the marks of the group, widths.
+typedef struct box {
+    hw_point least, most;
+} box;
+
+static box box_of_group(const carrying *c)
+{
+    box b = {{1.0, 1.0}, {-1.0, -1.0}};
+    for (size_t i = 0; i < c->marks->count; i++) {
+        for (size_t k = 0; c->chosen[i] && k < c->marks->mark[i].point_count; k++) {
+            hw_point p = hw_look_from_photo(c->earlier, c->marks->mark[i].points[k]);
+            b.least = (hw_point){fmin(b.least.x, p.x - around), fmin(b.least.y, p.y - around)};
+            b.most = (hw_point){fmax(b.most.x, p.x + around), fmax(b.most.y, p.y + around)};
+        }
+    }
+    return b;
+}
+
+static bool in_box(const box *b, hw_point p)
+{
+    return p.x >= b->least.x && p.y >= b->least.y && p.x <= b->most.x && p.y <= b->most.y;
+}
+
+// Pairs that speak for this plane, around its marks.
+static double count_for(const group *g, const box *b)
+{
+    double count = 0.0;
+    for (size_t i = 0; i < g->inlier_count; i++) {
+        count += in_box(b, g->inlier[i].from);
+    }
+    return count;
+}
+
+// Pairs on the old wood itself that speak for another plane; at least as many as chance brings together.
+static double count_rivals(const carrying *c, size_t index)
+{
+    size_t on[PLANES_MOST] = {0};
+    double most = chance_inliers;
+    const hw_grey *grey = &c->earlier->grey;
+    for (size_t i = 0; i < c->match_count; i++) {
+        hw_point p = c->match[i].from;
+        int8_t plane = c->plane_of[i];
+        double x = (p.x - grey->left) / grey->pixel + 0.5, y = (p.y - grey->top) / grey->pixel + 0.5;
+        if (plane >= 0 && plane != (int8_t)index && x >= 0.0 && y >= 0.0 && x < (double)grey->width &&
+            y < (double)grey->height && c->area.inside[(size_t)y * grey->width + (size_t)x]) {
+            on[plane]++;
+            most = fmax(most, (double)on[plane]);
+        }
+    }
+    return most;
+}
+
+// Judges a group that has been laid on; its marks are chosen and their old wood is the area.
+static hw_status judge_group(carrying *c, size_t index, hw_error *err)
 {
     group *g = &c->group[index];
     hw_elsewhere elsewhere;
+    hw_status status =
+        hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    box b = box_of_group(c);
+    double speak_for = count_for(g, &b), rivals = count_rivals(c, index);
+    double alone = fmax(grade(&elsewhere_test, distinction(&elsewhere)),
+                        grade(&rival_test, speak_for / rivals));
+    if (getenv("HWD")) { // DEV ONLY
+        fprintf(stderr, "   group %zu still %d matches %zu inliers %zu for %.0f rivals %.0f like %.3f home %.3f else %.3f dist %.2f at %.3f %.3f\n", index, g->still, c->match_count, g->inlier_count, speak_for, rivals, g->likeness, elsewhere.at_home, elsewhere.likeness, distinction(&elsewhere), elsewhere.shift.x, elsewhere.shift.y);
+    }
+    g->verdict = (verdict){1.0, ""};
+    weaken(&g->verdict, grade(&inlier_test, speak_for), too_little);
+    weaken(&g->verdict, grade(&likeness_test, g->likeness), unlike);
+    weaken(&g->verdict, alone, repeats);
+    return HW_OK;
+}
+
+static hw_status lay_on(carrying *c, size_t index, hw_error *err)
+{
+    group *g = &c->group[index];
     if (choose_group(c, index) == 0) {
         return HW_OK;
     }
@@ -351,21 +432,10 @@ static hw_status lay_on(carrying *c, size_t index, hw_error *err)
     if (status == HW_OK) {
         status = hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
     }
-    if (status == HW_OK) {
-        status = hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
-    }
     if (status == HW_OK && !take_inliers(c, g)) {
         return out_of_memory(err);
     }
-    if (status == HW_OK) {
-        g->verdict = (verdict){1.0, ""};
-        weaken(&g->verdict, grade(&likeness_test, g->likeness), unlike);
-        weaken(&g->verdict, grade(&elsewhere_test, distinction(&elsewhere)), repeats);
-        if (!g->still) {
-            weaken(&g->verdict, grade(&inlier_test, (double)g->inlier_count), too_little);
-        }
-    }
-    return status;
+    return status == HW_OK ? judge_group(c, index, err) : status;
 }
 
 // The inliers near a mark.

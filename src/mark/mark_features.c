@@ -20,7 +20,7 @@ enum {
     FEATURES = 2200,   // about, of a picture (chosen: more find no more and take longer)
     TURNS = 2,         // main gradients of a place that are followed, of at most 4
 };
-static const float weakest = 0.006f; // difference of blurs of ln Y that is more than noise (chosen)
+static const float weakest = 0.0012f; // difference of blurs of ln Y that is more than noise (chosen)
 static const float ratio_most = 0.8f; // of distances (Lowe 2004, 7.1)
 static const float elsewhere = 0.006f; // widths: nearer is the same place
 

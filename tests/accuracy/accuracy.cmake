@@ -59,3 +59,8 @@ foreach(program test_scene_lamps test_scene_elsewhere)
   target_link_libraries(${program} PRIVATE hw_check hw_scene_marks)
   add_test(NAME scene/${program} COMMAND ${program})
 endforeach()
+# Marks carried to the next photo of the same piece; the long form takes 200 pairs (carry_marks.c says what is to reach).
+add_executable(carry_marks ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_marks.c
+  ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_pairs.c)
+target_compile_definitions(carry_marks PRIVATE HW_MALLOC_ALLOWED)
+target_link_libraries(carry_marks PRIVATE hw_check hw_scene_marks hw_write_jpeg)
