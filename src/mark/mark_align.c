@@ -23,7 +23,7 @@ enum { ELSEWHERE_SAMPLES = 2500, ELSEWHERE_STEP = 2 };
 static const double huber = 1.5;              // s.d.
 static const double held_back = 2.5;          // s.d.
 static const double match_deviation = 0.0008; // widths: s.d. of a feature's place (chosen, see carry_marks)
-static const double figure_length = 0.016;    // widths over which misfits of the figure are alike (chosen)
+static const double figure_length = 0.032;    // widths over which misfits of the figure are alike (chosen)
 static const double still = 2e-5;             // widths: smaller moves are none
 static const double lobe = 0.016;             // widths: nearer is the same place (chosen)
 static const double reach = 0.18;             // widths: repeats are looked for that far (chosen)

@@ -1,11 +1,12 @@
 // mark_carry.c: which plane of the piece carries which mark to the next photo, and whether to believe it.
 //
-//   1  Does everything lie as it lay (a tripod)? Then the marks are the earlier ones.
-//   2  Else features are paired, and planes found one after the other among the pairs.
-//   3  Each mark goes with the plane that makes the old wood in and around it most alike.
-//   4  Each plane is laid on by the figure of the old wood of its marks, then each mark by its own, if that is better.
-//   5  Tests, each of which gives 0.5 at its bound; the weakest is the confidence, and gives its reason.
-//   6  Card, steps and chart are carried where they lie on the piece as they did.
+//   1  Features are paired, but for those on what changes or moves by itself.
+//   2  Does everything lie as it lay (a tripod)? Then the marks are the earlier ones.
+//   3  Else planes are found one after the other among the pairs.
+//   4  Each mark goes with the plane that makes the old wood in and around it most alike.
+//   5  Each plane is laid on by the figure of the old wood of its marks, then each mark by its own, if that is better.
+//   6  Tests, each of which gives 0.5 at its bound; the weakest is the confidence, and gives its reason.
+//   7  Card, steps and chart are carried where they lie on the piece as they did.
 //
 // The bounds are chosen on made-up pairs (build/carry_marks --first 1) so that none was sure and wrong.
 #include "base_internal.h"
@@ -17,9 +18,11 @@ enum { PLANES_MOST = 5 };
 
 static const double still_most = 0.0015;    // widths: corners that moved less lie as they lay
 static const double still_handicap = 0.1;   // of likeness: features know more than the hope that nothing moved
+static const double lonely_handicap = 0.3;  // of likeness
+static const size_t near_least = 5;         // features
 static const double own_gain = 0.03;        // of likeness, for which a mark leaves its plane a little
 static const double own_move_most = 0.02;   // widths
-static const double around = 0.05;          // widths around the marks: features there speak for their plane
+static const double around = 0.07;          // widths around the marks: features there speak for their plane
 static const double chance_inliers = 7;     // pairs that agree by chance
 static const double near_a_mark = 0.15;     // widths: features that hold a mark's own place
 
@@ -35,8 +38,8 @@ static const test still_test = {0.30, 0.65, 0.95};        // of all old wood, as
 static const test elsewhere_test = {1.0, 1.25, 2.5};      // how much better than a place farther on
 static const test rival_test = {1.0, 3.0, 8.0};           // pairs of features: on the plane, for each on a rival
 static const test inlier_test = {8, 16, 40};              // pairs of features on the plane
+static const test near_test = {0, 3, 10};                 // the same around one mark
 static const test error_test = {0.03, 0.006, 0.001};   // s.d. of a corner, widths
-static const test whole_test = {0.2, 0.5, 0.9};        // likeness of the whole picture, as it lay
 
 static double grade(const test *t, double value)
 {
@@ -158,72 +161,14 @@ static void choose_one(carrying *c, size_t mark)
     }
 }
 
-// ---- 1: as it lay ------------------------------------------------------------------
-
-// The farthest that a corner of wood moves by h, widths.
-static double farthest_move(const carrying *c, const hw_homography *h, const hw_homography *before)
+static void choose_wood(carrying *c)
 {
-    double far = 0.0;
     for (size_t i = 0; i < c->marks->count; i++) {
-        const hw_mark *mark = &c->marks->mark[i];
-        for (size_t k = 0; k < mark->point_count && hw_role_is_wood(mark->role); k++) {
-            hw_point p = hw_look_from_photo(c->earlier, mark->points[k]);
-            hw_point was = hw_homography_apply(before, p), to = hw_homography_apply(h, p);
-            far = fmax(far, hypot(to.x - was.x, to.y - was.y));
-        }
+        c->chosen[i] = hw_role_is_wood(c->marks->mark[i].role);
     }
-    return far;
 }
 
-// How alike the whole picture is as it lies, but for what changes.
-static hw_status whole_likeness(carrying *c, double *likeness, hw_error *err)
-{
-    if (!hw_area_of_change(&c->area, c->earlier, c->marks)) {
-        return out_of_memory(err);
-    }
-    for (size_t i = 0; i < c->area.width * c->area.height; i++) {
-        c->area.inside[i] = !c->area.inside[i];
-    }
-    return hw_likeness(&c->from, &c->to, &c->area, &hw_homography_identity, HW_HELD_BACK, likeness,
-                       err);
-}
-
-// Laid on from where it lay. Where the old wood is alike then, this is a group to be considered; *as_it_lay where it did
-// not move at all, and either nothing like it is near or all else lies as it lay too.
-static hw_status try_still(carrying *c, bool *as_it_lay, hw_error *err)
-{
-    group *g = &c->group[0];
-    hw_elsewhere elsewhere;
-    double whole = 0.0;
-    if (!hw_area_of_wood(&c->area, c->earlier, c->marks, NULL)) {
-        return out_of_memory(err);
-    }
-    hw_alignment a = {.from = &c->from, .to = &c->to, .area = &c->area};
-    *g = (group){.plane = {.h = hw_homography_identity}, .still = true};
-    hw_status status = hw_align(&a, &g->plane.h, &g->doubt, err);
-    if (status == HW_OK) {
-        status = hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
-    }
-    if (status != HW_OK || g->likeness < still_test.bound) {
-        return status;
-    }
-    c->group_count = 1;
-    status = hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
-    if (status == HW_OK) {
-        status = whole_likeness(c, &whole, err);
-    }
-    double known = fmax(grade(&elsewhere_test, distinction(&elsewhere)), grade(&whole_test, whole));
-    g->verdict = (verdict){grade(&still_test, g->likeness), unlike};
-    weaken(&g->verdict, known, repeats);
-    *as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE &&
-                 farthest_move(c, &g->plane.h, &hw_homography_identity) <= still_most;
-    if (*as_it_lay) {
-        g->plane.h = hw_homography_identity;
-    }
-    return status;
-}
-
-// ---- 2: planes ---------------------------------------------------------------------
+// ---- 1: pairs of features ----------------------------------------------------------
 
 static hw_status match_features(carrying *c, hw_error *err)
 {
@@ -249,81 +194,6 @@ static hw_status match_features(carrying *c, hw_error *err)
     }
     return status;
 }
-
-static hw_status find_planes(carrying *c, hw_error *err)
-{
-    memset(c->plane_of, -1, c->match_count * sizeof *c->plane_of);
-    while (c->group_count < PLANES_MOST) {
-        group *g = &c->group[c->group_count];
-        *g = (group){0};
-        hw_status status = hw_plane_find(c->match, c->match_count, c->plane_of,
-                                         (int8_t)c->group_count, &g->plane, err);
-        if (status != HW_OK || g->plane.inliers == 0) {
-            return status;
-        }
-        c->group_count++;
-    }
-    return HW_OK;
-}
-
-// ---- 3: which mark goes with which -------------------------------------------------
-
-static bool is_possible(const hw_homography *h, const hw_look *earlier, const hw_mark *mark)
-{
-    for (size_t k = 0; k < mark->point_count; k++) {
-        hw_point p = hw_look_from_photo(earlier, mark->points[k]);
-        double ratio = hw_homography_area_ratio(h, p);
-        if (!(hw_homography_depth(h, p) > 0.0) || !(ratio >= 0.12 && ratio <= 8.0)) {
-            return false; // behind the horizon, mirrored, or a third or thrice as large
-        }
-    }
-    return true;
-}
-
-static hw_status assign_one(carrying *c, size_t mark, hw_error *err)
-{
-    double best = -2.0;
-    c->belongs[mark] = -1;
-    choose_one(c, mark);
-    for (size_t g = 0; g < c->group_count; g++) {
-        double likeness;
-        const hw_homography *h = &c->group[g].plane.h;
-        hw_status status = likeness_of(c, c->chosen, h, &likeness, err);
-        if (status != HW_OK) {
-            return status;
-        }
-        likeness -= c->group[g].still ? still_handicap : 0.0;
-        if (likeness > best && is_possible(h, c->earlier, &c->marks->mark[mark])) {
-            best = likeness;
-            c->belongs[mark] = (int)g;
-        }
-    }
-    return HW_OK;
-}
-
-static hw_status assign(carrying *c, hw_error *err)
-{
-    hw_status status = HW_OK;
-    for (size_t i = 0; i < c->marks->count && status == HW_OK; i++) {
-        c->belongs[i] = -1;
-        if (hw_role_is_wood(c->marks->mark[i].role)) {
-            status = assign_one(c, i, err);
-        }
-    }
-    return status;
-}
-
-static size_t choose_group(carrying *c, size_t g)
-{
-    size_t count = 0;
-    for (size_t i = 0; i < c->marks->count; i++) {
-        c->chosen[i] = c->belongs[i] == (int)g;
-        count += c->chosen[i];
-    }
-    return count;
-}
-
-// ---- 4: laid on --------------------------------------------------------------------
 
 // The pairs that agree with h.
 static bool take_inliers(carrying *c, group *g)
@@ -374,6 +244,182 @@ static double count_for(const group *g, const box *b)
     }
     return count;
 }
+
+// ---- 2: as it lay ------------------------------------------------------------------
+
+// The farthest that a corner of wood moves by h, widths.
+static double farthest_move(const carrying *c, const hw_homography *h, const hw_homography *before)
+{
+    double far = 0.0;
+    for (size_t i = 0; i < c->marks->count; i++) {
+        const hw_mark *mark = &c->marks->mark[i];
+        for (size_t k = 0; k < mark->point_count && hw_role_is_wood(mark->role); k++) {
+            hw_point p = hw_look_from_photo(c->earlier, mark->points[k]);
+            hw_point was = hw_homography_apply(before, p), to = hw_homography_apply(h, p);
+            far = fmax(far, hypot(to.x - was.x, to.y - was.y));
+        }
+    }
+    return far;
+}
+
+// Of the targets, the one whose old wood is least alike.
+static hw_status least_likeness(carrying *c, const hw_homography *h, double *least, hw_error *err)
+{
+    *least = 1.0;
+    for (size_t i = 0; i < c->marks->count; i++) {
+        double likeness;
+        if (c->marks->mark[i].role != HW_ROLE_TARGET) {
+            continue;
+        }
+        choose_one(c, i);
+        hw_status status = likeness_of(c, c->chosen, h, &likeness, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        *least = fmin(*least, likeness);
+    }
+    return HW_OK;
+}
+
+// Did it lie as it lay? The old wood is alike, and either features say so, or each target does and nothing like it is near:
+// another piece with the same mouldings would lie alike in part.
+static hw_status judge_still(carrying *c, group *g, hw_error *err)
+{
+    hw_elsewhere elsewhere;
+    double least;
+    hw_status status =
+        hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
+    if (status == HW_OK) {
+        status = least_likeness(c, &g->plane.h, &least, err);
+    }
+    if (status != HW_OK) {
+        return status;
+    }
+    if (!take_inliers(c, g)) {
+        return out_of_memory(err);
+    }
+    choose_wood(c);
+    box b = box_of_group(c);
+    double figure = fmin(grade(&elsewhere_test, distinction(&elsewhere)), grade(&still_test, least));
+    g->verdict = (verdict){grade(&still_test, g->likeness), unlike};
+    weaken(&g->verdict, fmax(figure, grade(&inlier_test, count_for(g, &b))), repeats);
+    return HW_OK;
+}
+
+// Laid on from where it lay. Where the old wood is alike then, this is a group to be considered.
+static hw_status try_still(carrying *c, hw_error *err)
+{
+    group *g = &c->group[0];
+    if (!hw_area_of_wood(&c->area, c->earlier, c->marks, NULL)) {
+        return out_of_memory(err);
+    }
+    hw_alignment a = {.from = &c->from, .to = &c->to, .area = &c->area};
+    *g = (group){.plane = {.h = hw_homography_identity}, .still = true};
+    hw_status status = hw_align(&a, &g->plane.h, &g->doubt, err);
+    if (status == HW_OK) {
+        status = hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
+    }
+    if (status != HW_OK || g->likeness < still_test.bound) {
+        return status;
+    }
+    c->group_count = 1;
+    status = judge_still(c, g, err);
+    c->out.as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE &&
+                       farthest_move(c, &g->plane.h, &hw_homography_identity) <= still_most;
+    if (c->out.as_it_lay) {
+        g->plane.h = hw_homography_identity;
+    }
+    return status;
+}
+
+// ---- 3: planes ---------------------------------------------------------------------
+
+static hw_status find_planes(carrying *c, hw_error *err)
+{
+    memset(c->plane_of, -1, c->match_count * sizeof *c->plane_of);
+    while (c->group_count < PLANES_MOST) {
+        group *g = &c->group[c->group_count];
+        *g = (group){0};
+        hw_status status = hw_plane_find(c->match, c->match_count, c->plane_of,
+                                         (int8_t)c->group_count, &g->plane, err);
+        if (status != HW_OK || g->plane.inliers == 0) {
+            return status;
+        }
+        c->group_count++;
+    }
+    return HW_OK;
+}
+
+// ---- 4: which mark goes with which -------------------------------------------------
+
+static bool is_possible(const hw_homography *h, const hw_look *earlier, const hw_mark *mark)
+{
+    for (size_t k = 0; k < mark->point_count; k++) {
+        hw_point p = hw_look_from_photo(earlier, mark->points[k]);
+        double ratio = hw_homography_area_ratio(h, p);
+        if (!(hw_homography_depth(h, p) > 0.0) || !(ratio >= 0.12 && ratio <= 8.0)) {
+            return false; // behind the horizon, mirrored, or a third or thrice as large
+        }
+    }
+    return true;
+}
+
+// What a plane must be better by where little speaks for it: no features around the mark, or only the hope that
+// nothing moved.
+static double handicap(const carrying *c, size_t index, const box *around_mark)
+{
+    size_t near = 0;
+    for (size_t i = 0; i < c->match_count; i++) {
+        near += c->plane_of[i] == (int8_t)index && in_box(around_mark, c->match[i].from);
+    }
+    return c->group[index].still ? still_handicap : near < near_least ? lonely_handicap : 0.0;
+}
+
+static hw_status assign_one(carrying *c, size_t mark, hw_error *err)
+{
+    double best = -2.0;
+    c->belongs[mark] = -1;
+    choose_one(c, mark);
+    box b = box_of_group(c);
+    for (size_t g = 0; g < c->group_count; g++) {
+        double likeness;
+        const hw_homography *h = &c->group[g].plane.h;
+        hw_status status = likeness_of(c, c->chosen, h, &likeness, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        likeness -= handicap(c, g, &b);
+        if (likeness > best && is_possible(h, c->earlier, &c->marks->mark[mark])) {
+            best = likeness;
+            c->belongs[mark] = (int)g;
+        }
+    }
+    return HW_OK;
+}
+
+static hw_status assign(carrying *c, hw_error *err)
+{
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < c->marks->count && status == HW_OK; i++) {
+        c->belongs[i] = -1;
+        if (hw_role_is_wood(c->marks->mark[i].role)) {
+            status = assign_one(c, i, err);
+        }
+    }
+    return status;
+}
+
+static size_t choose_group(carrying *c, size_t g)
+{
+    size_t count = 0;
+    for (size_t i = 0; i < c->marks->count; i++) {
+        c->chosen[i] = c->belongs[i] == (int)g;
+        count += c->chosen[i];
+    }
+    return count;
+}
+
+// ---- 5: laid on --------------------------------------------------------------------
 
 // Pairs on the old wood itself that speak for another plane; at least as many as chance brings together.
 static double count_rivals(const carrying *c, size_t index)
@@ -500,7 +546,7 @@ static hw_status lay_own(carrying *c, size_t mark, hw_error *err)
     return status;
 }
 
-// ---- 5: the marks and what they are worth ------------------------------------------
+// ---- 6: the marks and what they are worth ------------------------------------------
 
 static bool is_in_picture(const hw_look *look, const hw_mark *mark)
 {
@@ -564,6 +610,11 @@ static hw_status carry_wood(carrying *c, size_t mark, verdict *all, hw_error *er
     }
     double error = worst_corner(c, mark, g);
     verdict v = g->verdict;
+    choose_one(c, mark);
+    box b = box_of_group(c);
+    if (!c->out.as_it_lay) { // on another plane of the piece it would lie elsewhere
+        weaken(&v, grade(&near_test, count_for(g, &b)), too_little);
+    }
     weaken(&v, grade(&own_likeness_test, each->likeness), unlike);
     if (!c->out.as_it_lay) {
         weaken(&v, grade(&error_test, error), loose);
@@ -582,7 +633,7 @@ static hw_status carry_wood(carrying *c, size_t mark, verdict *all, hw_error *er
     return HW_OK;
 }
 
-// ---- 6: what lies on the wood ------------------------------------------------------
+// ---- 7: what lies on the wood ------------------------------------------------------
 
 static hw_status carry_reference(carrying *c, size_t mark, hw_error *err)
 {
@@ -611,12 +662,12 @@ static hw_status follow(carrying *c, hw_error *err)
 {
     bool same_size = c->earlier->photo_width == c->now->photo_width &&
                      c->earlier->photo_height == c->now->photo_height;
-    hw_status status = same_size ? try_still(c, &c->out.as_it_lay, err) : HW_OK;
+    hw_status status = match_features(c, err);
+    if (status == HW_OK && same_size) {
+        status = try_still(c, err);
+    }
     if (status == HW_OK && !c->out.as_it_lay) {
-        status = match_features(c, err);
-        if (status == HW_OK) {
-            status = find_planes(c, err);
-        }
+        status = find_planes(c, err);
     }
     if (status == HW_OK) {
         status = assign(c, err);

@@ -115,7 +115,7 @@ static void round_values(hw_grey *grey)
 {
     for (size_t i = 0; i < grey->width * grey->height; i++) {
         float steps = roundf(grey->value[i] / value_step);
-        grey->value[i] = fminf(fmaxf(steps, -127.0f), 127.0f) * value_step;
+        grey->value[i] = fminf(fmaxf(steps, -127.0f), 127.0f) * value_step + 0.0f; // no -0
     }
 }
 
