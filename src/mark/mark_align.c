@@ -20,14 +20,16 @@
 
 enum { PARAMETERS = 8, ROUNDS = 12, ALIGN_SAMPLES = 9000, LIKENESS_SAMPLES = 8000 };
 enum { ELSEWHERE_SAMPLES = 2500, ELSEWHERE_STEP = 2 };
-static const double huber = 1.5;              // s.d.
-static const double held_back = 2.5;          // s.d.
-static const double match_deviation = 0.0008; // widths: s.d. of a feature's place (chosen, see carry_marks)
-static const double figure_length = 0.032;    // widths over which misfits of the figure are alike (chosen)
-static const double still = 2e-5;             // widths: smaller moves are none
-static const double lobe = 0.016;             // widths: nearer is the same place (chosen)
-static const double reach = 0.18;             // widths: repeats are looked for that far (chosen)
-static const double inside_least = 0.3;       // share of an area that must lie in the new picture
+static const double huber = 1.5;     // s.d.
+static const double held_back = 2.5; // s.d.
+static const double match_deviation =
+    0.0008; // widths: s.d. of a feature's place (chosen, see carry_marks)
+static const double figure_length =
+    0.032;                        // widths over which misfits of the figure are alike (chosen)
+static const double still = 2e-5; // widths: smaller moves are none
+static const double lobe = 0.016; // widths: nearer is the same place (chosen)
+static const double reach = 0.18; // widths: repeats are looked for that far (chosen)
+static const double inside_least = 0.3; // share of an area that must lie in the new picture
 // s.d. of one round's increments: a step is held short where nothing tells how long it should be.
 static const double short_step[PARAMETERS] = {0.02, 0.02, 0.004, 0.02, 0.02, 0.004, 0.04, 0.04};
 // What is known of a homography before anything is seen: a hand's.
@@ -36,17 +38,17 @@ static const double anything[PARAMETERS] = {1, 1, 0.5, 1, 1, 0.5, 1, 1};
 // ---- Samples of the area -----------------------------------------------------------
 
 typedef struct sample {
-    double x, y;    // place
-    float value;    // of the earlier picture
-    float gx, gy;   // its slope, a width
-    float now;      // of the new picture there
-    bool seen;      // it lies in the new picture
+    double x, y;  // place
+    float value;  // of the earlier picture
+    float gx, gy; // its slope, a width
+    float now;    // of the new picture there
+    bool seen;    // it lies in the new picture
 } sample;
 
 typedef struct samples {
     sample *at;
     size_t count;
-    double step; // between neighbours, widths
+    double step;   // between neighbours, widths
     double *spare; // as many
 } samples;
 
@@ -272,8 +274,7 @@ static void add_figure(samples *s, equations *e)
     for (size_t i = 0; i < s->count && c.gain > 0.1; i++) {
         const sample *p = &s->at[i];
         if (p->seen) {
-            double j[PARAMETERS],
-                residual = (double)p->now - c.gain * (double)p->value - c.offset;
+            double j[PARAMETERS], residual = (double)p->now - c.gain * (double)p->value - c.offset;
             slopes(p->x, p->y, c.gain * (double)p->gx, c.gain * (double)p->gy, j);
             add_row(e, j, residual, information * huber_weight(residual, c.deviation));
         }
@@ -289,8 +290,8 @@ static void add_matches(const hw_alignment *a, const hw_homography *h, equations
     for (size_t i = 0; i < a->match_count; i++) {
         hw_point from = a->match[i].from, seen = hw_homography_apply(&back, a->match[i].to);
         double dx = from.x - seen.x, dy = from.y - seen.y, j[PARAMETERS];
-        double weight = huber_weight(hypot(dx, dy), match_deviation) /
-                        (match_deviation * match_deviation);
+        double weight =
+            huber_weight(hypot(dx, dy), match_deviation) / (match_deviation * match_deviation);
         slopes(from.x, from.y, 1.0, 0.0, j);
         add_row(e, j, dx, weight);
         slopes(from.x, from.y, 0.0, 1.0, j);
@@ -426,7 +427,8 @@ static void add_values(sums *s, double x, double y)
 
 static double correlation_of(const sums *s)
 {
-    double scale = sqrt(fmax(s->xx - s->x * s->x / s->n, 0.0) * fmax(s->yy - s->y * s->y / s->n, 0.0));
+    double scale =
+        sqrt(fmax(s->xx - s->x * s->x / s->n, 0.0) * fmax(s->yy - s->y * s->y / s->n, 0.0));
     return s->n > 1.0 && scale > 0.0 ? (s->xy - s->x * s->y / s->n) / scale : 0.0;
 }
 
@@ -435,19 +437,29 @@ typedef struct bounds {
     float earlier, now;
 } bounds;
 
+// A few s.d. of what most of it is, or one of all of it where most is even and a few spots are the figure.
+static float bound_of(samples *s, size_t count)
+{
+    double square = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        square += s->spare[i] * s->spare[i] / (double)count;
+    }
+    return (float)fmax(held_back * deviation_of(s, count), sqrt(square));
+}
+
 static bounds bounds_of(samples *s)
 {
     size_t n = 0;
     for (size_t i = 0; i < s->count; i++) {
         s->spare[i] = (double)s->at[i].value;
     }
-    bounds b = {.earlier = (float)(held_back * deviation_of(s, s->count))};
+    bounds b = {.earlier = bound_of(s, s->count)};
     for (size_t i = 0; i < s->count; i++) {
         if (s->at[i].seen) {
             s->spare[n++] = (double)s->at[i].now;
         }
     }
-    b.now = (float)(held_back * deviation_of(s, n));
+    b.now = bound_of(s, n);
     return b;
 }
 

@@ -14,14 +14,14 @@
 #include <vl/sift.h>
 
 enum {
-    LEVELS = 3,        // an octave (Lowe)
-    SMALLEST = 24,     // pixels of the shorter side: smaller pictures have no octave worth it (chosen)
+    LEVELS = 3,    // an octave (Lowe)
+    SMALLEST = 24, // pixels of the shorter side: smaller pictures have no octave worth it (chosen)
     CELLS_ACROSS = 10, // of the grid, along the longer side (chosen)
     FEATURES = 2800,   // about, of a picture (chosen: more find no more and take longer)
     TURNS = 2,         // main gradients of a place that are followed, of at most 4
 };
 static const float weakest = 0.003f; // difference of blurs of ln Y that is more than noise (chosen)
-static const float ratio_most = 0.8f; // of distances (Lowe 2004, 7.1)
+static const float ratio_most = 0.8f;  // of distances (Lowe 2004, 7.1)
 static const float elsewhere = 0.006f; // widths: nearer is the same place
 
 // ---- Which are taken ---------------------------------------------------------------
@@ -63,7 +63,8 @@ static place *places_of(const VlSiftFilt *sift, const hw_grey *grey, size_t *cou
     for (size_t i = 0; places && i < *count; i++) {
         size_t row = (size_t)fmaxf(keys[i].y / side, 0.0f);
         size_t column = (size_t)fmaxf(keys[i].x / side, 0.0f);
-        places[i] = (place){keys[i], strength_of(sift, &keys[i]), row * (CELLS_ACROSS + 1) + column};
+        places[i] =
+            (place){keys[i], strength_of(sift, &keys[i]), row * (CELLS_ACROSS + 1) + column};
     }
     if (places) {
         qsort(places, *count, sizeof *places, by_cell_and_strength);

@@ -89,7 +89,8 @@ static bool take_blur_out(hw_grey *grey)
     size_t count = grey->width * grey->height;
     double deviation = blur_deviation / grey->pixel;
     size_t radius = (size_t)(0.5 * (sqrt(4.0 * deviation * deviation + 1.0) - 1.0) + 0.5);
-    float *blur = hw_alloc_array(count, sizeof *blur), *other = hw_alloc_array(count, sizeof *other);
+    float *blur = hw_alloc_array(count, sizeof *blur),
+          *other = hw_alloc_array(count, sizeof *other);
     double *sum = hw_alloc_array(grey->width, sizeof *sum);
     bool good = blur && other && sum;
     if (good) {
@@ -336,7 +337,8 @@ hw_status hw_look_pack(const hw_look *look, uint8_t **bytes, size_t *count, hw_e
 static bool sizes_are_good(const hw_look *look, size_t left)
 {
     size_t longer = look->grey.width > look->grey.height ? look->grey.width : look->grey.height;
-    double pixel = look->grey.pixel; // a pixel is at least one of the photo, and all of them lie in it
+    double pixel =
+        look->grey.pixel; // a pixel is at least one of the photo, and all of them lie in it
     return look->photo_width > 0 && look->photo_height > 0 && look->grey.width > 0 &&
            look->grey.height > 0 && longer <= HW_LOOK_LONGER &&
            look->feature_count <= FEATURES_MOST && pixel * longer_side(look) >= 1.0 - 1e-9 &&

@@ -44,7 +44,7 @@ hw_status hw_reference_lies(const hw_pyramid *from, const hw_pyramid *to, const 
     if (status == HW_OK) {
         status = unevenness(from, to, earlier, area, mark, h, &is, err);
     }
-    *alike = is <= fmin(1.5 * was + 0.01, even_most) && likeness >= reference_likeness_least;
+    *alike = is <= 1.5 * was + 0.01 && likeness >= reference_likeness_least;
     return status;
 }
 
@@ -151,8 +151,8 @@ hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier, const h
         status = likeness_of_targets(&c, marks, correlation, err);
     }
     if (status == HW_OK && card) {
-        status = unevenness(&c.from, &c.to, c.earlier, &c.area, card, &hw_homography_identity, &uneven,
-                            err);
+        status = unevenness(&c.from, &c.to, c.earlier, &c.area, card, &hw_homography_identity,
+                            &uneven, err);
     }
     if (status == HW_OK) {
         status = judge(now, *correlation, uneven <= even_most, err);

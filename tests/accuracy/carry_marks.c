@@ -51,7 +51,8 @@ static double farthest_corner(const hw_mark *mark, const pair_mark *truth)
 {
     double far = 0.0;
     for (size_t k = 0; k < PAIR_CORNERS; k++) {
-        far = fmax(far, hypot(mark->points[k].x - truth->to[k][0], mark->points[k].y - truth->to[k][1]));
+        far = fmax(far,
+                   hypot(mark->points[k].x - truth->to[k][0], mark->points[k].y - truth->to[k][1]));
     }
     return far;
 }
@@ -66,7 +67,8 @@ static void judge(const carry_pair *pair, const hw_carried_marks *carried, resul
         bool was = carried->each[i].fate == HW_FATE_CARRIED;
         const hw_mark *mark = NULL;
         for (size_t k = 0; k < carried->marks.count; k++) {
-            mark = strcmp(carried->marks.mark[k].name, truth->name) == 0 ? &carried->marks.mark[k] : mark;
+            mark = strcmp(carried->marks.mark[k].name, truth->name) == 0 ? &carried->marks.mark[k]
+                                                                         : mark;
         }
         out->names_right = out->names_right && was == (mark != NULL);
         if (truth->role == PAIR_CARD) {
@@ -102,9 +104,10 @@ static bool carry(const carry_pair *pair, result *out)
     hw_marks marks = {0};
     hw_carried_marks carried = {0};
     hw_error err = {0};
-    bool good = hw_photo_decode(pair->first.jpeg, pair->first.count, "first.jpg", NULL, &first, &err) == HW_OK &&
-                hw_photo_decode(pair->second.jpeg, pair->second.count, "second.jpg", NULL, &second, &err) ==
-                    HW_OK &&
+    bool good = hw_photo_decode(pair->first.jpeg, pair->first.count, "first.jpg", NULL, &first,
+                                &err) == HW_OK &&
+                hw_photo_decode(pair->second.jpeg, pair->second.count, "second.jpg", NULL, &second,
+                                &err) == HW_OK &&
                 add_marks(pair, &marks) && hw_look_take(first, &earlier, &err) == HW_OK;
     double start = now_ms();
     good = good && hw_look_take(second, &now, &err) == HW_OK &&
@@ -126,7 +129,8 @@ static bool carry(const carry_pair *pair, result *out)
 
 // ---- Kept for other programs -------------------------------------------------------
 
-static bool write_bytes(const char *folder, unsigned seed, const char *name, const uint8_t *bytes, size_t count)
+static bool write_bytes(const char *folder, unsigned seed, const char *name, const uint8_t *bytes,
+                        size_t count)
 {
     char path[1200];
     snprintf(path, sizeof path, "%s/%05u-%s.jpg", folder, seed, name);
@@ -150,7 +154,9 @@ static bool write_pair(const char *folder, const carry_pair *pair, const result 
     if (!file) {
         return false;
     }
-    fprintf(file, "{\"what\":\"%s\",\"same_piece\":%s,\"ours\":{\"sure\":%s,\"error\":%.6f,\"ms\":%.1f},\n\"marks\":[",
+    fprintf(file,
+            "{\"what\":\"%s\",\"same_piece\":%s,\"ours\":{\"sure\":%s,\"error\":%.6f,\"ms\":%.1f},"
+            "\n\"marks\":[",
             pair->what, pair->same_piece ? "true" : "false", r->sure ? "true" : "false", r->error,
             r->milliseconds);
     for (size_t i = 0; i < pair->mark_count; i++) {
@@ -168,28 +174,6 @@ static bool write_pair(const char *folder, const carry_pair *pair, const result 
            write_bytes(folder, r->seed, "b", pair->second.jpeg, pair->second.count);
 }
 
-// DEV ONLY
-static bool cached(const char *folder, unsigned seed, size_t width, bool other, carry_pair *p)
-{
-    char path[300];
-    snprintf(path, sizeof path, "%s/%u-%zu-%d.bin", folder, seed, width, other);
-    FILE *f = fopen(path, "rb");
-    if (f && fread(p, sizeof *p, 1, f) == 1) {
-        p->first.jpeg = malloc(p->first.count);
-        p->second.jpeg = malloc(p->second.count);
-        bool ok = fread(p->first.jpeg, 1, p->first.count, f) && fread(p->second.jpeg, 1, p->second.count, f);
-        fclose(f);
-        return ok;
-    }
-    if (!carry_pair_make(seed, width, other, p)) return false;
-    f = fopen(path, "wb");
-    fwrite(p, sizeof *p, 1, f);
-    fwrite(p->first.jpeg, 1, p->first.count, f);
-    fwrite(p->second.jpeg, 1, p->second.count, f);
-    fclose(f);
-    return true;
-}
-
 static bool run_one_pair(const void *with, unsigned seed, void *out)
 {
     const settings *s = with;
@@ -197,7 +181,7 @@ static bool run_one_pair(const void *with, unsigned seed, void *out)
     carry_pair pair;
     bool other = seed >= s->first + s->pairs;
     memset(r, 0, sizeof *r);
-    bool good = (getenv("CC") ? cached(getenv("CC"), seed, s->width, other, &pair) : carry_pair_make(seed, s->width, other, &pair)) && carry(&pair, r);
+    bool good = carry_pair_make(seed, s->width, other, &pair) && carry(&pair, r);
     r->seed = seed;
     r->same_piece = !other;
     r->card_moved = pair.card_moved;
@@ -211,15 +195,25 @@ static bool run_one_pair(const void *with, unsigned seed, void *out)
 
 static void show(const result *r)
 {
-    printf("%5u %-44s %s conf %.2f error %.4f told %.4f like %.2f %u/%u%s card %s%s %.4f  %.0f ms  %s\n",
-           r->seed, r->what, !r->same_piece ? "OTHER" : r->sure ? "sure " : "asks ", r->confidence, r->error,
-           r->told_error, r->likeness, r->carried, r->wood, r->as_it_lay ? " as it lay" : "",
-           r->card_moved ? "moved" : "stays", r->card_carried ? ",carried" : "", r->card_error,
-           r->milliseconds, r->why);
+    printf("%5u %-44s %s conf %.2f error %.4f told %.4f like %.2f %u/%u%s card %s%s %.4f  %.0f ms  "
+           "%s\n",
+           r->seed, r->what,
+           !r->same_piece ? "OTHER"
+           : r->sure      ? "sure "
+                          : "asks ",
+           r->confidence, r->error, r->told_error, r->likeness, r->carried, r->wood,
+           r->as_it_lay ? " as it lay" : "", r->card_moved ? "moved" : "stays",
+           r->card_carried ? ",carried" : "", r->card_error, r->milliseconds, r->why);
 }
 
+enum { WOODS_NAMED = 5 };
+static const char *const woods[WOODS_NAMED] = {", plain,", ", coarse,", ", rings,", ", burl,",
+                                               ", knotty,"};
+
 typedef struct tally {
-    size_t same, sure, within_1, over_3, other, other_sure, card_stays, card_kept, card_wrong, names_wrong;
+    size_t same, sure, within_1, over_3, other, other_sure, card_stays, card_kept, card_wrong,
+        names_wrong;
+    size_t of_wood[WOODS_NAMED], sure_of_wood[WOODS_NAMED];
     size_t held; // sure, and the true error at most 2 told s.d.
     double *errors, *times;
 } tally;
@@ -234,6 +228,11 @@ static void count_one(const result *r, tally *t)
         return;
     }
     t->same++;
+    for (size_t w = 0; w < WOODS_NAMED; w++) {
+        bool is_it = strstr(r->what, woods[w]) != NULL;
+        t->of_wood[w] += is_it;
+        t->sure_of_wood[w] += is_it && r->sure;
+    }
     if (r->sure) {
         t->errors[t->sure++] = r->error;
         t->within_1 += r->error <= 0.01;
@@ -247,18 +246,28 @@ static void count_one(const result *r, tally *t)
 
 static bool report(tally *t, const settings *s)
 {
-    printf("%zu pairs of one piece: sure of %zu (%.0f %%); of those within 1 %% of the width %zu (%.1f %%), over 3 %%: "
+    printf("%zu pairs of one piece: sure of %zu (%.0f %%); of those within 1 %% of the width %zu "
+           "(%.1f %%), over 3 %%: "
            "%zu\n",
            t->same, t->sure, 100.0 * (double)t->sure / fmax((double)t->same, 1.0), t->within_1,
            100.0 * (double)t->within_1 / fmax((double)t->sure, 1.0), t->over_3);
-    printf("error where sure: median %.5f, 95 of 100 %.5f, largest %.5f widths; within 2 told s.d. %.0f %%\n",
+    printf("error where sure: median %.5f, 95 of 100 %.5f, largest %.5f widths; within 2 told s.d. "
+           "%.0f %%\n",
            quantile_of(t->errors, t->sure, 0.5), quantile_of(t->errors, t->sure, 0.95),
-           quantile_of(t->errors, t->sure, 1.0), 100.0 * (double)t->held / fmax((double)t->sure, 1.0));
-    printf("card that stays: carried %zu of %zu; carried to a wrong place: %zu; names and rows disagree: %zu\n",
+           quantile_of(t->errors, t->sure, 1.0),
+           100.0 * (double)t->held / fmax((double)t->sure, 1.0));
+    printf("sure of, by the figure of the wood:");
+    for (size_t w = 0; w < WOODS_NAMED; w++) {
+        printf(" %.*s %zu of %zu%s", (int)strlen(woods[w]) - 3, woods[w] + 2, t->sure_of_wood[w],
+               t->of_wood[w], w + 1 < WOODS_NAMED ? "," : "\n");
+    }
+    printf("card that stays: carried %zu of %zu; carried to a wrong place: %zu; names and rows "
+           "disagree: %zu\n",
            t->card_kept, t->card_stays, t->card_wrong, t->names_wrong);
     printf("%zu pairs of two pieces: sure of %zu\n", t->other, t->other_sure);
     printf("processor time, look at the new photo and carry: median %.0f ms, longest %.0f\n",
-           quantile_of(t->times, t->same + t->other, 0.5), quantile_of(t->times, t->same + t->other, 1.0));
+           quantile_of(t->times, t->same + t->other, 0.5),
+           quantile_of(t->times, t->same + t->other, 1.0));
     bool good = t->over_3 == 0 && t->other_sure == 0 && t->names_wrong == 0 && t->card_wrong == 0 &&
                 100 * t->within_1 >= 95 * t->sure && 100 * t->sure >= 80 * t->same;
     if (s->check) {
@@ -286,7 +295,8 @@ static bool read_settings(int count, char **arguments, settings *s)
                    !read_option_number(count, arguments, &i, "--width", &s->width) &&
                    !read_option_number(count, arguments, &i, "--show", &s->show) &&
                    !read_option_number(count, arguments, &i, "--jobs", &s->jobs)) {
-            fprintf(stderr, "carry_marks [--pairs N] [--others N] [--first N] [--width N] [--jobs N] [--show 1] "
+            fprintf(stderr, "carry_marks [--pairs N] [--others N] [--first N] [--width N] [--jobs "
+                            "N] [--show 1] "
                             "[--write FOLDER] [--check]\n");
             return false;
         }
@@ -303,9 +313,9 @@ int main(int count, char **arguments)
     unsigned all = s.pairs + s.others;
     result *results = calloc(all, sizeof *results);
     tally t = {.errors = calloc(all, sizeof(double)), .times = calloc(all, sizeof(double))};
-    size_t found = results && t.errors && t.times
-                       ? in_children(run_one_pair, &s, s.first, all, s.jobs, sizeof *results, results)
-                       : 0;
+    size_t found = results && t.errors && t.times ? in_children(run_one_pair, &s, s.first, all,
+                                                                s.jobs, sizeof *results, results)
+                                                  : 0;
     qsort(results, found, sizeof *results, by_seed);
     for (size_t i = 0; i < found; i++) {
         count_one(&results[i], &t);

@@ -30,7 +30,8 @@ static double lattice(int64_t x, int64_t y, uint64_t seed)
 // Smooth, -1 to 1, a change about every unit.
 static double noise(double x, double y, uint64_t seed)
 {
-    int64_t ix = (int64_t)x - (x < 0.0), iy = (int64_t)y - (y < 0.0); // floor, but for whole negatives
+    int64_t ix = (int64_t)x - (x < 0.0),
+            iy = (int64_t)y - (y < 0.0); // floor, but for whole negatives
     double u = x - (double)ix, v = y - (double)iy;
     u = u * u * (3.0 - 2.0 * u);
     v = v * v * (3.0 - 2.0 * v);
@@ -64,13 +65,16 @@ static double grain(species kind, double along, double across, uint64_t seed)
     case COARSE:
         return 0.05 * fine + 0.06 * bands + 0.03 * clouds + 0.9 * pores;
     case RINGS: {
-        double r = hypot((along - 300) / 14, y - 30 + 12 * noise(along / 200, across / 80, seed + 7));
+        double r =
+            hypot((along - 300) / 14, y - 30 + 12 * noise(along / 200, across / 80, seed + 7));
         double ring = r / 7.0 - floor(r / 7.0);
         return 0.12 * ring * ring + 0.03 * fine + 0.03 * clouds + 0.2 * pores;
     }
     case BURL: {
-        double s = noise(along / 30, across / 30, seed + 8), t = noise(along / 11, across / 11, seed + 9);
-        return 0.10 * sin(6 * s + 3 * t) + 0.06 * noise(along / 3, across / 3, seed + 10) + 0.02 * fine;
+        double s = noise(along / 30, across / 30, seed + 8),
+               t = noise(along / 11, across / 11, seed + 9);
+        return 0.10 * sin(6 * s + 3 * t) + 0.06 * noise(along / 3, across / 3, seed + 10) +
+               0.02 * fine;
     }
     default:
         return 0.03 * fine + 0.07 * bands + 0.02 * clouds;
@@ -134,7 +138,8 @@ static double board_at(double x, double y, const void *with)
 
 static void paint_board(texture *t, rect r, species kind, bool upright, uint64_t *state)
 {
-    board b = {kind, upright, (uint64_t)(1e15 * picture_random(state)), between(state, -0.06, 0.06)};
+    board b = {kind, upright, (uint64_t)(1e15 * picture_random(state)),
+               between(state, -0.06, 0.06)};
     paint(t, r, false, false, board_at, &b);
 }
 
@@ -182,8 +187,9 @@ static void paint_wear(texture *t, rect r, int count, uint64_t *state)
 {
     for (int i = 0; i < count; i++) {
         double turn = between(state, 0, 6.28), length = between(state, 10, 70);
-        line l = {between(state, r.x, r.x + r.w), between(state, r.y, r.y + r.h), cos(turn), sin(turn),
-                  between(state, 0.4, 1.0), between(state, -0.15, 0.35)};
+        line l = {
+            between(state, r.x, r.x + r.w), between(state, r.y, r.y + r.h), cos(turn), sin(turn),
+            between(state, 0.4, 1.0),       between(state, -0.15, 0.35)};
         paint(t, (rect){l.x, l.y, fabs(l.dx) * length + 2, fabs(l.dy) * length + 2}, true, false,
               line_at, &l);
     }
@@ -251,7 +257,8 @@ typedef struct piece {
 
 static plane flat_at(double x, double y, double z, double width, double height)
 {
-    return (plane){.origin = {x, y, z}, .u = {1, 0, 0}, .v = {0, 1, 0}, .width = width, .height = height};
+    return (plane){
+        .origin = {x, y, z}, .u = {1, 0, 0}, .v = {0, 1, 0}, .width = width, .height = height};
 }
 
 static void add_mark(piece *p, pair_role role, size_t on, rect r, uint64_t *state)
@@ -298,7 +305,11 @@ static void make_frame(piece *p, uint64_t *model, uint64_t *state)
     double side = between(model, 90, 130), rail = between(model, 80, 120);
     rect field = {side, rail, front_width - 2 * side, front_height - 2 * rail};
     plane *front = &p->plane[0], *panel = set_back ? &p->plane[1] : front;
-    *front = (plane){.wood = front->wood, .origin = {0}, .u = {1, 0, 0}, .v = {0, 1, 0}, .width = front_width,
+    *front = (plane){.wood = front->wood,
+                     .origin = {0},
+                     .u = {1, 0, 0},
+                     .v = {0, 1, 0},
+                     .width = front_width,
                      .height = front_height};
     paint_boards(p, front, (rect){0, 0, front_width, rail}, 1, false, state);
     paint_boards(p, front, (rect){0, front_height - rail, front_width, rail}, 1, false, state);
@@ -319,7 +330,8 @@ static void make_frame(piece *p, uint64_t *model, uint64_t *state)
     size_t on = set_back ? 1 : 0;
     add_mark(p, PAIR_TARGET, 0, (rect){side, 0, field.w, rail}, model);
     add_mark(p, PAIR_TARGET, 0, (rect){0, rail, side, field.h}, model);
-    add_mark(p, PAIR_TARGET, on, (rect){field.x + 35, field.y + 35, 0.42 * field.w, field.h - 70}, model);
+    add_mark(p, PAIR_TARGET, on, (rect){field.x + 35, field.y + 35, 0.42 * field.w, field.h - 70},
+             model);
     add_mark(p, PAIR_PATCH, on,
              (rect){field.x + 0.55 * field.w, field.y + 40, 0.36 * field.w, 0.45 * field.h}, model);
 }
@@ -328,7 +340,8 @@ static void make_lid(piece *p, uint64_t *model, uint64_t *state)
 {
     plane *front = &p->plane[0], *lid = &p->plane[1];
     texture one = front->wood, two = lid->wood;
-    double lean = between(model, 0.7, 1.15), deep = between(model, 350, 520); // radians away from the front, mm
+    double lean = between(model, 0.7, 1.15),
+           deep = between(model, 350, 520); // radians away from the front, mm
     double top = 675 - 400;
     *front = flat_at(0, top, 0, front_width, 400);
     *lid = (plane){.origin = {0, top - deep * cos(lean), deep * sin(lean)},
@@ -340,7 +353,8 @@ static void make_lid(piece *p, uint64_t *model, uint64_t *state)
     lid->wood = two;
     paint_boards(p, front, (rect){0, 0, front_width, 400}, 1, false, state);
     paint_frame_moulding(&front->wood, (rect){60, 60, front_width - 120, 280}, 20, 0.15);
-    paint_boards(p, lid, (rect){0, 0, front_width, deep}, (int)between(model, 2, 4.9), false, state);
+    paint_boards(p, lid, (rect){0, 0, front_width, deep}, (int)between(model, 2, 4.9), false,
+                 state);
     add_mark(p, PAIR_TARGET, 0, (rect){100, 90, 330, 210}, model);
     add_mark(p, PAIR_PATCH, 0, (rect){520, 100, 240, 180}, model);
     add_mark(p, PAIR_TARGET, 1, (rect){40, 40, 400, deep - 80}, model);
@@ -395,10 +409,11 @@ static void make_behind(piece *p, uint64_t *state)
     uint64_t seed = (uint64_t)(1e15 * picture_random(state));
     paint(&wall->wood, (rect){0, 0, front_width, front_height}, false, false, wall_at, &seed);
     for (int i = 0; i < 14; i++) {
-        double value = between(state, -0.7, 0.7), x = between(state, 0, 800), y = between(state, 0, 600);
+        double value = between(state, -0.7, 0.7), x = between(state, 0, 800),
+               y = between(state, 0, 600);
         line l = {x, y, 1, 0, 1e6, value};
-        paint(&wall->wood, (rect){x, y, between(state, 10, 120), between(state, 10, 120)}, false, false,
-              line_at, &l);
+        paint(&wall->wood, (rect){x, y, between(state, 10, 120), between(state, 10, 120)}, false,
+              false, line_at, &l);
     }
 }
 
@@ -478,7 +493,8 @@ typedef struct pose {
 // Looks at the middle of the front from where it fills the frame, swung round that middle.
 static camera camera_of(const pose *p, size_t width, size_t height, double lens)
 {
-    camera c = {.right = {1, 0, 0}, .down = {0, 1, 0}, .ahead = {0, 0, 1}, .focal = lens * (double)width};
+    camera c = {
+        .right = {1, 0, 0}, .down = {0, 1, 0}, .ahead = {0, 0, 1}, .focal = lens * (double)width};
     c.width = width;
     c.height = height;
     turn(c.ahead, c.right, p->yaw);
@@ -511,7 +527,8 @@ static bool project(const camera *c, const double p[3], double out[2])
 static bool meet(const plane *p, const double from[3], const double ray[3], double *x, double *y,
                  double *far)
 {
-    const double n[3] = {p->u[1] * p->v[2] - p->u[2] * p->v[1], p->u[2] * p->v[0] - p->u[0] * p->v[2],
+    const double n[3] = {p->u[1] * p->v[2] - p->u[2] * p->v[1],
+                         p->u[2] * p->v[0] - p->u[0] * p->v[2],
                          p->u[0] * p->v[1] - p->u[1] * p->v[0]};
     double d[3] = {p->origin[0] - from[0], p->origin[1] - from[1], p->origin[2] - from[2]};
     double along = dot(n, ray);
@@ -540,7 +557,8 @@ typedef struct shot {
 
 static float texture_at(const texture *t, const float *from, double x, double y)
 {
-    double fx = fmin(fmax(x, 0), (double)t->width - 1.001), fy = fmin(fmax(y, 0), (double)t->height - 1.001);
+    double fx = fmin(fmax(x, 0), (double)t->width - 1.001),
+           fy = fmin(fmax(y, 0), (double)t->height - 1.001);
     size_t ix = (size_t)fx, iy = (size_t)fy;
     float u = (float)(fx - (double)ix), v = (float)(fy - (double)iy);
     const float *a = from + iy * t->width + ix, *b = a + t->width;
@@ -561,7 +579,8 @@ static bool on_card(const shot *s, double x, double y)
     return fabs(u) < s->card.w / 2 && fabs(v) < s->card.h / 2;
 }
 
-static void wood_light(const piece *p, const plane *on, const shot *s, double x, double y, double out[3])
+static void wood_light(const piece *p, const plane *on, const shot *s, double x, double y,
+                       double out[3])
 {
     static const double share[3] = {0.8, 1.0, 1.3}; // darkness by band: dark wood is redder
     bool behind = on == &p->plane[p->plane_count - 1];
@@ -627,7 +646,8 @@ static void pixel_light(const piece *p, const shot *s, size_t px, size_t py, dou
 static void blur(float *value, size_t width, size_t height, size_t step_x, size_t step_y, float w)
 {
     for (size_t y = 0; y < height; y++) {
-        float last[3] = {value[3 * y * step_y], value[3 * y * step_y + 1], value[3 * y * step_y + 2]};
+        float last[3] = {value[3 * y * step_y], value[3 * y * step_y + 1],
+                         value[3 * y * step_y + 2]};
         for (size_t x = 0; x + 1 < width; x++) {
             float *at = value + 3 * (y * step_y + x * step_x), *next = at + 3 * step_x;
             for (int k = 0; k < 3; k++) {
@@ -643,7 +663,9 @@ static uint8_t code_of(double light, double curve, double grain_noise)
 {
     double encoded = hw_srgb_encoded(fmin(fmax(light, 0.0), 1.0));
     double bent = encoded * encoded * (3.0 - 2.0 * encoded); // an S
-    return (uint8_t)(fmin(fmax(encoded + curve * (bent - encoded) + grain_noise, 0.0), 1.0) * 255.0 + 0.5);
+    return (uint8_t)(fmin(fmax(encoded + curve * (bent - encoded) + grain_noise, 0.0), 1.0) *
+                         255.0 +
+                     0.5);
 }
 
 static bool take_photo(const piece *p, shot *s, pair_photo *out)
@@ -677,7 +699,8 @@ static bool take_photo(const piece *p, shot *s, pair_photo *out)
 
 static void random_shot(shot *s, uint64_t *state)
 {
-    double gain = between(state, 0.8, 1.7), lean = between(state, 0, 6.28), slope = between(state, 0, 0.7);
+    double gain = between(state, 0.8, 1.7), lean = between(state, 0, 6.28),
+           slope = between(state, 0, 0.7);
     for (int k = 0; k < 3; k++) {
         s->gain[k] = gain * between(state, 0.85, 1.18);
     }
@@ -712,7 +735,8 @@ static rect card_place(const piece *p, bool on_wood, uint64_t *state)
                               card.x + 110 < m->x || card.x > m->x + m->w + 20 ||
                               card.y + 90 < m->y || card.y > m->y + m->h + 20);
         }
-        if (clear && !(p->plane[0].window.w > 0 && in_rect(p->plane[0].window, card.x + 45, card.y + 32))) {
+        if (clear &&
+            !(p->plane[0].window.w > 0 && in_rect(p->plane[0].window, card.x + 45, card.y + 32))) {
             break;
         }
     }
@@ -726,19 +750,21 @@ static const char *random_pose(pose *p, uint64_t *state)
         return "tripod";
     }
     bool careful = how < 0.4;
-    double most_roll = careful ? 0.06 : 0.5236, most_tilt = careful ? 0.08 : 0.4363; // 30 and 25 degrees
+    double most_roll = careful ? 0.06 : 0.5236,
+           most_tilt = careful ? 0.08 : 0.4363; // 30 and 25 degrees
     double tilt = between(state, 0, most_tilt), way = between(state, 0, 6.28);
     *p = (pose){.roll = between(state, -most_roll, most_roll),
                 .tilt = tilt * cos(way),
                 .yaw = tilt * sin(way),
-                .scale = careful ? between(state, 0.92, 1.08) : exp(between(state, log(0.6), log(1.6))),
+                .scale =
+                    careful ? between(state, 0.92, 1.08) : exp(between(state, log(0.6), log(1.6))),
                 .off_x = between(state, -0.08, 0.08),
                 .off_y = between(state, -0.06, 0.06)};
     return careful ? "careful hand" : "free hand";
 }
 
-static void corners_of(const plane *on, rect r, double turned, const camera *c, double out[PAIR_CORNERS][2],
-                       bool *inside)
+static void corners_of(const plane *on, rect r, double turned, const camera *c,
+                       double out[PAIR_CORNERS][2], bool *inside)
 {
     const double cx[4] = {-0.5, 0.5, 0.5, -0.5}, cy[4] = {-0.5, -0.5, 0.5, 0.5};
     *inside = true;
@@ -755,8 +781,9 @@ static void corners_of(const plane *on, rect r, double turned, const camera *c, 
     }
 }
 
-static void add_pair_mark(carry_pair *pair, pair_role role, size_t number, const plane *on, rect from,
-                          double turn_from, rect to, double turn_to, const camera *one, const camera *two)
+static void add_pair_mark(carry_pair *pair, pair_role role, size_t number, const plane *on,
+                          rect from, double turn_from, rect to, double turn_to, const camera *one,
+                          const camera *two)
 {
     static const char *const names[3] = {"card", "old", "repair"};
     pair_mark *m = &pair->mark[pair->mark_count];
@@ -774,15 +801,15 @@ static size_t add_pair_marks(carry_pair *pair, const piece *p, const shot *one, 
     pair->mark_count = 0;
     for (size_t i = 0; i < p->mark_count; i++) {
         size_t before = pair->mark_count;
-        add_pair_mark(pair, p->role[i], i + 1, &p->plane[p->mark_plane[i]], p->mark[i], 0, p->mark[i], 0,
-                      &one->camera, &two->camera);
+        add_pair_mark(pair, p->role[i], i + 1, &p->plane[p->mark_plane[i]], p->mark[i], 0,
+                      p->mark[i], 0, &one->camera, &two->camera);
         if (pair->mark_count > before) {
             inside += pair->mark[before].inside;
             targets += p->role[i] == PAIR_TARGET;
         }
     }
-    add_pair_mark(pair, PAIR_CARD, 1, &p->plane[0], one->card, one->card_turn, two->card, two->card_turn,
-                  &one->camera, &two->camera);
+    add_pair_mark(pair, PAIR_CARD, 1, &p->plane[0], one->card, one->card_turn, two->card,
+                  two->card_turn, &one->camera, &two->camera);
     return targets ? inside : 0;
 }
 
@@ -806,7 +833,8 @@ static size_t pose_pair(carry_pair *pair, const piece *p, size_t width, shot *on
     size_t width_two = other_size ? (size_t)((double)width * between(state, 0.75, 1.2)) : width;
     one->camera = camera_of(&first, width, width * 3 / 4, lens);
     two->camera = camera_of(&second, width_two, width_two * 3 / 4, lens);
-    snprintf(pair->what, sizeof pair->what, "%s, %s, %s", layout_names[p->of], wood_names[p->kind], how);
+    snprintf(pair->what, sizeof pair->what, "%s, %s, %s", layout_names[p->of], wood_names[p->kind],
+             how);
     return add_pair_marks(pair, p, one, two);
 }
 

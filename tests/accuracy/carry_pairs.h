@@ -14,8 +14,9 @@ typedef enum pair_role { PAIR_CARD, PAIR_TARGET, PAIR_PATCH } pair_role;
 typedef struct pair_mark {
     pair_role role;
     char name[24];
-    double from[PAIR_CORNERS][2], to[PAIR_CORNERS][2]; // pixels of the first and of the second photo
-    bool inside;                                       // wholly in the second photo
+    double from[PAIR_CORNERS][2],
+        to[PAIR_CORNERS][2]; // pixels of the first and of the second photo
+    bool inside;             // wholly in the second photo
 } pair_mark;
 
 typedef struct pair_photo {

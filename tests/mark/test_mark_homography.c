@@ -8,9 +8,9 @@
 // Six pairs with noise, rounded. The homography: numpy 1.24.2, numpy.linalg.svd of the 12 x 9 matrix of HZ algorithm
 // 4.2 (places normalised to middle 0 and mean distance sqrt(2), last right singular vector, scaled back).
 static const hw_match noisy[6] = {
-    {{0.125, 0.397}, {0.2712, 0.3104}, 0, 1},   {{0.276, -0.275}, {0.2757, -0.2925}, 0, 1},
-    {{-0.2, 0.374}, {-0.1072, 0.3635}, 0, 1},   {{-0.495, 0.321}, {-0.5009, 0.3795}, 0, 1},
-    {{0.297, -0.032}, {0.343, -0.098}, 0, 1},   {{-0.197, -0.222}, {-0.2186, -0.2029}, 0, 1},
+    {{0.125, 0.397}, {0.2712, 0.3104}, 0, 1}, {{0.276, -0.275}, {0.2757, -0.2925}, 0, 1},
+    {{-0.2, 0.374}, {-0.1072, 0.3635}, 0, 1}, {{-0.495, 0.321}, {-0.5009, 0.3795}, 0, 1},
+    {{0.297, -0.032}, {0.343, -0.098}, 0, 1}, {{-0.197, -0.222}, {-0.2186, -0.2029}, 0, 1},
 };
 static const double by_numpy[9] = {1.102577281664,  0.200956514537,  0.047255033276,
                                    -0.148690648704, 0.893412816953,  -0.030880141962,
@@ -39,8 +39,15 @@ static void fit_the_unit_square(void)
     double dy1 = q[1].y - q[2].y, dy2 = q[3].y - q[2].y, sy = q[0].y - q[1].y + q[2].y - q[3].y;
     double det = dx1 * dy2 - dx2 * dy1;
     double g = (sx * dy2 - dx2 * sy) / det, h = (dx1 * sy - sx * dy1) / det;
-    const double want[9] = {q[1].x - q[0].x + g * q[1].x, q[3].x - q[0].x + h * q[3].x, q[0].x,
-                            q[1].y - q[0].y + g * q[1].y, q[3].y - q[0].y + h * q[3].y, q[0].y, g, h, 1};
+    const double want[9] = {q[1].x - q[0].x + g * q[1].x,
+                            q[3].x - q[0].x + h * q[3].x,
+                            q[0].x,
+                            q[1].y - q[0].y + g * q[1].y,
+                            q[3].y - q[0].y + h * q[3].y,
+                            q[0].y,
+                            g,
+                            h,
+                            1};
     hw_homography got, back;
     check_true(hw_homography_fit(match, NULL, 4, &got));
     for (int i = 0; i < 9; i++) {

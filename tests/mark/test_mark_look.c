@@ -39,13 +39,15 @@ static void same_after_packing(const hw_look *look, const uint8_t *bytes, size_t
 {
     hw_look *again = NULL;
     check_true(hw_look_unpack(bytes, count, "kept", &again, NULL) == HW_OK);
-    check_true(again->photo_width == look->photo_width && again->photo_height == look->photo_height);
+    check_true(again->photo_width == look->photo_width &&
+               again->photo_height == look->photo_height);
     check_true(again->grey.width == look->grey.width && again->grey.height == look->grey.height);
     check_true(again->grey.left == look->grey.left && again->grey.top == look->grey.top);
     check_true(memcmp(again->grey.value, look->grey.value,
                       look->grey.width * look->grey.height * sizeof(float)) == 0);
     check_true(again->feature_count == look->feature_count);
-    check_true(memcmp(again->feature, look->feature, look->feature_count * sizeof *look->feature) == 0);
+    check_true(memcmp(again->feature, look->feature, look->feature_count * sizeof *look->feature) ==
+               0);
     hw_look_free(again);
 }
 
@@ -108,7 +110,8 @@ static void places(void)
     hw_pyramid pyramid;
     check_true(hw_pyramid_make(look, &pyramid));
     check_true(pyramid.count == HW_LEVELS);
-    for (size_t l = 0; l < pyramid.count; l++) { // the corner of the first pixel is that of the photo
+    for (size_t l = 0; l < pyramid.count;
+         l++) { // the corner of the first pixel is that of the photo
         const hw_grey *g = &pyramid.level[l];
         hw_point corner = {g->left - 0.5 * g->pixel, g->top - 0.5 * g->pixel};
         corner = hw_look_to_photo(look, corner);
@@ -117,7 +120,8 @@ static void places(void)
     }
     float value;
     check_true(hw_grey_at(&look->grey, 0.0, 0.0, &value));
-    check_true(!hw_grey_at(&look->grey, 0.6, 0.0, &value) && !hw_grey_at(&look->grey, NAN, 0.0, &value));
+    check_true(!hw_grey_at(&look->grey, 0.6, 0.0, &value) &&
+               !hw_grey_at(&look->grey, NAN, 0.0, &value));
     hw_pyramid_free(&pyramid);
     hw_look_free(look);
 }
