@@ -25,7 +25,7 @@ static const double held_back = 2.5; // s.d.
 static const double match_deviation =
     0.0008; // widths: s.d. of a feature's place (chosen, see carry_marks)
 static const double figure_length =
-    0.004;                        // widths over which misfits of the figure are alike (chosen)
+    0.032;                        // widths over which misfits of the figure are alike (chosen)
 static const double still = 2e-5; // widths: smaller moves are none
 static const double lobe = 0.016; // widths: nearer is the same place (chosen)
 static const double reach = 0.18; // widths: repeats are looked for that far (chosen)
@@ -437,19 +437,29 @@ typedef struct bounds {
     float earlier, now;
 } bounds;
 
+// A few s.d. of what most of it is, or one of all of it where most is even and a few spots are the figure.
+static float bound_of(samples *s, size_t count)
+{
+    double square = 0.0;
+    for (size_t i = 0; i < count; i++) {
+        square += s->spare[i] * s->spare[i] / (double)count;
+    }
+    return (float)fmax(held_back * deviation_of(s, count), sqrt(square));
+}
+
 static bounds bounds_of(samples *s)
 {
     size_t n = 0;
     for (size_t i = 0; i < s->count; i++) {
         s->spare[i] = (double)s->at[i].value;
     }
-    bounds b = {.earlier = (float)(held_back * deviation_of(s, s->count))};
+    bounds b = {.earlier = bound_of(s, s->count)};
     for (size_t i = 0; i < s->count; i++) {
         if (s->at[i].seen) {
             s->spare[n++] = (double)s->at[i].now;
         }
     }
-    b.now = (float)(held_back * deviation_of(s, n));
+    b.now = bound_of(s, n);
     return b;
 }
 

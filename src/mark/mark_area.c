@@ -9,9 +9,10 @@
 
 // How far marks are drawn out: a factor of their size, and widths (chosen).
 static const double target_factor = 1.08, target_more = 0.012;
-static const double ring_factor = 1.3, ring_more = 0.03;
-static const double change_factor = 1.04, change_more = 0.004;
-static const double moving_factor = 1.1, moving_more = 0.01; // a card's shadow too
+static const double ring_factor = 1.25, ring_more = 0.08;
+// What changes changes the blur around it, and with it what is left when that is taken out: two of its s.d.
+static const double change_factor = 1.0, change_more = 0.03;
+static const double moving_factor = 1.0, moving_more = 0.03;
 
 bool hw_area_make(const hw_look *look, hw_area *out)
 {

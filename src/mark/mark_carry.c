@@ -1,11 +1,12 @@
 // mark_carry.c: which plane of the piece carries which mark to the next photo, and whether to believe it.
 //
-//   1  Does everything lie as it lay (a tripod)? Then the marks are the earlier ones.
-//   2  Else features are paired, and planes found one after the other among the pairs.
-//   3  Each mark goes with the plane that makes the old wood in and around it most alike.
-//   4  Each plane is laid on by the figure of the old wood of its marks, then each mark by its own, if that is better.
-//   5  Tests, each of which gives 0.5 at its bound; the weakest is the confidence, and gives its reason.
-//   6  Card, steps and chart are carried where they lie on the piece as they did.
+//   1  Features are paired, but for those on what changes or moves by itself.
+//   2  Does everything lie as it lay (a tripod)? Then the marks are the earlier ones.
+//   3  Else planes are found one after the other among the pairs.
+//   4  Each mark goes with the plane that makes the old wood in and around it most alike.
+//   5  Each plane is laid on by the figure of the old wood of its marks, then each mark by its own, if that is better.
+//   6  Tests, each of which gives 0.5 at its bound; the weakest is the confidence, and gives its reason.
+//   7  Card, steps and chart are carried where they lie on the piece as they did.
 //
 // The bounds are chosen on made-up pairs (build/carry_marks --first 1) so that none was sure and wrong.
 #include "base_internal.h"
@@ -15,10 +16,17 @@
 
 enum { PLANES_MOST = 5 };
 
-static const double still_most = 0.0015;  // widths: corners that moved less lie as they lay
+static const double still_most = 0.0015; // widths: corners that moved less lie as they lay
+static const double still_handicap =
+    0.1; // of likeness: features know more than the hope that nothing moved
+static const double lonely_handicap = 0.3; // of likeness
+static const size_t near_least = 5;        // features
 static const double own_gain = 0.03;      // of likeness, for which a mark leaves its plane a little
 static const double own_move_most = 0.02; // widths
-static const double near_a_mark = 0.15;   // widths: features that hold a mark's own place
+static const double around = 0.07; // widths around the marks: features there speak for their plane
+static const double surrounding = 3;    // features on each side of a mark
+static const double chance_inliers = 7; // pairs that agree by chance
+static const double near_a_mark = 0.15; // widths: features that hold a mark's own place
 
 // ---- Tests -------------------------------------------------------------------------
 
@@ -26,13 +34,16 @@ typedef struct test {
     double none, bound, full; // give 0, 0.5 and 1
 } test;
 
-static const test likeness_test = {0.30, 0.65,
-                                   0.95}; // METHODS: correlation of what lies alike >= 0.65
-static const test own_likeness_test = {0.20, 0.50, 0.90}; // of one mark
-static const test elsewhere_test = {1.0, 1.25, 2.5};      // how much better than a place farther on
-static const test inlier_test = {8, 14, 40};              // pairs of features
-static const test error_test = {0.03, 0.006, 0.001};      // s.d. of a corner, widths
-static const test whole_test = {0.2, 0.5, 0.9}; // likeness of the whole picture, as it lay
+static const test likeness_test = {0.25, 0.50, 0.90};     // of all old wood of a plane
+static const test own_likeness_test = {0.05, 0.20, 0.80}; // of that of one mark
+static const test still_test = {0.30, 0.65,
+                                0.95}; // of all old wood, as it lay: pictures that did gave 0.81
+static const test elsewhere_test = {1.0, 1.25, 2.5}; // how much better than a place farther on
+static const test rival_test = {1.0, 3.0,
+                                8.0};        // pairs of features: on the plane, for each on a rival
+static const test inlier_test = {8, 16, 40}; // pairs of features on the plane
+static const test near_test = {0, 3, 10};    // the same around one mark
+static const test error_test = {0.03, 0.006, 0.001}; // s.d. of a corner, widths
 
 static double grade(const test *t, double value)
 {
@@ -154,73 +165,14 @@ static void choose_one(carrying *c, size_t mark)
     }
 }
 
-// ---- 1: as it lay ------------------------------------------------------------------
-
-// The farthest that a corner of wood moves by h, widths.
-static double farthest_move(const carrying *c, const hw_homography *h, const hw_homography *before)
+static void choose_wood(carrying *c)
 {
-    double far = 0.0;
     for (size_t i = 0; i < c->marks->count; i++) {
-        const hw_mark *mark = &c->marks->mark[i];
-        for (size_t k = 0; k < mark->point_count && hw_role_is_wood(mark->role); k++) {
-            hw_point p = hw_look_from_photo(c->earlier, mark->points[k]);
-            hw_point was = hw_homography_apply(before, p), to = hw_homography_apply(h, p);
-            far = fmax(far, hypot(to.x - was.x, to.y - was.y));
-        }
+        c->chosen[i] = hw_role_is_wood(c->marks->mark[i].role);
     }
-    return far;
 }
 
-// How alike the whole picture is as it lies, but for what changes.
-static hw_status whole_likeness(carrying *c, double *likeness, hw_error *err)
-{
-    if (!hw_area_of_change(&c->area, c->earlier, c->marks)) {
-        return out_of_memory(err);
-    }
-    for (size_t i = 0; i < c->area.width * c->area.height; i++) {
-        c->area.inside[i] = !c->area.inside[i];
-    }
-    return hw_likeness(&c->from, &c->to, &c->area, &hw_homography_identity, HW_HELD_BACK, likeness,
-                       err);
-}
-
-// Laid on from where it lay. Where the old wood is alike then, this is a group to be considered; *as_it_lay where it did
-// not move at all, and either nothing like it is near or all else lies as it lay too.
-static hw_status try_still(carrying *c, bool *as_it_lay, hw_error *err)
-{
-    group *g = &c->group[0];
-    hw_elsewhere elsewhere;
-    double whole = 0.0;
-    if (!hw_area_of_wood(&c->area, c->earlier, c->marks, NULL)) {
-        return out_of_memory(err);
-    }
-    hw_alignment a = {.from = &c->from, .to = &c->to, .area = &c->area};
-    *g = (group){.plane = {.h = hw_homography_identity}, .still = true};
-    hw_status status = hw_align(&a, &g->plane.h, &g->doubt, err);
-    if (status == HW_OK) {
-        status =
-            hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
-    }
-    if (status != HW_OK || g->likeness < likeness_test.bound) {
-        return status;
-    }
-    c->group_count = 1;
-    status = hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
-    if (status == HW_OK) {
-        status = whole_likeness(c, &whole, err);
-    }
-    double known = fmax(grade(&elsewhere_test, distinction(&elsewhere)), grade(&whole_test, whole));
-    g->verdict = (verdict){grade(&likeness_test, g->likeness), unlike};
-    weaken(&g->verdict, known, repeats);
-    *as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE &&
-                 farthest_move(c, &g->plane.h, &hw_homography_identity) <= still_most;
-    if (*as_it_lay) {
-        g->plane.h = hw_homography_identity;
-    }
-    return status;
-}
-
-// ---- 2: planes ---------------------------------------------------------------------
+// ---- 1: pairs of features ----------------------------------------------------------
 
 static hw_status match_features(carrying *c, hw_error *err)
 {
@@ -246,6 +198,147 @@ static hw_status match_features(carrying *c, hw_error *err)
     return status;
 }
 
+// The pairs that agree with h.
+static bool take_inliers(carrying *c, group *g)
+{
+    hw_free(g->inlier);
+    g->inlier_count = 0;
+    g->inlier = hw_alloc_array(c->match_count, sizeof *g->inlier);
+    for (size_t i = 0; g->inlier && i < c->match_count; i++) {
+        const hw_match *m = &c->match[i];
+        hw_point to = hw_homography_apply(&g->plane.h, m->from);
+        if (hw_homography_depth(&g->plane.h, m->from) > 0.0 &&
+            hypot(to.x - m->to.x, to.y - m->to.y) < HW_INLIER_MOST) {
+            g->inlier[g->inlier_count++] = *m;
+        }
+    }
+    return g->inlier != NULL;
+}
+
+// Around the marks of the group, widths.
+typedef struct box {
+    hw_point least, most;
+} box;
+
+static box box_of_group(const carrying *c)
+{
+    box b = {{1.0, 1.0}, {-1.0, -1.0}};
+    for (size_t i = 0; i < c->marks->count; i++) {
+        for (size_t k = 0; c->chosen[i] && k < c->marks->mark[i].point_count; k++) {
+            hw_point p = hw_look_from_photo(c->earlier, c->marks->mark[i].points[k]);
+            b.least = (hw_point){fmin(b.least.x, p.x - around), fmin(b.least.y, p.y - around)};
+            b.most = (hw_point){fmax(b.most.x, p.x + around), fmax(b.most.y, p.y + around)};
+        }
+    }
+    return b;
+}
+
+static bool in_box(const box *b, hw_point p)
+{
+    return p.x >= b->least.x && p.y >= b->least.y && p.x <= b->most.x && p.y <= b->most.y;
+}
+
+// Pairs that speak for this plane, around its marks.
+static double count_for(const group *g, const box *b)
+{
+    double count = 0.0;
+    for (size_t i = 0; i < g->inlier_count; i++) {
+        count += in_box(b, g->inlier[i].from);
+    }
+    return count;
+}
+
+// ---- 2: as it lay ------------------------------------------------------------------
+
+// The farthest that a corner of wood moves by h, widths.
+static double farthest_move(const carrying *c, const hw_homography *h, const hw_homography *before)
+{
+    double far = 0.0;
+    for (size_t i = 0; i < c->marks->count; i++) {
+        const hw_mark *mark = &c->marks->mark[i];
+        for (size_t k = 0; k < mark->point_count && hw_role_is_wood(mark->role); k++) {
+            hw_point p = hw_look_from_photo(c->earlier, mark->points[k]);
+            hw_point was = hw_homography_apply(before, p), to = hw_homography_apply(h, p);
+            far = fmax(far, hypot(to.x - was.x, to.y - was.y));
+        }
+    }
+    return far;
+}
+
+// Of the targets, the one whose old wood is least alike.
+static hw_status least_likeness(carrying *c, const hw_homography *h, double *least, hw_error *err)
+{
+    *least = 1.0;
+    for (size_t i = 0; i < c->marks->count; i++) {
+        double likeness;
+        if (c->marks->mark[i].role != HW_ROLE_TARGET) {
+            continue;
+        }
+        choose_one(c, i);
+        hw_status status = likeness_of(c, c->chosen, h, &likeness, err);
+        if (status != HW_OK) {
+            return status;
+        }
+        *least = fmin(*least, likeness);
+    }
+    return HW_OK;
+}
+
+// Did it lie as it lay? The old wood is alike, and either features say so, or each target does and nothing like it is near:
+// another piece with the same mouldings would lie alike in part.
+static hw_status judge_still(carrying *c, group *g, hw_error *err)
+{
+    hw_elsewhere elsewhere;
+    double least;
+    hw_status status =
+        hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
+    if (status == HW_OK) {
+        status = least_likeness(c, &g->plane.h, &least, err);
+    }
+    if (status != HW_OK) {
+        return status;
+    }
+    if (!take_inliers(c, g)) {
+        return out_of_memory(err);
+    }
+    choose_wood(c);
+    box b = box_of_group(c);
+    double figure =
+        fmin(grade(&elsewhere_test, distinction(&elsewhere)), grade(&still_test, least));
+    g->verdict = (verdict){grade(&still_test, g->likeness), unlike};
+    weaken(&g->verdict, fmax(figure, grade(&inlier_test, count_for(g, &b))), repeats);
+    return HW_OK;
+}
+
+// Laid on from where it lay. Where the old wood is alike then, this is a group to be considered.
+static hw_status try_still(carrying *c, hw_error *err)
+{
+    group *g = &c->group[0];
+    if (!hw_area_of_wood(&c->area, c->earlier, c->marks, NULL)) {
+        return out_of_memory(err);
+    }
+    hw_alignment a = {.from = &c->from, .to = &c->to, .area = &c->area};
+    *g = (group){.plane = {.h = hw_homography_identity}, .still = true};
+    hw_status status = hw_align(&a, &g->plane.h, &g->doubt, err);
+    if (status == HW_OK) {
+        status =
+            hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
+    }
+    if (status != HW_OK || g->likeness < still_test.bound) {
+        return status;
+    }
+    c->group_count = 1;
+    status = judge_still(c, g, err);
+    c->out.as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE &&
+                       farthest_move(c, &g->plane.h, &hw_homography_identity) <= still_most;
+    if (c->out.as_it_lay) {
+        g->plane.h = hw_homography_identity;
+    }
+    return status;
+}
+
+// ---- 3: planes ---------------------------------------------------------------------
+
 static hw_status find_planes(carrying *c, hw_error *err)
 {
     memset(c->plane_of, -1, c->match_count * sizeof *c->plane_of);
@@ -262,7 +355,7 @@ static hw_status find_planes(carrying *c, hw_error *err)
     return HW_OK;
 }
 
-// ---- 3: which mark goes with which -------------------------------------------------
+// ---- 4: which mark goes with which -------------------------------------------------
 
 static bool is_possible(const hw_homography *h, const hw_look *earlier, const hw_mark *mark)
 {
@@ -276,11 +369,23 @@ static bool is_possible(const hw_homography *h, const hw_look *earlier, const hw
     return true;
 }
 
+// What a plane must be better by where little speaks for it: no features around the mark, or only the hope that
+// nothing moved.
+static double handicap(const carrying *c, size_t index, const box *around_mark)
+{
+    size_t near = 0;
+    for (size_t i = 0; i < c->match_count; i++) {
+        near += c->plane_of[i] == (int8_t)index && in_box(around_mark, c->match[i].from);
+    }
+    return c->group[index].still ? still_handicap : near < near_least ? lonely_handicap : 0.0;
+}
+
 static hw_status assign_one(carrying *c, size_t mark, hw_error *err)
 {
     double best = -2.0;
     c->belongs[mark] = -1;
     choose_one(c, mark);
+    box b = box_of_group(c);
     for (size_t g = 0; g < c->group_count; g++) {
         double likeness;
         const hw_homography *h = &c->group[g].plane.h;
@@ -288,6 +393,7 @@ static hw_status assign_one(carrying *c, size_t mark, hw_error *err)
         if (status != HW_OK) {
             return status;
         }
+        likeness -= handicap(c, g, &b);
         if (likeness > best && is_possible(h, c->earlier, &c->marks->mark[mark])) {
             best = likeness;
             c->belongs[mark] = (int)g;
@@ -318,29 +424,53 @@ static size_t choose_group(carrying *c, size_t g)
     return count;
 }
 
-// ---- 4: laid on --------------------------------------------------------------------
+// ---- 5: laid on --------------------------------------------------------------------
 
-// The pairs that agree with h.
-static bool take_inliers(carrying *c, group *g)
+// Pairs on the old wood itself that speak for another plane; at least as many as chance brings together.
+static double count_rivals(const carrying *c, size_t index)
 {
-    hw_free(g->inlier);
-    g->inlier_count = 0;
-    g->inlier = hw_alloc_array(c->match_count, sizeof *g->inlier);
-    for (size_t i = 0; g->inlier && i < c->match_count; i++) {
-        const hw_match *m = &c->match[i];
-        hw_point to = hw_homography_apply(&g->plane.h, m->from);
-        if (hw_homography_depth(&g->plane.h, m->from) > 0.0 &&
-            hypot(to.x - m->to.x, to.y - m->to.y) < HW_INLIER_MOST) {
-            g->inlier[g->inlier_count++] = *m;
+    size_t on[PLANES_MOST] = {0};
+    double most = chance_inliers;
+    const hw_grey *grey = &c->earlier->grey;
+    for (size_t i = 0; i < c->match_count; i++) {
+        hw_point p = c->match[i].from;
+        int8_t plane = c->plane_of[i];
+        double x = (p.x - grey->left) / grey->pixel + 0.5,
+               y = (p.y - grey->top) / grey->pixel + 0.5;
+        if (plane >= 0 && plane != (int8_t)index && x >= 0.0 && y >= 0.0 &&
+            x < (double)grey->width && y < (double)grey->height &&
+            c->area.inside[(size_t)y * grey->width + (size_t)x]) {
+            on[plane]++;
+            most = fmax(most, (double)on[plane]);
         }
     }
-    return g->inlier != NULL;
+    return most;
+}
+
+// Judges a group that has been laid on; its marks are chosen and their old wood is the area.
+static hw_status judge_group(carrying *c, size_t index, hw_error *err)
+{
+    group *g = &c->group[index];
+    hw_elsewhere elsewhere;
+    hw_status status =
+        hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    box b = box_of_group(c);
+    double speak_for = count_for(g, &b), rivals = count_rivals(c, index);
+    double alone = fmax(grade(&elsewhere_test, distinction(&elsewhere)),
+                        grade(&rival_test, speak_for / rivals));
+    g->verdict = (verdict){1.0, ""};
+    weaken(&g->verdict, grade(&inlier_test, speak_for), too_little);
+    weaken(&g->verdict, grade(&likeness_test, g->likeness), unlike);
+    weaken(&g->verdict, alone, repeats);
+    return HW_OK;
 }
 
 static hw_status lay_on(carrying *c, size_t index, hw_error *err)
 {
     group *g = &c->group[index];
-    hw_elsewhere elsewhere;
     if (choose_group(c, index) == 0) {
         return HW_OK;
     }
@@ -353,21 +483,10 @@ static hw_status lay_on(carrying *c, size_t index, hw_error *err)
         status =
             hw_likeness(&c->from, &c->to, &c->area, &g->plane.h, HW_HELD_BACK, &g->likeness, err);
     }
-    if (status == HW_OK) {
-        status = hw_likeness_elsewhere(&c->from, &c->to, &c->area, &g->plane.h, &elsewhere, err);
-    }
     if (status == HW_OK && !take_inliers(c, g)) {
         return out_of_memory(err);
     }
-    if (status == HW_OK) {
-        g->verdict = (verdict){1.0, ""};
-        weaken(&g->verdict, grade(&likeness_test, g->likeness), unlike);
-        weaken(&g->verdict, grade(&elsewhere_test, distinction(&elsewhere)), repeats);
-        if (!g->still) {
-            weaken(&g->verdict, grade(&inlier_test, (double)g->inlier_count), too_little);
-        }
-    }
-    return status;
+    return status == HW_OK ? judge_group(c, index, err) : status;
 }
 
 // The inliers near a mark.
@@ -432,7 +551,7 @@ static hw_status lay_own(carrying *c, size_t mark, hw_error *err)
     return status;
 }
 
-// ---- 5: the marks and what they are worth ------------------------------------------
+// ---- 6: the marks and what they are worth ------------------------------------------
 
 static bool is_in_picture(const hw_look *look, const hw_mark *mark)
 {
@@ -484,6 +603,21 @@ static double worst_corner(const carrying *c, size_t mark, const group *g)
     return worst;
 }
 
+// Do features of the plane lie on all sides of the mark's middle? Then it is not on a plane that only begins beside it.
+static bool is_surrounded(const carrying *c, const group *g, size_t mark)
+{
+    hw_point centre = hw_look_from_photo(c->earlier, hw_mark_centre(&c->marks->mark[mark]));
+    double left = 0, right = 0, above = 0, below = 0;
+    for (size_t i = 0; i < g->inlier_count; i++) {
+        hw_point p = g->inlier[i].from;
+        left += p.x < centre.x;
+        right += p.x > centre.x;
+        above += p.y < centre.y;
+        below += p.y > centre.y;
+    }
+    return fmin(fmin(left, right), fmin(above, below)) >= surrounding;
+}
+
 static hw_status carry_wood(carrying *c, size_t mark, verdict *all, hw_error *err)
 {
     hw_carried_mark *each = &c->out.each[mark];
@@ -496,6 +630,13 @@ static hw_status carry_wood(carrying *c, size_t mark, verdict *all, hw_error *er
     }
     double error = worst_corner(c, mark, g);
     verdict v = g->verdict;
+    choose_one(c, mark);
+    box b = box_of_group(c);
+    if (!c->out.as_it_lay) { // on another plane of the piece it would lie elsewhere
+        double held = grade(&near_test, count_for(g, &b));
+        weaken(&v, fmax(held, is_surrounded(c, g, mark) ? grade(&near_test, surrounding) : 0.0),
+               too_little);
+    }
     weaken(&v, grade(&own_likeness_test, each->likeness), unlike);
     if (!c->out.as_it_lay) {
         weaken(&v, grade(&error_test, error), loose);
@@ -514,7 +655,7 @@ static hw_status carry_wood(carrying *c, size_t mark, verdict *all, hw_error *er
     return HW_OK;
 }
 
-// ---- 6: what lies on the wood ------------------------------------------------------
+// ---- 7: what lies on the wood ------------------------------------------------------
 
 static hw_status carry_reference(carrying *c, size_t mark, hw_error *err)
 {
@@ -543,12 +684,12 @@ static hw_status follow(carrying *c, hw_error *err)
 {
     bool same_size = c->earlier->photo_width == c->now->photo_width &&
                      c->earlier->photo_height == c->now->photo_height;
-    hw_status status = same_size ? try_still(c, &c->out.as_it_lay, err) : HW_OK;
+    hw_status status = match_features(c, err);
+    if (status == HW_OK && same_size) {
+        status = try_still(c, err);
+    }
     if (status == HW_OK && !c->out.as_it_lay) {
-        status = match_features(c, err);
-        if (status == HW_OK) {
-            status = find_planes(c, err);
-        }
+        status = find_planes(c, err);
     }
     if (status == HW_OK) {
         status = assign(c, err);

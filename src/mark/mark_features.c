@@ -17,10 +17,10 @@ enum {
     LEVELS = 3,    // an octave (Lowe)
     SMALLEST = 24, // pixels of the shorter side: smaller pictures have no octave worth it (chosen)
     CELLS_ACROSS = 10, // of the grid, along the longer side (chosen)
-    FEATURES = 2200,   // about, of a picture (chosen: more find no more and take longer)
+    FEATURES = 2800,   // about, of a picture (chosen: more find no more and take longer)
     TURNS = 2,         // main gradients of a place that are followed, of at most 4
 };
-static const float weakest = 0.006f; // difference of blurs of ln Y that is more than noise (chosen)
+static const float weakest = 0.003f; // difference of blurs of ln Y that is more than noise (chosen)
 static const float ratio_most = 0.8f;  // of distances (Lowe 2004, 7.1)
 static const float elsewhere = 0.006f; // widths: nearer is the same place
 

@@ -116,7 +116,7 @@ static void round_values(hw_grey *grey)
 {
     for (size_t i = 0; i < grey->width * grey->height; i++) {
         float steps = roundf(grey->value[i] / value_step);
-        grey->value[i] = fminf(fmaxf(steps, -127.0f), 127.0f) * value_step;
+        grey->value[i] = fminf(fmaxf(steps, -127.0f), 127.0f) * value_step + 0.0f; // no -0
     }
 }
 
@@ -160,42 +160,38 @@ static bool take_grey(const hw_photo_small *small, hw_look *look)
     return true;
 }
 
-hw_status hw_look_take_picture(const hw_photo *photo, hw_look **out, hw_error *err)
+static hw_status take(const hw_photo *photo, bool features, hw_look **out, hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     hw_photo_small small = {0};
-    hw_status status = hw_photo_make_small(photo, HW_LOOK_LONGER, &small, err);
-    if (status != HW_OK) {
-        return status;
-    }
     hw_look *look = hw_alloc_array(1, sizeof *look);
-    if (look) {
+    hw_status status = hw_photo_make_small(photo, HW_LOOK_LONGER, &small, err);
+    bool good = look && status == HW_OK;
+    if (good) {
         look->photo_width = facts->width_px;
         look->photo_height = facts->height_px;
+        good = take_grey(&small, look);
     }
-    bool good = look && take_grey(&small, look);
     hw_photo_small_free(&small);
-    if (!good) {
+    if (good && features) {
+        status = hw_features_find(&look->grey, &look->feature, &look->feature_count, err);
+    }
+    if (!good || status != HW_OK) {
         hw_look_free(look);
-        return hw_fail_memory(err, "looking at the figure of the wood");
+        return status != HW_OK ? status : hw_fail_memory(err, "looking at the figure of the wood");
     }
     *out = look;
     return HW_OK;
 }
 
+hw_status hw_look_take_picture(const hw_photo *photo, hw_look **out, hw_error *err)
+{
+    return take(photo, false, out, err);
+}
+
 hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err)
 {
-    hw_look *look = NULL;
-    hw_status status = hw_look_take_picture(photo, &look, err);
-    if (status == HW_OK) {
-        status = hw_features_find(&look->grey, &look->feature, &look->feature_count, err);
-    }
-    if (status != HW_OK) {
-        hw_look_free(look);
-        return status;
-    }
-    *out = look;
-    return HW_OK;
+    return take(photo, true, out, err);
 }
 
 // ---- Levels ------------------------------------------------------------------------

@@ -11,40 +11,40 @@
 #include <math.h>
 
 static const double likeness_least = 0.65;
-static const double edges_factor = 1.15, edges_more = 0.015; // a mark with its edges (chosen)
+static const double edges_factor = 1.03, edges_more = 0.006; // a mark with its edges (chosen)
+static const double reference_likeness_least = 0.75;         // of a mark with its edges (chosen)
 static const double inner_factor = 0.7;
 static const double even_most = 0.08; // s.d. of ln Y within a card, from place to place (chosen)
 
-// Is the mark one even surface in the new photo?
-static hw_status is_even(const hw_pyramid *from, const hw_pyramid *to, const hw_look *earlier,
-                         hw_area *area, const hw_mark *mark, const hw_homography *h, bool *even,
-                         hw_error *err)
+// How uneven the inside of a mark is: s.d. of ln Y less its blur.
+static hw_status unevenness(const hw_pyramid *from, const hw_pyramid *to, const hw_look *earlier,
+                            hw_area *area, const hw_mark *mark, const hw_homography *h,
+                            double *deviation, hw_error *err)
 {
-    double deviation = 0.0;
     memset(area->inside, 0, area->width * area->height);
     if (!hw_area_paint(area, earlier, mark, inner_factor, 0.0, 1)) {
         return hw_fail_memory(err, "looking at the grey card");
     }
-    hw_status status = hw_deviation(from, to, area, h, &deviation, err);
-    *even = deviation <= even_most;
-    return status;
+    return hw_deviation(from, to, area, h, deviation, err);
 }
 
 hw_status hw_reference_lies(const hw_pyramid *from, const hw_pyramid *to, const hw_look *earlier,
                             hw_area *area, const hw_mark *mark, const hw_homography *h, bool *alike,
                             hw_error *err)
 {
-    double likeness = 0.0;
-    bool even = false;
+    double likeness = 0.0, was = 0.0, is = 0.0;
     memset(area->inside, 0, area->width * area->height);
     if (!hw_area_paint(area, earlier, mark, edges_factor, edges_more, 1)) {
         return hw_fail_memory(err, "looking at the grey card");
     }
     hw_status status = hw_likeness(from, to, area, h, HW_AS_IT_IS, &likeness, err);
     if (status == HW_OK) {
-        status = is_even(from, to, earlier, area, mark, h, &even, err);
+        status = unevenness(from, from, earlier, area, mark, &hw_homography_identity, &was, err);
     }
-    *alike = even && likeness >= likeness_least;
+    if (status == HW_OK) {
+        status = unevenness(from, to, earlier, area, mark, h, &is, err);
+    }
+    *alike = is <= 1.5 * was + 0.01 && likeness >= reference_likeness_least;
     return status;
 }
 
@@ -134,7 +134,7 @@ hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier, const h
     const hw_photo_facts *then = hw_photo_facts_of(earlier), *facts = hw_photo_facts_of(now);
     const hw_mark *card = hw_marks_find(marks, HW_ROLE_CARD, NULL);
     comparison c = {0};
-    bool card_lies = true;
+    double uneven = 0.0;
     *correlation = 0.0;
     if (then->width_px != facts->width_px || then->height_px != facts->height_px) {
         return moved(now, err,
@@ -151,11 +151,11 @@ hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier, const h
         status = likeness_of_targets(&c, marks, correlation, err);
     }
     if (status == HW_OK && card) {
-        status = is_even(&c.from, &c.to, c.earlier, &c.area, card, &hw_homography_identity,
-                         &card_lies, err);
+        status = unevenness(&c.from, &c.to, c.earlier, &c.area, card, &hw_homography_identity,
+                            &uneven, err);
     }
     if (status == HW_OK) {
-        status = judge(now, *correlation, card_lies, err);
+        status = judge(now, *correlation, uneven <= even_most, err);
     }
     finish(&c);
     return status;

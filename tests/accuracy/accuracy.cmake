@@ -87,3 +87,8 @@ if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/find_card_pictures COMMAND find_card --photos ${CMAKE_SOURCE_DIR}/../shared/photos --check)
   add_test(NAME accuracy/find_card_charts COMMAND find_card --photos ${CMAKE_SOURCE_DIR}/../shared/photos/real --check)
 endif()
+# Marks carried to the next photo of the same piece; the long form takes 200 pairs (carry_marks.c says what is to reach).
+add_executable(carry_marks ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_marks.c
+  ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_pairs.c)
+target_compile_definitions(carry_marks PRIVATE HW_MALLOC_ALLOWED)
+target_link_libraries(carry_marks PRIVATE hw_check hw_scene_marks hw_write_jpeg)

@@ -2,6 +2,7 @@
 # libFuzzer programs: build/libfuzz_<name> testdata/fuzz/<target>.
 # The plain runs make so many changes of each seed, fewer where one takes long (a disk, LittleCMS).
 set(fuzz_job_changes 800)
+set(fuzz_look_changes 150)
 set(fuzz_pack_changes 500)
 set(fuzz_photo_changes 400)
 set(fuzz_png_changes 600)
