@@ -365,6 +365,76 @@ static hw_status work_find(hw_text *told, hw_error *err)
     return status;
 }
 
+// Spotted wood of 240 x 180 pixels, seen `shift` pixels farther on.
+static hw_photo *spotted(size_t shift)
+{
+    picture made = picture_new(240, 180);
+    uint64_t state = 9;
+    picture_fill(&made, 0, 0, 240, 180, (hw_lab){45, 12, 25});
+    for (int i = 0; i < 170; i++) {
+        size_t x = (size_t)(210.0 * picture_random(&state)), y = (size_t)(160.0 * picture_random(&state));
+        size_t size = 3 + (size_t)(9.0 * picture_random(&state));
+        picture_fill(&made, x + shift, y + shift / 2, size, size,
+                     (hw_lab){30.0 + 30.0 * picture_random(&state), 12, 25});
+    }
+    size_t count;
+    uint8_t *png = picture_png(&made, &count);
+    hw_photo *out = NULL;
+    check_true(hw_photo_decode(png, count, "spots.png", NULL, &out, NULL) == HW_OK);
+    free(png);
+    picture_free(&made);
+    return out;
+}
+
+static hw_photo *wood_still, *wood_moved;
+static hw_marks wood_marks;
+
+static void make_wood(void)
+{
+    wood_still = spotted(0);
+    wood_moved = spotted(8);
+    mark(&wood_marks, HW_ROLE_CARD, "card", "15,130,40,30");
+    mark(&wood_marks, HW_ROLE_TARGET, "old", "15,15,90,100");
+    mark(&wood_marks, HW_ROLE_PATCH, "new", "120,30,60,80");
+}
+
+// Looks taken, packed, unpacked; marks carried to a photo where they lie as they lay and to one where they do not.
+static hw_status work_carry_marks(hw_text *told, hw_error *err)
+{
+    hw_look *one = NULL, *other = NULL, *kept = NULL;
+    hw_carried_marks still = {0}, moved = {0};
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_status status = hw_look_take(wood_still, &one, err);
+    if (status == HW_OK) {
+        status = hw_look_take(wood_moved, &other, err);
+    }
+    if (status == HW_OK) {
+        status = hw_look_pack(one, &bytes, &count, err);
+    }
+    if (status == HW_OK) {
+        status = hw_look_unpack(bytes, count, "kept", &kept, err);
+    }
+    if (status == HW_OK) {
+        status = hw_marks_carry(&wood_marks, kept, other, &moved, err);
+    }
+    if (status == HW_OK) {
+        status = hw_marks_carry(&wood_marks, kept, one, &still, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        hw_text_add(told, "%zu %d %d %a %d %a\n", count, moved.sure, moved.as_it_lay,
+                    moved.confidence, still.as_it_lay, still.confidence);
+    }
+    hw_free(bytes);
+    hw_carried_marks_free(&still);
+    hw_carried_marks_free(&moved);
+    hw_look_free(one);
+    hw_look_free(other);
+    hw_look_free(kept);
+    return status;
+}
+
 // ---- card, sample, compare --------------------------------------------------------------
 
 static hw_status work_card(hw_text *told, hw_error *err)
@@ -1350,6 +1420,7 @@ static const work works[] = {
     {"mark", work_marks},
     {"mark", work_reuse},
     {"mark", work_find},
+    {"mark", work_carry_marks},
     {"card", work_card},
     {"sample", work_sample},
     {"compare", work_compare},
@@ -1504,6 +1575,7 @@ static void make_all(void)
     snprintf(kept_shelf, sizeof kept_shelf, "%s/kept shelf.json", folder);
     run("rm -rf '%s' && mkdir -p '%s'", folder);
     make_photos();
+    make_wood();
     check_true(hw_photo_load(photo_path, NULL, &photo, NULL) == HW_OK);
     check_true(hw_photo_load(sheet_path, NULL, &sheet, NULL) == HW_OK);
     check_true(hw_card_read(photo, &marks, &options, &light, NULL) == HW_OK);
@@ -1523,6 +1595,9 @@ static void free_all(void)
     hw_marks_text_free(marks_json);
     hw_marks_free(&marks);
     hw_marks_free(&board_marks);
+    hw_marks_free(&wood_marks);
+    hw_photo_free(wood_still);
+    hw_photo_free(wood_moved);
     hw_photo_free(photo);
     hw_photo_free(sheet);
     hw_reading_free(&reading);

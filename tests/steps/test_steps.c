@@ -12,13 +12,14 @@ static char folder[512], path_one[560], path_two[560], path_job[560];
 
 // ---- Pictures ----------------------------------------------------------------------
 
-// Streaks along y on the old wood, the same in every picture, so that the marks can be reused.
+// Short streaks along y on the old wood, the same in every picture, so that the marks can be reused.
 static void add_figure(picture *made)
 {
     uint64_t state = 5;
     for (size_t x = 140; x < 240; x++) {
-        double factor = exp(0.06 * picture_normal(&state));
+        double factor = 1.0;
         for (size_t y = 20; y < 220; y++) {
+            factor = (y + 7 * x) % 25 == 0 || y == 20 ? exp(0.06 * picture_normal(&state)) : factor;
             for (int i = 0; i < 3; i++) {
                 picture_at(made, x, y)[i] *= factor;
             }

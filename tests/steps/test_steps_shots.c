@@ -10,10 +10,13 @@ static void write_shot(const char *path, double L, double cast)
 {
     picture made = shop_picture();
     picture_fill(&made, 270, 20, 100, 200, (hw_lab){L, 9.5, 26});
-    for (size_t y = 20; y < 220; y++) { // grain, by which old wood is known again
-        for (size_t x = 140; x < 240; x++) {
+    uint64_t state = 9; // short streaks, by which old wood is known again
+    for (size_t x = 140; x < 240; x++) {
+        double factor = 1.0;
+        for (size_t y = 20; y < 220; y++) {
+            factor = (y + 7 * x) % 25 == 0 ? exp(0.06 * picture_normal(&state)) : factor;
             for (int k = 0; k < 3; k++) {
-                picture_at(&made, x, y)[k] *= 1.0 + 0.05 * sin((double)x * (double)x * 0.01);
+                picture_at(&made, x, y)[k] *= factor;
             }
         }
     }
