@@ -23,10 +23,10 @@ static const double usual_dof = 8.0; // of what is usual, in the test of one sho
 static const double error_dof = 2.0; // likewise, in the error of the mean (chosen)
 static const double two_reach =
     2.0; // of two shots: their distance, as standard uncertainty of the mean (chosen)
-// S.d. of L*, a*, b* of gaps in rendered shots taken again by hand (tests/accuracy/repeats.c: its upper quarter), for the
+// S.d. of L*, a*, b* of gaps in rendered shots taken again by hand (tests/accuracy/repeats.c: upper quarter in everyday light), for the
 // test of one shot; noise alone is less.
-static const double usual_shot[3] = {0.15, 0.25, 0.30};
-static const double off_least = 1.0; // CIEDE2000: nearer ones are no trouble to anybody (chosen)
+static const double usual_shot[3] = {0.25, 0.35, 0.45};
+static const double off_least = 2.0; // CIEDE2000: what is nearer widens the range enough (chosen)
 static const double named_wrongly = 0.01; // chance that any of the good shots of a call is named
 
 // ---- How sure the mean is ----------------------------------------------------------
