@@ -54,11 +54,10 @@ bool hw_homography_invert(const hw_homography *h, hw_homography *out)
     if (!(fabs(det) > 1e-12 * size * size * size)) {
         return false;
     }
-    const double adjoint[9] = {m[4] * m[8] - m[5] * m[7], m[2] * m[7] - m[1] * m[8],
-                               m[1] * m[5] - m[2] * m[4], m[5] * m[6] - m[3] * m[8],
-                               m[0] * m[8] - m[2] * m[6], m[2] * m[3] - m[0] * m[5],
-                               m[3] * m[7] - m[4] * m[6], m[1] * m[6] - m[0] * m[7],
-                               m[0] * m[4] - m[1] * m[3]};
+    const double adjoint[9] = {
+        m[4] * m[8] - m[5] * m[7], m[2] * m[7] - m[1] * m[8], m[1] * m[5] - m[2] * m[4],
+        m[5] * m[6] - m[3] * m[8], m[0] * m[8] - m[2] * m[6], m[2] * m[3] - m[0] * m[5],
+        m[3] * m[7] - m[4] * m[6], m[1] * m[6] - m[0] * m[7], m[0] * m[4] - m[1] * m[3]};
     for (int i = 0; i < 9; i++) {
         out->m[i] = adjoint[i] / det;
     }
@@ -245,9 +244,9 @@ bool hw_homography_fit(const hw_match *match, const double *weight, size_t count
 // ---- The vote on turn and growth ---------------------------------------------------
 
 enum { TURN_BINS = 24, GROWTH_BINS = 9 };
-static const double turn_most = 0.55;      // radians from the winner: 31 degrees (chosen)
-static const double growth_most = 0.9;     // octaves from the winner (chosen)
-static const double growth_bin = 0.5;      // octaves
+static const double turn_most = 0.55;  // radians from the winner: 31 degrees (chosen)
+static const double growth_most = 0.9; // octaves from the winner (chosen)
+static const double growth_bin = 0.5;  // octaves
 static const double turn_bin = 2.0 * 3.14159265358979323846 / TURN_BINS;
 
 static double turn_between(double one, double other)
@@ -446,8 +445,7 @@ hw_status hw_plane_find(const hw_match *match, size_t count, int8_t *plane, int8
         for (size_t i = 0; i < voted; i++) {
             voters[i] = match[agreed[i]];
         }
-        size_t inliers =
-            voted >= LEAST_INLIERS ? consensus(voters, voted, weight, &out->h) : 0;
+        size_t inliers = voted >= LEAST_INLIERS ? consensus(voters, voted, weight, &out->h) : 0;
         if (inliers >= LEAST_INLIERS) {
             out->inliers = inliers;
             take_inliers(match, agreed, voted, plane, number, out);
