@@ -190,8 +190,8 @@ HW_CHECK hw_status hw_look_unpack(const uint8_t *bytes, size_t count, const char
 typedef enum hw_fate {
     HW_FATE_CARRIED = 0,
     HW_FATE_OUTSIDE, // wood that is not wholly in the new picture
-    HW_FATE_MOVED,   // a card, step, chart or field that does not lie on the piece as it did: find it anew
-    HW_FATE_LOST     // nothing says where it went
+    HW_FATE_MOVED, // a card, step, chart or field that does not lie on the piece as it did: find it anew
+    HW_FATE_LOST // nothing says where it went
 } hw_fate;
 
 // What became of one mark.
@@ -208,10 +208,11 @@ typedef struct hw_carried_marks {
     hw_marks marks;        // those carried, in their order, in pixels of the new photo
     hw_carried_mark *each; // a row for each of the earlier marks
     size_t each_count;
-    double confidence; // 0 to 1: the weakest of the tests passed, each 0.5 at its bound; no probability
-    bool sure;         // confidence >= HW_CARRY_SURE
-    bool as_it_lay;    // nothing moved: the marks are the earlier ones, number for number
-    bool card_carried; // the card lies on the piece as it did (with no card marked: false)
+    double
+        confidence; // 0 to 1: the weakest of the tests passed, each 0.5 at its bound; no probability
+    bool sure;      // confidence >= HW_CARRY_SURE
+    bool as_it_lay;        // nothing moved: the marks are the earlier ones, number for number
+    bool card_carried;     // the card lies on the piece as it did (with no card marked: false)
     bool references_moved; // a step, chart or field was left out
     double moved_px;       // the farthest that a corner went, pixels of the new photo
     double error_px;       // s.d. of the worst corner, pixels of the new photo

@@ -92,7 +92,8 @@ hw_status hw_features_match(const hw_look *from, const bool *skip, const hw_look
 // ---- Homographies ------------------------------------------------------------------
 
 typedef struct hw_homography {
-    double m[9]; // row by row; a place (x, y) goes to (m0 x + m1 y + m2, m3 x + m4 y + m5) / (m6 x + m7 y + m8)
+    double m
+        [9]; // row by row; a place (x, y) goes to (m0 x + m1 y + m2, m3 x + m4 y + m5) / (m6 x + m7 y + m8)
 } hw_homography;
 
 extern const hw_homography hw_homography_identity;
