@@ -664,7 +664,8 @@ static hw_status carry_reference(carrying *c, size_t mark, hw_error *err)
     hw_status status = HW_OK;
     for (size_t g = 0; g < c->group_count && status == HW_OK && !alike; g++) {
         const hw_homography *h = &c->group[g].plane.h;
-        if (is_possible(h, c->earlier, &c->marks->mark[mark])) {
+        if (c->group[g].verdict.confidence >= HW_CARRY_SURE &&
+            is_possible(h, c->earlier, &c->marks->mark[mark])) {
             status = hw_reference_lies(&c->from, &c->to, c->earlier, &c->area,
                                        &c->marks->mark[mark], h, &alike, err);
         }

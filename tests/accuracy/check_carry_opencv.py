@@ -27,7 +27,7 @@ def small(path):
 
 def carry(first, second, marks, mask):
     """Corners of the marks in pixels of the small second picture, and the time of what is done for a new photo."""
-    sift = cv2.SIFT_create(nfeatures=2200)
+    sift = cv2.SIFT_create(nfeatures=2800, contrastThreshold=0.005)  # wood is low in contrast: the default finds too little
     points_a, words_a = sift.detectAndCompute(first, mask)
     start = time.process_time()
     points_b, words_b = sift.detectAndCompute(second, None)

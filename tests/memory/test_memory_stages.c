@@ -372,7 +372,8 @@ static hw_photo *spotted(size_t shift)
     uint64_t state = 9;
     picture_fill(&made, 0, 0, 240, 180, (hw_lab){45, 12, 25});
     for (int i = 0; i < 170; i++) {
-        size_t x = (size_t)(210.0 * picture_random(&state)), y = (size_t)(160.0 * picture_random(&state));
+        size_t x = (size_t)(210.0 * picture_random(&state)),
+               y = (size_t)(160.0 * picture_random(&state));
         size_t size = 3 + (size_t)(9.0 * picture_random(&state));
         picture_fill(&made, x + shift, y + shift / 2, size, size,
                      (hw_lab){30.0 + 30.0 * picture_random(&state), 12, 25});
