@@ -175,7 +175,8 @@ typedef struct hw_card_find {
         marks; // role card (4 corners), three of role neutral (white, grey, black) or 24 of role
                // chart; pixels of the upright photo
     double confidence; // 0 to 1: the share of such finds that are right in our made-up scenes
-    bool sure;         // may be taken without a question
+    bool sure;         // may be taken without a question: steps and charts alone
+    bool likely;       // a plain card that nothing speaks against
     char why[200];     // where it is not sure: one sentence; else ""
     hw_find_kind
         other; // a second proposal: another grey area, or a plain card beside steps or a chart
@@ -184,8 +185,8 @@ typedef struct hw_card_find {
 } hw_card_find;
 
 // Looks through the whole photo. A photo with nothing like a card is HW_OK with what = HW_FIND_NOTHING. A grey
-// rectangle that is a tile or a painted panel cannot be told from a card; it is sure only where it is the one
-// thing like a card and nothing speaks against it. Takes at most 75 MB beside the photo, whatever the photo's
+// rectangle that is a tile or a painted panel cannot be told from a card, so a plain card is never sure, and likely only
+// where it is the one thing like a card and nothing speaks against it. Takes at most 75 MB beside the photo, whatever the photo's
 // size. HW_ERR_STORAGE when memory is out. Free *out with hw_card_find_free.
 HW_CHECK hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err);
 void hw_card_find_free(hw_card_find *find); // leaves an empty one

@@ -17,6 +17,9 @@
 enum { PLANES_MOST = 5 };
 
 static const double still_most = 0.0015; // widths: corners that moved less lie as they lay
+static const double held_most =
+    0.004; // widths: a smooth figure may lie that far off and fit as well as it lay
+static const double held_least = 0.01; // of likeness, less than laid on
 static const double still_handicap =
     0.1; // of likeness: features know more than the hope that nothing moved
 static const double lonely_handicap = 0.3; // of likeness
@@ -310,6 +313,23 @@ static hw_status judge_still(carrying *c, group *g, hw_error *err)
     return HW_OK;
 }
 
+// Did nothing move? Laid on, its corners stay where they were; or they move a little, beyond what the figure can tell.
+static hw_status fits_as_it_lay(carrying *c, const group *g, bool *held, hw_error *err)
+{
+    double moved = farthest_move(c, &g->plane.h, &hw_homography_identity), likeness;
+    *held = moved <= still_most;
+    if (*held || moved > held_most) {
+        return HW_OK;
+    }
+    if (!hw_area_of_wood(&c->area, c->earlier, c->marks, NULL)) {
+        return out_of_memory(err);
+    }
+    hw_status status = hw_likeness(&c->from, &c->to, &c->area, &hw_homography_identity,
+                                   HW_HELD_BACK, &likeness, err);
+    *held = status == HW_OK && likeness >= g->likeness - held_least;
+    return status;
+}
+
 // Laid on from where it lay. Where the old wood is alike then, this is a group to be considered.
 static hw_status try_still(carrying *c, hw_error *err)
 {
@@ -329,8 +349,11 @@ static hw_status try_still(carrying *c, hw_error *err)
     }
     c->group_count = 1;
     status = judge_still(c, g, err);
-    c->out.as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE &&
-                       farthest_move(c, &g->plane.h, &hw_homography_identity) <= still_most;
+    bool held = false;
+    if (status == HW_OK) {
+        status = fits_as_it_lay(c, g, &held, err);
+    }
+    c->out.as_it_lay = status == HW_OK && g->verdict.confidence >= HW_CARRY_SURE && held;
     if (c->out.as_it_lay) {
         g->plane.h = hw_homography_identity;
     }

@@ -108,9 +108,9 @@ static void take_doubts(const hw_panel *p, const hw_scene_colours *colours,
     doubt[HW_DOUBT_LARGE] = beyond(p->share, 0.2, 0.05);
 }
 
-// Weight of each doubt, how much of it a sure find may have, and what is said of it.
+// Weight of each doubt, how much of it a likely find may have, and what is said of it.
 static const struct {
-    double weight, sure_most;
+    double weight, likely_most;
     const char *words;
 } doubts[HW_DOUBT_COUNT] = {
     [HW_DOUBT_SIDES] = {0.84, 1.0, "One of its sides cannot be seen clearly."},
@@ -146,7 +146,7 @@ void hw_card_judge(const hw_panel *panel, const hw_scene_colours *colours, hw_ca
     for (int i = 0; i < HW_DOUBT_COUNT; i++) {
         double share = doubts[i].weight * doubt[i];
         sum -= share;
-        out->clear = out->clear && doubt[i] <= doubts[i].sure_most;
+        out->clear = out->clear && doubt[i] <= doubts[i].likely_most;
         if (share > most) {
             most = share;
             out->words = doubts[i].words;

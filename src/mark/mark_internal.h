@@ -149,7 +149,7 @@ typedef enum hw_card_doubt {
 
 typedef struct hw_card_verdict {
     double confidence; // 0 to 1
-    bool clear;        // no doubt beyond what a sure find may have
+    bool clear;        // no doubt beyond what a likely find may have
     const char *words; // of the gravest doubt, one sentence; "": none; static
 } hw_card_verdict;
 

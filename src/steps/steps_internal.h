@@ -99,10 +99,12 @@ typedef struct hw_steps_shot {
 typedef struct hw_steps_shots {
     hw_steps_shot shot[HW_SHOTS_MOST];
     size_t count;
-    size_t first;                      // the first that could be decoded: the marks are drawn on it
-    hw_photo *photo;                   // that one; NULL once it is read
-    hw_look *look;                     // what it is recognised by (hw_steps_look_at_first), or NULL
-    bool is_the_card;                  // what is found but not sure is the card: a person said so
+    size_t first;     // the first that could be decoded: the marks are drawn on it
+    hw_photo *photo;  // that one; NULL once it is read
+    hw_look *look;    // what it is recognised by (hw_steps_look_at_first), or NULL
+    bool is_the_card; // what is found but not sure is the card: a person said so
+    // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card.
+    const hw_reading_event *last;
     hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
 } hw_steps_shots;
 

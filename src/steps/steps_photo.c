@@ -309,6 +309,8 @@ static hw_status follow_last(adding *work, const hw_event *last, const hw_limits
         status = put_own(&work->marks, &followed.marks, err);
     }
     if (status == HW_OK) {
+        const hw_event *logged = hw_job_reading_of(work->job, last->number);
+        work->shots.last = logged ? &logged->of.reading : NULL;
         result->marks_reused = true;
         result->marks_carried = !followed.as_it_lay;
         result->correlation = followed.likeness;

@@ -128,7 +128,7 @@ static double overlap_in_order(const outline *seen, const outline *truth)
 
 typedef struct result {
     unsigned number;
-    int truth, what, sure, alike, other;
+    int truth, what, sure, likely, alike, other;
     double confidence, overlap, other_overlap, share, tilt, other_confidence;
     char why[200], told[200];
 } result;
@@ -197,6 +197,7 @@ static bool look_at_scene(const void *what, unsigned number, void *out)
     if (good) {
         one.what = (int)find.what;
         one.sure = find.sure;
+        one.likely = find.likely;
         one.confidence = find.confidence;
         one.overlap = overlap_with_truth(&scene, find.what, &find.marks);
         one.other = (int)find.other;
@@ -218,7 +219,7 @@ static const char *const truth_names[] = {"without a card", "plain card", "three
                                           "24 patches"};
 
 typedef struct row {
-    unsigned scenes, right, second, sure, sure_right;
+    unsigned scenes, right, second, likely, likely_right, sure, sure_right;
     double sum;
 } row;
 
@@ -232,6 +233,8 @@ static void add(row *to, const result *r)
     to->scenes++;
     to->right += is_right(r);
     to->second += !is_right(r) && r->other_overlap >= RIGHT_OVERLAP;
+    to->likely += r->likely != 0;
+    to->likely_right += r->likely && is_right(r);
     to->sure += r->sure != 0;
     to->sure_right += r->sure && is_right(r);
     to->sum += is_right(r) ? r->overlap : 0.0;
@@ -240,8 +243,9 @@ static void add(row *to, const result *r)
 static void show_row(const char *name, const row *r)
 {
     if (r->scenes > 0) {
-        printf("%-24s %6u %6u %8u %9.3f %6u %11u %13u\n", name, r->scenes, r->right, r->second,
-               r->right ? r->sum / r->right : 0.0, r->sure, r->sure_right, r->sure - r->sure_right);
+        printf("%-24s %6u %6u %8u %9.3f %7u %13u %6u %11u %13u\n", name, r->scenes, r->right,
+               r->second, r->right ? r->sum / r->right : 0.0, r->likely, r->likely_right, r->sure,
+               r->sure_right, r->sure - r->sure_right);
     }
 }
 
@@ -279,16 +283,19 @@ static int show(const result *results, size_t count, bool list)
         } else if (r->alike) {
             add(&alike, r);
         }
-        if (list && (r->truth ? !is_right(r) : r->sure)) {
+        if (list && (r->truth ? !is_right(r) : r->sure || r->likely)) {
             printf(
                 "%5u %-14s %4.1f %% tilt %2.0f: %-7s %s%.2f overlap %.2f (%.2f, %.2f)  %s  [%s]\n",
                 r->number, truth_names[r->truth], 100.0 * r->share, r->tilt,
-                hw_find_kind_name((hw_find_kind)r->what), r->sure ? "SURE " : "", r->confidence,
-                r->overlap, r->other_overlap, r->other_confidence, r->why, r->told);
+                hw_find_kind_name((hw_find_kind)r->what),
+                r->sure     ? "SURE "
+                : r->likely ? "likely "
+                            : "",
+                r->confidence, r->overlap, r->other_overlap, r->other_confidence, r->why, r->told);
         }
     }
-    printf("%-24s %6s %6s %8s %9s %6s %11s %13s\n", "picture", "scenes", "right", "+ second",
-           "overlap", "sure", "sure, right", "false claims");
+    printf("%-24s %6s %6s %8s %9s %7s %13s %6s %11s %13s\n", "picture", "scenes", "right",
+           "+ second", "overlap", "likely", "likely, right", "sure", "sure, right", "false claims");
     for (int i = 1; i < 4; i++) {
         show_row(truth_names[i], &rows[i]);
     }
@@ -481,10 +488,13 @@ static void show_photo(const char *folder, const char *name, tally *sum)
         double overlap = overlap_with_known(&k, find.what, &find.marks);
         double other = overlap_with_known(&k, find.other, &find.other_marks);
         bool right = overlap >= RIGHT_OVERLAP;
-        printf("%-36s %-7s %.3f  %-5s %.2f   %-7s %.3f  %.2f  %s\n", name,
-               hw_find_kind_name(find.what), overlap, find.sure ? "sure" : "ask", find.confidence,
-               find.other ? hw_find_kind_name(find.other) : "-", find.other ? other : 0.0,
-               find.other_confidence, find.why);
+        printf("%-36s %-7s %.3f  %-6s %.2f   %-7s %.3f  %.2f  %s\n", name,
+               hw_find_kind_name(find.what), overlap,
+               find.sure     ? "sure"
+               : find.likely ? "likely"
+                             : "ask",
+               find.confidence, find.other ? hw_find_kind_name(find.other) : "-",
+               find.other ? other : 0.0, find.other_confidence, find.why);
         sum->pictures++;
         sum->right += right;
         sum->sure += find.sure;
