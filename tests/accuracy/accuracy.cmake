@@ -92,7 +92,7 @@ add_executable(carry_marks ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_marks.c
   ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_pairs.c)
 target_compile_definitions(carry_marks PRIVATE HW_MALLOC_ALLOWED)
 target_link_libraries(carry_marks PRIVATE hw_check hw_scene_marks hw_write_jpeg)
-# Six pairs and two of other pieces: not enough for its shares to tell, so seeds are named on which the long form is sure.
+# Six pairs of wood with a figure and two of other pieces: too few for shares, so this asks that none of them gets worse.
 add_test(NAME accuracy/carry_marks COMMAND carry_marks --first 15 --pairs 6 --others 2 --width 700 --jobs 2 --check)
 add_executable(carry_photos ${CMAKE_SOURCE_DIR}/tests/accuracy/carry_photos.c)
 target_link_libraries(carry_photos PRIVATE hw_check huewright_core)
