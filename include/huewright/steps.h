@@ -17,9 +17,9 @@ extern "C" {
 // A photo and what is marked on it.
 typedef struct hw_read_request {
     const char *photo_path;
-    const char *marks_path; // JSON file; NULL when the marks are given
-    hw_marks marks;         // from options; borrowed; used when marks_path is NULL
-    bool is_the_card;       // no card is marked, and what is found is it, sure or not
+    const char *marks_path; // JSON file, or NULL
+    hw_marks marks;   // from options; borrowed; beside a file card and steps alone, which then win
+    bool is_the_card; // no card is marked, and what is found is it, sure or not
     bool has_card_lab;
     hw_lab card_lab;
     const char

@@ -214,8 +214,7 @@ hw_status cli_take_card_lab(const cli_call *call, bool *given, hw_lab *out, hw_e
 hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_request *request,
                            hw_error *err)
 {
-    static const char *const regions[] = {"card",  "neutral", "chart", "field", "target",
-                                          "patch", "beside",  "kind",  "strip"};
+    static const char *const parts[] = {"target", "patch", "beside", "kind", "strip"};
     *request = (hw_read_request){.photo_path = photo,
                                  .marks_path = cli_value(call, "marks"),
                                  .sheet_path = cli_value(call, "sheet"),
@@ -232,14 +231,15 @@ hw_status cli_read_request(const cli_call *call, const char *photo, hw_read_requ
     if (given != HW_OK) {
         return given;
     }
-    for (size_t i = 0; request->marks_path && i < sizeof regions / sizeof *regions; i++) {
-        if (cli_has(call, regions[i])) {
+    for (size_t i = 0; request->marks_path && i < sizeof parts / sizeof *parts; i++) {
+        if (cli_has(call, parts[i])) {
             return hw_fail(err, HW_ERR_CALL, "marks-both", request->marks_path,
-                           "Give the marks in the file or by options.",
-                           "--%s cannot stand beside --marks", regions[i]);
+                           "Give the parts in the file or by options; the card may be an option "
+                           "beside the file.",
+                           "--%s cannot stand beside --marks", parts[i]);
         }
     }
-    hw_status status = request->marks_path ? HW_OK : marks_from_options(call, &request->marks, err);
+    hw_status status = marks_from_options(call, &request->marks, err);
     if (status != HW_OK) {
         hw_marks_free(&request->marks);
     }

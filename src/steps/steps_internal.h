@@ -39,7 +39,7 @@
 // The limits given, or the defaults.
 hw_limits hw_steps_limits(const hw_limits *limits);
 
-// The marks of a request: its file, or a copy of those given.
+// The marks of a request: its file, and a copy of those given.
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
                                   hw_marks *out, hw_warnings *warnings, hw_error *err);
 
@@ -53,6 +53,9 @@ HW_CHECK hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *p
 HW_CHECK hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card,
                                        const hw_earlier_list *known, const hw_limits *limits,
                                        hw_marks *marks, hw_warnings *warnings, hw_error *err);
+
+// Takes over what `own` lacks of others: wood and strips, and card and steps where it brings none of its own.
+HW_CHECK hw_status hw_steps_put_own(hw_marks *own, const hw_marks *others, hw_error *err);
 
 bool hw_steps_has_wood(const hw_marks *marks); // is any old wood or repair marked?
 

@@ -258,21 +258,6 @@ bool hw_steps_has_wood(const hw_marks *marks)
     return wood;
 }
 
-// A person's own card and steps take the place of those that were carried.
-static hw_status put_own(hw_marks *own, hw_marks *carried, hw_error *err)
-{
-    hw_status status = HW_OK;
-    bool own_card = own->count > 0;
-    for (size_t i = 0; i < carried->count && status == HW_OK; i++) {
-        if (!own_card || hw_role_is_wood(carried->mark[i].role)) {
-            status = hw_marks_take(carried, i, own, err);
-        }
-    }
-    own->width_px = carried->width_px;
-    own->height_px = carried->height_px;
-    return status;
-}
-
 // The sheet shows the light over the picture as it lay.
 static hw_status take_sheet_over(adding *work, const hw_photo_request *request,
                                  const hw_event *last, const hw_limits *limits,
@@ -306,7 +291,7 @@ static hw_status follow_last(adding *work, const hw_event *last, const hw_limits
         hw_steps_follow_marks(work->job, &last->of.photo, work->shots.photo, work->shots.look,
                               limits, &followed, &result->warnings, err);
     if (status == HW_OK) {
-        status = put_own(&work->marks, &followed.marks, err);
+        status = hw_steps_put_own(&work->marks, &followed.marks, err);
     }
     if (status == HW_OK) {
         const hw_event *logged = hw_job_reading_of(work->job, last->number);

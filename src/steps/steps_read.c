@@ -21,22 +21,57 @@ void hw_steps_add_name(char *list, size_t size, const char *name)
 
 // ---- Marks -------------------------------------------------------------------------
 
-hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits, hw_marks *out,
-                         hw_warnings *warnings, hw_error *err)
+static bool is_reference(hw_role role)
 {
-    if (!request->marks_path) {
-        return hw_marks_copy(&request->marks, out, err);
+    return !hw_role_is_wood(role) && role != HW_ROLE_BOARD_STRIP;
+}
+
+hw_status hw_steps_put_own(hw_marks *own, const hw_marks *others, hw_error *err)
+{
+    hw_status status = HW_OK;
+    bool own_card = own->count > 0;
+    for (size_t i = 0; i < others->count && status == HW_OK; i++) {
+        if (!own_card || !is_reference(others->mark[i].role)) {
+            status = hw_marks_take(others, i, own, err);
+        }
     }
-    hw_limits bounds = hw_steps_limits(limits);
+    own->width_px = others->width_px;
+    own->height_px = others->height_px;
+    return status;
+}
+
+static hw_status read_marks_file(const char *path, const hw_limits *limits, hw_marks *out,
+                                 hw_warnings *warnings, hw_error *err)
+{
     uint8_t *bytes = NULL;
     size_t count = 0;
-    hw_status status = hw_file_read(request->marks_path, bounds.json_bytes, &bytes, &count, err);
+    hw_status status = hw_file_read(path, limits->json_bytes, &bytes, &count, err);
     if (status == HW_OK) {
-        status = hw_marks_parse((const char *)bytes, count, request->marks_path, &bounds, out,
-                                warnings, err);
+        status = hw_marks_parse((const char *)bytes, count, path, limits, out, warnings, err);
     }
     hw_free(bytes);
     return status;
+}
+
+hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits, hw_marks *out,
+                         hw_warnings *warnings, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_marks of_file = {0}, all = {0};
+    hw_status status = hw_marks_copy(&request->marks, &all, err);
+    if (status == HW_OK && request->marks_path) {
+        status = read_marks_file(request->marks_path, &bounds, &of_file, warnings, err);
+    }
+    if (status == HW_OK && request->marks_path) {
+        status = hw_steps_put_own(&all, &of_file, err);
+    }
+    hw_marks_free(&of_file);
+    if (status != HW_OK) {
+        hw_marks_free(&all);
+        return status;
+    }
+    *out = all;
+    return HW_OK;
 }
 
 hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
