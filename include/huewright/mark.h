@@ -191,17 +191,6 @@ typedef struct hw_card_find {
 HW_CHECK hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err);
 void hw_card_find_free(hw_card_find *find); // leaves an empty one
 
-// ---- The next photo of the same view -----------------------------------------------
-
-// May the marks of an earlier photo be used in this one as they lie? Only when the pictures have
-// the same size, the card's area is flat in the new one, and the old wood's figure correlates:
-// normalised correlation of ln Y less its blur (s.d. 25 px at 1600 px width) over the targets, at
-// least 0.65 in the mean (chosen from simulation: pictures that lie alike gave 0.81 and more,
-// others 0.48 and less). HW_OK and *correlation; or HW_ERR_CALL with the code marks-moved,
-// *correlation filled where known.
-HW_CHECK hw_status hw_marks_reuse(const hw_marks *marks, const hw_photo *earlier,
-                                  const hw_photo *now, double *correlation, hw_error *err);
-
 // ---- Carrying marks to the next photo of the same piece ----------------------------
 //
 //   hw_look_take(photo, &now, &err);              // of each new photo; the job keeps the last one's

@@ -12,7 +12,9 @@ static const double gap_most =
     0.35; // of the middle one's shorter side, between corners that belong together
 static const double area_ratio_most = 1.7;
 static const double apart_least = 0.6,
-                    apart_most = 3.4;        // ln of light from step to step; 1.6 by the usual L*
+                    apart_most = 3.4; // ln of light from step to step; 1.6 by the usual L*
+// ... from white to black; 3.2 by the usual L*. Three neighbours in the grey row of a chart have at most 1.9.
+static const double whole_least = 2.1;
 static const double colour_most = 0.25;      // ln(R/G), ln(B/G) between white and grey
 static const double black_colour_most = 0.7; // and of black, which stray light and noise reach
 static const double clipped_code = 0.96;     // white at its end has no colour to compare
@@ -46,6 +48,30 @@ static bool has_light_of(const hw_panel *lighter, const hw_panel *darker)
     return apart > apart_least && apart < apart_most;
 }
 
+static bool is_like(const hw_panel *one, const hw_panel *other)
+{
+    return hypot(one->red - other->red, one->blue - other->blue) < colour_most;
+}
+
+// Does the row go on beyond its end with another of its colour, as the grey row of a chart does?
+static bool goes_on(const hw_panels *panels, size_t end, size_t middle)
+{
+    const hw_panel *last = &panels->panel[end], *grey = &panels->panel[middle];
+    for (int k = 0; k < 4; k++) {
+        if (!lies_beside(last, k, grey)) {
+            continue;
+        }
+        for (size_t i = 0; i < panels->count; i++) {
+            const hw_panel *next = &panels->panel[i];
+            if (i != end && i != middle && lies_beside(last, (k + 2) % 4, next) &&
+                (is_like(next, grey) || is_like(next, last))) {
+                return true;
+            }
+        }
+    }
+    return false;
+}
+
 static bool is_of_one_colour(const hw_panel *white, const hw_panel *grey, const hw_panel *black)
 {
     double up = hypot(white->red - grey->red, white->blue - grey->blue);
@@ -64,8 +90,10 @@ static void try_row(const hw_panels *panels, size_t white, size_t grey, size_t b
     const hw_panel *w = &panels->panel[white], *g = &panels->panel[grey],
                    *b = &panels->panel[black];
     double quality = quality_of(w, g, b);
-    if (has_light_of(w, g) && has_light_of(g, b) && is_of_one_colour(w, g, b) &&
-        quality > out->quality) {
+    bool good = has_light_of(w, g) && has_light_of(g, b) && log(w->Y / b->Y) > whole_least &&
+                is_of_one_colour(w, g, b);
+    if (good && quality > out->quality && !goes_on(panels, white, grey) &&
+        !goes_on(panels, black, grey)) {
         *out = (hw_steps_find){.found = true, .quality = quality, .panel = {white, grey, black}};
     }
 }

@@ -5,22 +5,22 @@
 //   3 mark_check.c   against the picture and against each other
 //   4 mark_pixels.c  the pixels of a mark, row by row
 //   5 mark_ring.c    spots of old wood around a patch
-//   6 mark_reuse.c   may they be used in the next photo as they lie?
-//   7 mark_find_areas.c   finding the card: even areas of the small picture, each with a rectangle in perspective
-//   8 mark_find_sides.c   that rectangle laid along the edges that are there
-//   9 mark_find_panels.c  what lies inside and around it
-//  10 mark_find_chart.c   24 areas in a lattice with the colours of a chart
-//  11 mark_find_steps.c   three areas in a row, white, grey, black
-//  12 mark_find_card.c   how likely a panel is a plain card, and what speaks against it
-//  13 mark_find.c         which of these to propose, and whether to ask
+//   6 mark_find_areas.c   finding the card: even areas of the small picture, each with a rectangle in perspective
+//   7 mark_find_sides.c   that rectangle laid along the edges that are there
+//   8 mark_find_panels.c  what lies inside and around it
+//   9 mark_find_chart.c   24 areas in a lattice with the colours of a chart
+//  10 mark_find_steps.c   three areas in a row, white, grey, black
+//  11 mark_find_card.c   how likely a panel is a plain card, and what speaks against it
+//  12 mark_find.c         which of these to propose, and whether to ask
 //
 // Carrying them to the next photo of the same piece:
 //
-//  14 mark_look.c        what is kept of a photo for it, in memory and as bytes
-//  15 mark_area.c        which pixels of it count: old wood, and not what changes or moves by itself
-//  16 mark_features.c    places of the figure that can be known again, and which is which (libvlfeat)
-//  17 mark_homography.c  planes of the piece: homographies that many matches agree on
-//  18 mark_align.c       the figure itself laid on the figure; how alike, how sure, alike elsewhere too?
+//  13 mark_look.c        what is kept of a photo for it, in memory and as bytes
+//  14 mark_area.c        which pixels of it count: old wood, and not what changes or moves by itself
+//  15 mark_features.c    places of the figure that can be known again, and which is which (libvlfeat)
+//  16 mark_homography.c  planes of the piece: homographies that many matches agree on
+//  17 mark_align.c       the figure itself laid on the figure; how alike, how sure, alike elsewhere too?
+//  18 mark_lies.c        does a card lie on the piece as it did?
 //  19 mark_carry.c       which plane carries which mark, and whether to believe it
 #ifndef HUEWRIGHT_MARK_INTERNAL_H
 #define HUEWRIGHT_MARK_INTERNAL_H
@@ -205,8 +205,6 @@ struct hw_look {
     size_t feature_count;
 };
 
-// The same without features.
-hw_status hw_look_take_picture(const hw_photo *photo, hw_look **out, hw_error *err);
 hw_point hw_look_from_photo(const hw_look *look, hw_point photo_px);
 hw_point hw_look_to_photo(const hw_look *look, hw_point place);
 
@@ -329,7 +327,7 @@ hw_status hw_likeness_elsewhere(const hw_pyramid *from, const hw_pyramid *to, co
 hw_status hw_deviation(const hw_pyramid *from, const hw_pyramid *to, const hw_area *area,
                        const hw_homography *h, double *deviation, hw_error *err);
 
-// ---- What lies on the piece (mark_reuse.c) -----------------------------------------
+// ---- What lies on the piece (mark_lies.c) ------------------------------------------
 
 // Does a card, step or chart lie on the piece as it did: its edges where they were, one even surface within?
 // `area` is room to work in.

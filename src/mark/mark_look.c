@@ -12,7 +12,7 @@
 
 #include <math.h>
 
-static const double blur_deviation = 0.0156; // widths: 25 pixels of 1600, as in mark_reuse.c
+static const double blur_deviation = 0.0156; // widths: 25 pixels of 1600 (chosen from simulation)
 static const double darkest = 0.004;         // of Y: what lies below is noise and flare (chosen)
 static const float value_step = 1.0f / 127.0f;
 
@@ -160,7 +160,7 @@ static bool take_grey(const hw_photo_small *small, hw_look *look)
     return true;
 }
 
-static hw_status take(const hw_photo *photo, bool features, hw_look **out, hw_error *err)
+hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     hw_photo_small small = {0};
@@ -173,7 +173,7 @@ static hw_status take(const hw_photo *photo, bool features, hw_look **out, hw_er
         good = take_grey(&small, look);
     }
     hw_photo_small_free(&small);
-    if (good && features) {
+    if (good) {
         status = hw_features_find(&look->grey, &look->feature, &look->feature_count, err);
     }
     if (!good || status != HW_OK) {
@@ -182,16 +182,6 @@ static hw_status take(const hw_photo *photo, bool features, hw_look **out, hw_er
     }
     *out = look;
     return HW_OK;
-}
-
-hw_status hw_look_take_picture(const hw_photo *photo, hw_look **out, hw_error *err)
-{
-    return take(photo, false, out, err);
-}
-
-hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err)
-{
-    return take(photo, true, out, err);
 }
 
 // ---- Levels ------------------------------------------------------------------------

@@ -188,7 +188,7 @@ static void tell_left_out(const hw_marks *old, const hw_carried_marks *carried,
             hw_steps_add_name(outside, sizeof outside, mark->name);
         } else if (fate == HW_FATE_LOST) {
             hw_steps_add_name(lost, sizeof lost, mark->name);
-        } else if (fate == HW_FATE_MOVED && !card) {
+        } else if (fate == HW_FATE_MOVED && !card && !carried->as_it_lay) {
             hw_steps_add_name(moved, sizeof moved, mark->name);
         }
     }
@@ -232,6 +232,24 @@ static void take_carried(const hw_marks *old, hw_carried_marks *carried, hw_foll
         }
     }
     out->likeness /= wood ? (double)wood : 1.0;
+}
+
+static hw_status take_lay(const hw_marks *old, const hw_carried_marks *carried, hw_followed *out,
+                          hw_error *err)
+{
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < old->count && out->as_it_lay && status == HW_OK; i++) {
+        if (carried->each[i].fate == HW_FATE_MOVED) {
+            status = hw_marks_take(old, i, &out->lay, err);
+        }
+    }
+    return status;
+}
+
+void hw_followed_free(hw_followed *followed)
+{
+    hw_marks_free(&followed->marks);
+    hw_marks_free(&followed->lay);
 }
 
 hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier, const hw_look *now,
@@ -290,6 +308,7 @@ hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
     } else if (status == HW_OK) {
         tell_left_out(&last->marks, &carried, warnings);
         take_carried(&last->marks, &carried, out);
+        status = take_lay(&last->marks, &carried, out, err);
     }
     hw_carried_marks_free(&carried);
     hw_look_free(earlier);

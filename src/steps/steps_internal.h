@@ -54,21 +54,25 @@ HW_CHECK hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card,
                                        const hw_earlier_list *known, const hw_limits *limits,
                                        hw_marks *marks, hw_warnings *warnings, hw_error *err);
 
-// Takes over what `own` lacks of others: wood and strips, and card and steps where it brings none of its own.
+// Takes over what `own` lacks of others: wood and strips, and each of card, steps, chart and field that it brings none of
+// its own for.
 HW_CHECK hw_status hw_steps_put_own(hw_marks *own, const hw_marks *others, hw_error *err);
 
 bool hw_steps_has_wood(const hw_marks *marks); // is any old wood or repair marked?
 
 // Marks of one photo, carried to another.
 typedef struct hw_followed {
-    hw_marks marks;    // free with hw_marks_free
+    hw_marks marks;
     bool as_it_lay;    // nothing moved
     double confidence; // as hw_carried_marks
     double likeness;   // mean of the old wood's
     double moved_px, error_px;
+    hw_marks
+        lay; // card, steps, chart and field that nothing shows to lie where they lay, though the wood does; free too
 } hw_followed;
+void hw_followed_free(hw_followed *followed);
 
-// From the view's last photo in the job. HW_ERR_CALL marks-moved where that is not sure: then the marks as they may
+// From the view's last photo in the job. Free *out with hw_followed_free. HW_ERR_CALL marks-moved where that is not sure: then the marks as they may
 // lie are in a file beside the log, with a picture.
 HW_CHECK hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
                                          const hw_photo *photo, const hw_look *look,
@@ -106,8 +110,10 @@ typedef struct hw_steps_shots {
     hw_photo *photo;  // that one; NULL once it is read
     hw_look *look;    // what it is recognised by (hw_steps_look_at_first), or NULL
     bool is_the_card; // what is found but not sure is the card: a person said so
-    // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card.
+    // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card. And card
+    // and steps as they lay there, where nothing of the wood moved.
     const hw_reading_event *last;
+    hw_marks lay;
     hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
 } hw_steps_shots;
 

@@ -296,6 +296,8 @@ static hw_status follow_last(adding *work, const hw_event *last, const hw_limits
     if (status == HW_OK) {
         const hw_event *logged = hw_job_reading_of(work->job, last->number);
         work->shots.last = logged ? &logged->of.reading : NULL;
+        work->shots.lay = followed.lay;
+        followed.lay = (hw_marks){0};
         result->marks_reused = true;
         result->marks_carried = !followed.as_it_lay;
         result->correlation = followed.likeness;
@@ -303,7 +305,7 @@ static hw_status follow_last(adding *work, const hw_event *last, const hw_limits
         result->error_px = followed.error_px;
         work->event.marks_reused = true;
     }
-    hw_marks_free(&followed.marks);
+    hw_followed_free(&followed);
     return status;
 }
 

@@ -21,23 +21,40 @@ void hw_steps_add_name(char *list, size_t size, const char *name)
 
 // ---- Marks -------------------------------------------------------------------------
 
-static bool is_reference(hw_role role)
+// A card of one's own is instead of theirs; a step of the same name, too.
+static bool is_instead(const hw_marks *own, const hw_mark *theirs)
 {
-    return !hw_role_is_wood(role) && role != HW_ROLE_BOARD_STRIP;
+    switch (theirs->role) {
+    case HW_ROLE_CARD:
+    case HW_ROLE_CHART:
+    case HW_ROLE_FIELD:
+        return hw_marks_find(own, theirs->role, NULL) != NULL;
+    case HW_ROLE_NEUTRAL:
+        return hw_marks_find(own, theirs->role, theirs->name) != NULL;
+    default:
+        return false;
+    }
 }
 
 hw_status hw_steps_put_own(hw_marks *own, const hw_marks *others, hw_error *err)
 {
+    hw_marks all = {.width_px = others->width_px, .height_px = others->height_px};
     hw_status status = HW_OK;
-    bool own_card = own->count > 0;
+    for (size_t i = 0; i < own->count && status == HW_OK; i++) {
+        status = hw_marks_take(own, i, &all, err);
+    }
     for (size_t i = 0; i < others->count && status == HW_OK; i++) {
-        if (!own_card || !is_reference(others->mark[i].role)) {
-            status = hw_marks_take(others, i, own, err);
+        if (!is_instead(own, &others->mark[i])) {
+            status = hw_marks_take(others, i, &all, err);
         }
     }
-    own->width_px = others->width_px;
-    own->height_px = others->height_px;
-    return status;
+    if (status != HW_OK) {
+        hw_marks_free(&all);
+        return status;
+    }
+    hw_marks_free(own);
+    *own = all;
+    return HW_OK;
 }
 
 static hw_status read_marks_file(const char *path, const hw_limits *limits, hw_marks *out,

@@ -19,6 +19,7 @@ void hw_steps_shots_free(hw_steps_shots *shots)
     }
     hw_photo_free(shots->photo);
     hw_look_free(shots->look);
+    hw_marks_free(&shots->lay);
     *shots = (hw_steps_shots){0};
 }
 
@@ -263,30 +264,75 @@ static bool wood_reads_alike(const hw_reading *reading, const hw_reading_event *
     return alike;
 }
 
-// As by its marks; where only the card is not sure, by what may be it, if the old wood bears that out.
+// Reads by marks whose card is not sure; kept only if the old wood bears it out. False where memory is out, too: then
+// what follows meets it again.
+static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, const hw_marks *marks,
+                           const hw_card_options *card, hw_earlier_list *known)
+{
+    hw_reading *reading = w->reading[index];
+    hw_error unheard = {0};
+    if (hw_steps_read_decoded(photo, marks, true, card, known, w->limits, reading, &unheard) !=
+        HW_OK) {
+        return false;
+    }
+    if (!wood_reads_alike(reading, w->shots->last)) {
+        hw_reading_free(reading);
+        return false;
+    }
+    hw_warn(&reading->warnings, "It is the card: the old wood reads by it as in the last photo.");
+    return true;
+}
+
+// With card and steps where they lay.
+static bool read_as_it_lay(together *w, size_t index, const hw_photo *photo,
+                           const hw_card_options *card, hw_earlier_list *known)
+{
+    hw_marks all = {0};
+    hw_error unheard = {0};
+    bool good = hw_marks_copy(&w->shots->shot[index].marks, &all, &unheard) == HW_OK;
+    for (size_t i = 0; i < w->shots->lay.count && good; i++) {
+        good = hw_marks_take(&w->shots->lay, i, &all, &unheard) == HW_OK;
+    }
+    good = good && wood_bears_out(w, index, photo, &all, card, known);
+    hw_marks_free(&all);
+    return good;
+}
+
+static void warn_lay_unused(const hw_marks *lay, hw_reading *reading)
+{
+    for (size_t i = 0; i < lay->count; i++) {
+        if (lay->mark[i].role != HW_ROLE_CARD) {
+            hw_warn(
+                &reading->warnings,
+                "What lay beside the card in the last photo (%s) is not used: mark it to use it.",
+                lay->mark[i].name);
+            return;
+        }
+    }
+}
+
+// By its marks; where the card is none of them and what is found is not sure, by what the old wood bears out.
 static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
                               const hw_card_options *card, hw_earlier_list *known)
 {
     hw_steps_shot *one = &w->shots->shot[index];
-    hw_reading *reading = w->reading[index];
-    hw_earlier_list *asked = w->known ? known : NULL;
-    hw_status status = hw_steps_read_decoded(photo, &one->marks, w->shots->is_the_card, card, asked,
-                                             w->limits, reading, &one->why);
-    if (status == HW_OK || !w->shots->last || strcmp(one->why.code, "card-unsure") != 0) {
-        return status;
+    bool first = index == w->shots->first, has_card = hw_marks_have_card(&one->marks);
+    known = w->known ? known : NULL;
+    if (first && w->shots->last && !has_card && hw_marks_have_card(&w->shots->lay) &&
+        read_as_it_lay(w, index, photo, card, known)) {
+        return HW_OK;
     }
-    hw_error unheard = {0};
-    if (hw_steps_read_decoded(photo, &one->marks, true, card, asked, w->limits, reading,
-                              &unheard) != HW_OK) {
-        return status;
+    hw_status status = hw_steps_read_decoded(photo, &one->marks, w->shots->is_the_card, card, known,
+                                             w->limits, w->reading[index], &one->why);
+    if (status != HW_OK && w->shots->last && strcmp(one->why.code, "card-unsure") == 0 &&
+        wood_bears_out(w, index, photo, &one->marks, card, known)) {
+        one->why = (hw_error){0};
+        status = HW_OK;
     }
-    if (!wood_reads_alike(reading, w->shots->last)) {
-        hw_reading_free(reading);
-        return status;
+    if (status == HW_OK && first) {
+        warn_lay_unused(&w->shots->lay, w->reading[index]);
     }
-    hw_warn(&reading->warnings, "It is the card: the old wood reads by it as in the last photo.");
-    one->why = (hw_error){0};
-    return HW_OK;
+    return status;
 }
 
 static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)

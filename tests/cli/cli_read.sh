@@ -86,8 +86,8 @@ run 0 read lid.png $marks --sheet tiny.jpg
 says out '1 x 1'
 run 3 read lid.png $marks --sheet gone.jpg
 refused 'gone.jpg'
-run 2 read lid.png --marks lid.json --neutral "white=40,330,40,60"
-refused '--neutral'
+run 0 read lid.png --marks lid.json --neutral "white=40,330,40,60" --json # card and steps may stand beside a file
+json '[r["name"] for r in it["references"] if r["role"] != "board_strip"] == ["white", "card"]'
 
 # ---- One small piece of old wood: six spots around are looked at, those that look alike are proposed
 run 0 read lid.png --card "$card" --target 'small=350,60,40,40' --patch 'inlay=430,120,70,70' --json
@@ -150,7 +150,7 @@ run 2 read lid.png --card "$card" --target "left=$left" --patch "strip=$strip" -
 refused 'attic'
 run 2 read lid.png --card "$card" --patch "strip=$strip"
 says err '  next: '
-run 2 read lid.png --marks lid.json --card "$card"
+run 2 read lid.png --marks lid.json --target "left=$left"
 refused '--card'
 run 2 read lid.png $marks --card-lab 49.5,0
 refused 'grey card'

@@ -55,7 +55,7 @@ static void fill_wood(picture *made, size_t x0, size_t y0, size_t width, size_t 
 static void add_chart(picture *made)
 {
     for (size_t i = 0; i < 24; i++) {
-        picture_fill(made, 220 + 60 * (i % 6), 310 + 36 * (i / 6), 58, 34,
+        picture_fill(made, 225 + 60 * (i % 6), 313 + 36 * (i / 6), 50, 30,
                      hw_chart_lab((int)i + 1, true));
     }
 }

@@ -343,15 +343,6 @@ static hw_status work_marks(hw_text *told, hw_error *err)
     return status;
 }
 
-static hw_status work_reuse(hw_text *told, hw_error *err)
-{
-    double correlation = 0.0;
-    hw_status status = hw_marks_reuse(&marks, photo, photo, &correlation, err);
-    with_memory();
-    hw_text_add(told, "%a\n", correlation);
-    return status;
-}
-
 static hw_status work_find(hw_text *told, hw_error *err)
 {
     hw_card_find find = {0};
@@ -1419,7 +1410,6 @@ static const work works[] = {
     {"photo", work_profile_rubbish},
     {"photo", work_gamma},
     {"mark", work_marks},
-    {"mark", work_reuse},
     {"mark", work_find},
     {"mark", work_carry_marks},
     {"card", work_card},
