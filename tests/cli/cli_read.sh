@@ -151,7 +151,7 @@ refused 'attic'
 run 2 read lid.png --card "$card" --patch "strip=$strip"
 says err '  next: '
 run 2 read lid.png --marks lid.json --target "left=$left"
-refused '--card'
+refused '--target'
 run 2 read lid.png $marks --card-lab 49.5,0
 refused 'grey card'
 run 2 read lid.png $marks --kind strip=shelf
