@@ -307,7 +307,7 @@ static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, con
         hw_reading_free(reading);
         return false;
     }
-    hw_warn(&reading->warnings, "It is the card: the old wood reads by it as in the %s photo.",
+    hw_warn(&reading->warnings, "The old wood reads by it as in the %s photo, so it is the card.",
             reading_alike(w, index) ? "first" : "last");
     return true;
 }
