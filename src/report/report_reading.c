@@ -495,7 +495,7 @@ static void add_carried(hw_text *text, const hw_photo_news *news)
         hw_text_add(
             text,
             ", with the marks of the last photo of this view carried to where the wood lies "
-            "now (moved by up to %.0f pixels, right within about %.0f)",
+            "now (up to %.0f pixels farther on, known within about %.0f)",
             news->moved_px, ceil(1.645 * news->error_px));
     } else if (news->marks_reused) {
         hw_text_add(text, ", with the marks of the last photo of this view as they lie");
