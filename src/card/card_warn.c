@@ -126,7 +126,9 @@ void hw_card_warn(const hw_reference *card, hw_light *light)
 {
     hw_warnings *warnings = &light->warnings;
     warn_exposure(card, warnings);
-    warn_small(light, warnings);
+    if (card->mark->role == HW_ROLE_CARD) { // steps and patches of a chart are small
+        warn_small(light, warnings);
+    }
     warn_colour(light, hw_xyz_from_lab(light->card_lab, hw_white_d50), warnings);
     warn_uneven(light, warnings);
     warn_blur(light, warnings);

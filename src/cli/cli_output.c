@@ -105,10 +105,18 @@ bool cli_ask_card(const cli_call *call, hw_error *err)
     if (strcmp(err->code, "card-unsure") != 0 || !cli_can_ask(call)) {
         return false;
     }
-    hw_format_text(question, sizeof question, "%s: %s", err->subject, err->what);
-    if (!cli_ask(question, "no", answer, sizeof answer) || (answer[0] != 'y' && answer[0] != 'Y')) {
-        return false;
-    }
+    hw_format_text(question, sizeof question, "%s: %s (yes or no)", err->subject, err->what);
+    bool yes =
+        cli_ask(question, "no", answer, sizeof answer) && (answer[0] == 'y' || answer[0] == 'Y');
+    hw_error asked = *err;
     *err = (hw_error){0};
-    return true;
+    if (!yes) {
+        hw_status refused =
+            hw_fail(err, HW_ERR_INPUT, "card-missing", asked.subject,
+                    "Mark the card with --card x,y,width,height. Without one in the "
+                    "picture, lay it beside the repair and take the photo again.",
+                    "no grey card is marked, and what was found is none");
+        (void)refused;
+    }
+    return yes;
 }

@@ -220,8 +220,8 @@ bool hw_job_same_state(const hw_job *job, long before, long after, const char *w
     hw_state now = hw_job_state(job, after, part);
     char was[32], is[32];
     if (then == HW_STATE_NOT_DRY || now == HW_STATE_NOT_DRY) {
-        hw_format_text(reason, size, "%s%s was not dry in photo %ld", what, part,
-                       then == HW_STATE_NOT_DRY ? before : after);
+        hw_format_text(reason, size, "%s%s was not dry in photo %ld, or laid on after it", what,
+                       part, then == HW_STATE_NOT_DRY ? before : after);
         return false;
     }
     if (then == now || then == HW_STATE_UNKNOWN || now == HW_STATE_UNKNOWN) {

@@ -265,10 +265,11 @@ static bool stopped_by_log(const work *w, const char *patch, const hw_event *pho
     const char *target = NULL, *wet = wet_part(w->job, photo->number, marks, mark);
     if (wet) {
         *out = stop_advice(w, patch);
-        hw_format_text(out->why, sizeof out->why,
-                       "%s was not dry when it was photographed, and looks darker than it will be. "
-                       "Let it dry and photograph it again.",
-                       mark && wet == mark->name ? "It" : wet);
+        hw_format_text(
+            out->why, sizeof out->why,
+            "%s was not dry when it was photographed, or was photographed before its last "
+            "pass. Let it dry and photograph it again.",
+            mark && wet == mark->name ? "It" : wet);
         return true;
     }
     if (mark &&

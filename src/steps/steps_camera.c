@@ -147,9 +147,19 @@ static hw_status learn_decoded(lesson *work, const hw_read_request *read, const 
     const hw_card_options card = {
         .has_lab = read->has_card_lab, .lab = read->card_lab, .sheet = work->sheet};
     hw_marks marks = {0};
-    hw_status status = hw_marks_copy(&work->marks, &marks, err);
+    hw_error why = {0};
+    hw_status status = hw_marks_copy(&work->marks, &marks, &why);
     if (status == HW_OK) {
-        status = hw_steps_place_card(photo, read->is_the_card, NULL, limits, &marks, warnings, err);
+        status =
+            hw_steps_place_card(photo, read->is_the_card, NULL, limits, &marks, warnings, &why);
+    }
+    if (status != HW_OK && strncmp(why.code, "card-", 5) == 0) { // a plain card would teach nothing
+        status = hw_fail(err, HW_ERR_INPUT, "camera-chart", hw_photo_facts_of(photo)->file,
+                         "Mark the chart by the four outer corners of its patches: --chart "
+                         "\"x1,y1 x2,y2 x3,y3 x4,y4\".",
+                         "no colour chart is marked, and none was surely found in the picture");
+    } else if (status != HW_OK) {
+        status = hw_fail_as(err, &why);
     }
     if (status == HW_OK) {
         status = hw_card_learn(photo, &marks, &card, seen, err);

@@ -176,7 +176,7 @@ static void forget_beside(hw_marks *marks, const char *name)
     }
 }
 
-static void tell_left_out(const hw_marks *old, const hw_carried_marks *carried,
+static void tell_left_out(const hw_marks *old, const hw_carried_marks *carried, bool wood,
                           hw_warnings *warnings)
 {
     char outside[320] = "", lost[320] = "", moved[320] = "";
@@ -184,6 +184,9 @@ static void tell_left_out(const hw_marks *old, const hw_carried_marks *carried,
         const hw_mark *mark = &old->mark[i];
         hw_fate fate = carried->each[i].fate;
         bool card = mark->role == HW_ROLE_CARD || mark->role == HW_ROLE_CHART;
+        if (!wood && hw_role_is_wood(mark->role)) {
+            continue; // told of once all photos were asked
+        }
         if (fate == HW_FATE_OUTSIDE) {
             hw_steps_add_name(outside, sizeof outside, mark->name);
         } else if (fate == HW_FATE_LOST) {
@@ -263,8 +266,9 @@ hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier, const hw
                     "Give each photo marks of its own: --marks, as often as there are photos.",
                     "the marks of the first photo cannot be carried over surely: %s", carried.why);
     } else if (status == HW_OK) {
-        tell_left_out(marks, &carried, warnings);
+        tell_left_out(marks, &carried, true, warnings);
         take_carried(marks, &carried, out);
+        status = take_lay(marks, &carried, out, err);
     }
     hw_carried_marks_free(&carried);
     return status;
@@ -306,11 +310,121 @@ hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
     if (status == HW_OK && !carried.sure) {
         status = refuse_moved(hw_job_folder(job), &last->marks, &carried, photo, err);
     } else if (status == HW_OK) {
-        tell_left_out(&last->marks, &carried, warnings);
+        tell_left_out(&last->marks, &carried, false, warnings);
         take_carried(&last->marks, &carried, out);
         status = take_lay(&last->marks, &carried, out, err);
     }
     hw_carried_marks_free(&carried);
     hw_look_free(earlier);
+    return status;
+}
+
+// ---- What the last photo did not show ----------------------------------------------
+
+static bool is_missing(const hw_mark *mark, const hw_marks *marks)
+{
+    return hw_role_is_wood(mark->role) && !hw_marks_find(marks, mark->role, mark->name);
+}
+
+static bool any_missing(const hw_marks *known, const hw_marks *marks)
+{
+    bool missing = false;
+    for (size_t i = 0; i < known->count; i++) {
+        missing = missing || is_missing(&known->mark[i], marks);
+    }
+    return missing;
+}
+
+// Adds those that an earlier photo shows, where they are surely recognised.
+static hw_status add_missing(const hw_job *job, const hw_photo_event *earlier, const hw_look *look,
+                             const hw_limits *limits, hw_marks *marks, hw_error *err)
+{
+    hw_look *was = NULL;
+    hw_carried_marks carried = {0};
+    hw_followed followed = {0};
+    hw_status status = earlier_look(job, earlier, limits, &was, err);
+    if (status == HW_OK) {
+        status = hw_marks_carry(&earlier->marks, was, look, &carried, err);
+    }
+    if (status == HW_OK && carried.sure) {
+        take_carried(&earlier->marks, &carried, &followed);
+    }
+    for (size_t i = 0; i < followed.marks.count && status == HW_OK; i++) {
+        if (is_missing(&followed.marks.mark[i], marks)) {
+            status = hw_marks_take(&followed.marks, i, marks, err);
+        }
+    }
+    hw_followed_free(&followed);
+    hw_carried_marks_free(&carried);
+    hw_look_free(was);
+    return status;
+}
+
+// The photo of that view and side before this one; NULL: none.
+static const hw_event *photo_before(const hw_job *job, const hw_event *photo)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PHOTO_ADDED && event->number < photo->number &&
+            strcmp(event->of.photo.view, photo->of.photo.view) == 0 &&
+            hw_from_is_same(event->of.photo.from, photo->of.photo.from)) {
+            return event;
+        }
+    }
+    return NULL;
+}
+
+// A repair is beside what was drawn beside it, as far as that is in this photo.
+static hw_status set_beside(const hw_marks *drawn, hw_marks *marks, hw_error *err)
+{
+    for (size_t i = 0; i < marks->count; i++) {
+        hw_mark *mark = &marks->mark[i];
+        const hw_mark *was = hw_marks_find(drawn, HW_ROLE_PATCH, mark->name);
+        if (mark->role != HW_ROLE_PATCH || !was || was->beside_count == mark->beside_count) {
+            continue;
+        }
+        hw_free(mark->beside);
+        mark->beside_count = 0;
+        mark->beside = hw_alloc_array(was->beside_count, sizeof *mark->beside);
+        if (!mark->beside) {
+            return hw_fail_memory(err, "carrying the marks");
+        }
+        for (size_t k = 0; k < was->beside_count; k++) {
+            if (hw_marks_find(marks, HW_ROLE_TARGET, was->beside[k])) {
+                hw_copy_text(mark->beside[mark->beside_count++], HW_NAME_SIZE, was->beside[k]);
+            }
+        }
+    }
+    return HW_OK;
+}
+
+hw_status hw_steps_follow_missing(const hw_job *job, const hw_event *last, const hw_look *look,
+                                  const hw_limits *limits, hw_marks *marks, hw_warnings *warnings,
+                                  hw_error *err)
+{
+    const hw_event *at = last;
+    hw_status status = HW_OK;
+    for (const hw_event *before = at; at->of.photo.marks_reused && status == HW_OK; at = before) {
+        before = photo_before(job, at);
+        if (!before) {
+            break;
+        }
+        if (any_missing(&before->of.photo.marks, marks)) {
+            status = add_missing(job, &before->of.photo, look, limits, marks, err);
+        }
+    }
+    if (status == HW_OK) {
+        status = set_beside(&at->of.photo.marks, marks, err);
+    }
+    char names[320] = "";
+    for (size_t i = 0; i < at->of.photo.marks.count; i++) {
+        if (is_missing(&at->of.photo.marks.mark[i], marks)) {
+            hw_steps_add_name(names, sizeof names, at->of.photo.marks.mark[i].name);
+        }
+    }
+    if (names[0]) {
+        hw_warn(warnings, "Not wholly in this photo, or not recognised in it, so not read: %s.",
+                names);
+    }
     return status;
 }

@@ -78,6 +78,11 @@ HW_CHECK hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event
                                          const hw_photo *photo, const hw_look *look,
                                          const hw_limits *limits, hw_followed *out,
                                          hw_warnings *warnings, hw_error *err);
+// Adds what `marks`, carried from that last photo, lack of the wood that was marked in the photos before it, back to the one
+// whose marks were drawn by hand; and says what of it is still not in this photo.
+HW_CHECK hw_status hw_steps_follow_missing(const hw_job *job, const hw_event *last,
+                                           const hw_look *look, const hw_limits *limits,
+                                           hw_marks *marks, hw_warnings *warnings, hw_error *err);
 // Between photos of one call. HW_ERR_CALL marks-moved, about the photo `called`.
 HW_CHECK hw_status hw_steps_carry(const hw_marks *marks, const hw_look *earlier, const hw_look *now,
                                   const char *called, hw_followed *out, hw_warnings *warnings,
@@ -97,6 +102,7 @@ typedef struct hw_steps_shot {
     size_t count;
     hw_marks marks;        // of it; empty until it is read where they are carried
     bool own_marks;        // drawn on it
+    hw_marks lay;          // card and steps as they lay on the photo that the marks came from
     hw_error why;          // it cannot be read; status HW_OK where it can
     bool read;             // filled by hw_steps_read_shots, also the next
     const char *format;    // "JPEG"; static
@@ -110,11 +116,9 @@ typedef struct hw_steps_shots {
     hw_photo *photo;  // that one; NULL once it is read
     hw_look *look;    // what it is recognised by (hw_steps_look_at_first), or NULL
     bool is_the_card; // what is found but not sure is the card: a person said so
-    // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card. And card
-    // and steps as they lay there, where nothing of the wood moved.
+    // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card.
     const hw_reading_event *last;
-    const hw_reading *like; // the same, of another photo of the call; or NULL
-    hw_marks lay;
+    const hw_reading *like;            // the same, of another photo of the call; or NULL
     hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
 } hw_steps_shots;
 

@@ -294,12 +294,16 @@ static hw_status follow_last(adding *work, const hw_event *last, const hw_limits
         status = hw_steps_put_own(&work->marks, &followed.marks, err);
     }
     if (status == HW_OK) {
+        status = hw_steps_follow_missing(work->job, last, work->shots.look, limits, &work->marks,
+                                         &result->warnings, err);
+    }
+    if (status == HW_OK) {
         const hw_event *logged = hw_job_reading_of(work->job, last->number);
         work->shots.last = logged ? &logged->of.reading : NULL;
-        work->shots.lay = followed.lay;
+        work->shots.shot[work->shots.first].lay = followed.lay;
         followed.lay = (hw_marks){0};
         result->marks_reused = true;
-        result->marks_carried = !followed.as_it_lay;
+        result->marks_carried = !followed.as_it_lay && followed.moved_px >= 1.0;
         result->correlation = followed.likeness;
         result->moved_px = followed.moved_px;
         result->error_px = followed.error_px;

@@ -87,6 +87,7 @@ static void add_options(hw_text *text, const hw_card_find *find)
 static hw_status refuse_unsure(const hw_photo_facts *facts, const hw_card_find *find, hw_error *err)
 {
     hw_text options = {0};
+    hw_point middle = middle_of(&find->marks);
     char next[480];
     add_options(&options, find);
     if (options.failed) {
@@ -99,9 +100,11 @@ static hw_status refuse_unsure(const hw_photo_facts *facts, const hw_card_find *
         "beside the repair and take the photo again.",
         options.bytes);
     hw_text_free(&options);
-    return hw_fail(err, HW_ERR_INPUT, "card-unsure", facts->file, next,
-                   "no grey card is marked; %s %s may be it. %s Is this the card?",
-                   thing_of(find->what), place_of(&find->marks, facts), find->why);
+    return hw_fail(
+        err, HW_ERR_INPUT, "card-unsure", facts->file, next,
+        "no grey card is marked; %s %s (its middle at %.0f,%.0f) may be it. %s Is this the "
+        "card?",
+        thing_of(find->what), place_of(&find->marks, facts), middle.x, middle.y, find->why);
 }
 
 static hw_status refuse_missing(const hw_photo_facts *facts, hw_error *err)

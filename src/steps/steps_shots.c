@@ -16,10 +16,10 @@ void hw_steps_shots_free(hw_steps_shots *shots)
     for (size_t i = 0; i < shots->count; i++) {
         hw_free(shots->shot[i].bytes);
         hw_marks_free(&shots->shot[i].marks);
+        hw_marks_free(&shots->shot[i].lay);
     }
     hw_photo_free(shots->photo);
     hw_look_free(shots->look);
-    hw_marks_free(&shots->lay);
     *shots = (hw_steps_shots){0};
 }
 
@@ -120,7 +120,7 @@ hw_status hw_steps_look_at_first(hw_steps_shots *shots, hw_error *err)
 
 // The marks of a further photo, by those of the first.
 static hw_status marks_for_shot(const hw_marks *marks, const hw_look *first, const hw_photo *now,
-                                hw_marks *out, hw_warnings *warnings, hw_error *err)
+                                hw_marks *out, hw_marks *lay, hw_warnings *warnings, hw_error *err)
 {
     hw_look *look = NULL;
     hw_followed followed = {0};
@@ -131,6 +131,7 @@ static hw_status marks_for_shot(const hw_marks *marks, const hw_look *first, con
     }
     hw_look_free(look);
     *out = followed.marks;
+    *lay = followed.lay;
     return status;
 }
 
@@ -217,7 +218,8 @@ static hw_status place_marks(together *w, size_t index, const hw_photo *photo,
         return status;
     }
     if (one->marks.count == 0) {
-        status = marks_for_shot(w->marks, shots->look, photo, &one->marks, warnings, &one->why);
+        status = marks_for_shot(w->marks, shots->look, photo, &one->marks, &one->lay, warnings,
+                                &one->why);
     }
     if (hw_steps_same_marks(&one->marks, w->marks)) {
         one->own_marks = false; // the same drawing once more
@@ -307,8 +309,6 @@ static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, con
         hw_reading_free(reading);
         return false;
     }
-    hw_warn(&reading->warnings, "The old wood reads by it as in the %s photo, so it is the card.",
-            reading_alike(w, index) ? "first" : "last");
     return true;
 }
 
@@ -319,8 +319,8 @@ static bool read_as_it_lay(together *w, size_t index, const hw_photo *photo,
     hw_marks all = {0};
     hw_error unheard = {0};
     bool good = hw_marks_copy(&w->shots->shot[index].marks, &all, &unheard) == HW_OK;
-    for (size_t i = 0; i < w->shots->lay.count && good; i++) {
-        good = hw_marks_take(&w->shots->lay, i, &all, &unheard) == HW_OK;
+    for (size_t i = 0; i < w->shots->shot[index].lay.count && good; i++) {
+        good = hw_marks_take(&w->shots->shot[index].lay, i, &all, &unheard) == HW_OK;
     }
     good = good && wood_bears_out(w, index, photo, &all, card, known);
     hw_marks_free(&all);
@@ -345,9 +345,9 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
                               const hw_card_options *card, hw_earlier_list *known)
 {
     hw_steps_shot *one = &w->shots->shot[index];
-    bool first = index == w->shots->first, has_card = hw_marks_have_card(&one->marks);
+    bool has_card = hw_marks_have_card(&one->marks);
     known = w->known ? known : NULL;
-    if (first && w->shots->last && !has_card && hw_marks_have_card(&w->shots->lay) &&
+    if (knows_wood(w, index) && !has_card && hw_marks_have_card(&w->shots->shot[index].lay) &&
         read_as_it_lay(w, index, photo, card, known)) {
         return HW_OK;
     }
@@ -358,8 +358,8 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
         one->why = (hw_error){0};
         status = HW_OK;
     }
-    if (status == HW_OK && first) {
-        warn_lay_unused(&w->shots->lay, w->reading[index]);
+    if (status == HW_OK) {
+        warn_lay_unused(&w->shots->shot[index].lay, w->reading[index]);
     }
     return status;
 }
@@ -638,7 +638,7 @@ static hw_status carry_to_side(const hw_read_request *first, hw_read_request *si
 {
     hw_photo *drawn_on = NULL, *now = NULL;
     hw_look *look = NULL;
-    hw_marks marks = {0};
+    hw_marks marks = {0}, lay = {0};
     hw_status status = hw_photo_load(first->photo_path, limits, &drawn_on, err);
     if (status == HW_OK) {
         status = hw_look_take(drawn_on, &look, err);
@@ -651,8 +651,9 @@ static hw_status carry_to_side(const hw_read_request *first, hw_read_request *si
         status = hw_steps_marks(first, limits, &marks, warnings, err);
     }
     if (status == HW_OK) {
-        status = marks_for_shot(&marks, look, now, out, warnings, err);
+        status = marks_for_shot(&marks, look, now, out, &lay, warnings, err);
     }
+    hw_marks_free(&lay); // another side: the wood looks another way by it
     hw_marks_free(&marks);
     hw_look_free(look);
     hw_photo_free(now);
