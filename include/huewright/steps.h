@@ -350,7 +350,8 @@ typedef struct hw_camera_lesson {
 
 // All photos are read before anything is kept; one that cannot teach refuses all. HW_ERR_CALL with the codes camera-lamp
 // (no lamp was named), lamp-name, camera-name (the file names no camera, and none was given), camera-two (the photos are
-// of two cameras), photo-twice, shelf-nowhere, and those of hw_card_learn, hw_cameras_keep.
+// of two cameras), photo-twice, shelf-nowhere, and those of hw_card_learn, hw_cameras_keep; HW_ERR_INPUT camera-chart
+// (none is marked or surely found).
 HW_CHECK hw_status hw_steps_camera_learn(const hw_camera_request *request, const hw_limits *limits,
                                          int64_t now, hw_camera_lesson *out, hw_error *err);
 // All that is known, a camera and lamp each once, those learned last first. The path that was looked at goes to
