@@ -218,7 +218,9 @@ static void take_carried(const hw_marks *old, hw_carried_marks *carried, hw_foll
     for (size_t i = 0; i < old->count; i++) {
         const hw_carried_mark *each = &carried->each[i];
         if (each->fate != HW_FATE_CARRIED) {
-            forget_beside(&out->marks, old->mark[i].name);
+            if (old->mark[i].role == HW_ROLE_TARGET) { // a step may have the same name
+                forget_beside(&out->marks, old->mark[i].name);
+            }
             continue;
         }
         hw_mark *mark = &out->marks.mark[taken++];
