@@ -11,6 +11,8 @@ $scene lid demo --name cabinet-lid-1
 # are those of another shot. Then once more under a warm lamp.
 $scene lid demo --name cabinet-lid-2 --dye red=0.25x1 --dye black=0.5x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 2
 $scene lid demo --name cabinet-lid-3 --dye red=0.25x1 --dye black=0.5x1 --shop-strength 1.15 --exposure 0.94 --noise-seed 3 --lamp 2856
+# The second once more, held by hand elsewhere: the photo alone, its marks are carried there.
+$scene lid demo --name cabinet-lid-2-hand --dye red=0.25x1 --dye black=0.5x1 --shop-strength 1.15 --exposure 0.92 --noise-seed 4 --held 4,0.95,25,-15
 $scene doors demo --name cabinet-doors
 $scene front demo --name cabinet-front
 $scene bench demo --name hall-bench

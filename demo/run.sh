@@ -53,6 +53,9 @@ huewright advise cabinet --patch "lid strip"
 huewright note cabinet "customer comes on Friday"
 huewright history cabinet
 
+say "The lid once more, from the hand and from elsewhere: the marks are carried to where the wood lies now, the card is found, and the two photos are read together."
+huewright read cabinet-lid-2.jpg cabinet-lid-2-hand.jpg --marks cabinet-lid-2-marks.json
+
 say "The same under the customer's lamp: does the match hold there? Two photos tell, one would not."
 huewright photo cabinet cabinet-lid-3.jpg --view lid --lamp "customer's lamp"
 huewright lamps cabinet

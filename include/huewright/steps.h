@@ -18,7 +18,9 @@ extern "C" {
 typedef struct hw_read_request {
     const char *photo_path;
     const char *marks_path; // JSON file, or NULL
-    hw_marks marks;   // from options; borrowed; beside a file card and steps alone, which then win
+    hw_marks marks; // from options; borrowed; beside a file card and steps alone, which then win
+    // Of the same wood, or NULL: a thing by which the old wood reads alike is the card; borrowed.
+    const hw_reading *like;
     bool is_the_card; // no card is marked, and what is found is it, sure or not
     bool has_card_lab;
     hw_lab card_lab;

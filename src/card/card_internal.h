@@ -138,7 +138,8 @@ typedef struct hw_tone_start {
     double mean[HW_TONE_PARAMETERS];
     hw_covariance doubt;
 } hw_tone_start;
-hw_tone_start hw_tone_usual(bool linear); // of cameras that nothing is known of; linear: of raw files
+hw_tone_start
+hw_tone_usual(bool linear); // of cameras that nothing is known of; linear: of raw files
 
 typedef struct hw_tone_fit {
     double p[HW_TONE_UNKNOWNS];

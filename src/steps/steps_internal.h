@@ -113,6 +113,7 @@ typedef struct hw_steps_shots {
     // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card. And card
     // and steps as they lay there, where nothing of the wood moved.
     const hw_reading_event *last;
+    const hw_reading *like; // the same, of another photo of the call; or NULL
     hw_marks lay;
     hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
 } hw_steps_shots;

@@ -90,6 +90,7 @@ hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limi
 {
     hw_status status = HW_OK;
     out->is_the_card = read->is_the_card;
+    out->like = read->like;
     if (read->more_count >= HW_SHOTS_MOST) {
         return hw_fail(err, HW_ERR_CALL, "shots-many", read->more_paths[HW_SHOTS_MOST - 1],
                        "Three are usual.",
@@ -239,27 +240,54 @@ static hw_status take_marks_back(const hw_reading *reading, hw_steps_shot *one)
 // By the same card in the same state old wood reads as it did; by another grey thing of another lightness or hue it does not.
 // Even where this is wrong it does little: both sides of each gap are read by it. (Chosen: what light that falls
 // otherwise does.)
-static bool wood_reads_alike(const hw_reading *reading, const hw_reading_event *last)
+typedef struct wood_moved {
+    double lab[3];
+    size_t count;
+} wood_moved;
+
+static void add_moved(const hw_sample *now, hw_role role, const char *name, hw_lab then,
+                      wood_moved *sum)
+{
+    if (now->role == HW_ROLE_TARGET && role == now->role && strcmp(name, now->name) == 0) {
+        sum->lab[0] += now->lab.L - then.L;
+        sum->lab[1] += now->lab.a - then.a;
+        sum->lab[2] += now->lab.b - then.b;
+        sum->count++;
+    }
+}
+
+// A reading of the same wood: of the first shot, or that the request names; NULL: only the log's.
+static const hw_reading *reading_alike(const together *w, size_t index)
+{
+    const hw_reading *first = index != w->shots->first ? w->reading[w->shots->first] : NULL;
+    return first ? first : w->shots->like;
+}
+
+static bool knows_wood(const together *w, size_t index)
+{
+    return reading_alike(w, index) || w->shots->last;
+}
+
+static bool wood_reads_alike(const together *w, size_t index)
 {
     const double most[3] = {4.0, 3.0, 3.0}; // L*, a*, b*
-    double moved[3] = {0.0, 0.0, 0.0};
-    size_t count = 0;
+    const hw_reading *reading = w->reading[index], *other = reading_alike(w, index);
+    const hw_reading_event *last = w->shots->last;
+    wood_moved sum = {{0.0, 0.0, 0.0}, 0};
     for (size_t i = 0; i < reading->sample_count; i++) {
         const hw_sample *now = &reading->samples[i];
-        for (size_t k = 0; k < last->sample_count; k++) {
+        for (size_t k = 0; other && k < other->sample_count; k++) {
+            const hw_sample *then = &other->samples[k];
+            add_moved(now, then->role, then->name, then->lab, &sum);
+        }
+        for (size_t k = 0; !other && last && k < last->sample_count; k++) {
             const hw_logged_sample *then = &last->samples[k];
-            if (now->role == HW_ROLE_TARGET && then->role == now->role &&
-                strcmp(now->name, then->name) == 0) {
-                moved[0] += now->lab.L - then->lab.L;
-                moved[1] += now->lab.a - then->lab.a;
-                moved[2] += now->lab.b - then->lab.b;
-                count++;
-            }
+            add_moved(now, then->role, then->name, then->lab, &sum);
         }
     }
-    bool alike = count > 0;
+    bool alike = sum.count > 0;
     for (int axis = 0; axis < 3; axis++) {
-        alike = alike && fabs(moved[axis]) <= most[axis] * (double)count;
+        alike = alike && fabs(sum.lab[axis]) <= most[axis] * (double)sum.count;
     }
     return alike;
 }
@@ -275,11 +303,12 @@ static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, con
         HW_OK) {
         return false;
     }
-    if (!wood_reads_alike(reading, w->shots->last)) {
+    if (!wood_reads_alike(w, index)) {
         hw_reading_free(reading);
         return false;
     }
-    hw_warn(&reading->warnings, "It is the card: the old wood reads by it as in the last photo.");
+    hw_warn(&reading->warnings, "It is the card: the old wood reads by it as in the %s photo.",
+            reading_alike(w, index) ? "first" : "last");
     return true;
 }
 
@@ -324,7 +353,7 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
     }
     hw_status status = hw_steps_read_decoded(photo, &one->marks, w->shots->is_the_card, card, known,
                                              w->limits, w->reading[index], &one->why);
-    if (status != HW_OK && w->shots->last && strcmp(one->why.code, "card-unsure") == 0 &&
+    if (status != HW_OK && knows_wood(w, index) && strcmp(one->why.code, "card-unsure") == 0 &&
         wood_bears_out(w, index, photo, &one->marks, card, known)) {
         one->why = (hw_error){0};
         status = HW_OK;
@@ -417,7 +446,11 @@ static hw_status make_mean(together *w, hw_reading *out, hw_error *err)
         const hw_steps_shot *one = &w->shots->shot[i];
         hw_steps_name_of_file(shots.shot[i].file, sizeof shots.shot[i].file, one->called);
         shots.shot[i].own_marks = one->own_marks;
-        hw_copy_text(shots.shot[i].why, sizeof shots.shot[i].why, one->why.what);
+        bool unsure =
+            strcmp(one->why.code, "card-unsure") == 0; // whose question is for a photo alone
+        hw_copy_text(shots.shot[i].why, sizeof shots.shot[i].why,
+                     unsure ? "the grey card is not marked on it, and was not surely found"
+                            : one->why.what);
         w->shots->shot[i].read = w->reading[i] != NULL;
         w->shots->shot[i].format = w->reading[i] ? w->reading[i]->photo.format : NULL;
     }
@@ -628,10 +661,11 @@ static hw_status carry_to_side(const hw_read_request *first, hw_read_request *si
     return status;
 }
 
-static hw_status read_side(const hw_read_request *request, size_t index, const hw_limits *limits,
-                           hw_reading *out, hw_error *err)
+static hw_status read_side(const hw_read_request *request, size_t index, const hw_reading *first,
+                           const hw_limits *limits, hw_reading *out, hw_error *err)
 {
     hw_read_request side = request[index];
+    side.like = first;
     hw_marks carried = {0};
     hw_warnings warnings = {0};
     hw_status status = HW_OK;
@@ -640,6 +674,9 @@ static hw_status read_side(const hw_read_request *request, size_t index, const h
     }
     if (status == HW_OK) {
         status = hw_steps_read(&side, limits, out, err);
+    }
+    if (status == HW_OK) {
+        hw_warnings_append(&out->warnings, &warnings);
     }
     hw_marks_free(&carried);
     return status;
@@ -672,7 +709,8 @@ hw_status hw_steps_read_sides(const hw_read_request *request, size_t count, cons
     hw_limits bounds = hw_steps_limits(limits);
     hw_status status = HW_OK;
     for (size_t i = 0; i < count && i < HW_SIDES_MOST && status == HW_OK; i++) {
-        status = read_side(request, i, &bounds, &out->reading[out->count], err);
+        const hw_reading *first = out->count > 0 ? &out->reading[0] : NULL;
+        status = read_side(request, i, first, &bounds, &out->reading[out->count], err);
         out->count += status == HW_OK;
     }
     if (status == HW_OK) {

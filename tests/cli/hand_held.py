@@ -3,6 +3,7 @@ of it than the program's), and the marks of FROM.json where they then lie.
 
     hand_held.py FROM.jpg FROM-marks.json TO.jpg TO-marks.json [TURN_DEGREES SCALE SHIFT_X SHIFT_Y TILT]
     hand_held.py --twice FROM.jpg X,Y,W,H X,Y TO.jpg     copies a piece of the photo to another place
+    hand_held.py --paint FROM.jpg X,Y,W,H FACTOR TO.jpg  makes a piece lighter or darker
     hand_held.py --compare ONE-marks.json OTHER-marks.json    prints the largest distance of corners, pixels
 """
 import json, sys
@@ -35,6 +36,13 @@ def twice(source, piece, place, to):
     cv2.imwrite(to, picture, [cv2.IMWRITE_JPEG_QUALITY, 96])
 
 
+def paint(source, piece, factor, to):
+    picture = cv2.imread(source)
+    x, y, w, h = map(int, piece.split(","))
+    picture[y : y + h, x : x + w] = np.clip(picture[y : y + h, x : x + w] * float(factor), 0, 255)
+    cv2.imwrite(to, picture, [cv2.IMWRITE_JPEG_QUALITY, 96])
+
+
 def compare(one, other):
     by_name = {(m["role"], m["name"]): m["polygon"] for m in json.load(open(other))["marks"]}
     far = 0.0
@@ -47,6 +55,8 @@ def compare(one, other):
 
 if sys.argv[1] == "--twice":
     twice(*sys.argv[2:])
+elif sys.argv[1] == "--paint":
+    paint(*sys.argv[2:])
 elif sys.argv[1] == "--compare":
     compare(*sys.argv[2:])
 else:

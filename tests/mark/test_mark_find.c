@@ -219,7 +219,8 @@ static void test_two(void)
     draw_grey(&made, one, grey);
     draw_grey(&made, other, grey);
     hw_card_find find = find_drawn(&made);
-    check_true(find.what == HW_FIND_CARD && !find.sure && !find.likely && find.other == HW_FIND_CARD);
+    check_true(find.what == HW_FIND_CARD && !find.sure && !find.likely &&
+               find.other == HW_FIND_CARD);
     check_holds(find.why, "second");
     if (find.marks.count == 1 && find.other_marks.count == 1) {
         bool first = away(&find.marks.mark[0], one) < 1.0;

@@ -2,9 +2,10 @@
 //
 //   hw_scene SCENE FOLDER [--name NAME] [--dye FAMILY=STRENGTHxPASSES ...] [--shop-strength F]
 //            [--exposure F] [--noise-seed N] [--quality Q] [--lamp KELVIN|led|tube]
+//            [--held DEGREES,NEARER,RIGHT,DOWN]
 //   hw_scene --list
 //
-// --lamp: a lamp other than the scene's; daylight from 4000 K, a glowing body below. --dye lays dye on every patch; --shop-strength says how strong this shop's passes really are.
+// --held: as from a hand that stands askew and elsewhere (pixels); the photo alone is written. --lamp: a lamp other than the scene's; daylight from 4000 K, a glowing body below. --dye lays dye on every patch; --shop-strength says how strong this shop's passes really are.
 #include "scene.h"
 
 #include <stdio.h>
@@ -15,7 +16,8 @@ static int use(void)
 {
     fprintf(stderr, "use: hw_scene SCENE FOLDER [--name NAME] [--dye FAMILY=STRENGTHxPASSES ...]\n"
                     "     [--shop-strength F] [--exposure F] [--noise-seed N] [--quality Q]\n"
-                    "     [--lamp KELVIN|led|tube], or hw_scene --list\n");
+                    "     [--lamp KELVIN|led|tube] [--held DEGREES,NEARER,RIGHT,DOWN],\n"
+                    "     or hw_scene --list\n");
     return 2;
 }
 
@@ -70,6 +72,12 @@ int main(int count, char **arguments)
             s.noise_seed = (unsigned)atoi(value);
         } else if (strcmp(arguments[i], "--lamp") == 0) {
             s.lamp = lamp_named(value);
+        } else if (strcmp(arguments[i], "--held") == 0) {
+            double degrees, nearer, right, down;
+            if (sscanf(value, "%lf,%lf,%lf,%lf", &degrees, &nearer, &right, &down) != 4) {
+                return use();
+            }
+            scene_hold(&s, degrees * 0.017453292519943295, nearer, right, down, 3e-5);
         } else if (strcmp(arguments[i], "--quality") == 0) {
             quality = atoi(value);
         } else if (strcmp(arguments[i], "--dye") != 0 || layers == SCENE_LAYERS_MOST ||
@@ -85,7 +93,8 @@ int main(int count, char **arguments)
         }
         s.region[i].layer_count = patch ? layers : s.region[i].layer_count;
     }
-    if (!scene_write(&s, arguments[2], name, quality)) {
+    bool held = s.view[0] != 0.0;
+    if (!(held ? scene_write_photo : scene_write)(&s, arguments[2], name, quality)) {
         fprintf(stderr, "hw_scene: cannot write to %s\n", arguments[2]);
         return 1;
     }

@@ -96,6 +96,9 @@ typedef struct scene {
     scene_curve curve;
     double noise; // s.d. of a code value near the middle, of 1
     unsigned noise_seed;
+    // A photo held by hand: where a pixel (x, y) of it lies in the drawing, (v0 x + v1 y + v2, v3 x + v4 y + v5) over v6 x
+    // + v7 y + 1. All 0: as it is drawn.
+    double view[8];
     double bound_de00; // for the accuracy run; 0: none
 } scene;
 
@@ -197,5 +200,9 @@ hw_lab scene_colour(const hw_spectrum *reflectance);
 
 // NAME.jpg, NAME.json (truth) and NAME-marks.json into a folder.
 bool scene_write(const scene *what, const char *folder, const char *name, int quality);
+// NAME.jpg alone: of a photo that is held by hand, whose marks lie elsewhere.
+bool scene_write_photo(const scene *what, const char *folder, const char *name, int quality);
+// Sets the view of a hand that stands `turn` radians askew, `nearer` times as near, `right` and `down` pixels aside.
+void scene_hold(scene *s, double turn, double nearer, double right, double down, double tilt);
 
 #endif

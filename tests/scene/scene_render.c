@@ -397,6 +397,46 @@ static size_t moved(size_t at, int by, size_t size)
     return to < 0 ? 0 : to >= (long)size ? size - 1 : (size_t)to;
 }
 
+// The drawing where that pixel of the photo looks, between four of its own.
+static void look_through(const drawing *d, double x, double y, double out[3])
+{
+    const scene *s = d->s;
+    const double *v = s->view;
+    double depth = v[6] * x + v[7] * y + 1.0;
+    double at_x = (v[0] * x + v[1] * y + v[2]) / depth - 0.5;
+    double at_y = (v[3] * x + v[4] * y + v[5]) / depth - 0.5;
+    at_x = fmin(fmax(at_x, 0.0), (double)s->width - 1.001);
+    at_y = fmin(fmax(at_y, 0.0), (double)s->height - 1.001);
+    size_t left = (size_t)at_x, top = (size_t)at_y;
+    double part_x = at_x - (double)left, part_y = at_y - (double)top;
+    const double(*row)[3] = (const double(*)[3])d->linear + top * s->width + left;
+    for (int k = 0; k < 3; k++) {
+        out[k] = (1 - part_y) * ((1 - part_x) * row[0][k] + part_x * row[1][k]) +
+                 part_y * ((1 - part_x) * row[s->width][k] + part_x * row[s->width + 1][k]);
+    }
+}
+
+void scene_hold(scene *s, double turn, double nearer, double right, double down, double tilt)
+{
+    double c = cos(turn) / nearer, n = sin(turn) / nearer;
+    double x = 0.5 * (double)s->width, y = 0.5 * (double)s->height;
+    const double way[9] = {c, -n, -right, n, c, -down, tilt, -0.5 * tilt, 1.0}; // about the middle
+    double h[9];
+    for (int r = 0; r < 3; r++) { // centre back * way * to the centre
+        double a = way[3 * r], b = way[3 * r + 1], e = way[3 * r + 2] - a * x - b * y;
+        h[3 * r] = a;
+        h[3 * r + 1] = b;
+        h[3 * r + 2] = e;
+    }
+    for (int i = 0; i < 3; i++) {
+        h[i] += x * h[6 + i];
+        h[3 + i] += y * h[6 + i];
+    }
+    for (int i = 0; i < 8; i++) {
+        s->view[i] = h[i] / h[8];
+    }
+}
+
 uint8_t *scene_expose(const scene_drawing *d, double exposure, unsigned noise_seed, int right,
                       int down)
 {
@@ -404,6 +444,7 @@ uint8_t *scene_expose(const scene_drawing *d, double exposure, unsigned noise_se
     size_t pixels = s->width * s->height;
     uint8_t *codes = malloc(pixels * 3);
     double mean[3] = {0};
+    bool held = s->view[0] != 0.0;
     for (size_t p = 0; p < pixels && codes; p++) {
         for (int k = 0; k < 3; k++) {
             mean[k] += d->linear[p][k] / (double)pixels;
@@ -412,8 +453,14 @@ uint8_t *scene_expose(const scene_drawing *d, double exposure, unsigned noise_se
     for (size_t p = 0; p < pixels && codes; p++) {
         size_t from =
             moved(p / s->width, down, s->height) * s->width + moved(p % s->width, right, s->width);
+        double seen[3];
+        if (held) {
+            look_through(d, (double)(p % s->width) + 0.5, (double)(p / s->width) + 0.5, seen);
+        } else {
+            memcpy(seen, d->linear[from], sizeof seen);
+        }
         for (int k = 0; k < 3; k++) {
-            double value = exposure * (d->linear[from][k] + s->flare * mean[k]);
+            double value = exposure * (seen[k] + s->flare * mean[k]);
             // Photon noise: its variance grows with the light; 0.18 is the middle.
             double grain = s->noise * sqrt(fmax(value, 0.0) / 0.18) * 0.4;
             if (grain > 0.0) {

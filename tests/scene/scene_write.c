@@ -126,3 +126,14 @@ bool scene_write(const scene *s, const char *folder, const char *name, int quali
     free(codes);
     return good;
 }
+
+bool scene_write_photo(const scene *s, const char *folder, const char *name, int quality)
+{
+    char path[1024];
+    scene_truth unused = {{{0}}};
+    uint8_t *codes = scene_render(s, &unused);
+    snprintf(path, sizeof path, "%s/%s.jpg", folder, name);
+    bool good = codes && write_jpeg(path, s->width, s->height, codes, quality);
+    free(codes);
+    return good;
+}
