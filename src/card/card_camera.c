@@ -304,7 +304,8 @@ static double mean_miss(const hw_chart_patch *patches, size_t count, int number,
     return n > 0.0 ? sum / n : -1.0;
 }
 
-#define PATCHES_MOST (24 * HW_CAMERA_PHOTOS_MOST)
+// A file that a person wrote may hold a patch of the chart twice.
+#define PATCHES_MOST (HW_CAMERA_PATCHES_MOST * HW_CAMERA_PHOTOS_MOST)
 static const int middle_grey = 22; // stands for the card where the card alone is asked
 
 static void fit_colours(const hw_camera_seen *const *seen, const shot_curve *shots, size_t count,

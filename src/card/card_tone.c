@@ -316,11 +316,9 @@ static void warn_no_curve(const hw_references *references, hw_warnings *warnings
     hw_warn_trouble(
         warnings, HW_TROUBLE_REFERENCE, 0.5,
         hw_references_have_chart(references)
-            ? "The chart's grey row does not fit its published colours, so no tone curve was "
-              "taken "
+            ? "The chart's grey row does not fit its published colours, so no tone curve was taken "
               "out: look for shine or shadow on it, and for the order of its corners."
-            : "The neutral steps do not fit one another, so only the grey one was used: look "
-              "for "
+            : "The neutral steps do not fit one another, so only the grey one was used: look for "
               "shine or shadow on them, and that each has its own name.");
 }
 

@@ -440,9 +440,10 @@ static void mean_samples(hw_reading *const *shot, const hw_shots *shots, unsigne
         unsigned base = set & (~set + 1u); // the lowest: out itself
         for (unsigned i = 0; i < HW_SHOTS_MOST; i++) {
             bool used = set >> i & 1u;
+            const hw_sample *like = used && base != 1u << i ? sample_like(shot[i], &first) : NULL;
             region.own_marks = region.own_marks && (!used || shots->shot[i].own_marks);
-            if (used && base != 1u << i) {
-                region.of[region.count++] = sample_like(shot[i], &first);
+            if (like) { // where the first of all was left out, a part may be in some alone
+                region.of[region.count++] = like;
             }
         }
         if (region.count > 1) {

@@ -107,8 +107,8 @@ void hw_reading_turn(hw_reading *reading, const char *patch)
             item->grain_light = true;
             item->verdict = HW_VERDICT_UNSURE;
             hw_format_text(item->why, sizeof item->why,
-                           "From the left and from the right its "
-                           "difference has opposite signs: %s.",
+                           "From the left and from the right its difference has opposite signs: "
+                           "%s.",
                            hw_grain_light);
         }
     }

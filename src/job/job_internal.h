@@ -282,11 +282,14 @@ bool hw_own_path(const char *name, char *out, size_t size);
 // The folder that holds the file, where the path names one.
 HW_CHECK hw_status hw_own_make_folder(const char *path, hw_error *err);
 HW_CHECK hw_status hw_own_lock(const char *path, hw_append **lock, hw_error *err); // PATH.lock
+// The file as a tree, to be freed; where there is none *tree stays as it is.
+HW_CHECK hw_status hw_own_read(const char *path, const hw_limits *bounds, hw_json **tree,
+                               hw_error *err);
 // Carries what this version does not know from the old object into the new one. `ours` ends in NULL: members of ours
 // that may be missing, so what an old object says there is no longer so.
 void hw_own_keep_unknown(const hw_json *old, hw_json *made, const char *const *ours);
 
-// NULL, or what is wrong with it; *out untouched then.
+// NULL, or what is wrong with it. *out is empty before, and of no use where something is wrong.
 const char *hw_camera_read_seen(const hw_json *json, hw_camera_seen *out);
 hw_json *hw_camera_seen_json(const hw_camera_seen *seen);
 // A photo's own copy of what was learned. False: it cannot be.

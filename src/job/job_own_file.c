@@ -39,6 +39,21 @@ hw_status hw_own_lock(const char *path, hw_append **lock, hw_error *err)
     return status;
 }
 
+hw_status hw_own_read(const char *path, const hw_limits *bounds, hw_json **tree, hw_error *err)
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    if (!hw_file_exists(path)) {
+        return HW_OK;
+    }
+    hw_status status = hw_file_read(path, bounds->json_bytes, &bytes, &count, err);
+    if (status == HW_OK) {
+        status = hw_json_parse((const char *)bytes, count, bounds, path, tree, err);
+    }
+    hw_free(bytes);
+    return status;
+}
+
 // ---- Members of a newer version ----------------------------------------------------
 
 static int lower(char c)

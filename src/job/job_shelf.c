@@ -211,20 +211,8 @@ static hw_limits shelf_limits(const hw_limits *limits)
 static hw_status read_file(const char *path, const hw_limits *bounds, hw_json **tree,
                            hw_shelf *shelf, hw_error *err)
 {
-    uint8_t *bytes = NULL;
-    size_t count = 0;
-    if (!hw_file_exists(path)) {
-        return HW_OK;
-    }
-    hw_status status = hw_file_read(path, bounds->json_bytes, &bytes, &count, err);
-    if (status == HW_OK) {
-        status = hw_json_parse((const char *)bytes, count, bounds, path, tree, err);
-    }
-    if (status == HW_OK) {
-        status = read_tree(*tree, path, shelf, err);
-    }
-    hw_free(bytes);
-    return status;
+    hw_status status = hw_own_read(path, bounds, tree, err);
+    return status == HW_OK && *tree ? read_tree(*tree, path, shelf, err) : status;
 }
 
 hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out, hw_error *err)

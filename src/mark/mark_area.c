@@ -73,6 +73,14 @@ bool hw_area_paint(hw_area *area, const hw_look *look, const hw_mark *mark, doub
     return spans != NULL;
 }
 
+bool hw_area_holds(const hw_area *area, const hw_look *look, hw_point place)
+{
+    double x = (place.x - look->grey.left) / look->grey.pixel + 0.5;
+    double y = (place.y - look->grey.top) / look->grey.pixel + 0.5;
+    return x >= 0.0 && y >= 0.0 && x < (double)area->width && y < (double)area->height &&
+           area->inside[(size_t)y * area->width + (size_t)x];
+}
+
 // Sets what changes or moves by itself to `value`.
 static bool paint_change(hw_area *area, const hw_look *look, const hw_marks *marks, uint8_t value)
 {

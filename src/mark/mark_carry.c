@@ -184,13 +184,9 @@ static hw_status match_features(carrying *c, hw_error *err)
         hw_free(skip);
         return out_of_memory(err);
     }
-    const hw_grey *grey = &c->earlier->grey;
     for (size_t i = 0; i < c->earlier->feature_count; i++) {
         const hw_feature *f = &c->earlier->feature[i];
-        double x = ((double)f->x - grey->left) / grey->pixel + 0.5;
-        double y = ((double)f->y - grey->top) / grey->pixel + 0.5;
-        skip[i] = x >= 0.0 && y >= 0.0 && x < (double)grey->width && y < (double)grey->height &&
-                  c->area.inside[(size_t)y * grey->width + (size_t)x];
+        skip[i] = hw_area_holds(&c->area, c->earlier, (hw_point){(double)f->x, (double)f->y});
     }
     hw_status status = hw_features_match(c->earlier, skip, c->now, &c->match, &c->match_count, err);
     hw_free(skip);
@@ -454,15 +450,10 @@ static double count_rivals(const carrying *c, size_t index)
 {
     size_t on[PLANES_MOST] = {0};
     double most = chance_inliers;
-    const hw_grey *grey = &c->earlier->grey;
     for (size_t i = 0; i < c->match_count; i++) {
-        hw_point p = c->match[i].from;
         int8_t plane = c->plane_of[i];
-        double x = (p.x - grey->left) / grey->pixel + 0.5,
-               y = (p.y - grey->top) / grey->pixel + 0.5;
-        if (plane >= 0 && plane != (int8_t)index && x >= 0.0 && y >= 0.0 &&
-            x < (double)grey->width && y < (double)grey->height &&
-            c->area.inside[(size_t)y * grey->width + (size_t)x]) {
+        if (plane >= 0 && plane != (int8_t)index &&
+            hw_area_holds(&c->area, c->earlier, c->match[i].from)) {
             on[plane]++;
             most = fmax(most, (double)on[plane]);
         }
@@ -517,10 +508,7 @@ static size_t take_near(const carrying *c, const group *g, size_t mark, hw_match
 {
     size_t count = 0;
     hw_point centre = hw_look_from_photo(c->earlier, hw_mark_centre(&c->marks->mark[mark]));
-    double size =
-        sqrt(hw_mark_area(&c->marks->mark[mark])) /
-        (double)(c->earlier->photo_width > c->earlier->photo_height ? c->earlier->photo_width
-                                                                    : c->earlier->photo_height);
+    double size = sqrt(hw_mark_area(&c->marks->mark[mark])) / hw_look_longer_px(c->earlier);
     for (size_t i = 0; i < g->inlier_count; i++) {
         hw_point p = g->inlier[i].from;
         if (hypot(p.x - centre.x, p.y - centre.y) < near_a_mark + 0.5 * size) {
@@ -559,7 +547,7 @@ static hw_status lay_own(carrying *c, size_t mark, hw_error *err)
         return status != HW_OK ? status : out_of_memory(err);
     }
     hw_alignment a = {&c->from, &c->to, &c->area, near, take_near(c, g, mark, near)};
-    if (a.match_count >= 4) {
+    if (a.match_count >= 4 && !c->out.as_it_lay) {
         status = hw_align(&a, &h, &doubt, err);
         if (status == HW_OK) {
             status = hw_likeness(&c->from, &c->to, &c->area, &h, HW_HELD_BACK, &likeness, err);
@@ -608,12 +596,6 @@ static hw_status add_carried(carrying *c, size_t index, const hw_homography *h, 
         to->count--;
     }
     return HW_OK;
-}
-
-static double widths_in_px(const hw_look *look)
-{
-    return (double)(look->photo_width > look->photo_height ? look->photo_width
-                                                           : look->photo_height);
 }
 
 static double worst_corner(const carrying *c, size_t mark, const group *g)
@@ -669,11 +651,11 @@ static hw_status carry_wood(carrying *c, size_t mark, verdict *all, hw_error *er
     }
     each->fate = HW_FATE_CARRIED;
     each->confidence = v.confidence;
-    each->error_px = error * widths_in_px(c->now);
+    each->error_px = error * hw_look_longer_px(c->now);
     c->out.error_px = fmax(c->out.error_px, each->error_px);
     c->out.moved_px =
-        fmax(c->out.moved_px,
-             widths_in_px(c->now) * mark_move(c, mark, &c->own[mark], &hw_homography_identity));
+        fmax(c->out.moved_px, hw_look_longer_px(c->now) *
+                                  mark_move(c, mark, &c->own[mark], &hw_homography_identity));
     weaken(all, v.confidence, v.why);
     return HW_OK;
 }
@@ -685,15 +667,17 @@ static hw_status carry_reference(carrying *c, size_t mark, hw_error *err)
     hw_carried_mark *each = &c->out.each[mark];
     bool is_card = c->marks->mark[mark].role == HW_ROLE_CARD, alike = false, inside = false;
     hw_status status = HW_OK;
-    for (size_t g = 0; g < c->group_count && status == HW_OK && !alike; g++) {
-        const hw_homography *h = &c->group[g].plane.h;
-        if (c->group[g].verdict.confidence >= HW_CARRY_SURE &&
+    for (size_t i = 0; i < c->group_count && status == HW_OK && !alike; i++) {
+        const group *g = &c->group[i];
+        const hw_homography *h = &g->plane.h;
+        if (g->verdict.confidence >= HW_CARRY_SURE &&
             is_possible(h, c->earlier, &c->marks->mark[mark])) {
             status = hw_reference_lies(&c->from, &c->to, c->earlier, &c->area,
                                        &c->marks->mark[mark], h, &alike, err);
         }
         if (status == HW_OK && alike) {
             status = add_carried(c, mark, h, &inside, err);
+            each->error_px = worst_corner(c, mark, g) * hw_look_longer_px(c->now);
         }
     }
     each->fate = alike && inside ? HW_FATE_CARRIED : HW_FATE_MOVED;

@@ -45,8 +45,7 @@ hw_ratios hw_ratios_of(const float xyz[3])
     return (hw_ratios){log(rgb[0] / rgb[1]), log(rgb[2] / rgb[1]), fmax(colour.Y, 1e-4)};
 }
 
-// Means of 5 x 5 blocks of the grid, so that noise does not count: their spread about a plane, and its slope across
-// the card. The blocks lie evenly about the middle, so the plane's parts are found one by one.
+// Means of 5 x 5 blocks of the grid, so that noise does not count: their spread about a plane. The blocks lie evenly about the middle, so the plane's parts are found one by one.
 static void read_evenness(const double *ln_Y, hw_panel *panel)
 {
     enum { COUNT = BLOCKS * BLOCKS };
@@ -66,7 +65,6 @@ static void read_evenness(const double *ln_Y, hw_panel *panel)
         block[i] -= mean + (by_u * u + by_v * v) / square;
     }
     hw_median_spread(block, COUNT, &middle, &panel->uneven);
-    panel->slope = BLOCKS / inner * hypot(by_u, by_v) / square;
 }
 
 // The place in the grid; over the edge of the picture the pixel at the edge.
@@ -82,7 +80,7 @@ static size_t pixel_at(const hw_relief *relief, const hw_panel *panel, int cell)
 
 static void read_inside(const hw_relief *relief, hw_panel *panel)
 {
-    double red[CELLS], blue[CELLS], Y[CELLS], code[CELLS], rough[CELLS], other[2];
+    double red[CELLS], blue[CELLS], Y[CELLS], code[CELLS], rough[CELLS];
     for (int i = 0; i < CELLS; i++) {
         size_t at = pixel_at(relief, panel, i);
         hw_ratios r = hw_ratios_of(relief->small->xyz + 3 * at);
@@ -94,9 +92,8 @@ static void read_inside(const hw_relief *relief, hw_panel *panel)
         rough[i] = (double)relief->steep[at];
     }
     read_evenness(Y, panel);
-    hw_median_spread(red, CELLS, &panel->red, &other[0]);
-    hw_median_spread(blue, CELLS, &panel->blue, &other[1]);
-    panel->mottle = hypot(other[0], other[1]);
+    panel->red = hw_select(red, CELLS, CELLS / 2);
+    panel->blue = hw_select(blue, CELLS, CELLS / 2);
     panel->Y = exp(hw_select(Y, CELLS, CELLS / 2));
     panel->code = hw_select(code, CELLS, CELLS / 2);
     panel->rough = hw_select(rough, CELLS, CELLS / 2);
@@ -142,19 +139,18 @@ static bool reaches_edge(const hw_relief *relief, const hw_point corner[4])
 static bool lay_panel(const hw_relief *relief, const hw_flat *flat, hw_panel *out)
 {
     double all = (double)(relief->width * relief->height);
-    hw_sides sides;
-    *out = (hw_panel){.fill = flat->fill, .step = INFINITY, .weakest = 1.0};
+    double support[4];
+    *out = (hw_panel){.fill = flat->fill, .weakest = 1.0};
     memcpy(out->corner, flat->corner, sizeof out->corner);
     if (flat->pixels < 0.4 * share_least * all || flat->fill < fill_least ||
         !hw_is_tilted_rectangle(out->corner, 2.0 * ratio_most) ||
-        !hw_sides_lay(relief, out->corner, &sides) ||
+        !hw_sides_lay(relief, out->corner, support) ||
         !hw_is_tilted_rectangle(out->corner, ratio_most)) {
         return false;
     }
     for (int i = 0; i < 4; i++) {
-        out->support += 0.25 * sides.support[i];
-        out->weakest = fmin(out->weakest, sides.support[i]);
-        out->step = sides.support[i] > 0.0 ? fmin(out->step, sides.step[i]) : out->step;
+        out->support += 0.25 * support[i];
+        out->weakest = fmin(out->weakest, support[i]);
     }
     out->share = hw_quad_area(out->corner) / all;
     out->fill = flat->pixels / hw_quad_area(out->corner);

@@ -33,14 +33,8 @@ static void code_at(const hw_relief *relief, double x, double y, double out[3])
     }
 }
 
-// An edge found across a side: where, and how high.
-typedef struct place {
-    hw_point at;
-    double step;
-} place;
-
 // The first peak of change from inside to outside that comes near the highest of them.
-static bool find_edge(const hw_relief *relief, hw_point from, double nx, double ny, place *out)
+static bool find_edge(const hw_relief *relief, hw_point from, double nx, double ny, hw_point *out)
 {
     double code[HALF_STEPS + 4][3], change[HALF_STEPS] = {0}, highest = 0.0;
     for (int i = 0; i < HALF_STEPS + 4; i++) {
@@ -62,7 +56,7 @@ static bool find_edge(const hw_relief *relief, hw_point from, double nx, double 
             double bend = change[i - 1] - 2.0 * change[i] + change[i + 1];
             double part = bend < 0.0 ? 0.5 * (change[i - 1] - change[i + 1]) / bend : 0.0;
             double away = 0.5 * (i + part) - inward;
-            *out = (place){{from.x + away * nx, from.y + away * ny}, change[i]};
+            *out = (hw_point){from.x + away * nx, from.y + away * ny};
             return true;
         }
     }
@@ -79,22 +73,22 @@ static bool is_near(const line *l, hw_point p)
     return fabs((p.x - l->at.x) * l->dy - (p.y - l->at.y) * l->dx) <= near_line;
 }
 
-static int count_near(const line *l, const place *places, int count)
+static int count_near(const line *l, const hw_point *places, int count)
 {
     int near = 0;
     for (int i = 0; i < count; i++) {
-        near += is_near(l, places[i].at);
+        near += is_near(l, places[i]);
     }
     return near;
 }
 
 // Total least squares over the places near the line.
-static void settle(line *l, const place *places, int count)
+static void settle(line *l, const hw_point *places, int count)
 {
     double n = 0.0, x = 0.0, y = 0.0, xx = 0.0, xy = 0.0, yy = 0.0;
     for (int i = 0; i < count; i++) {
-        if (is_near(l, places[i].at)) {
-            hw_point p = places[i].at;
+        if (is_near(l, places[i])) {
+            hw_point p = places[i];
             n += 1.0;
             x += p.x;
             y += p.y;
@@ -111,17 +105,17 @@ static void settle(line *l, const place *places, int count)
 }
 
 // The line of most places that lies within 12 degrees of the side.
-static bool best_line(const place *places, int count, const line *side, line *out)
+static bool best_line(const hw_point *places, int count, const line *side, line *out)
 {
     int most = 0;
     for (int i = 0; i < count; i++) {
         for (int j = i + 1; j < count; j++) {
-            double dx = places[j].at.x - places[i].at.x, dy = places[j].at.y - places[i].at.y;
+            double dx = places[j].x - places[i].x, dy = places[j].y - places[i].y;
             double length = hypot(dx, dy);
             if (length < 4.0 || dx * side->dx + dy * side->dy < 0.978 * length) {
                 continue;
             }
-            line l = {places[i].at, dx / length, dy / length};
+            line l = {places[i], dx / length, dy / length};
             int near = count_near(&l, places, count);
             if (near > most) {
                 most = near;
@@ -133,15 +127,14 @@ static bool best_line(const place *places, int count, const line *side, line *ou
 }
 
 // One side from corner a to b, the inside to its right as seen.
-static bool lay_side(const hw_relief *relief, hw_point a, hw_point b, line *out, double *support,
-                     double *step)
+static bool lay_side(const hw_relief *relief, hw_point a, hw_point b, line *out, double *support)
 {
     double length = hypot(b.x - a.x, b.y - a.y);
     if (length < 4.0) {
         return false;
     }
     line side = {a, (b.x - a.x) / length, (b.y - a.y) / length};
-    place places[PLACES];
+    hw_point places[PLACES];
     int tried = length < 2.0 * PLACES ? (int)(0.5 * length) + 4 : PLACES, found = 0;
     tried = tried > PLACES ? PLACES : tried;
     for (int i = 0; i < tried; i++) {
@@ -150,15 +143,11 @@ static bool lay_side(const hw_relief *relief, hw_point a, hw_point b, line *out,
         found += find_edge(relief, from, side.dy, -side.dx, &places[found]);
     }
     *out = side;
-    *support = *step = 0.0;
+    *support = 0.0;
     if (best_line(places, found, &side, out)) {
         settle(out, places, found);
         settle(out, places, found);
-        int near = count_near(out, places, found);
-        for (int i = 0; i < found; i++) {
-            *step += is_near(out, places[i].at) ? places[i].step / near : 0.0;
-        }
-        *support = (double)near / tried;
+        *support = (double)count_near(out, places, found) / tried;
     }
     return true;
 }
@@ -174,14 +163,13 @@ static bool meet(const line *a, const line *b, hw_point *out)
     return true;
 }
 
-bool hw_sides_lay(const hw_relief *relief, hw_point corner[4], hw_sides *out)
+bool hw_sides_lay(const hw_relief *relief, hw_point corner[4], double support[4])
 {
     for (int round = 0; round < 2; round++) {
         line side[4];
         hw_point moved[4];
         for (int i = 0; i < 4; i++) {
-            if (!lay_side(relief, corner[i], corner[(i + 1) % 4], &side[i], &out->support[i],
-                          &out->step[i])) {
+            if (!lay_side(relief, corner[i], corner[(i + 1) % 4], &side[i], &support[i])) {
                 return false;
             }
         }

@@ -102,7 +102,7 @@ void hw_steps_find_in(const hw_panels *panels, hw_steps_find *out)
 {
     *out = (hw_steps_find){0};
     for (size_t grey = 0; grey < panels->count; grey++) {
-        for (int k = 0; k < 4 && !panels->panel[grey].taken; k++) {
+        for (int k = 0; k < 4; k++) {
             for (size_t white = 0; white < panels->count; white++) {
                 if (white == grey || !lies_beside(&panels->panel[grey], k, &panels->panel[white])) {
                     continue;

@@ -67,14 +67,9 @@ void hw_relief_free(hw_relief *relief);
 HW_CHECK hw_status hw_flats_find(const hw_relief *relief, hw_flats *out, hw_error *err);
 void hw_flats_free(hw_flats *flats);
 
-// How well a rectangle's sides lie along edges.
-typedef struct hw_sides {
-    double support[4]; // share of places of a side where an edge lies on the line, 0 to 1
-    double step[4];    // its height there, codes of 0 to 1, all channels together
-} hw_sides;
-
-// Lays the four sides along the edges near them. False where that makes no quadrilateral.
-bool hw_sides_lay(const hw_relief *relief, hw_point corner[4], hw_sides *out);
+// Lays the four sides along the edges near them. False where that makes no quadrilateral. `support` of each side: share
+// of its places where an edge lies on the line, 0 to 1.
+bool hw_sides_lay(const hw_relief *relief, hw_point corner[4], double support[4]);
 // Could it be a rectangle tilted by up to 45 degrees, of no more than that ratio of sides as seen?
 bool hw_is_tilted_rectangle(const hw_point corner[4], double ratio_most);
 // Area of the overlap over that of both together, of two convex quadrilaterals, both clockwise as seen.
@@ -87,15 +82,12 @@ typedef struct hw_panel {
     hw_point corner[4];
     double share;            // of the picture
     double support, weakest; // of its sides: mean, least
-    double step;             // height of the faintest supported side, codes
     double fill;
     double red, blue; // median of ln(R/G), ln(B/G) of linear light
     double Y;         // median
     double code;      // the highest channel's, 0 to 1, median
     double uneven;    // spread of ln Y about a plane, robust, relative
-    double mottle;    // spread of its colour, robust, the same way
     double rough;     // median change a pixel, codes
-    double slope;     // of that plane, across the whole card, ln
     double around;    // share of places just outside that look like its inside
     bool at_edge;     // reaches the picture's edge
     bool taken;       // belongs to steps or a chart that were found
@@ -205,6 +197,7 @@ struct hw_look {
     size_t feature_count;
 };
 
+double hw_look_longer_px(const hw_look *look); // of the photo: pixels of a width
 hw_point hw_look_from_photo(const hw_look *look, hw_point photo_px);
 hw_point hw_look_to_photo(const hw_look *look, hw_point place);
 
@@ -286,6 +279,7 @@ bool hw_area_paint(hw_area *area, const hw_look *look, const hw_mark *mark, doub
 // The old wood that tells where the chosen marks lie: targets and a little around, the ring around patches; never
 // what changes or moves by itself. `chosen` NULL: all.
 bool hw_area_of_wood(hw_area *area, const hw_look *look, const hw_marks *marks, const bool *chosen);
+bool hw_area_holds(const hw_area *area, const hw_look *look, hw_point place);
 // What changes or moves by itself: patches and references.
 bool hw_area_of_change(hw_area *area, const hw_look *look, const hw_marks *marks);
 

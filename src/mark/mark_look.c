@@ -18,7 +18,7 @@ static const float value_step = 1.0f / 127.0f;
 
 // ---- Places ------------------------------------------------------------------------
 
-static double longer_side(const hw_look *look)
+double hw_look_longer_px(const hw_look *look)
 {
     return (double)(look->photo_width > look->photo_height ? look->photo_width
                                                            : look->photo_height);
@@ -26,14 +26,14 @@ static double longer_side(const hw_look *look)
 
 hw_point hw_look_from_photo(const hw_look *look, hw_point p)
 {
-    double longer = longer_side(look);
+    double longer = hw_look_longer_px(look);
     return (hw_point){(p.x - 0.5 * (double)look->photo_width) / longer,
                       (p.y - 0.5 * (double)look->photo_height) / longer};
 }
 
 hw_point hw_look_to_photo(const hw_look *look, hw_point place)
 {
-    double longer = longer_side(look);
+    double longer = hw_look_longer_px(look);
     return (hw_point){place.x * longer + 0.5 * (double)look->photo_width,
                       place.y * longer + 0.5 * (double)look->photo_height};
 }
@@ -134,7 +134,7 @@ void hw_look_free(hw_look *look)
 // Its first pixel lies in the corner of the photo.
 static void place_pixels(hw_look *look)
 {
-    double longer = longer_side(look);
+    double longer = hw_look_longer_px(look);
     look->grey.left = 0.5 * look->grey.pixel - 0.5 * (double)look->photo_width / longer;
     look->grey.top = 0.5 * look->grey.pixel - 0.5 * (double)look->photo_height / longer;
 }
@@ -144,7 +144,7 @@ static bool take_grey(const hw_photo_small *small, hw_look *look)
     size_t count = small->width * small->height;
     look->grey = (hw_grey){.width = small->width,
                            .height = small->height,
-                           .pixel = small->scale / longer_side(look),
+                           .pixel = small->scale / hw_look_longer_px(look),
                            .value = hw_alloc_array(count, sizeof(float))};
     if (!look->grey.value) {
         return false;
@@ -331,7 +331,7 @@ static bool sizes_are_good(const hw_look *look, size_t left)
         look->grey.pixel; // a pixel is at least one of the photo, and all of them lie in it
     return look->photo_width > 0 && look->photo_height > 0 && look->grey.width > 0 &&
            look->grey.height > 0 && longer <= HW_LOOK_LONGER &&
-           look->feature_count <= FEATURES_MOST && pixel * longer_side(look) >= 1.0 - 1e-9 &&
+           look->feature_count <= FEATURES_MOST && pixel * hw_look_longer_px(look) >= 1.0 - 1e-9 &&
            pixel * (double)longer <= 1.0 + 1e-9 &&
            left == look->grey.width * look->grey.height + look->feature_count * FEATURE;
 }
@@ -386,9 +386,11 @@ static hw_status no_look(const char *subject, hw_error *err)
 hw_status hw_look_unpack(const uint8_t *bytes, size_t count, const char *subject, hw_look **out,
                          hw_error *err)
 {
+    if (count < HEAD + SIZES || memcmp(bytes, "HWLK", MAGIC) != 0) {
+        return no_look(subject, err);
+    }
     const uint8_t *at = bytes + MAGIC;
-    if (count < HEAD + SIZES || memcmp(bytes, "HWLK", MAGIC) != 0 || get32(&at) != VERSION ||
-        get32(&at) != hw_crc32(bytes + HEAD, count - HEAD)) {
+    if (get32(&at) != VERSION || get32(&at) != hw_crc32(bytes + HEAD, count - HEAD)) {
         return no_look(subject, err);
     }
     hw_look head = {0};

@@ -114,6 +114,23 @@ static void find_shot(const libraw_data_t *raw, hw_found *found)
     found->focal_mm = (double)raw->other.focal_len;
 }
 
+// LibRaw's flip (1 left for right, 2 top for bottom, 4 rows for columns, done first), or for some old formats degrees
+// clockwise, as EXIF tells it.
+static unsigned orientation_of(int flip)
+{
+    static const unsigned char of_flip[8] = {1, 2, 4, 3, 5, 8, 6, 7};
+    switch (flip) {
+    case 90:
+        return 6;
+    case 180:
+        return 3;
+    case 270:
+        return 8;
+    default:
+        return of_flip[flip & 7];
+    }
+}
+
 // ---- The sensor --------------------------------------------------------------------
 
 #define ROW_PERIOD    24 // of both patterns that there are: 8 x 2 and 6 x 6 photosites
@@ -349,7 +366,6 @@ static bool is_large(const libraw_data_t *raw, hw_shared *shared)
 
 static void read_sensor(libraw_data_t *raw, bool *damaged, hw_shared *shared)
 {
-    static const uint8_t orientation_of[8] = {1, 2, 4, 3, 5, 8, 6, 7}; // LibRaw's flip
     hw_found *found = &shared->found;
     sensor s = {0};
     if (!is_ok(libraw_unpack(raw), found)) {
@@ -358,7 +374,7 @@ static void read_sensor(libraw_data_t *raw, bool *damaged, hw_shared *shared)
     const char *why = set_layout(&s, raw);
     found->width = (uint32_t)(raw->sizes.width / s.side);
     found->height = (uint32_t)(raw->sizes.height / s.side);
-    found->orientation = orientation_of[raw->sizes.flip & 7];
+    found->orientation = orientation_of(raw->sizes.flip);
     found->is_dng = raw->idata.dng_version != 0;
     find_matrices(raw, found);
     find_neutral(&raw->color, found);

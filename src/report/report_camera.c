@@ -201,8 +201,7 @@ hw_status hw_report_lesson_text(const hw_camera *camera, size_t photos, const hw
         hw_report_add_clean(&text, camera->lamp);
         hw_text_add(&text, "' use it. %s\n",
                     camera->photos < 3
-                        ? "Two or three photos on other days tell how much its curve "
-                          "changes."
+                        ? "Two or three photos on other days tell how much its curve changes."
                         : "");
     }
     return hw_report_finish(&text, out, err);

@@ -414,7 +414,6 @@ typedef struct fixing {
     hw_more_photo more[HW_SHOTS_MOST]; // those behind the first; borrows their marks
 } fixing;
 
-// With other marks, or another colour of the card.
 // What was learned of its camera was learned under the lamp that it was said to be under.
 static bool leaves_camera(const hw_fix_request *request, const hw_event *old)
 {
@@ -422,6 +421,7 @@ static bool leaves_camera(const hw_fix_request *request, const hw_event *old)
            !hw_same_lamp(request->lamp, old->of.photo.camera->lamp);
 }
 
+// With other marks, another colour of the card, or without what was learned of the camera.
 static hw_status read_again(fixing *work, const hw_fix_request *request, const hw_event *old,
                             const hw_limits *limits, hw_warnings *warnings, hw_error *err)
 {

@@ -160,19 +160,34 @@ static hw_status refuse_moved(const char *folder, const hw_marks *old,
 
 // ---- Carried -----------------------------------------------------------------------
 
-// Old wood that is not in this photo is no longer beside a repair.
-static void forget_beside(hw_marks *marks, const char *name)
+static bool any_beside_is_here(const hw_mark *patch, const hw_marks *marks)
+{
+    bool any = false;
+    for (size_t k = 0; k < patch->beside_count; k++) {
+        any = any || hw_marks_find(marks, HW_ROLE_TARGET, patch->beside[k]);
+    }
+    return any;
+}
+
+// Old wood that is not in this photo is no longer beside a repair. Where none of its wood is left the names stay: no
+// names would mean all other wood, and that of another photo may stand in.
+static void forget_beside(const hw_marks *old, hw_marks *marks)
 {
     for (size_t i = 0; i < marks->count; i++) {
         hw_mark *mark = &marks->mark[i];
+        size_t kept = 0;
+        if (!any_beside_is_here(mark, marks)) {
+            continue;
+        }
         for (size_t k = 0; k < mark->beside_count; k++) {
-            if (strcmp(mark->beside[k], name) == 0) {
-                memmove(mark->beside[k], mark->beside[k + 1],
-                        (mark->beside_count - k - 1) * sizeof *mark->beside);
-                mark->beside_count--;
-                k--;
+            const char *name = mark->beside[k];
+            bool gone = hw_marks_find(old, HW_ROLE_TARGET, name) &&
+                        !hw_marks_find(marks, HW_ROLE_TARGET, name);
+            if (!gone) {
+                memmove(mark->beside[kept++], name, sizeof *mark->beside);
             }
         }
+        mark->beside_count = kept;
     }
 }
 
@@ -221,7 +236,6 @@ static void take_carried(const hw_marks *old, hw_carried_marks *carried, hw_foll
     for (size_t i = 0; i < old->count; i++) {
         const hw_carried_mark *each = &carried->each[i];
         if (each->fate != HW_FATE_CARRIED) {
-            forget_beside(&out->marks, old->mark[i].name);
             continue;
         }
         hw_mark *mark = &out->marks.mark[taken++];
@@ -235,6 +249,7 @@ static void take_carried(const hw_marks *old, hw_carried_marks *carried, hw_foll
         }
     }
     out->likeness /= wood ? (double)wood : 1.0;
+    forget_beside(old, &out->marks);
 }
 
 static hw_status take_lay(const hw_marks *old, const hw_carried_marks *carried, hw_followed *out,

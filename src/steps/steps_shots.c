@@ -239,9 +239,7 @@ static hw_status take_marks_back(const hw_reading *reading, hw_steps_shot *one)
     return status;
 }
 
-// By the same card in the same state old wood reads as it did; by another grey thing of another lightness or hue it does not.
-// Even where this is wrong it does little: both sides of each gap are read by it. (Chosen: what light that falls
-// otherwise does.)
+// How far old wood reads from what it did, summed.
 typedef struct wood_moved {
     double lab[3];
     size_t count;
@@ -270,6 +268,9 @@ static bool knows_wood(const together *w, size_t index)
     return reading_alike(w, index) || w->shots->last;
 }
 
+// By the same card in the same state old wood reads as it did; by another grey thing of another lightness or hue it does not.
+// Even where this is wrong it does little: both sides of each gap are read by it. (Chosen: what light that falls
+// otherwise does.)
 static bool wood_reads_alike(const together *w, size_t index)
 {
     const double most[3] = {4.0, 3.0, 3.0}; // L*, a*, b*
@@ -297,12 +298,16 @@ static bool wood_reads_alike(const together *w, size_t index)
 // Reads by marks whose card is not sure; kept only if the old wood bears it out. False where memory is out, too: then
 // what follows meets it again.
 static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, const hw_marks *marks,
-                           const hw_card_options *card, hw_earlier_list *known)
+                           const hw_card_options *card)
 {
     hw_reading *reading = w->reading[index];
+    hw_earlier_list known = {0}; // a wrong card must take nothing out of what the next try knows
     hw_error unheard = {0};
-    if (hw_steps_read_decoded(photo, marks, true, card, known, w->limits, reading, &unheard) !=
-        HW_OK) {
+    bool read = copy_known(w->known, &known, &unheard) == HW_OK &&
+                hw_steps_read_decoded(photo, marks, true, card, w->known ? &known : NULL, w->limits,
+                                      reading, &unheard) == HW_OK;
+    hw_free(known.item);
+    if (!read) {
         return false;
     }
     if (!wood_reads_alike(w, index)) {
@@ -314,7 +319,7 @@ static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, con
 
 // With card and steps where they lay.
 static bool read_as_it_lay(together *w, size_t index, const hw_photo *photo,
-                           const hw_card_options *card, hw_earlier_list *known)
+                           const hw_card_options *card)
 {
     hw_marks all = {0};
     hw_error unheard = {0};
@@ -322,7 +327,7 @@ static bool read_as_it_lay(together *w, size_t index, const hw_photo *photo,
     for (size_t i = 0; i < w->shots->shot[index].lay.count && good; i++) {
         good = hw_marks_take(&w->shots->shot[index].lay, i, &all, &unheard) == HW_OK;
     }
-    good = good && wood_bears_out(w, index, photo, &all, card, known);
+    good = good && wood_bears_out(w, index, photo, &all, card);
     hw_marks_free(&all);
     return good;
 }
@@ -348,13 +353,13 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
     bool has_card = hw_marks_have_card(&one->marks);
     known = w->known ? known : NULL;
     if (knows_wood(w, index) && !has_card && hw_marks_have_card(&w->shots->shot[index].lay) &&
-        read_as_it_lay(w, index, photo, card, known)) {
+        read_as_it_lay(w, index, photo, card)) {
         return HW_OK;
     }
     hw_status status = hw_steps_read_decoded(photo, &one->marks, w->shots->is_the_card, card, known,
                                              w->limits, w->reading[index], &one->why);
     if (status != HW_OK && knows_wood(w, index) && strcmp(one->why.code, "card-unsure") == 0 &&
-        wood_bears_out(w, index, photo, &one->marks, card, known)) {
+        wood_bears_out(w, index, photo, &one->marks, card)) {
         one->why = (hw_error){0};
         status = HW_OK;
     }

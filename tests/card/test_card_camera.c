@@ -367,6 +367,24 @@ static void steps_teach_the_curve(void)
     bench_free(&b);
 }
 
+// A file written by hand may hold as many patches as there is room for, all of them of the chart.
+static void full_of_patches(void)
+{
+    uint64_t state = 9;
+    const double curve[3] = {0.1, 0.05, 0.002};
+    hw_camera_seen full = made_up(curve, 0.8, &state);
+    const hw_camera_seen *list[HW_CAMERA_PHOTOS_MOST];
+    hw_camera camera = {.photos = 0};
+    for (full.count = 0; full.count < HW_CAMERA_PATCHES_MOST; full.count++) {
+        full.patch[full.count] = full.patch[full.count % 6];
+    }
+    for (size_t i = 0; i < HW_CAMERA_PHOTOS_MOST; i++) {
+        list[i] = &full;
+    }
+    check_true(hw_camera_fit(list, HW_CAMERA_PHOTOS_MOST, 0, &camera));
+    check_true(camera.photos == HW_CAMERA_PHOTOS_MOST);
+}
+
 int main(void)
 {
     next_shots();
@@ -377,5 +395,6 @@ int main(void)
     matrix_left_out();
     refused_at_learning();
     steps_teach_the_curve();
+    full_of_patches();
     return check_done();
 }

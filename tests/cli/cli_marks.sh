@@ -75,6 +75,18 @@ run 0 photo job "$demo/cabinet-lid-3.jpg" --view lid --lamp lamp --card "$(card_
 json 'it["job"]["marks_carried"] and [("found" in r) for r in it["references"]] == [False]' # the card by hand, the wood carried
 run 0 check job --exit-status
 
+# ---- The repair's own old wood lies outside: no other wood is taken for it
+python3 -c 'import json,sys
+it = json.load(open(sys.argv[1]))
+for m in it["marks"]:
+    m.update({"beside": ["left stile"]} if m["role"] == "patch" else {})
+json.dump(it, open("beside.json", "w"))' "$demo/cabinet-lid-1-marks.json"
+/usr/bin/python3 "$held" "$demo/cabinet-lid-2.jpg" beside.json aside.jpg aside-marks.json 2 1 -150 0 0 || exit 2
+run 0 start cut
+run 0 photo cut "$demo/cabinet-lid-1.jpg" --marks beside.json --view lid --lamp lamp --state 'lid strip=sealed'
+run 2 photo cut aside.jpg --view lid --lamp lamp --card "$(card_of aside-marks.json)"
+refused 'lid strip: there is no old wood beside it in this photo'
+
 # ---- A card that is not sure is known by the old wood
 run 0 photo job "$demo/cabinet-lid-2-hand.jpg" --view lid --lamp lamp --json
 json 'it["job"]["marks_carried"] and [r["role"] for r in it["references"]] == ["card"] and it["references"][0]["found"] > 0'

@@ -246,6 +246,30 @@ static void test_marks(void)
     check_close(doubt[1], of_one / sqrt(3.0), 0.03 * of_one);
 }
 
+// The first shot lies off and is left out; of the others one has a part that no other shot shows. It stays as it was read there.
+static void test_part_of_one_shot(void)
+{
+    hw_reading *shot[3] = {read_shop(lighter(3)), read_shop(lighter(0)), read_shop(lighter(0.1))};
+    hw_reading *more = read_shop(lighter(0)), mean = {0};
+    hw_shots shots = {.count = 3};
+    hw_sample *own = &shot[1]->samples[shot[1]->sample_count++];
+    *own = more->samples[0];
+    more->samples[0] = (hw_sample){.role = own->role};
+    snprintf(own->name, sizeof own->name, "far");
+    hw_lab far = own->lab;
+    check_true(hw_compare_shots(shot, &shots, NULL, &mean, NULL) == HW_OK);
+    used_are(&mean, "011");
+    check_true(mean.sample_count == 3 && strcmp(mean.samples[2].name, "far") == 0);
+    check_close(mean.samples[2].lab.L, far.L, 1e-9);
+    for (size_t i = 0; i < 3; i++) {
+        hw_reading_free(shot[i]);
+        hw_free(shot[i]);
+    }
+    hw_reading_free(more);
+    hw_free(more);
+    hw_reading_free(&mean);
+}
+
 // Said, and read together all the same.
 static void test_other_camera(void)
 {
@@ -324,6 +348,7 @@ int main(void)
     test_disagree();
     test_unread();
     test_marks();
+    test_part_of_one_shot();
     test_other_camera();
     test_sides();
     test_turned();
