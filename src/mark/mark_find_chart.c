@@ -108,27 +108,27 @@ static void grow_from(const cells *c, const hw_point basis[2], grid *g, int row,
     }
 }
 
-static void grow(const cells *c, size_t seed, const hw_point basis[2], grid *g)
+static void grow(const cells *c, size_t start, const hw_point basis[2], grid *g)
 {
     for (int i = 0; i < WIDE * WIDE; i++) {
         g->cell[i / WIDE][i % WIDE] = -1;
     }
-    g->cell[REACH][REACH] = (int)seed;
+    g->cell[REACH][REACH] = (int)start;
     g->count = 1;
     grow_from(c, basis, g, REACH, REACH);
 }
 
 // Two neighbours of a cell, about square to each other, the second clockwise of the first.
-static bool basis_of(const cells *c, size_t seed, hw_point basis[2])
+static bool basis_of(const cells *c, size_t start, hw_point basis[2])
 {
-    const hw_flat *here = c->at[seed];
+    const hw_flat *here = c->at[start];
     double size = sqrt(here->pixels), least[2] = {3.0 * size + 14.0, 3.0 * size + 14.0};
     bool found[2] = {false, false};
     for (int turn = 0; turn < 2; turn++) {
         for (size_t i = 0; i < c->count; i++) {
             hw_point d = minus(c->at[i]->centre, here->centre);
             double away = hypot(d.x, d.y);
-            if (i == seed || away >= least[turn] || away < size || !is_of_size(c->at[i], here)) {
+            if (i == start || away >= least[turn] || away < size || !is_of_size(c->at[i], here)) {
                 continue;
             }
             double across = turn ? basis[0].x * d.y - basis[0].y * d.x : 1.0;
@@ -388,18 +388,18 @@ hw_status hw_chart_find_in(const hw_relief *relief, const hw_flats *flats, hw_ch
     for (int level = 0; level < HW_FIND_LEVELS; level++) {
         gather(relief, flats, level, c);
         memset(seen, 0, CELLS_MOST * sizeof *seen);
-        for (size_t seed = 0; seed < c->count && c->count >= (size_t)found_least; seed++) {
+        for (size_t start = 0; start < c->count && c->count >= (size_t)found_least; start++) {
             hw_point basis[2];
             grid g;
-            if (seen[seed] || !basis_of(c, seed, basis)) {
+            if (seen[start] || !basis_of(c, start, basis)) {
                 continue;
             }
-            grow(c, seed, basis, &g);
+            grow(c, start, basis, &g);
             if (g.count >= found_least) {
                 try_grid(relief, c, &g, out);
                 for (int i = 0; i < WIDE * WIDE; i++) { // one try a lattice is enough
                     int cell = g.cell[i / WIDE][i % WIDE];
-                    seen[cell >= 0 ? (size_t)cell : seed] = true;
+                    seen[cell >= 0 ? (size_t)cell : start] = true;
                 }
             }
         }

@@ -322,7 +322,7 @@ bool hw_shot_exposure(const hw_shot *shot, double *log_exposure)
     return true;
 }
 
-// TRADE 5: no flash on the camera, no HDR, portrait or night mode. What is at stake is a guess.
+// No flash on the camera, no HDR, portrait or night mode (common practice, no source). What is at stake is a guess.
 void hw_shot_warn(const hw_shot *shot, hw_warnings *warnings)
 {
     static const char *const mode[] = {[HW_PROCESSING_HDR] = "with HDR",

@@ -78,7 +78,8 @@ hw_status hw_steps_question(const hw_photo_request *request, const hw_limits *li
     if (request->read.marks_path || request->read.marks.count > 0) {
         status = hw_steps_marks(&request->read, &bounds, &given, &told_later, err);
     }
-    const hw_event *last = hw_job_last_photo(job, request->view ? request->view : "front");
+    const hw_event *last =
+        hw_steps_last_alike(job, request->view ? request->view : "front", request->read.from);
     if (status == HW_OK && hw_steps_has_wood(&given)) {
         ask_about(job, request, &given, &question);
     } else if (status == HW_OK && last) { // whose marks are carried
