@@ -135,6 +135,9 @@ HW_CHECK hw_status hw_steps_shots_open_kept(const hw_job *job, const hw_photo_ev
                                             hw_steps_shots *out, hw_error *err);
 // Fills shots->look, once, while the first one's pixels are there.
 HW_CHECK hw_status hw_steps_look_at_first(hw_steps_shots *shots, hw_error *err);
+// The first one is left out, for that reason, and the next that can be decoded and has no marks of its own takes its
+// place; false where there is none: then all is as it was.
+bool hw_steps_shots_next(hw_steps_shots *shots, const hw_error *why, const hw_limits *limits);
 // Keeps it for the next photo of that view, where the event's marks are those of the same photo.
 void hw_steps_keep_look(const hw_job *job, const hw_steps_shots *shots, const hw_reading *reading,
                         const hw_photo_event *event);

@@ -283,13 +283,35 @@ static hw_status take_sheet_over(adding *work, const hw_photo_request *request,
                                   err);
 }
 
+// To the first of the shots in which the wood is recognised.
+static hw_status follow_first(adding *work, const hw_event *last, const hw_limits *limits,
+                              hw_followed *out, hw_photo_result *result, hw_error *err)
+{
+    hw_steps_shots *shots = &work->shots;
+    hw_error first = {0};
+    for (;;) {
+        hw_error why = {0};
+        hw_status status = hw_steps_follow_marks(work->job, &last->of.photo, shots->photo,
+                                                 shots->look, limits, out, &result->warnings, &why);
+        if (status == HW_OK) {
+            return HW_OK;
+        }
+        first = first.code[0] ? first : why;
+        if (strcmp(why.code, "marks-moved") != 0 || !hw_steps_shots_next(shots, &why, limits)) {
+            return hw_fail_as(err, &first);
+        }
+        status = hw_steps_look_at_first(shots, err);
+        if (status != HW_OK) {
+            return status;
+        }
+    }
+}
+
 static hw_status follow_last(adding *work, const hw_event *last, const hw_limits *limits,
                              hw_photo_result *result, hw_error *err)
 {
     hw_followed followed = {0};
-    hw_status status =
-        hw_steps_follow_marks(work->job, &last->of.photo, work->shots.photo, work->shots.look,
-                              limits, &followed, &result->warnings, err);
+    hw_status status = follow_first(work, last, limits, &followed, result, err);
     if (status == HW_OK) {
         status = hw_steps_put_own(&work->marks, &followed.marks, err);
     }

@@ -118,6 +118,27 @@ hw_status hw_steps_look_at_first(hw_steps_shots *shots, hw_error *err)
     return shots->look ? HW_OK : hw_look_take(shots->photo, &shots->look, err);
 }
 
+bool hw_steps_shots_next(hw_steps_shots *shots, const hw_error *why, const hw_limits *limits)
+{
+    for (size_t i = shots->first + 1; i < shots->count; i++) {
+        hw_steps_shot *one = &shots->shot[i];
+        hw_photo *photo = NULL;
+        if (one->why.status != HW_OK || one->marks.count > 0 ||
+            hw_photo_decode(one->bytes, one->count, one->called, limits, &photo, &one->why) !=
+                HW_OK) {
+            continue;
+        }
+        shots->shot[shots->first].why = *why;
+        hw_photo_free(shots->photo);
+        hw_look_free(shots->look);
+        shots->look = NULL;
+        shots->photo = photo;
+        shots->first = i;
+        return true;
+    }
+    return false;
+}
+
 // The marks of a further photo, by those of the first.
 static hw_status marks_for_shot(const hw_marks *marks, const hw_look *first, const hw_photo *now,
                                 hw_marks *out, hw_marks *lay, hw_warnings *warnings, hw_error *err)

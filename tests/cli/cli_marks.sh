@@ -110,6 +110,13 @@ json 'len(it["samples"]) < 7 and any(w.startswith("Not wholly in this photo, or 
 run 0 photo other "$demo/cabinet-lid-2-hand.jpg" --view lid --lamp lamp --json
 json 'len(it["samples"]) == 7 and not any("Not wholly" in w for w in it["job"]["warnings"])'
 
+# ---- Of several shots one is of another piece, whichever it is
+for shots in "$demo/cabinet-lid-2.jpg $demo/hall-bench.jpg" "$demo/hall-bench.jpg $demo/cabinet-lid-2.jpg"; do
+    # shellcheck disable=SC2086
+    run 0 photo other $shots --view lid --lamp lamp
+    says out '(hall-bench.jpg) is left out: '
+done
+
 # ---- Another piece: not read; the proposal is put down, with a picture
 lines=$(wc -l < job/log.jsonl)
 run 2 photo job "$demo/hall-bench.jpg" --view lid
