@@ -267,11 +267,14 @@ static bool is_other_card(const hw_reference *first, const hw_reference *item)
 static void warn_left_aside(const hw_reference *item, hw_warnings *warnings)
 {
     const char *kind = item->mark->role == HW_ROLE_CHART ? "Chart patch " : "";
+    if (item->top_share > HW_CLIPPED_MOST && item->mark->role == HW_ROLE_CHART) {
+        return; // all of them in one sentence
+    }
     if (item->top_share > HW_CLIPPED_MOST) {
         hw_warn_trouble(warnings, HW_TROUBLE_REFERENCE, 0.2,
-                        "%s%s is overexposed and was left aside. Lower the exposure to make use of "
+                        "%s is overexposed and was left aside. Lower the exposure to make use of "
                         "it.",
-                        kind, item->mark->name);
+                        item->mark->name);
     } else if (item->bottom_share > HW_CLIPPED_MOST) {
         bool a_colour = item->chart_patch > 0 && item->mean_code > 30.0;
         if (!a_colour) { // else a colour outside the file's: more light does not bring it in
@@ -295,6 +298,26 @@ static void warn_left_aside(const hw_reference *item, hw_warnings *warnings)
                         "%s%s is too small in the picture and was left aside. Mark more of it, or "
                         "go nearer.",
                         kind, item->mark->name);
+    }
+}
+
+static void warn_clipped_patches(const hw_references *list, hw_warnings *warnings)
+{
+    char names[120];
+    hw_text text = hw_text_in(names, sizeof names);
+    size_t count = 0;
+    for (size_t i = 0; i < list->count; i++) {
+        const hw_reference *item = &list->item[i];
+        if (item->chart_patch > 0 && item->top_share > HW_CLIPPED_MOST) {
+            hw_text_add(&text, "%s%d", count++ ? ", " : "", item->chart_patch);
+        }
+    }
+    if (count > 0) {
+        hw_warn_trouble(
+            warnings, HW_TROUBLE_REFERENCE, 0.2,
+            "Chart patch%s %s %s overexposed and left aside. Lower the exposure to make "
+            "use of %s.",
+            count == 1 ? "" : "es", names, count == 1 ? "is" : "are", count == 1 ? "it" : "them");
     }
 }
 
@@ -355,6 +378,7 @@ hw_status hw_references_read(const hw_photo *photo, const hw_marks *marks,
         hw_references_free(&list);
         return status;
     }
+    warn_clipped_patches(&list, warnings);
     hw_references_set_edition(&list, true);
     *out = list;
     return HW_OK;
