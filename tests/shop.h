@@ -3,6 +3,7 @@
 #define HUEWRIGHT_TEST_SHOP_H
 
 #include "check.h"
+#include "decoded_picture.h"
 #include "huewright/card.h"
 #include "huewright/sample.h"
 #include "picture.h"
@@ -36,15 +37,7 @@ static inline hw_marks shop_marks(void)
 
 static inline hw_photo *shop_photo(const picture *made)
 {
-    size_t count = 0;
-    uint8_t *png = picture_png(made, &count);
-    hw_photo *photo = NULL;
-    hw_error err = {0};
-    if (!check_true(hw_photo_decode(png, count, "shop.png", NULL, &photo, &err) == HW_OK)) {
-        printf("%s: %s\n", err.code, err.what);
-    }
-    free(png);
-    return photo;
+    return decoded_picture(made, "shop.png");
 }
 
 #endif

@@ -20,28 +20,10 @@ static const double number_most = 1e6, days_most = 1e6, miss_most = 200.0;
 
 // ---- Numbers -----------------------------------------------------------------------
 
-static bool inside(double value, double least, double most)
-{
-    return value >= least && value <= most; // not a number: false
-}
-
-static bool read_list(const hw_json *list, double *out, size_t count, double least, double most)
-{
-    size_t found = 0;
-    for (const hw_json *item = hw_json_first(list); hw_json_is_array(list) && item;
-         item = hw_json_next(item), found++) {
-        if (found == count || !hw_json_number(item, &out[found]) ||
-            !inside(out[found], least, most)) {
-            return false;
-        }
-    }
-    return found == count;
-}
-
 static bool read_number(const hw_json *json, const char *name, double least, double most,
                         double *out)
 {
-    return hw_json_member_number(json, name, out) && inside(*out, least, most);
+    return hw_json_member_number(json, name, out) && hw_own_inside(*out, least, most);
 }
 
 static bool read_name(const hw_json *json, const char *member, char *out, size_t size)
@@ -71,14 +53,14 @@ static bool read_patch(const hw_json *json, hw_camera_patch *out)
 {
     double lab[3], seen[3], number = 0.0;
     const hw_json *patch = hw_json_member(json, "patch");
-    if (patch && (!hw_json_number(patch, &number) || !inside(number, 1.0, 24.0) ||
+    if (patch && (!hw_json_number(patch, &number) || !hw_own_inside(number, 1.0, 24.0) ||
                   number != floor(number))) {
         return false;
     }
-    if (!read_list(hw_json_member(json, "lab"), lab, 3, -128.0, 128.0) ||
-        !inside(lab[0], 0.0, 100.0) || !read_number(json, "u_L", 1e-3, 20.0, &out->u_L) ||
-        !read_list(hw_json_member(json, "seen"), seen, 3, -1.0, 4.0) ||
-        !read_list(hw_json_member(json, "ln_light"), out->ln_light, 3, -5.0, 5.0)) {
+    if (!hw_own_read_list(hw_json_member(json, "lab"), lab, 3, -128.0, 128.0) ||
+        !hw_own_inside(lab[0], 0.0, 100.0) || !read_number(json, "u_L", 1e-3, 20.0, &out->u_L) ||
+        !hw_own_read_list(hw_json_member(json, "seen"), seen, 3, -1.0, 4.0) ||
+        !hw_own_read_list(hw_json_member(json, "ln_light"), out->ln_light, 3, -5.0, 5.0)) {
         return false;
     }
     out->chart_patch = (int)number;
@@ -192,7 +174,7 @@ static bool read_misses(const hw_json *list, double out[24])
         }
         if (!hw_json_number(item, &out[found])) {
             out[found] = -1.0;
-        } else if (!inside(out[found], 0.0, miss_most)) {
+        } else if (!hw_own_inside(out[found], 0.0, miss_most)) {
             return false;
         }
     }
@@ -208,7 +190,7 @@ static bool read_colours(const hw_json *json, hw_camera *out)
         return true;
     }
     hw_json_bool(hw_json_member(json, "later_edition"), &out->later_edition);
-    if (!read_list(matrix, flat, 9, -100.0, 100.0)) {
+    if (!hw_own_read_list(matrix, flat, 9, -100.0, 100.0)) {
         return false;
     }
     memcpy(out->matrix, flat, sizeof out->matrix);
@@ -220,7 +202,7 @@ static bool read_cards(const hw_json *list, hw_camera *out)
 {
     for (const hw_json *item = hw_json_first(list); item; item = hw_json_next(item)) {
         if (out->photos == HW_CAMERA_PHOTOS_MOST ||
-            !read_list(item, out->card_uv[out->photos++], 2, 0.0, 1.0)) {
+            !hw_own_read_list(item, out->card_uv[out->photos++], 2, 0.0, 1.0)) {
             return false;
         }
     }
@@ -235,10 +217,10 @@ bool hw_camera_read(const hw_json *json, hw_camera *out)
         !read_name(json, "lamp", read.lamp, sizeof read.lamp) ||
         !hw_parse_time(hw_json_member_text(json, "learned_at"), &read.learned_at) ||
         !read_number(json, "age_days", 0.0, days_most, &read.age_days) ||
-        !read_list(hw_json_member(json, "curve"), read.parameter, 3, -2.0, 2.0) ||
-        !read_list(hw_json_member(json, "covariance"), v, 6, -number_most, number_most) ||
+        !hw_own_read_list(hw_json_member(json, "curve"), read.parameter, 3, -2.0, 2.0) ||
+        !hw_own_read_list(hw_json_member(json, "covariance"), v, 6, -number_most, number_most) ||
         !read_number(json, "scatter", 0.0, number_most, &read.scatter) ||
-        !read_list(hw_json_member(json, "light"), light, 2, -1.0, 4.0) ||
+        !hw_own_read_list(hw_json_member(json, "light"), light, 2, -1.0, 4.0) ||
         !read_number(json, "photos", 1.0, HW_CAMERA_PHOTOS_MOST, &photos) ||
         !read_cards(hw_json_member(json, "card_uv"), &read) || (double)read.photos != photos ||
         !read_colours(json, &read)) {

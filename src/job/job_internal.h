@@ -274,6 +274,9 @@ bool hw_shelf_read_made(const hw_json *made, hw_made *out);   // false: it says 
 hw_json *hw_shelf_dye_json(const hw_dye *dye);
 hw_json *hw_shelf_seen_json(const hw_observation *seen);
 hw_json *hw_shelf_coat_json(const hw_coat_seen *seen);
+// Of the shelf and of cameras: a number between least and most, and exactly `count` of them.
+bool hw_own_inside(double value, double least, double most); // not a number: false
+bool hw_own_read_list(const hw_json *list, double *out, size_t count, double least, double most);
 
 // ---- 9 Files of the finisher's own -------------------------------------------------
 

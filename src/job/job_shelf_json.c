@@ -37,19 +37,18 @@ static const double u_band_known = 0.15; // and of each band on its own (chosen)
 
 // ---- Numbers -----------------------------------------------------------------------
 
-static bool inside(double value, double least, double most)
+bool hw_own_inside(double value, double least, double most)
 {
     return value >= least && value <= most; // not a number: false
 }
 
-// Exactly `count` numbers, each between least and most.
-static bool read_list(const hw_json *list, double *out, size_t count, double least, double most)
+bool hw_own_read_list(const hw_json *list, double *out, size_t count, double least, double most)
 {
     const hw_json *item = hw_json_first(list);
     size_t found = 0;
     for (; hw_json_is_array(list) && item; item = hw_json_next(item), found++) {
         if (found == count || !hw_json_number(item, &out[found]) ||
-            !inside(out[found], least, most)) {
+            !hw_own_inside(out[found], least, most)) {
             return false;
         }
     }
@@ -65,7 +64,7 @@ static bool read_number(const hw_json *json, const char *name, double least, dou
     if (!member) {
         return true;
     }
-    if (!hw_json_number(member, &value) || !inside(value, least, most)) {
+    if (!hw_json_number(member, &value) || !hw_own_inside(value, least, most)) {
         return false;
     }
     *out = value;
@@ -75,7 +74,7 @@ static bool read_number(const hw_json *json, const char *name, double least, dou
 static bool read_whole(const hw_json *json, const char *name, double least, long *out)
 {
     double value = -1.0;
-    if (!hw_json_member_number(json, name, &value) || !inside(value, least, number_most) ||
+    if (!hw_json_member_number(json, name, &value) || !hw_own_inside(value, least, number_most) ||
         value != floor(value)) {
         return false;
     }
@@ -86,7 +85,7 @@ static bool read_whole(const hw_json *json, const char *name, double least, long
 static bool read_lab(const hw_json *list, hw_lab *out)
 {
     double value[3];
-    if (!read_list(list, value, 3, -128.0, 128.0) || !inside(value[0], 0.0, 100.0)) {
+    if (!hw_own_read_list(list, value, 3, -128.0, 128.0) || !hw_own_inside(value[0], 0.0, 100.0)) {
         return false;
     }
     *out = (hw_lab){value[0], value[1], value[2]};
@@ -132,7 +131,7 @@ bool hw_job_is_covariance(const hw_covariance *v)
 static bool read_covariance(const hw_json *list, hw_covariance *out)
 {
     double v[6];
-    if (!read_list(list, v, 6, -100.0, 100.0)) {
+    if (!hw_own_read_list(list, v, 6, -100.0, 100.0)) {
         return false;
     }
     *out = (hw_covariance){{{v[0], v[1], v[2]}, {v[1], v[3], v[4]}, {v[2], v[4], v[5]}}};
@@ -154,7 +153,8 @@ static const char *read_density(const hw_json *json, hw_dye *dye)
     const hw_json *covariance = hw_json_member(json, "covariance");
     double u_guess = dye->u_strength;
     if (hw_json_member(json, "density")) {
-        if (!read_list(hw_json_member(json, "density"), dye->density, 3, 0.0, density_most)) {
+        if (!hw_own_read_list(hw_json_member(json, "density"), dye->density, 3, 0.0,
+                              density_most)) {
             return "has a density that is not three numbers from 0 to 10";
         }
         dye->guess = false;
@@ -323,8 +323,9 @@ static const char *read_laid(const hw_json *list, hw_observation *out)
             !hw_json_member_number(item, "before", &laid->before) ||
             !hw_json_member_number(item, "amount", &laid->amount) ||
             !hw_json_member_number(item, "squares", &laid->squares) ||
-            !inside(laid->before, 0.0, amount_most) || !inside(laid->amount, 1e-6, amount_most) ||
-            !inside(laid->squares, 1e-12, amount_most * amount_most)) {
+            !hw_own_inside(laid->before, 0.0, amount_most) ||
+            !hw_own_inside(laid->amount, 1e-6, amount_most) ||
+            !hw_own_inside(laid->squares, 1e-12, amount_most * amount_most)) {
             return "has a layer that cannot be";
         }
         if (hw_json_member(item, "jar") && !read_name(item, "jar", laid->jar, sizeof laid->jar)) {
@@ -348,7 +349,8 @@ const char *hw_shelf_read_seen(const hw_json *json, hw_observation *out)
         return "does not say of which pass it is";
     }
     if (!read_lab(hw_json_member(json, "wood"), &seen.wood) ||
-        !read_list(hw_json_member(json, "density"), seen.density, 3, -density_most, density_most) ||
+        !hw_own_read_list(hw_json_member(json, "density"), seen.density, 3, -density_most,
+                          density_most) ||
         !read_covariance(hw_json_member(json, "covariance"), &seen.covariance)) {
         return "has a wood, a density or a covariance that cannot be";
     }
@@ -429,7 +431,8 @@ const char *hw_shelf_read_coat(const hw_json *json, hw_coat_seen *out)
         !hw_json_bool(hw_json_member(json, "clear"), &seen.clear)) {
         return "has coats that cannot be";
     }
-    if (!read_list(hw_json_member(json, "density"), seen.density, 3, -density_most, density_most) ||
+    if (!hw_own_read_list(hw_json_member(json, "density"), seen.density, 3, -density_most,
+                          density_most) ||
         !read_covariance(hw_json_member(json, "covariance"), &seen.covariance) ||
         (shared && !read_covariance(shared, &seen.shared))) {
         return "has a density or a covariance that cannot be";

@@ -3,6 +3,7 @@
 // with planes, noise and glare, are in tests/accuracy/carry_marks.c.
 #include "base_internal.h"
 #include "check.h"
+#include "decoded_picture.h"
 #include "mark_internal.h"
 #include "picture.h"
 
@@ -53,11 +54,7 @@ static hw_photo *photo_of(const view *v)
             made.linear[i][k] *= factor;
         }
     }
-    size_t count;
-    uint8_t *png = picture_png(&made, &count);
-    hw_photo *photo = NULL;
-    check_true(hw_photo_decode(png, count, "photo.png", NULL, &photo, NULL) == HW_OK);
-    free(png);
+    hw_photo *photo = decoded_picture(&made, "photo.png");
     picture_free(&made);
     return photo;
 }

@@ -1,6 +1,7 @@
 // What is kept of a photo: the same after packing and unpacking, and refused where a byte is wrong.
 #include "base_internal.h"
 #include "check.h"
+#include "decoded_picture.h"
 #include "mark_internal.h"
 #include "picture.h"
 
@@ -17,11 +18,7 @@ static hw_photo *photo_of(size_t width, size_t height)
         picture_fill(&made, x, y, w, y + w < height ? w : height - y,
                      (hw_lab){30.0 + 40.0 * picture_random(&state), 10, 20});
     }
-    size_t count;
-    uint8_t *png = picture_png(&made, &count);
-    hw_photo *photo = NULL;
-    check_true(hw_photo_decode(png, count, "photo.png", NULL, &photo, NULL) == HW_OK);
-    free(png);
+    hw_photo *photo = decoded_picture(&made, "photo.png");
     picture_free(&made);
     return photo;
 }

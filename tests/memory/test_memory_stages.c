@@ -6,6 +6,7 @@
 //
 //   test_memory_stages [all]      without `all` the later ones in strides, as most lie in loops
 #include "saved_picture.h"
+#include "decoded_picture.h"
 #include "shop.h"
 #include "base_internal.h"
 #include "huewright/measure.h"
@@ -369,11 +370,7 @@ static hw_photo *spotted(size_t shift)
         picture_fill(&made, x + shift, y + shift / 2, size, size,
                      (hw_lab){30.0 + 30.0 * picture_random(&state), 12, 25});
     }
-    size_t count;
-    uint8_t *png = picture_png(&made, &count);
-    hw_photo *out = NULL;
-    check_true(hw_photo_decode(png, count, "spots.png", NULL, &out, NULL) == HW_OK);
-    free(png);
+    hw_photo *out = decoded_picture(&made, "spots.png");
     picture_free(&made);
     return out;
 }

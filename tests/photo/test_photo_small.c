@@ -1,6 +1,7 @@
 // The picture brought down against the definition of an area mean, pixel by pixel with the share of each that lies in the
 // square; and against sums that must stay.
 #include "check.h"
+#include "decoded_picture.h"
 #include "huewright/photo.h"
 #include "picture.h"
 
@@ -18,11 +19,7 @@ static picture noise(size_t width, size_t height)
 
 static hw_photo *decoded(picture made)
 {
-    size_t count = 0;
-    uint8_t *png = picture_png(&made, &count);
-    hw_photo *photo = NULL;
-    check_true(hw_photo_decode(png, count, "noise.png", NULL, &photo, NULL) == HW_OK);
-    free(png);
+    hw_photo *photo = decoded_picture(&made, "noise.png");
     picture_free(&made);
     return photo;
 }
