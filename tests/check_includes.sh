@@ -9,7 +9,7 @@ set -u
 cd "$1" || exit 2
 grep -nE '^[[:space:]]*#[[:space:]]*include' -r include src | awk '
 BEGIN {
-    n = split("base colour measure photo mark card sample compare tone job report steps", line, " ")
+    n = split("base colour measure photo mark card sample compare tone picture job report steps", line, " ")
     for (i = 1; i <= n; i++) rank[line[i]] = i
     rank["cli"] = rank["server"] = n + 1
     split("stb_image.h photo_stb.c,vl/sift.h mark_features.c,libheif/heif.h photo_heif.c,libraw/libraw.h photo_raw.c,lcms2.h photo_icc.c,lcms2_plugin.h photo_icc.c,cjson/cJSON.h base_json.c,zlib.h base_checksum.c,nettle/sha2.h base_checksum.c,nettle/base64.h base_checksum.c,stb_image_write.h report_jpeg.c,archive.h base_pack.c,archive_entry.h base_pack.c", pairs, ",")

@@ -119,6 +119,13 @@ void hw_warnings_worst_first(const hw_warnings *warnings, size_t order[HW_WARNIN
 
 #define HW_NAME_SIZE 96 // bytes of a name of a mark, part, dye or view, with its final 0
 
+// Who watches long work, and may stop it: called now and then from the caller's own thread with what is being done and
+// the share of it that is done, 0 to 1. False stops the work: HW_ERR_CALL, code stopped; nothing is kept of it.
+typedef struct hw_progress {
+    bool (*tell)(void *context, const char *what, double share);
+    void *context;
+} hw_progress;
+
 // What huewright accepts from outside. Chosen: generous for shop photos, small
 // enough that no file can exhaust a computer of 2 GiB.
 typedef struct hw_limits {

@@ -126,6 +126,7 @@ typedef struct hw_comparison {
     double spread;      // of the old wood, CIEDE2000; at least 0.7; with what is known of it before
     double spread_here; // of this photo's pieces alone
     size_t spread_count;    // pieces of old wood in this photo
+    double spread_axis[3];  // s.d. of the old wood's L*, a*, b*, over the same pieces as `spread`
     double spread_ratio;    // gap / spread
     double t_squared;       // Hotelling's, beside the verdict; NaN with too few pieces
     double t_squared_p;     // its p-value with the prior on wood; NaN likewise
@@ -139,6 +140,7 @@ typedef struct hw_comparison {
 // ---- The joint ---------------------------------------------------------------------
 
 #define HW_SEAM_PIECES 6
+#define HW_SEAM_LINE   33 // points of a joint at most
 
 // A stretch of a joint along which the step looks the same: a strip of the patch against a strip of the
 // old wood, both along the joint.
@@ -154,7 +156,10 @@ typedef struct hw_seam_piece {
 typedef struct hw_seam {
     char patch[HW_NAME_SIZE], target[HW_NAME_SIZE];
     double length_px;
-    size_t count; // at least 1
+    hw_point line[HW_SEAM_LINE]; // its middle, pixels, from its left or upper end
+    size_t line_count;
+    bool patch_on_left; // of someone who walks along `line` (y points down)
+    size_t count;       // at least 1
     hw_seam_piece piece[HW_SEAM_PIECES];
 } hw_seam;
 

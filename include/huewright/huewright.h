@@ -12,6 +12,7 @@
 #include "huewright/sample.h"
 #include "huewright/compare.h"
 #include "huewright/tone.h"
+#include "huewright/picture.h"
 #include "huewright/job.h"
 #include "huewright/report.h"
 #include "huewright/steps.h"

@@ -8,6 +8,7 @@
 #include "huewright/base.h"
 #include "huewright/compare.h"
 #include "huewright/job.h"
+#include "huewright/picture.h"
 #include "huewright/tone.h"
 
 #ifdef __cplusplus
@@ -243,6 +244,147 @@ HW_CHECK hw_status hw_report_error_json(const hw_error *error, char **out, hw_er
 // The photo, small, with all marks drawn in and named: one SVG file without anything outside it.
 HW_CHECK hw_status hw_report_marks_svg(const hw_photo *photo, const hw_marks *marks, char **out,
                                        hw_error *err);
+
+// What follows is for each one SVG 1.1 file (W3C, valid by its DTD) without anything outside it, pictures in it as JPEG;
+// each says in words what it shows. Text that came from outside is escaped.
+
+// The photo, corrected or not, with marks drawn in (NULL: none), under a line of words.
+HW_CHECK hw_status hw_report_photo_svg(const hw_shown *photo, const hw_marks *marks,
+                                       const char *words, char **out, hw_error *err);
+
+// Old wood and repair as two plain fields that touch, on neutral grey.
+HW_CHECK hw_status hw_report_swatches_svg(const hw_comparison *gap, char **out, hw_error *err);
+
+// A gap at a glance: three rulers, darker to lighter, greener to redder, bluer to yellower; the old wood's spread as a
+// hatched length, the repair as a mark with its range, where it stood before the last pass fainter.
+typedef struct hw_rulers {
+    const hw_comparison *gap; // with all old wood together
+    const hw_logged_gap
+        *last;       // in the last photo before anything was laid since; NULL: there is none
+    long last_photo; // its number
+} hw_rulers;
+
+HW_CHECK hw_status hw_report_rulers_svg(const hw_rulers *rulers, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_rulers_text(const hw_rulers *rulers, const hw_report_style *style,
+                                         char **out, hw_error *err);
+
+// Passes that may be laid on a repair, and what they are foreseen to do.
+typedef struct hw_path {
+    const hw_comparison *gap; // as read; the aim may be another (before_coats)
+    char words[320];   // what is laid: "red at a quarter strength with black at half strength"
+    bool guess;        // rests on a dye not yet seen on this finisher's work
+    bool asked;        // layers that a person asked about, not those of the advice
+    hw_foreseen *step; // for 0, 1, 2 ... passes; owned
+    size_t count;
+} hw_path;
+
+void hw_path_free(hw_path *path); // leaves an empty one
+
+// Two charts for the shop: lightness over passes, and a*, b* with the way that the passes go; the old wood's spread in
+// both, ranges, words beside numbers. As text: a small chart of lightness and gap, a line a pass.
+HW_CHECK hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err);
+HW_CHECK hw_status hw_report_path_text(const hw_path *path, const hw_report_style *style,
+                                       char **out, hw_error *err);
+
+// The joint laid straight, repair above and old wood below, with what each piece of it is in words.
+HW_CHECK hw_status hw_report_seam_svg(const hw_shown *strip, const hw_seam *seam, char **out,
+                                      hw_error *err);
+
+// What it will look like after 1, 2, 3 ... passes: best and worst case of the range beside each other.
+typedef struct hw_looks {
+    hw_path path;
+    hw_shown now;
+    hw_shown *best, *worst; // of path.step[1], [2] ...; owned
+} hw_looks;
+
+void hw_looks_free(hw_looks *looks); // leaves an empty one
+HW_CHECK hw_status hw_report_looks_svg(const hw_looks *looks, char **out, hw_error *err);
+
+// Two pictures of one thing, one above the other or side by side as they fit, each under its words: the piece now and
+// after the plan; before and after.
+typedef struct hw_two {
+    const hw_shown *first, *second;
+    const hw_marks *first_marks, *second_marks; // NULL: none drawn
+    const char *first_words, *second_words;
+} hw_two;
+
+HW_CHECK hw_status hw_report_two_svg(const hw_two *two, char **out, hw_error *err);
+
+// The difference map over the greyed picture: bands of size as patterns that read without colour vision, lighter and
+// darker by their slant; what is so far off that it is hardly this wood stays plain.
+typedef struct hw_map_told {
+    const hw_map *map;
+    const hw_shown *picture; // of the same size
+    const hw_marks *marks;   // NULL: none drawn
+    double distance_mm;      // that it is seen from; NaN: not known, and `why_not` says why
+    const char *why_not;
+    double spread; // of the old wood, CIEDE2000
+} hw_map_told;
+
+HW_CHECK hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err);
+
+// Such an SVG file as PNG, so many pixels wide. Free *bytes with hw_report_free. HW_ERR_INPUT png-not-built-in: built
+// without the library that draws it; HW_ERR_STORAGE.
+HW_CHECK hw_status hw_report_png(const char *svg, size_t width_px, char **bytes, size_t *count,
+                                 hw_error *err);
+
+// ---- The report of a job -----------------------------------------------------------
+
+// One view before and after, both under the same correction.
+typedef struct hw_before_after {
+    char view[HW_NAME_SIZE];
+    long first, last; // photo events; the same: nothing was photographed since
+    int64_t first_at, last_at;
+    hw_shown before, after; // `after` empty where first == last
+    hw_marks first_marks, last_marks;
+    char same[320]; // how both were made to read alike, or why they could not be; a sentence
+} hw_before_after;
+
+// One repair.
+typedef struct hw_account_part {
+    char name[HW_NAME_SIZE];
+    bool read_first, read_last; // the two that follow are filled
+    hw_comparison first, last;  // as it was read then, and in the last photo
+    long first_photo, last_photo;
+    bool has_seam; // of the last photo
+    hw_seam seam;
+    hw_shown strip;
+    bool has_looks; // something is to be laid next
+    hw_looks looks;
+    const hw_advice *advice; // of account.day; NULL: none could be given
+} hw_account_part;
+
+// All that a report tells. The job is asked for the rest.
+typedef struct hw_account {
+    hw_job *job;    // opened; owned, as all that follows
+    hw_known known; // of jars (hw_steps_jars)
+    hw_before_after *view;
+    size_t view_count;
+    hw_account_part *part;
+    size_t part_count;
+    bool has_day; // advice could be given
+    hw_day day;
+    char no_day[480]; // why not, a sentence; ""
+    int64_t at;       // when the report is made
+    hw_warnings warnings;
+} hw_account;
+
+void hw_account_free(hw_account *account); // leaves an empty one
+
+// For whom. Names are those of the command line.
+typedef enum hw_reader {
+    HW_FOR_CUSTOMER = 0, // words and pictures
+    HW_FOR_SHOP,         // everything
+    HW_FOR_SPRAY_ROOM,   // a slip of what to lay next
+    HW_READER_COUNT
+} hw_reader;
+
+const char *hw_reader_name(hw_reader reader); // "customer", "shop", "spray-room"; static
+bool hw_reader_from_name(const char *name, hw_reader *out);
+
+// One HTML file that asks for nothing outside it and runs nothing.
+HW_CHECK hw_status hw_report_html(const hw_account *account, hw_reader reader, char **out,
+                                  hw_error *err);
 
 #ifdef __cplusplus
 }

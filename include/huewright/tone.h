@@ -668,6 +668,29 @@ HW_CHECK hw_status hw_tone_sheet(const hw_tone_request *request, hw_advice *advi
                                  const hw_liquid *mixed, size_t mixed_count, hw_sheet *out,
                                  hw_error *err);
 
+// ---- What layers will do ------------------------------------------------------------
+
+// A repair after so many passes of given layers, whatever was advised.
+typedef struct hw_foreseen {
+    int passes;        // of them, in the order they are laid; 0: as it is now
+    double density[3]; // of what is added, natural logarithm, long, middle, short: the median
+    double least[3],
+        most[3];    // ends of the 90 % range of what they do: taken weakly, taken strongly
+    hw_after after; // colour at the median, gap to the aim with its range
+    double best[3],
+        worst[3]; // between those ends: what ends nearest to the aim, and farthest from it
+    hw_lab best_lab, worst_lab;
+    double best_de00, worst_de00; // from the aim
+    double overshoot_risk;        // chance of ending over rules.too_dark too dark
+} hw_foreseen;
+
+// For 0, 1, 2 ... passes of the layers laid over what lies there (request->so_far), at most `room` into out; *count is
+// how many there are. Jars count as in advice. HW_ERR_CALL with the codes dye-unknown and pass-count (over
+// HW_PLAN_PASSES_MAX, or a layer of none); HW_ERR_STORAGE.
+HW_CHECK hw_status hw_tone_foresee(const hw_tone_request *request, const hw_layer *layer,
+                                   size_t layer_count, hw_foreseen *out, size_t room, size_t *count,
+                                   hw_error *err);
+
 // ---- Cautions ----------------------------------------------------------------------
 
 // The lead sentence, then each caution that goes with laying toner, in full; `one_line` is
