@@ -270,7 +270,7 @@ HW_CHECK hw_status hw_report_rulers_text(const hw_rulers *rulers, const hw_repor
 
 // Passes that may be laid on a repair, and what they are foreseen to do.
 typedef struct hw_path {
-    const hw_comparison *gap; // as read; the aim may be another (before_coats)
+    hw_comparison gap; // to what is planned for (before_coats: not the old wood as it is)
     char words[320];   // what is laid: "red at a quarter strength with black at half strength"
     bool guess;        // rests on a dye not yet seen on this finisher's work
     bool asked;        // layers that a person asked about, not those of the advice
@@ -327,6 +327,63 @@ HW_CHECK hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_err
 // without the library that draws it; HW_ERR_STORAGE.
 HW_CHECK hw_status hw_report_png(const char *svg, size_t width_px, char **bytes, size_t *count,
                                  hw_error *err);
+
+// ---- One picture of a job ----------------------------------------------------------
+
+// Names are those of the command line.
+typedef enum hw_drawing {
+    HW_DRAW_CORRECTED = 0, // the photo, put right by its card, with its marks
+    HW_DRAW_SWATCHES,
+    HW_DRAW_RULERS,
+    HW_DRAW_SEAM,
+    HW_DRAW_PATH,
+    HW_DRAW_LOOKS,
+    HW_DRAW_PIECE, // now, and after the plan
+    HW_DRAW_BEFORE_AFTER,
+    HW_DRAW_MAP,
+    HW_DRAW_COUNT
+} hw_drawing;
+
+const char *hw_drawing_name(hw_drawing drawing); // "corrected", ..., "before-after", "map"; static
+bool hw_drawing_from_name(const char *name, hw_drawing *out);
+bool hw_drawing_is_of_patch(hw_drawing drawing); // of one repair; else of a view
+bool hw_drawing_has_text(hw_drawing drawing);    // a terminal can show it
+
+// What one of them is drawn from; what it does not need is empty.
+typedef struct hw_showing {
+    hw_drawing drawing;
+    long photo; // number of the event
+    char view[HW_NAME_SIZE];
+    char patch[HW_NAME_SIZE]; // "": of a view
+    hw_reading reading;       // of the photo, as it is read today
+    bool has_last;
+    hw_logged_gap last; // where the repair stood before
+    long last_photo;
+    hw_path path;
+    hw_looks looks;
+    hw_seam seam;
+    hw_shown picture, second;
+    hw_marks marks, second_marks;
+    char words[480], second_words[480];
+    hw_map map;
+    double distance_mm; // NaN: not known
+    char why_not[200];
+    double spread; // of the old wood; NaN: not known
+    hw_warnings warnings;
+} hw_showing;
+
+void hw_showing_free(hw_showing *showing); // leaves an empty one
+
+HW_CHECK hw_status hw_report_showing_svg(const hw_showing *showing, char **out, hw_error *err);
+// Only where hw_drawing_has_text.
+HW_CHECK hw_status hw_report_showing_text(const hw_showing *showing, const hw_report_style *style,
+                                          char **out, hw_error *err);
+// {"picture":{"drawing","file","bytes","photo","view","patch"},"warnings":[]}; and of a report {"report":{"for","file",
+// "bytes"},"warnings":[]}.
+HW_CHECK hw_status hw_report_drawn_json(const hw_showing *showing, const char *file, size_t bytes,
+                                        char **out, hw_error *err);
+// "red at a quarter strength with black at half strength", one after the other where there are more.
+void hw_report_layer_words(const hw_layer *layer, size_t count, char *out, size_t size);
 
 // ---- The report of a job -----------------------------------------------------------
 
@@ -385,6 +442,8 @@ bool hw_reader_from_name(const char *name, hw_reader *out);
 // One HTML file that asks for nothing outside it and runs nothing.
 HW_CHECK hw_status hw_report_html(const hw_account *account, hw_reader reader, char **out,
                                   hw_error *err);
+HW_CHECK hw_status hw_report_made_json(const hw_account *account, hw_reader reader,
+                                       const char *file, size_t bytes, char **out, hw_error *err);
 
 #ifdef __cplusplus
 }

@@ -264,6 +264,41 @@ HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits,
 HW_CHECK hw_status hw_steps_lamps(const char *folder, const char *patch, const hw_limits *limits,
                                   hw_job **job, hw_error *err);
 
+// ---- Showing -----------------------------------------------------------------------
+
+typedef struct hw_picture_request {
+    const char *folder;
+    hw_drawing drawing;
+    const char *patch; // of one repair; NULL: the only one. Of a view: not looked at
+    const char *view;  // NULL: that of the last photo
+    long photo;        // number of a photo event; 0: the last one, or the one that advice rests on
+    // What a person asks about, for path and looks, or for the piece with `patch`; empty: what is advised.
+    hw_liquid liquid;
+    long jar;           // in its place: the liquid of that jar; 0: none
+    int passes;         // of it; 0: as many as one plan may have (six)
+    double distance_mm; // for the map; 0: 1.5 m, from where a piece is looked at
+    const char *shelf_path;
+    const hw_progress *progress; // NULL: none
+} hw_picture_request;
+
+// One picture of a job, ready to be drawn; nothing is logged. Free with hw_showing_free. HW_ERR_CALL with the codes
+// photo-none, photo-unknown, view-unknown, patch-none, patch-needed (there are several), patch-unknown, picture-measured,
+// path-none (nothing is to be laid), seam-none (no old wood meets it in that photo), before-after-one (there is only one
+// photo of that view), jar-unknown, pass-count, stopped, and those of a liquid and of hw_steps_advise.
+HW_CHECK hw_status hw_steps_picture(const hw_picture_request *request, const hw_limits *limits,
+                                    hw_showing *out, hw_error *err);
+
+typedef struct hw_report_request {
+    const char *folder;
+    const char *shelf_path;
+    const hw_progress *progress; // NULL: none
+} hw_report_request;
+
+// All that the report of a job tells (hw_report_html); nothing is logged. What cannot be read any more is left out with a
+// warning. Free with hw_account_free. HW_ERR_CALL stopped.
+HW_CHECK hw_status hw_steps_report(const hw_report_request *request, const hw_limits *limits,
+                                   int64_t now, hw_account *out, hw_error *err);
+
 // A job and its log's own lines, for export. Free both.
 HW_CHECK hw_status hw_steps_export(const char *folder, const hw_limits *limits, hw_job **job,
                                    hw_job_lines *lines, hw_error *err);

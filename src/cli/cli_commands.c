@@ -85,6 +85,31 @@ static const cli_option pass_options[] = {
     {0},
 };
 
+static const cli_option picture_options[] = {
+    {"patch", "NAME", "the repair, where the photo shows several", false},
+    {"view", "V", "the side of the piece; else that of the last photo", false},
+    {"photo", "N", "that photo of the history; else the last one", false},
+    {"dye", "DYE=STRENGTH", "path, looks: a liquid that you ask about, in place of the advice",
+     true},
+    {"jar", "N", "path, looks: the liquid of that jar", false},
+    {"passes", "N", "path, looks: how many passes of it; else 6", false},
+    {"distance", "LENGTH", "map: from where it is seen, as 1.5m or 5ft; else 1.5m", false},
+    {"output", "FILE", "a name that ends in .png or .svg; else JOB-PICTURE.png", false},
+    {"width", "PX", "of a .png, in pixels; else 1600", false},
+    {"replace", NULL, "put it in the place of a file of that name", false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
+static const cli_option report_options[] = {
+    {"for", "WHOM", "customer (the default), shop, or spray-room: a slip of what to lay next",
+     false},
+    {"output", "FILE", "where to write it; else JOB-WHOM.html", false},
+    {"replace", NULL, "put it in the place of a file of that name", false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {0},
+};
+
 static const cli_option coat_options[] = {
     {"part", "NAME", "a part that it was laid on; else the whole piece", true},
     {"hours", "H", "how long the work took", false},
@@ -336,6 +361,21 @@ const cli_command cli_commands[] = {
      "show all that was seen, done and said, and what each pass really did",
      {history_options, NULL, cli_everywhere},
      cli_run_history},
+    {"picture",
+     "JOB PICTURE",
+     2,
+     2,
+     "show or write one picture: corrected, swatches, rulers, seam, path, looks, piece, "
+     "before-after or map",
+     {picture_options, NULL, cli_everywhere},
+     cli_run_picture},
+    {"report",
+     "JOB",
+     1,
+     1,
+     "write the report of a job as one file for a browser, to hand over or to print",
+     {report_options, NULL, cli_everywhere},
+     cli_run_report},
     {"lamps",
      "JOB",
      1,

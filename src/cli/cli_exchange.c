@@ -5,21 +5,6 @@
 #include <stdio.h>
 #include <string.h>
 
-// A new file, whole or not there; never over one that is there.
-static hw_status write_new(const char *path, const char *text, hw_error *err)
-{
-    hw_new_file *file = NULL;
-    hw_status status = hw_new_file_open(path, &file, err);
-    if (status == HW_OK) {
-        status = hw_new_file_write(file, text, strlen(text), err);
-    }
-    if (status == HW_OK) {
-        return hw_new_file_keep(&file, err);
-    }
-    hw_new_file_abandon(&file);
-    return status;
-}
-
 // Puts the text where it was asked for, and frees it.
 static hw_status put(const cli_call *call, char *text, hw_error *err)
 {
@@ -27,7 +12,7 @@ static hw_status put(const cli_call *call, char *text, hw_error *err)
     if (!path) {
         return cli_print(text, err);
     }
-    hw_status status = write_new(path, text, err);
+    hw_status status = cli_write_file(path, false, text, strlen(text), err);
     if (status == HW_OK && !cli_has(call, "quiet")) {
         fprintf(stderr, "Written: %s (%zu bytes)\n", path, strlen(text));
     }

@@ -6,8 +6,9 @@
 //   cli_values.c    values that several commands take
 //   cli_marks.c     marks from options
 //   cli_output.c    standard output and error, the terminal
+//   cli_file.c      results that become a file, long work
 //   cli_help.c      help and version
-//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c, cli_camera.c   the
+//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c, cli_camera.c, cli_picture.c   the
 //                   commands
 //   cli_main.c      the order of all this, and the clock
 //
@@ -141,6 +142,28 @@ HW_CHECK hw_status cli_ask_settings(const cli_call *call, hw_error *err);
 // Logs an event of hw_steps_log in the job of the first operand and prints it.
 HW_CHECK hw_status cli_log_event(const cli_call *call, const hw_event *event, hw_error *err);
 
+// ---- Files and long work -----------------------------------------------------------
+
+// Whole or not there. `replace` false: never over one that is there.
+HW_CHECK hw_status cli_write_file(const char *path, bool replace, const void *bytes, size_t count,
+                                  hw_error *err);
+// --output, or "JOB-what.ending" in this folder. HW_ERR_CALL file-exists without --replace.
+HW_CHECK hw_status cli_output_path(const cli_call *call, const char *what, const char *ending,
+                                   char *out, size_t size, hw_error *err);
+void cli_tell_warnings(const cli_call *call, const hw_warnings *warnings);
+
+// What is told on a terminal of work that takes longer than half a second.
+typedef struct cli_progress {
+    hw_progress progress;
+    double start, last; // seconds
+    bool shown;
+    int width; // of what stands there
+} cli_progress;
+
+const hw_progress *cli_progress_start(const cli_call *call,
+                                      cli_progress *progress); // NULL: nobody watches
+void cli_progress_end(cli_progress *progress);
+
 // ---- Help and the commands ---------------------------------------------------------
 
 HW_CHECK hw_status cli_print_help(const cli_command *command, bool json, hw_error *err);
@@ -153,6 +176,8 @@ hw_status cli_run_advise(cli_call *call, hw_error *err);
 hw_status cli_run_pass(cli_call *call, hw_error *err);
 hw_status cli_run_history(cli_call *call, hw_error *err);
 hw_status cli_run_lamps(cli_call *call, hw_error *err);
+hw_status cli_run_picture(cli_call *call, hw_error *err);
+hw_status cli_run_report(cli_call *call, hw_error *err);
 hw_status cli_run_coat(cli_call *call, hw_error *err);
 hw_status cli_run_takeoff(cli_call *call, hw_error *err);
 hw_status cli_run_jar(cli_call *call, hw_error *err);

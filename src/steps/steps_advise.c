@@ -27,8 +27,10 @@ typedef struct asked {
 } asked;
 
 typedef struct work {
-    hw_job *job;
+    hw_job *job; // borrowed
     hw_shelf shelf;
+    const hw_steps_seen *seen; // photos that are read already; borrowed
+    size_t seen_count;
     kept *read; // photos read again so far
     size_t read_count;
     const char **patch; // names, borrowed from the job
@@ -48,6 +50,12 @@ typedef struct work {
 static hw_status read_again(work *w, const hw_event *event, const hw_limits *limits,
                             const hw_reading **out, hw_error *err)
 {
+    for (size_t i = 0; i < w->seen_count; i++) {
+        if (w->seen[i].photo == event->number) {
+            *out = &w->seen[i].reading;
+            return HW_OK;
+        }
+    }
     for (size_t i = 0; i < w->read_count; i++) {
         if (w->read[i].photo == event->number) {
             *out = &w->read[i].reading;
@@ -589,17 +597,14 @@ static hw_status list_jars(work *w, hw_error *err)
     return HW_OK;
 }
 
-static hw_status advise(work *w, int64_t now, hw_error *err)
+static hw_status make_plan(work *w, hw_error *err)
 {
     hw_day *day = w->day;
-    hw_status status = hw_job_open(w->request->folder, w->limits, &w->job, err);
-    if (status == HW_OK) {
-        const hw_event *last = hw_job_last_photo(w->job, NULL);
-        hw_warnings_append(&day->warnings, hw_job_warnings(w->job));
-        warn_approved(w->job, &day->warnings);
-        status = hw_steps_learn(w->job, w->request->shelf_path, last ? last->number : 0, w->limits,
-                                &w->shelf, &day->warnings, err);
-    }
+    const hw_event *last = hw_job_last_photo(w->job, NULL);
+    hw_warnings_append(&day->warnings, hw_job_warnings(w->job));
+    warn_approved(w->job, &day->warnings);
+    hw_status status = hw_steps_learn(w->job, w->request->shelf_path, last ? last->number : 0,
+                                      w->limits, &w->shelf, &day->warnings, err);
     if (status == HW_OK) {
         status = list_jars(w, err);
     }
@@ -608,10 +613,6 @@ static hw_status advise(work *w, int64_t now, hw_error *err)
     }
     if (status == HW_OK) {
         status = advise_all(w, err);
-    }
-    if (status == HW_OK) {
-        day->cautions_full = cautions_due(w->job, now);
-        status = log_plans(w, now, err);
     }
     return status;
 }
@@ -632,7 +633,6 @@ static void tidy(work *w)
     hw_free(w->jars);
     hw_free(w->plan);
     hw_shelf_free(&w->shelf);
-    hw_job_free(w->job);
 }
 
 hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *limits, int64_t now,
@@ -641,12 +641,89 @@ hw_status hw_steps_advise(const hw_advise_request *request, const hw_limits *lim
     hw_limits bounds = hw_steps_limits(limits);
     hw_day day = {.for_all = !request->patch};
     work w = {.request = request, .limits = &bounds, .day = &day};
-    hw_status status = advise(&w, now, err);
+    hw_status status = hw_job_open(request->folder, &bounds, &w.job, err);
+    if (status == HW_OK) {
+        status = make_plan(&w, err);
+    }
+    if (status == HW_OK) {
+        day.cautions_full = cautions_due(w.job, now);
+        status = log_plans(&w, now, err);
+    }
     if (status == HW_OK) {
         *out = day;
     } else {
         hw_day_free(&day);
     }
     tidy(&w);
+    hw_job_free(w.job);
     return status;
+}
+
+// ---- The same to be looked at ------------------------------------------------------
+
+struct hw_steps_plan {
+    work work;
+    hw_day day;
+    hw_advise_request request;
+    hw_limits limits;
+};
+
+hw_status hw_steps_plan_make(hw_job *job, const hw_advise_request *request,
+                             const hw_steps_seen *seen, size_t seen_count, const hw_limits *limits,
+                             hw_steps_plan **out, hw_error *err)
+{
+    hw_steps_plan *plan = hw_alloc_array(1, sizeof *plan);
+    if (!plan) {
+        return hw_fail_memory(err, "making the plan");
+    }
+    plan->request = *request;
+    plan->limits = hw_steps_limits(limits);
+    plan->day.for_all = !request->patch;
+    plan->work = (work){.job = job,
+                        .seen = seen,
+                        .seen_count = seen_count,
+                        .request = &plan->request,
+                        .limits = &plan->limits,
+                        .day = &plan->day};
+    hw_status status = make_plan(&plan->work, err);
+    if (status != HW_OK) {
+        hw_steps_plan_free(plan);
+        return status;
+    }
+    *out = plan;
+    return HW_OK;
+}
+
+void hw_steps_plan_free(hw_steps_plan *plan)
+{
+    if (plan) {
+        tidy(&plan->work);
+        hw_day_free(&plan->day);
+        hw_free(plan);
+    }
+}
+
+hw_day hw_steps_plan_take_day(hw_steps_plan *plan)
+{
+    hw_day day = plan->day;
+    plan->day = (hw_day){0};
+    return day;
+}
+
+const hw_shelf *hw_steps_plan_shelf(const hw_steps_plan *plan)
+{
+    return &plan->work.shelf;
+}
+
+bool hw_steps_plan_for(const hw_steps_plan *plan, const char *patch, const hw_advice **advice,
+                       const hw_tone_request **rests_on)
+{
+    for (size_t i = 0; i < plan->day.count; i++) {
+        if (strcmp(plan->day.advice[i].patch, patch) == 0) {
+            *advice = &plan->day.advice[i];
+            *rests_on = plan->work.wanted[i].gap ? &plan->work.wanted[i] : NULL;
+            return true;
+        }
+    }
+    return false;
 }

@@ -13,6 +13,9 @@
 //   steps_shot.c    when a photo was taken, by its camera, and what was set otherwise than before
 //   steps_state.c   what parts are in what state, and which states cannot be compared
 //   steps_advise.c  the kept original read again, then tone; what was shown is logged
+//   steps_see.c     a photo of the job with its pixels; the looks of a repair under passes
+//   steps_picture.c one picture of a job
+//   steps_report.c  all that the report of a job tells
 //   steps_day.c     what stands on the sheet beside that: jars, liquid, time, what is still to come
 //   steps_coats.c   the look once the clear coats to come lie on it, and what to plan for until then
 //   steps_lamps.c   a repair under two lamps
@@ -114,6 +117,7 @@ typedef struct hw_steps_shots {
     size_t count;
     size_t first;     // the first that could be decoded: the marks are drawn on it
     hw_photo *photo;  // that one; NULL once it is read
+    bool keep_photo;  // ... but then it stays (hw_steps_shots_pixels)
     hw_look *look;    // what it is recognised by (hw_steps_look_at_first), or NULL
     bool is_the_card; // what is found but not sure is the card: a person said so
     // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card.
@@ -153,6 +157,9 @@ HW_CHECK hw_status hw_steps_read_shots(hw_steps_shots *shots, const hw_marks *ma
                                        const hw_limits *limits, hw_reading *out, hw_error *err);
 // The name of the one that stands for all: the first that is used.
 const char *hw_steps_leading_name(const hw_steps_shots *shots, const hw_reading *reading);
+// Hands over the pixels of that one, where the photos were read with keep_photo. Free with hw_photo_free.
+HW_CHECK hw_status hw_steps_shots_pixels(hw_steps_shots *shots, const hw_reading *reading,
+                                         const hw_limits *limits, hw_photo **out, hw_error *err);
 // Keeps all that were read and fills the event's files; event->marks are there. The event borrows from shots.
 HW_CHECK hw_status hw_steps_keep_shots(const hw_job *job, hw_steps_shots *shots,
                                        const hw_reading *reading, hw_photo_event *event,
@@ -289,6 +296,56 @@ bool hw_steps_say_lamps(const hw_job *job, const char *patch, char *words, size_
 HW_CHECK hw_status hw_steps_learn(const hw_job *job, const char *shelf_path, long ask_photo,
                                   const hw_limits *limits, hw_shelf *out, hw_warnings *warnings,
                                   hw_error *err);
+
+// ---- Showing -----------------------------------------------------------------------
+
+// A photo of the job as it is read today, with its pixels.
+typedef struct hw_steps_seen {
+    long photo; // number of its event
+    hw_reading reading;
+    hw_photo *pixels; // of the shot that stands for all; owned, may be freed before the rest
+} hw_steps_seen;
+
+// HW_ERR_CALL picture-measured: it is no photo, an instrument measured it. Free with hw_steps_seen_free.
+HW_CHECK hw_status hw_steps_see(const hw_job *job, const hw_event *event, const hw_limits *limits,
+                                hw_steps_seen *out, hw_error *err);
+void hw_steps_seen_free(hw_steps_seen *seen); // leaves an empty one
+
+// What hw_steps_advise gives, with nothing logged, and what it rests on. `seen`: photos that need not be read again;
+// job and seen are borrowed and must outlive it.
+typedef struct hw_steps_plan hw_steps_plan;
+HW_CHECK hw_status hw_steps_plan_make(hw_job *job, const hw_advise_request *request,
+                                      const hw_steps_seen *seen, size_t seen_count,
+                                      const hw_limits *limits, hw_steps_plan **out, hw_error *err);
+void hw_steps_plan_free(hw_steps_plan *plan);
+hw_day hw_steps_plan_take_day(hw_steps_plan *plan); // free with hw_day_free
+const hw_shelf *hw_steps_plan_shelf(const hw_steps_plan *plan);
+// *rests_on NULL: the log alone forbids advice. False: there is no such repair. Not after its day was taken.
+bool hw_steps_plan_for(const hw_steps_plan *plan, const char *patch, const hw_advice **advice,
+                       const hw_tone_request **rests_on);
+
+// The way of a repair under these layers (none: those of the advice, up to its plan's end). HW_ERR_CALL path-none where
+// the log or the advice says that nothing is to be laid, with its reason. Free with hw_path_free.
+HW_CHECK hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch,
+                                 const hw_layer *layers, size_t count, hw_path *out, hw_error *err);
+// The mark of a repair grown to its joint, in what the photo shows of it. Free with hw_mark_free.
+HW_CHECK hw_status hw_steps_reach(const hw_picture *around, const hw_mark *mark, hw_mark *out,
+                                  hw_error *err);
+// Its looks: `around` is what the photo shows of the repair and its surround. *path is taken over, also on failure. Free
+// with hw_looks_free.
+HW_CHECK hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark, hw_path *path,
+                                  hw_looks *out, hw_error *err);
+
+// The longest joint of a repair, laid straight. *seam is a copy; free *out with hw_shown_free. HW_ERR_CALL seam-none.
+HW_CHECK hw_status hw_steps_strip(const hw_steps_seen *seen, const char *patch, hw_seam *seam,
+                                  hw_shown *out, hw_error *err);
+// The view of that photo, seen already, before and after; pictures only where there are two photos. Free with
+// hw_steps_before_after_free.
+HW_CHECK hw_status hw_steps_before_after(const hw_job *job, const hw_event *last,
+                                         const hw_steps_seen *seen, size_t longer_px,
+                                         const hw_progress *progress, const hw_limits *limits,
+                                         hw_before_after *out, hw_error *err);
+void hw_steps_before_after_free(hw_before_after *both); // leaves an empty one
 
 // Fills dyes and forecasts of a pass that is about to be logged. Free pass->forecast with hw_free.
 HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,

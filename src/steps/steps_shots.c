@@ -497,7 +497,7 @@ hw_status hw_steps_read_shots(hw_steps_shots *shots, const hw_marks *marks,
     for (size_t i = 0; i < shots->count && status == HW_OK; i++) {
         read += read_shot(&w, i) == HW_OK;
         status = shots->shot[i].why.status == HW_ERR_STORAGE ? HW_ERR_STORAGE : HW_OK;
-        if (i == shots->first) {
+        if (i == shots->first && !shots->keep_photo) {
             hw_photo_free(shots->photo);
             shots->photo = NULL;
         }
@@ -541,6 +541,19 @@ static size_t leading(const hw_steps_shots *shots, const hw_reading *reading)
 const char *hw_steps_leading_name(const hw_steps_shots *shots, const hw_reading *reading)
 {
     return shots->shot[leading(shots, reading)].called;
+}
+
+hw_status hw_steps_shots_pixels(hw_steps_shots *shots, const hw_reading *reading,
+                                const hw_limits *limits, hw_photo **out, hw_error *err)
+{
+    size_t lead = leading(shots, reading);
+    if (lead != shots->first) {
+        const hw_steps_shot *one = &shots->shot[lead];
+        return hw_photo_decode(one->bytes, one->count, one->called, limits, out, err);
+    }
+    *out = shots->photo;
+    shots->photo = NULL;
+    return HW_OK;
 }
 
 static hw_status keep_more(const hw_job *job, hw_steps_shots *shots, const hw_steps_shot *one,

@@ -1,0 +1,226 @@
+// cli_picture.c: one picture of a job, on the terminal or as a file; and the report of a job.
+#include "cli_internal.h"
+
+#include <stdio.h>
+#include <string.h>
+
+// ---- Files -------------------------------------------------------------------------
+
+typedef enum picture_form { FORM_TEXT, FORM_SVG, FORM_PNG } picture_form;
+
+// A picture as it stands in its file.
+static hw_status make_bytes(const cli_call *call, picture_form form, const hw_showing *showing,
+                            char **bytes, size_t *count, hw_error *err)
+{
+    const double least = 100.0, most = 10000.0;
+    double width = 1600.0; // pixels: a page at 200 an inch (chosen)
+    char *svg = NULL;
+    hw_status status = cli_take_number(call, "width", &width, err);
+    if (status == HW_OK && !(width >= least && width <= most)) {
+        return hw_fail(err, HW_ERR_CALL, "picture-width", cli_value(call, "width"),
+                       "Give pixels, 100 to 10000.", "this is no width of a picture");
+    }
+    if (status == HW_OK) {
+        status = hw_report_showing_svg(showing, &svg, err);
+    }
+    if (status == HW_OK && form == FORM_SVG) {
+        *bytes = svg;
+        *count = strlen(svg);
+        return HW_OK;
+    }
+    if (status == HW_OK) {
+        status = hw_report_png(svg, (size_t)width, bytes, count, err);
+    }
+    hw_report_free(svg);
+    return status;
+}
+
+static void say_written(const cli_call *call, const char *path, size_t count)
+{
+    if (!cli_has(call, "quiet")) {
+        printf("Written: %s (%zu kB)\n", path, (count + 999) / 1000);
+    }
+}
+
+// ---- picture -----------------------------------------------------------------------
+
+static hw_status take_drawing(const char *name, hw_drawing *out, hw_error *err)
+{
+    char names[200] = "", next[280];
+    hw_text list = hw_text_in(names, sizeof names);
+    if (hw_drawing_from_name(name, out)) {
+        return HW_OK;
+    }
+    for (int i = 0; i < HW_DRAW_COUNT; i++) {
+        hw_text_add(&list, "%s%s", i > 0 ? ", " : "", hw_drawing_name((hw_drawing)i));
+    }
+    hw_format_text(next, sizeof next, "Name one of: %s.", names);
+    return hw_fail(err, HW_ERR_CALL, "drawing-unknown", name, next, "there is no such picture");
+}
+
+static bool ends_in(const char *path, const char *ending)
+{
+    size_t length = strlen(path), most = strlen(ending);
+    return length > most && strcmp(path + length - most, ending) == 0;
+}
+
+// On the terminal where it can be shown there and no file is asked for; else by the file's ending.
+static hw_status take_form(const cli_call *call, hw_drawing drawing, picture_form *out,
+                           hw_error *err)
+{
+    const char *path = cli_value(call, "output");
+    *out = path                           ? ends_in(path, ".svg") ? FORM_SVG : FORM_PNG
+           : hw_drawing_has_text(drawing) ? FORM_TEXT
+                                          : FORM_PNG;
+    if (path && !ends_in(path, ".svg") && !ends_in(path, ".png")) {
+        return hw_fail(err, HW_ERR_CALL, "output-type", path,
+                       "End the name in .png for a picture that can be sent to anyone, or in .svg "
+                       "for one that stays sharp at any size.",
+                       "the name does not say what kind of picture it is");
+    }
+    return HW_OK;
+}
+
+static hw_status take_request(const cli_call *call, hw_picture_request *request, hw_error *err)
+{
+    *request = (hw_picture_request){.folder = call->operand[0],
+                                    .patch = cli_value(call, "patch"),
+                                    .view = cli_value(call, "view"),
+                                    .shelf_path = cli_value(call, "shelf")};
+    const char *distance = cli_value(call, "distance");
+    hw_status status = take_drawing(call->operand[1], &request->drawing, err);
+    if (status == HW_OK) {
+        status = cli_take_event(call, "photo", "photo-unknown", &request->photo, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_event(call, "jar", "jar-unknown", &request->jar, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_doses(call, &request->liquid, err);
+    }
+    if (status == HW_OK) {
+        status = cli_take_passes(call, &request->passes, err);
+    }
+    if (status == HW_OK && distance) {
+        status = hw_parse_length(distance, &request->distance_mm, err);
+    }
+    return status;
+}
+
+static hw_status show_text(const cli_call *call, const hw_showing *showing, hw_error *err)
+{
+    hw_report_style style = cli_style(call);
+    char *text = NULL;
+    hw_status status = hw_report_showing_text(showing, &style, &text, err);
+    return status == HW_OK ? cli_print(text, err) : status;
+}
+
+static hw_status write_picture(const cli_call *call, picture_form form, const char *path,
+                               const hw_showing *showing, hw_error *err)
+{
+    char *bytes = NULL, *text = NULL;
+    size_t count = 0;
+    hw_status status = make_bytes(call, form, showing, &bytes, &count, err);
+    if (status == HW_OK) {
+        status = cli_write_file(path, cli_has(call, "replace"), bytes, count, err);
+    }
+    hw_report_free(bytes);
+    if (status == HW_OK && cli_has(call, "json")) {
+        status = hw_report_drawn_json(showing, path, count, &text, err);
+        return status == HW_OK ? cli_print(text, err) : status;
+    }
+    if (status == HW_OK) {
+        say_written(call, path, count);
+    }
+    return status;
+}
+
+hw_status cli_run_picture(cli_call *call, hw_error *err)
+{
+    hw_picture_request request;
+    hw_showing showing = {0};
+    cli_progress progress = {0};
+    picture_form form = FORM_TEXT;
+    char path[1024] = "";
+    hw_status status = take_request(call, &request, err);
+    if (status == HW_OK) {
+        status = take_form(call, request.drawing, &form, err);
+    }
+    if (status == HW_OK && form == FORM_TEXT && cli_has(call, "json")) {
+        form = FORM_PNG; // a program wants the file
+    }
+    if (status == HW_OK && form != FORM_TEXT) {
+        status =
+            cli_output_path(call, hw_drawing_name(request.drawing), "png", path, sizeof path, err);
+    }
+    if (status == HW_OK) {
+        request.progress = cli_progress_start(call, &progress);
+        status = hw_steps_picture(&request, NULL, &showing, err);
+        cli_progress_end(&progress);
+    }
+    if (status == HW_OK) {
+        cli_tell_warnings(call, &showing.warnings);
+        status = form == FORM_TEXT ? show_text(call, &showing, err)
+                                   : write_picture(call, form, path, &showing, err);
+    }
+    hw_showing_free(&showing);
+    return status;
+}
+
+// ---- report ------------------------------------------------------------------------
+
+static hw_status take_reader(const cli_call *call, hw_reader *out, hw_error *err)
+{
+    const char *name = cli_value(call, "for");
+    if (name && !hw_reader_from_name(name, out)) {
+        return hw_fail(err, HW_ERR_CALL, "reader-unknown", name,
+                       "Write --for customer, --for shop, or --for spray-room.",
+                       "there is no report for such a reader");
+    }
+    return HW_OK;
+}
+
+static hw_status write_report(const cli_call *call, const char *path, const hw_account *account,
+                              hw_reader reader, hw_error *err)
+{
+    char *html = NULL, *text = NULL;
+    hw_status status = hw_report_html(account, reader, &html, err);
+    size_t count = status == HW_OK ? strlen(html) : 0;
+    if (status == HW_OK) {
+        status = cli_write_file(path, cli_has(call, "replace"), html, count, err);
+    }
+    hw_report_free(html);
+    if (status == HW_OK && cli_has(call, "json")) {
+        status = hw_report_made_json(account, reader, path, count, &text, err);
+        return status == HW_OK ? cli_print(text, err) : status;
+    }
+    if (status == HW_OK) {
+        say_written(call, path, count);
+    }
+    return status;
+}
+
+hw_status cli_run_report(cli_call *call, hw_error *err)
+{
+    hw_report_request request = {.folder = call->operand[0],
+                                 .shelf_path = cli_value(call, "shelf")};
+    hw_account account = {0};
+    hw_reader reader = HW_FOR_CUSTOMER;
+    cli_progress progress = {0};
+    char path[1024] = "";
+    hw_status status = take_reader(call, &reader, err);
+    if (status == HW_OK) {
+        status = cli_output_path(call, hw_reader_name(reader), "html", path, sizeof path, err);
+    }
+    if (status == HW_OK) {
+        request.progress = cli_progress_start(call, &progress);
+        status = hw_steps_report(&request, NULL, call->now, &account, err);
+        cli_progress_end(&progress);
+    }
+    if (status == HW_OK) {
+        cli_tell_warnings(call, &account.warnings);
+        status = write_report(call, path, &account, reader, err);
+    }
+    hw_account_free(&account);
+    return status;
+}

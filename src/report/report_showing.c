@@ -1,0 +1,186 @@
+// report_showing.c: one picture of a job: which drawing is made of what was seen, its names, its JSON.
+#include "report_internal.h"
+
+#include <string.h>
+
+// ---- Names -------------------------------------------------------------------------
+
+typedef struct drawing_row {
+    const char *name;
+    bool of_patch, has_text;
+} drawing_row;
+
+static const drawing_row rows[HW_DRAW_COUNT] = {
+    [HW_DRAW_CORRECTED] = {"corrected", false, false},
+    [HW_DRAW_SWATCHES] = {"swatches", true, true},
+    [HW_DRAW_RULERS] = {"rulers", true, true},
+    [HW_DRAW_SEAM] = {"seam", true, false},
+    [HW_DRAW_PATH] = {"path", true, true},
+    [HW_DRAW_LOOKS] = {"looks", true, false},
+    [HW_DRAW_PIECE] = {"piece", false, false},
+    [HW_DRAW_BEFORE_AFTER] = {"before-after", false, false},
+    [HW_DRAW_MAP] = {"map", false, false},
+};
+
+const char *hw_drawing_name(hw_drawing drawing)
+{
+    return (unsigned)drawing < HW_DRAW_COUNT ? rows[drawing].name : "";
+}
+
+bool hw_drawing_from_name(const char *name, hw_drawing *out)
+{
+    for (int i = 0; i < HW_DRAW_COUNT; i++) {
+        if (strcmp(rows[i].name, name) == 0) {
+            *out = (hw_drawing)i;
+            return true;
+        }
+    }
+    return false;
+}
+
+bool hw_drawing_is_of_patch(hw_drawing drawing)
+{
+    return (unsigned)drawing < HW_DRAW_COUNT && rows[drawing].of_patch;
+}
+
+bool hw_drawing_has_text(hw_drawing drawing)
+{
+    return (unsigned)drawing < HW_DRAW_COUNT && rows[drawing].has_text;
+}
+
+void hw_report_layer_words(const hw_layer *layer, size_t count, char *out, size_t size)
+{
+    hw_text text = hw_text_in(out, size);
+    for (size_t i = 0; i < count; i++) {
+        hw_text_add(&text, "%s", i > 0 ? ", then " : "");
+        hw_report_add_liquid(&text, &layer[i].liquid);
+    }
+}
+
+// ---- What it is drawn from ---------------------------------------------------------
+
+void hw_showing_free(hw_showing *showing)
+{
+    hw_reading_free(&showing->reading);
+    hw_path_free(&showing->path);
+    hw_looks_free(&showing->looks);
+    hw_shown_free(&showing->picture);
+    hw_shown_free(&showing->second);
+    hw_marks_free(&showing->marks);
+    hw_marks_free(&showing->second_marks);
+    hw_map_free(&showing->map);
+    *showing = (hw_showing){0};
+}
+
+static const hw_comparison *gap_of(const hw_showing *showing)
+{
+    return hw_comparison_beside(&showing->reading.comparisons, showing->patch);
+}
+
+static hw_rulers rulers_of(const hw_showing *showing)
+{
+    return (hw_rulers){.gap = gap_of(showing),
+                       .last = showing->has_last ? &showing->last : NULL,
+                       .last_photo = showing->last_photo};
+}
+
+static hw_status draw_two(const hw_showing *showing, char **out, hw_error *err)
+{
+    bool marked = showing->drawing == HW_DRAW_BEFORE_AFTER;
+    hw_two two = {.first = &showing->picture,
+                  .second = &showing->second,
+                  .first_marks = marked ? &showing->marks : NULL,
+                  .second_marks = marked ? &showing->second_marks : NULL,
+                  .first_words = showing->words,
+                  .second_words = showing->second_words};
+    return hw_report_two_svg(&two, out, err);
+}
+
+static hw_status draw_map(const hw_showing *showing, char **out, hw_error *err)
+{
+    hw_map_told told = {.map = &showing->map,
+                        .picture = &showing->picture,
+                        .marks = &showing->marks,
+                        .distance_mm = showing->distance_mm,
+                        .why_not = showing->why_not,
+                        .spread = showing->spread};
+    return hw_report_map_svg(&told, out, err);
+}
+
+hw_status hw_report_showing_svg(const hw_showing *showing, char **out, hw_error *err)
+{
+    hw_rulers rulers = rulers_of(showing);
+    switch (showing->drawing) {
+    case HW_DRAW_SWATCHES:
+        return hw_report_swatches_svg(rulers.gap, out, err);
+    case HW_DRAW_RULERS:
+        return hw_report_rulers_svg(&rulers, out, err);
+    case HW_DRAW_SEAM:
+        return hw_report_seam_svg(&showing->picture, &showing->seam, out, err);
+    case HW_DRAW_PATH:
+        return hw_report_path_svg(&showing->path, out, err);
+    case HW_DRAW_LOOKS:
+        return hw_report_looks_svg(&showing->looks, out, err);
+    case HW_DRAW_PIECE:
+    case HW_DRAW_BEFORE_AFTER:
+        return draw_two(showing, out, err);
+    case HW_DRAW_MAP:
+        return draw_map(showing, out, err);
+    default:
+        return hw_report_photo_svg(&showing->picture, &showing->marks, showing->words, out, err);
+    }
+}
+
+// A terminal without colour gets the words of the rulers in place of the fields.
+static hw_status swatches_text(const hw_showing *showing, const hw_report_style *style, char **out,
+                               hw_error *err)
+{
+    const hw_comparison *gap = gap_of(showing);
+    hw_text text = {0};
+    if (style->swatches) {
+        hw_report_add_swatches(&text, gap->target_lab, gap->patch_lab);
+    }
+    hw_report_add_clean(&text, gap->patch);
+    hw_text_add(&text, ": ");
+    hw_report_add_components(&text, gap);
+    hw_text_add(&text, "\n");
+    return hw_report_finish(&text, out, err);
+}
+
+hw_status hw_report_showing_text(const hw_showing *showing, const hw_report_style *style,
+                                 char **out, hw_error *err)
+{
+    hw_rulers rulers = rulers_of(showing);
+    return showing->drawing == HW_DRAW_PATH ? hw_report_path_text(&showing->path, style, out, err)
+           : showing->drawing == HW_DRAW_SWATCHES ? swatches_text(showing, style, out, err)
+                                                  : hw_report_rulers_text(&rulers, style, out, err);
+}
+
+// ---- That it was made --------------------------------------------------------------
+
+hw_status hw_report_drawn_json(const hw_showing *showing, const char *file, size_t bytes,
+                               char **out, hw_error *err)
+{
+    hw_json *root = hw_json_new_object(), *told = hw_json_add_object(root, "picture");
+    hw_report_json_text(told, "drawing", hw_drawing_name(showing->drawing));
+    hw_report_json_text(told, "file", file);
+    hw_json_add_number(told, "bytes", (double)bytes);
+    hw_json_add_number(told, "photo", (double)showing->photo);
+    hw_report_json_text(told, "view", showing->view);
+    if (showing->patch[0]) {
+        hw_report_json_text(told, "patch", showing->patch);
+    }
+    hw_report_json_warnings(root, &showing->warnings);
+    return hw_report_json_finish(root, out, err);
+}
+
+hw_status hw_report_made_json(const hw_account *account, hw_reader reader, const char *file,
+                              size_t bytes, char **out, hw_error *err)
+{
+    hw_json *root = hw_json_new_object(), *told = hw_json_add_object(root, "report");
+    hw_report_json_text(told, "for", hw_reader_name(reader));
+    hw_report_json_text(told, "file", file);
+    hw_json_add_number(told, "bytes", (double)bytes);
+    hw_report_json_warnings(root, &account->warnings);
+    return hw_report_json_finish(root, out, err);
+}

@@ -1,0 +1,509 @@
+// steps_picture.c: one picture of a job, from a photo that is read again today.
+#include "steps_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+static const double usual_distance_mm =
+    1500.0; // from where a piece is looked at (common practice, no source)
+static const size_t longer_px =
+    2000;                            // of what is drawn: as fine as print and screens show (chosen)
+static const size_t around_px = 700; // of a repair and its surround
+static const double margin = 0.15;   // of the repair's longer side, around it
+
+// Everything of one call.
+typedef struct drawing {
+    const hw_picture_request *request;
+    const hw_limits *limits;
+    hw_job *job;
+    const hw_event *event;
+    hw_steps_seen seen;
+    hw_steps_plan *plan;
+    hw_showing *out;
+} drawing;
+
+// ---- Which photo -------------------------------------------------------------------
+
+static hw_status refuse_photo(const drawing *d, hw_error *err)
+{
+    const hw_picture_request *request = d->request;
+    char subject[40];
+    hw_format_text(subject, sizeof subject, "photo %ld", request->photo);
+    if (request->photo) {
+        return hw_fail(err, HW_ERR_CALL, "photo-unknown", subject,
+                       "history lists the photos with their numbers.",
+                       "this job has no photo event of that number");
+    }
+    if (request->view && hw_job_last_photo(d->job, NULL)) {
+        return hw_fail(err, HW_ERR_CALL, "view-unknown", request->view,
+                       "history lists the photos with their views.",
+                       "no photo of this job shows that view");
+    }
+    return hw_fail(err, HW_ERR_CALL, "photo-none", request->folder,
+                   "Add a photo first: huewright photo JOB FILE.", "this job has no photo yet");
+}
+
+static size_t patches_in(const hw_marks *marks, const char **first)
+{
+    size_t count = 0;
+    for (size_t i = marks->count; i-- > 0;) {
+        if (marks->mark[i].role == HW_ROLE_PATCH) {
+            *first = marks->mark[i].name;
+            count++;
+        }
+    }
+    return count;
+}
+
+static hw_status choose_photo(drawing *d, hw_error *err)
+{
+    const hw_picture_request *request = d->request;
+    if (request->photo) {
+        d->event = hw_job_event_numbered(d->job, request->photo);
+        d->event = d->event && d->event->kind == HW_EVENT_PHOTO_ADDED ? d->event : NULL;
+    } else if (request->patch && hw_drawing_is_of_patch(request->drawing)) {
+        d->event = hw_job_main_photo(d->job, request->patch);
+        if (!d->event) {
+            return hw_fail(err, HW_ERR_CALL, "patch-unknown", request->patch,
+                           "history lists the parts; names are written as they were marked.",
+                           "no photo of this job shows a repair of that name");
+        }
+    } else {
+        d->event = hw_job_last_photo(d->job, request->view);
+    }
+    return d->event ? HW_OK : refuse_photo(d, err);
+}
+
+// The repair asked for, or the only one in that photo.
+static hw_status choose_patch(drawing *d, hw_error *err)
+{
+    const hw_marks *marks = &d->event->of.photo.marks;
+    const char *patch = d->request->patch, *only = NULL;
+    size_t count = patches_in(marks, &only);
+    char names[320] = "", next[480];
+    for (size_t i = 0; i < marks->count; i++) {
+        if (marks->mark[i].role == HW_ROLE_PATCH) {
+            hw_steps_add_name(names, sizeof names, marks->mark[i].name);
+        }
+    }
+    hw_format_text(next, sizeof next, "Name one with --patch: %s.", names);
+    if (count == 0) {
+        return hw_fail(err, HW_ERR_CALL, "patch-none", d->event->of.photo.original,
+                       "Name a photo that shows one with --photo, or add one.",
+                       "no repair is marked in this photo");
+    }
+    if (patch && !hw_marks_find(marks, HW_ROLE_PATCH, patch)) {
+        return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, next,
+                       "no repair of this name is marked in that photo");
+    }
+    if (!patch && count > 1) {
+        return hw_fail(err, HW_ERR_CALL, "patch-needed", hw_drawing_name(d->request->drawing), next,
+                       "this picture is of one repair, and the photo shows %zu", count);
+    }
+    hw_copy_text(d->out->patch, sizeof d->out->patch, patch ? patch : only);
+    return HW_OK;
+}
+
+static const hw_mark *mark_of(const drawing *d)
+{
+    return hw_marks_find(&d->seen.reading.marks, HW_ROLE_PATCH, d->out->patch);
+}
+
+static hw_status gap_of(const drawing *d, const hw_comparison **out, hw_error *err)
+{
+    *out = hw_comparison_beside(&d->seen.reading.comparisons, d->out->patch);
+    return *out ? HW_OK
+                : hw_fail(err, HW_ERR_CALL, "target-missing", d->out->patch,
+                          "Mark the old wood beside it and add the photo again.",
+                          "no old wood is marked to compare it with");
+}
+
+// ---- Where it stood before ---------------------------------------------------------
+
+// In the last photo before something was laid on it; where nothing was, in the last photo before this one.
+static void find_last(drawing *d)
+{
+    long nearest = 0;
+    for (size_t i = hw_job_event_count(d->job); i-- > 0;) {
+        const hw_event *event = hw_job_event(d->job, i);
+        if (event->kind != HW_EVENT_READING || event->of.reading.photo >= d->event->number ||
+            !hw_reading_gap(&event->of.reading, d->out->patch)) {
+            continue;
+        }
+        const hw_photo_event *photo = hw_job_photo_event(d->job, event->of.reading.photo);
+        if (!photo || hw_photo_shares_file(photo, &d->event->of.photo)) {
+            continue;
+        }
+        long number = event->of.reading.photo;
+        bool done = hw_job_layers(d->job, d->out->patch, number, NULL, 0) >
+                    hw_job_layers(d->job, d->out->patch, d->event->number, NULL, 0);
+        nearest = nearest ? nearest : number;
+        if (done) {
+            nearest = number;
+            break;
+        }
+    }
+    const hw_event *reading = nearest ? hw_job_reading_of(d->job, nearest) : NULL;
+    const hw_logged_gap *gap = reading ? hw_reading_gap(&reading->of.reading, d->out->patch) : NULL;
+    if (gap) {
+        d->out->has_last = true;
+        d->out->last = *gap;
+        d->out->last_photo = nearest;
+    }
+}
+
+// ---- Plans -------------------------------------------------------------------------
+
+static hw_status make_plan(drawing *d, const char *patch, hw_error *err)
+{
+    hw_advise_request request = {
+        .folder = d->request->folder, .patch = patch, .shelf_path = d->request->shelf_path};
+    hw_status status = hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, err);
+    return status;
+}
+
+// The layer that a person asks about; *count 0: none.
+static hw_status asked_layer(const drawing *d, hw_layer *out, size_t *count, hw_error *err)
+{
+    const hw_picture_request *request = d->request;
+    hw_pass_event pass = {.jar = request->jar, .liquid = request->liquid, .passes = 1};
+    *count = 0;
+    if (!request->jar && request->liquid.count == 0) {
+        return request->passes ? hw_fail(err, HW_ERR_CALL, "liquid-dyes", "--passes",
+                                         "Name the liquid too: --dye red=1/4, or --jar 1.",
+                                         "passes of what is not said")
+                               : HW_OK;
+    }
+    hw_status status = hw_steps_take_jar(d->job, &pass, err);
+    if (status == HW_OK) {
+        status = hw_steps_check_liquid(&pass.liquid, hw_steps_plan_shelf(d->plan), err);
+    }
+    if (status == HW_OK) {
+        int passes = request->passes ? request->passes : hw_tone_rules_default().passes_most;
+        *out = (hw_layer){.liquid = pass.liquid, .passes = passes};
+        *count = 1;
+    }
+    return status;
+}
+
+static hw_status find_path(drawing *d, hw_error *err)
+{
+    hw_layer layer;
+    size_t count = 0;
+    hw_status status = make_plan(d, d->out->patch, err);
+    if (status == HW_OK) {
+        status = asked_layer(d, &layer, &count, err);
+    }
+    return status == HW_OK
+               ? hw_steps_path(d->plan, d->out->patch, &layer, count, &d->out->path, err)
+               : status;
+}
+
+// ---- Drawings of one repair --------------------------------------------------------
+
+static hw_status draw_path(drawing *d, hw_error *err)
+{
+    return find_path(d, err);
+}
+
+static hw_status draw_rulers(drawing *d, hw_error *err)
+{
+    const hw_comparison *gap = NULL;
+    find_last(d);
+    return gap_of(d, &gap, err);
+}
+
+static hw_status draw_looks(drawing *d, hw_error *err)
+{
+    hw_picture around = {0};
+    const hw_mark *mark = mark_of(d);
+    hw_frame frame = hw_frame_around(mark, margin, d->seen.reading.photo.width_px,
+                                     d->seen.reading.photo.height_px);
+    hw_status status = find_path(d, err);
+    if (status == HW_OK) {
+        status = hw_picture_make(d->seen.pixels, &d->seen.reading.light, &frame, around_px,
+                                 d->request->progress, &around, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_looks(&around, mark, &d->out->path, &d->out->looks, err);
+    }
+    hw_picture_free(&around);
+    return status;
+}
+
+hw_status hw_steps_strip(const hw_steps_seen *seen, const char *patch, hw_seam *seam, hw_shown *out,
+                         hw_error *err)
+{
+    const hw_comparisons *all = &seen->reading.comparisons;
+    const hw_seam *longest = NULL;
+    for (size_t i = 0; i < all->seam_count; i++) {
+        const hw_seam *one = &all->seam[i];
+        bool own = strcmp(one->patch, patch) == 0 && one->line_count > 1;
+        longest = own && (!longest || one->length_px > longest->length_px) ? one : longest;
+    }
+    if (!longest) {
+        return hw_fail(err, HW_ERR_CALL, "seam-none", patch,
+                       "Mark old wood that meets it, up to the joint, in one photo.",
+                       "no old wood meets it in that photo, so there is no joint to be shown");
+    }
+    const double share = 0.12; // of the joint's length, on each side of it (chosen)
+    hw_picture strip = {0};
+    double depth = fmax(share * longest->length_px, 12.0);
+    hw_status status = hw_picture_strip(seen->pixels, &seen->reading.light, longest, depth,
+                                        2 * around_px, &strip, err);
+    if (status == HW_OK) {
+        status = hw_picture_show(&strip, out, err);
+    }
+    hw_picture_free(&strip);
+    *seam = *longest;
+    return status;
+}
+
+static hw_status draw_seam(drawing *d, hw_error *err)
+{
+    return hw_steps_strip(&d->seen, d->out->patch, &d->out->seam, &d->out->picture, err);
+}
+
+// ---- Drawings of a view ------------------------------------------------------------
+
+static hw_status make_whole(const drawing *d, size_t longer, hw_picture *out, hw_error *err)
+{
+    return hw_picture_make(d->seen.pixels, &d->seen.reading.light, NULL, longer,
+                           d->request->progress, out, err);
+}
+
+static hw_status show_marked(drawing *d, const hw_picture *picture, hw_error *err)
+{
+    hw_status status = hw_picture_show(picture, &d->out->picture, err);
+    return status == HW_OK ? hw_marks_copy(&d->seen.reading.marks, &d->out->marks, err) : status;
+}
+
+static hw_status draw_corrected(drawing *d, hw_error *err)
+{
+    hw_picture whole = {0};
+    hw_status status = make_whole(d, longer_px, &whole, err);
+    if (status == HW_OK) {
+        status = show_marked(d, &whole, err);
+    }
+    hw_format_text(d->out->words, sizeof d->out->words, "Photo %ld, %s, put right by its grey card",
+                   d->event->number, d->out->view);
+    hw_picture_free(&whole);
+    return status;
+}
+
+// Lays what is planned for each repair of the view on it; *laid: of how many.
+static hw_status lay_all(drawing *d, hw_picture *whole, size_t *laid, hw_error *err)
+{
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < d->seen.reading.marks.count && status == HW_OK; i++) {
+        const hw_mark *mark = &d->seen.reading.marks.mark[i];
+        hw_path path = {0};
+        hw_mark reach = {0};
+        hw_error unheard = {0};
+        if (mark->role != HW_ROLE_PATCH ||
+            hw_steps_path(d->plan, mark->name, NULL, 0, &path, &unheard) != HW_OK) {
+            continue; // left alone
+        }
+        status = hw_steps_reach(whole, mark, &reach, err);
+        if (status == HW_OK) {
+            hw_picture_lay(whole, &reach, path.step[path.count - 1].density);
+            ++*laid;
+        }
+        hw_mark_free(&reach);
+        hw_path_free(&path);
+    }
+    return status;
+}
+
+static hw_status draw_piece(drawing *d, hw_error *err)
+{
+    hw_picture whole = {0};
+    size_t laid = 0;
+    hw_status status = make_whole(d, longer_px / 2, &whole, err);
+    if (status == HW_OK) {
+        status = hw_picture_show(&whole, &d->out->picture, err);
+    }
+    if (status == HW_OK) {
+        status = make_plan(d, NULL, err);
+    }
+    if (status == HW_OK) {
+        status = lay_all(d, &whole, &laid, err);
+    }
+    if (status == HW_OK) {
+        status = hw_picture_show(&whole, &d->out->second, err);
+    }
+    hw_copy_text(d->out->words, sizeof d->out->words, "As it is now");
+    hw_format_text(d->out->second_words, sizeof d->out->second_words, "%s",
+                   laid == 0   ? "Nothing is to be laid now: it stays as it is"
+                   : laid == 1 ? "After the plan, as forecast"
+                               : "After the plans for all its repairs, as forecast");
+    hw_picture_free(&whole);
+    return status;
+}
+
+// The old wood of all repairs of the photo: the mean of linear light of its targets, each with the same weight.
+static bool old_wood_of(const hw_reading *reading, hw_lab *out, double *spread)
+{
+    hw_xyz sum = {0.0, 0.0, 0.0};
+    double count = 0.0, spreads = 0.0, read = 0.0;
+    for (size_t i = 0; i < reading->sample_count; i++) {
+        const hw_sample *one = &reading->samples[i];
+        if (one->role == HW_ROLE_TARGET) {
+            sum = (hw_xyz){sum.X + one->xyz.X, sum.Y + one->xyz.Y, sum.Z + one->xyz.Z};
+            count += 1.0;
+        }
+    }
+    for (size_t i = 0; i < reading->comparisons.count; i++) {
+        const hw_comparison *one = &reading->comparisons.item[i];
+        if (strcmp(one->target, HW_BESIDE) == 0) {
+            spreads += one->spread;
+            read += 1.0;
+        }
+    }
+    *spread = read > 0.0 ? spreads / read : (double)NAN;
+    if (count > 0.0) {
+        *out = hw_lab_from_xyz((hw_xyz){sum.X / count, sum.Y / count, sum.Z / count}, hw_white_d50);
+    }
+    return count > 0.0;
+}
+
+// Pixels a degree for the whole photo from there; false with the reason where the card's size is not known.
+static bool sight_of(const drawing *d, double distance_mm, double *px_per_degree, char *why_not,
+                     size_t size)
+{
+    const hw_reading *reading = &d->seen.reading;
+    hw_job_settings settings = hw_job_settings_now(d->job);
+    double mm = 0.0;
+    if (!isfinite(settings.card_mm[0]) || !isfinite(settings.card_mm[1])) {
+        hw_copy_text(why_not, size,
+                     "the card's size was not said (set JOB --card-size 86x54mm), so the "
+                     "distance could not be counted in");
+        return false;
+    }
+    for (size_t i = 0; i < reading->marks.count; i++) {
+        if (reading->marks.mark[i].role == HW_ROLE_CARD &&
+            hw_mark_mm_a_px(&reading->marks.mark[i], settings.card_mm, &mm)) {
+            *px_per_degree = hw_sight_px(mm, distance_mm);
+            return true;
+        }
+    }
+    hw_copy_text(why_not, size,
+                 "the card's mark does not fit the card's size, so the distance could not be "
+                 "counted in");
+    return false;
+}
+
+static hw_status draw_map(drawing *d, hw_error *err)
+{
+    hw_showing *out = d->out;
+    const hw_photo_facts *facts = &d->seen.reading.photo;
+    double distance = d->request->distance_mm > 0.0 ? d->request->distance_mm : usual_distance_mm;
+    double longer = fmax((double)facts->width_px, (double)facts->height_px), full = 0.0;
+    double fine = (double)longer_px;
+    hw_picture whole = {0};
+    hw_lab old_wood;
+    if (!old_wood_of(&d->seen.reading, &old_wood, &out->spread)) {
+        return hw_fail(err, HW_ERR_CALL, "target-missing", d->event->of.photo.original,
+                       "Mark the old wood and add the photo again.",
+                       "no old wood is marked to compare the piece with");
+    }
+    bool seen = sight_of(d, distance, &full, out->why_not, sizeof out->why_not);
+    out->distance_mm = seen ? distance : (double)NAN;
+    if (seen) { // what the eye cannot tell apart need not be worked on
+        fine = fmin(fine, fmax(longer * 60.0 / full, 200.0));
+    }
+    hw_status status = make_whole(d, (size_t)fine, &whole, err);
+    if (status == HW_OK) { // as it is, under the map
+        status = show_marked(d, &whole, err);
+    }
+    if (status == HW_OK && seen) {
+        status = hw_picture_see(&whole, full / whole.scale, d->request->progress, err);
+    }
+    if (status == HW_OK) {
+        status = hw_picture_map(&whole, old_wood, d->request->progress, &out->map, err);
+    }
+    hw_picture_free(&whole);
+    return status;
+}
+
+// ---- Before and after --------------------------------------------------------------
+
+static hw_status draw_before_after(drawing *d, hw_error *err)
+{
+    hw_before_after both = {0};
+    hw_status status = hw_steps_before_after(d->job, d->event, &d->seen, 2 * around_px,
+                                             d->request->progress, d->limits, &both, err);
+    if (status == HW_OK && both.first == both.last) {
+        status = hw_fail(err, HW_ERR_CALL, "before-after-one", d->out->view,
+                         "Add a photo once something was laid.",
+                         "there is only one photo of that view under its lamp");
+    }
+    if (status == HW_OK) {
+        hw_format_text(d->out->words, sizeof d->out->words, "Before: photo %ld", both.first);
+        hw_format_text(d->out->second_words, sizeof d->out->second_words, "After: photo %ld. %s",
+                       both.last, both.same);
+        d->out->picture = both.before;
+        d->out->second = both.after;
+        d->out->marks = both.first_marks;
+        d->out->second_marks = both.last_marks;
+    } else {
+        hw_steps_before_after_free(&both);
+    }
+    return status;
+}
+
+// ---- The step ----------------------------------------------------------------------
+
+static hw_status (*const draw[HW_DRAW_COUNT])(drawing *d, hw_error *err) = {
+    [HW_DRAW_CORRECTED] = draw_corrected,
+    [HW_DRAW_SWATCHES] = draw_rulers,
+    [HW_DRAW_RULERS] = draw_rulers,
+    [HW_DRAW_SEAM] = draw_seam,
+    [HW_DRAW_PATH] = draw_path,
+    [HW_DRAW_LOOKS] = draw_looks,
+    [HW_DRAW_PIECE] = draw_piece,
+    [HW_DRAW_BEFORE_AFTER] = draw_before_after,
+    [HW_DRAW_MAP] = draw_map,
+};
+
+static hw_status make(drawing *d, hw_error *err)
+{
+    hw_status status = hw_job_open(d->request->folder, d->limits, &d->job, err);
+    if (status == HW_OK) {
+        hw_warnings_append(&d->out->warnings, hw_job_warnings(d->job));
+        status = choose_photo(d, err);
+    }
+    if (status == HW_OK && hw_drawing_is_of_patch(d->request->drawing)) {
+        status = choose_patch(d, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_see(d->job, d->event, d->limits, &d->seen, err);
+    }
+    if (status == HW_OK) {
+        d->out->photo = d->event->number;
+        hw_copy_text(d->out->view, sizeof d->out->view, d->event->of.photo.view);
+        status = draw[d->request->drawing](d, err);
+    }
+    return status;
+}
+
+hw_status hw_steps_picture(const hw_picture_request *request, const hw_limits *limits,
+                           hw_showing *out, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_showing showing = {
+        .drawing = request->drawing, .distance_mm = (double)NAN, .spread = (double)NAN};
+    drawing d = {.request = request, .limits = &bounds, .out = &showing};
+    hw_status status = make(&d, err);
+    hw_steps_plan_free(d.plan);
+    if (status == HW_OK) {
+        showing.reading = d.seen.reading;
+        d.seen.reading = (hw_reading){0};
+        *out = showing;
+    } else {
+        hw_showing_free(&showing);
+    }
+    hw_steps_seen_free(&d.seen);
+    hw_job_free(d.job);
+    return status;
+}

@@ -1,0 +1,162 @@
+// steps_see.c: a photo of the job with its pixels, and what a repair in it will look like under passes.
+#include "steps_internal.h"
+
+#include <math.h>
+#include <string.h>
+
+hw_status hw_steps_see(const hw_job *job, const hw_event *event, const hw_limits *limits,
+                       hw_steps_seen *out, hw_error *err)
+{
+    const hw_photo_event *photo = &event->of.photo;
+    if (photo->measured) {
+        char subject[40];
+        hw_format_text(subject, sizeof subject, "photo %ld", event->number);
+        return hw_fail(err, HW_ERR_CALL, "picture-measured", subject,
+                       "Name a photo of it, or add one.",
+                       "it is no photo: an instrument measured the parts");
+    }
+    hw_steps_seen seen = {.photo = event->number};
+    hw_steps_shots shots = {.keep_photo = true};
+    hw_status status =
+        hw_steps_read_again(job, event, &photo->marks, limits, &shots, &seen.reading, err);
+    if (status == HW_OK) {
+        status = hw_steps_shots_pixels(&shots, &seen.reading, limits, &seen.pixels, err);
+    }
+    hw_steps_shots_free(&shots);
+    if (status != HW_OK) {
+        hw_steps_seen_free(&seen);
+        return status;
+    }
+    *out = seen;
+    return HW_OK;
+}
+
+void hw_steps_seen_free(hw_steps_seen *seen)
+{
+    hw_reading_free(&seen->reading);
+    hw_photo_free(seen->pixels);
+    *seen = (hw_steps_seen){0};
+}
+
+// ---- The way -----------------------------------------------------------------------
+
+// What is advised, layer by layer; 0: nothing is.
+static size_t advised(const hw_advice *advice, const hw_layer **layers)
+{
+    const hw_option *option = advice->by_sheet && advice->sheet_plan.layer_count > 0
+                                  ? &advice->sheet_plan
+                                  : &advice->option[0];
+    if (advice->stop || !advice->has_next) {
+        return 0;
+    }
+    if (option != &advice->sheet_plan && advice->option_count == 0) {
+        *layers = &advice->next;
+        return 1;
+    }
+    *layers = option->layer;
+    return option->layer_count;
+}
+
+static bool is_guess(const hw_known *known, const hw_layer *layers, size_t count)
+{
+    bool guess = false;
+    for (size_t i = 0; i < count; i++) {
+        for (size_t k = 0; k < layers[i].liquid.count; k++) {
+            const hw_known_dye *dye = hw_known_find(known, layers[i].liquid.dose[k].dye);
+            guess = guess || !dye || dye->guess;
+        }
+    }
+    return guess;
+}
+
+static hw_status refuse_path(const char *patch, const hw_advice *advice, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "path-none", patch,
+                   "To see what a liquid of your own would do, name it: --dye red=1/4 --passes 2.",
+                   "nothing is to be laid on it now: %s", advice->why);
+}
+
+hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch, const hw_layer *layers,
+                        size_t count, hw_path *out, hw_error *err)
+{
+    const hw_advice *advice = NULL;
+    const hw_tone_request *wanted = NULL;
+    bool asked = count > 0;
+    if (!hw_steps_plan_for(plan, patch, &advice, &wanted)) {
+        return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch, "Name a repair of this job.",
+                       "no repair of this name is marked in this job");
+    }
+    count = asked ? count : advised(advice, &layers);
+    if (!wanted || count == 0) {
+        return refuse_path(patch, advice, err);
+    }
+    hw_path path = {.gap = *wanted->gap, .asked = asked};
+    path.step = hw_alloc_array(HW_PLAN_PASSES_MAX + 1, sizeof *path.step);
+    if (!path.step) {
+        return hw_fail_memory(err, "looking ahead");
+    }
+    hw_report_layer_words(layers, count, path.words, sizeof path.words);
+    path.guess = is_guess(wanted->known, layers, count);
+    hw_status status =
+        hw_tone_foresee(wanted, layers, count, path.step, HW_PLAN_PASSES_MAX + 1, &path.count, err);
+    if (status != HW_OK) {
+        hw_path_free(&path);
+        return status;
+    }
+    *out = path;
+    return HW_OK;
+}
+
+// ---- The look ----------------------------------------------------------------------
+
+static hw_status show_under(const hw_picture *around, const hw_mark *mark, const double density[3],
+                            hw_shown *out, hw_error *err)
+{
+    hw_picture laid = {0};
+    hw_status status = hw_picture_copy(around, &laid, err);
+    if (status == HW_OK) {
+        hw_picture_lay(&laid, mark, density);
+        status = hw_picture_show(&laid, out, err);
+    }
+    hw_picture_free(&laid);
+    return status;
+}
+
+hw_status hw_steps_reach(const hw_picture *around, const hw_mark *mark, hw_mark *out, hw_error *err)
+{
+    const double most = 0.02; // of what is shown: a hand marks no further off (chosen)
+    double longer = fmax((double)around->frame.width, (double)around->frame.height);
+    return hw_picture_reach(around, mark, most * longer, out, err);
+}
+
+hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark, hw_path *path,
+                         hw_looks *out, hw_error *err)
+{
+    hw_looks looks = {.path = *path};
+    hw_mark whole = {0};
+    *path = (hw_path){0};
+    size_t count = looks.path.count > 0 ? looks.path.count - 1 : 0;
+    looks.best = hw_alloc_array(count + 1, sizeof *looks.best);
+    looks.worst = hw_alloc_array(count + 1, sizeof *looks.worst);
+    hw_status status = looks.best && looks.worst ? HW_OK : hw_fail_memory(err, "drawing the looks");
+    if (status == HW_OK) {
+        status = hw_steps_reach(around, mark, &whole, err);
+    }
+    if (status == HW_OK) {
+        status = hw_picture_show(around, &looks.now, err);
+    }
+    for (size_t i = 0; i < count && status == HW_OK; i++) {
+        const hw_foreseen *step = &looks.path.step[i + 1];
+        status = show_under(around, &whole, step->best, &looks.best[i], err);
+        if (status == HW_OK) {
+            status = show_under(around, &whole, step->worst, &looks.worst[i], err);
+        }
+    }
+    hw_mark_free(&whole);
+    if (status != HW_OK) {
+        hw_looks_free(&looks);
+        return status;
+    }
+    *out = looks;
+    return HW_OK;
+}
