@@ -5,7 +5,7 @@
 set -eu
 cd "$(dirname "$0")/.."
 tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev \
-    libheif-dev libraw-dev libvlfeat-dev
+    libheif-dev libraw-dev libvlfeat-dev librsvg2-dev fonts-dejavu-core
 echo "== building huewright"
 log=$(mktemp)
 workshop=$(mktemp -d)
@@ -60,6 +60,17 @@ say "The same under the customer's lamp: does the match hold there? Two photos t
 huewright photo cabinet cabinet-lid-3.jpg --view lid --lamp "customer's lamp"
 huewright lamps cabinet
 
+say "What the next pass will look like, where the repair stands, and the report for the customer: pictures and one file for a browser."
+huewright picture cabinet rulers
+huewright picture cabinet path
+huewright picture cabinet looks --dye red=1/4 --passes 2
+huewright picture cabinet before-after
+huewright set cabinet --card-size 11x8cm
+huewright picture cabinet map --distance 1.5m
+huewright report cabinet
+huewright report cabinet --for shop
+huewright report cabinet --for spray-room
+
 say "Is all there that was saved? And the job in one file, for keeping or sending."
 huewright check cabinet
 huewright pack cabinet cabinet.zip
@@ -85,3 +96,7 @@ huewright start next --from front
 say "A step board teaches the shelf two dyes: strips with 0 to 4 passes, photographed with the card."
 huewright stepboard stepboard.jpg --marks stepboard-marks.json --dye walnut=brown --dye cherry=red --tool spray
 huewright shelf show
+
+mkdir -p "$OLDPWD/build/demo"
+cp ./*.png ./*.html "$OLDPWD/build/demo"
+say "The pictures and reports of this run are in build/demo: open them in a browser."
