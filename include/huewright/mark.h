@@ -147,6 +147,12 @@ double hw_mark_area(const hw_mark *mark);        // pixels squared, > 0
 double hw_mark_signed_area(const hw_mark *mark); // > 0: its corners run clockwise in the picture
 hw_point hw_mark_centre(const hw_mark *mark);    // centre of gravity
 
+// The longer side over the shorter, of a mark of four corners; NaN of others.
+double hw_mark_sides(const hw_mark *mark);
+// Millimetres of the piece that a pixel's side is, where the card's mark has four corners and sides that are to each other
+// as the card's own, mm, within a tenth. False, *out as it was: it is no whole card seen square on.
+bool hw_mark_mm_a_px(const hw_mark *card, const double mm[2], double *out);
+
 // The card as it is and as its inner part: the polygon drawn in towards its centre by
 // `factor` (0..1] of its size. Free *out's points with hw_mark_free.
 HW_CHECK hw_status hw_mark_shrink(const hw_mark *mark, double factor, hw_mark *out, hw_error *err);

@@ -684,9 +684,10 @@ typedef struct hw_foreseen {
     double overshoot_risk;        // chance of ending over rules.too_dark too dark
 } hw_foreseen;
 
-// For 0, 1, 2 ... passes of the layers laid over what lies there (request->so_far), at most `room` into out; *count is
-// how many there are. Jars count as in advice. HW_ERR_CALL with the codes dye-unknown and pass-count (over
-// HW_PLAN_PASSES_MAX, or a layer of none); HW_ERR_STORAGE.
+// For 0, 1, 2 ... passes of the layers laid over what lies there (request->so_far) into out, which has `room`; *count is
+// how many it got: HW_PLAN_PASSES_MAX + 1 hold all. No layer at all: the look as it is. Jars count as in advice.
+// HW_ERR_CALL with the codes layer-count (over HW_LAYERS_MAX), pass-count (over HW_PLAN_PASSES_MAX, or a layer of none),
+// liquid-dyes, dye-unknown and dye-strength; HW_ERR_STORAGE.
 HW_CHECK hw_status hw_tone_foresee(const hw_tone_request *request, const hw_layer *layer,
                                    size_t layer_count, hw_foreseen *out, size_t room, size_t *count,
                                    hw_error *err);

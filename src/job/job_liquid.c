@@ -2,45 +2,12 @@
 //
 //   millilitres = area x millilitres a square metre and pass x passes
 //
-// The area is the one that was said, or that of the part's mark beside the card's: both lie in one plane and the photo
-// looks at it square on, so that one millimetre is as many pixels everywhere, and the card's mark reaches
-// the card's edges. Nothing of that can be seen in the marks but one thing: a mark of four corners whose sides
-// are not as long to each other as the card's is no whole card seen square on, and gives no area.
+// The area is the one that was said, or that of the part's mark beside the card's (hw_mark_mm_a_px).
 #include "job_internal.h"
 
 #include <math.h>
 
-// By how much the sides of the card's mark may be off: marks are drawn by hand, and a photo tilted by 25 degrees shortens
-// one side by a tenth (chosen).
-static const double sides_off_most = 0.10;
-
 // ---- Areas -------------------------------------------------------------------------
-
-static double distance(hw_point one, hw_point other)
-{
-    return hypot(one.x - other.x, one.y - other.y);
-}
-
-// The longer side over the shorter; opposite sides are taken together, so which way the card lies does not matter.
-static double sides_of(const hw_mark *card)
-{
-    const hw_point *p = card->points;
-    double one = distance(p[0], p[1]) + distance(p[2], p[3]);
-    double other = distance(p[1], p[2]) + distance(p[3], p[0]);
-    return fmax(one, other) / fmin(one, other);
-}
-
-static bool fits(const hw_mark *card, const double card_mm[2])
-{
-    double sides = fmax(card_mm[0], card_mm[1]) / fmin(card_mm[0], card_mm[1]);
-    return card->point_count == 4 && fabs(sides_of(card) / sides - 1.0) <= sides_off_most;
-}
-
-// Square centimetres of a square pixel, by the card; NaN: it does not tell.
-static double pixel_cm2(const hw_mark *card, const double card_mm[2])
-{
-    return fits(card, card_mm) ? card_mm[0] * card_mm[1] / 100.0 / hw_mark_area(card) : (double)NAN;
-}
 
 bool hw_job_card_fits(const hw_job *job, const double card_mm[2], double *sides)
 {
@@ -51,8 +18,9 @@ bool hw_job_card_fits(const hw_job *job, const double card_mm[2], double *sides)
             card = hw_marks_find(&event->of.photo.marks, HW_ROLE_CARD, NULL);
         }
     }
-    *sides = card && card->point_count == 4 ? sides_of(card) : (double)NAN;
-    return !card || fits(card, card_mm);
+    double one;
+    *sides = card ? hw_mark_sides(card) : (double)NAN;
+    return !card || hw_mark_mm_a_px(card, card_mm, &one);
 }
 
 // By the last photo that shows the part and a card that tells.
@@ -69,9 +37,9 @@ static double area_from_card(const hw_job *job, const char *part)
         }
         const hw_mark *card = hw_marks_find(&event->of.photo.marks, HW_ROLE_CARD, NULL);
         const hw_mark *mark = hw_marks_find_wood(&event->of.photo.marks, part);
-        double one = card && mark ? pixel_cm2(card, settings.card_mm) : (double)NAN;
-        if (isfinite(one)) {
-            return one * hw_mark_area(mark);
+        double one; // mm
+        if (card && mark && hw_mark_mm_a_px(card, settings.card_mm, &one)) {
+            return one * one / 100.0 * hw_mark_area(mark);
         }
     }
     return (double)NAN;

@@ -4,6 +4,7 @@
 //   2 mark_chart.c   a colour chart's four corners to its 24 patches
 //   3 mark_check.c   against the picture and against each other
 //   4 mark_pixels.c  the pixels of a mark, row by row
+//     mark_scale.c   millimetres a pixel, by the card
 //   5 mark_ring.c    spots of old wood around a patch
 //   6 mark_find_areas.c   finding the card: even areas of the small picture, each with a rectangle in perspective
 //   7 mark_find_sides.c   that rectangle laid along the edges that are there

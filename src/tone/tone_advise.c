@@ -143,31 +143,11 @@ static void stop_without_step(hw_next_answer answer, const hw_comparison *gap,
 
 // ---- Options -----------------------------------------------------------------------
 
-// The first n passes of a plan, in its order.
-static hw_plan first_passes(const hw_plan *plan, int n)
-{
-    hw_plan first = {.count = 0};
-    for (size_t i = 0; i < plan->count && n > 0; i++) {
-        hw_coat_of_dye *coat = &first.coat[first.count++];
-        *coat = plan->coat[i];
-        coat->passes = coat->passes < n ? coat->passes : n;
-        n -= coat->passes;
-    }
-    return first;
-}
-
 static hw_after after_passes(const hw_tone_task *task, const hw_plan *plan, int n)
 {
-    hw_plan first = first_passes(plan, n);
+    hw_plan first = hw_plan_first(plan, n);
     hw_outcome outcome = hw_tone_outcome(task, &first, 1.0);
-    hw_after after = {.passes = n, .lab = hw_tone_colour(task, outcome.density)};
-    hw_tone_range(task, &outcome, &after, NULL);
-    return after;
-}
-
-static hw_after as_read(const hw_comparison *gap)
-{
-    return (hw_after){0, gap->patch_lab, gap->gap.de00, gap->de00_low, gap->de00_high};
+    return hw_tone_after(task, &outcome, n, NULL);
 }
 
 hw_option hw_tone_option(const hw_comparison *gap, const hw_tone_task *task, const hw_plan *plan)
@@ -178,7 +158,7 @@ hw_option hw_tone_option(const hw_comparison *gap, const hw_tone_task *task, con
         option.layer[i] = (hw_layer){hw_tone_liquid(task, &plan->coat[i]), plan->coat[i].passes};
     }
     int total = hw_plan_passes(plan);
-    option.after[option.after_count++] = as_read(gap);
+    option.after[option.after_count++] = hw_tone_as_read(gap);
     for (int n = 1; n <= total && option.after_count <= HW_PLAN_PASSES_MAX; n++) {
         option.after[option.after_count++] = after_passes(task, plan, n);
     }

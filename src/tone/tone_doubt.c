@@ -179,6 +179,18 @@ int hw_plan_passes(const hw_plan *plan)
     return passes;
 }
 
+hw_plan hw_plan_first(const hw_plan *plan, int passes)
+{
+    hw_plan first = {.count = 0};
+    for (size_t i = 0; i < plan->count && passes > 0; i++) {
+        hw_coat_of_dye *coat = &first.coat[first.count++];
+        *coat = plan->coat[i];
+        coat->passes = coat->passes < passes ? coat->passes : passes;
+        passes -= coat->passes;
+    }
+    return first;
+}
+
 size_t hw_tone_jar_of(const hw_tone_task *task, const hw_coat_of_dye *coat)
 {
     for (size_t i = 0; i < task->jar_count; i++) {
@@ -440,6 +452,19 @@ void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after
     if (help) {
         *help = (double)nearer / DRAWS;
     }
+}
+
+hw_after hw_tone_after(const hw_tone_task *task, const hw_outcome *outcome, int passes,
+                       double *help)
+{
+    hw_after after = {.passes = passes, .lab = hw_tone_colour(task, outcome->density)};
+    hw_tone_range(task, outcome, &after, help);
+    return after;
+}
+
+hw_after hw_tone_as_read(const hw_comparison *gap)
+{
+    return (hw_after){0, gap->patch_lab, gap->gap.de00, gap->de00_low, gap->de00_high};
 }
 
 bool hw_tone_helps_by(const hw_tone_task *task, const hw_outcome *outcome, double least)

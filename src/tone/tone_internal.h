@@ -10,6 +10,7 @@
 //   8 tone_next.c     how much of a plan before the next look
 //   9 tone_words.c    reasons and mixes in words
 //  10 tone_advise.c   what to lay next, or why to stop
+//     tone_foresee.c what given layers will do, whatever was advised
 //  11 tone_sheet.c    the day's sheet: few jars for many patches; tone_sheet_ways.c: which liquids serve a
 //                     patch, tone_sheet_jars.c: the fewest that serve all
 //  12 tone_caution.c  cautions in full and in one line
@@ -21,6 +22,11 @@
 #define HUEWRIGHT_TONE_INTERNAL_H
 
 #include "huewright/tone.h"
+
+// ---- 2 Layers ----------------------------------------------------------------------
+
+// dye-unknown: no dye of this name is known.
+HW_CHECK hw_status hw_tone_refuse_dye(const char *name, hw_error *err);
 
 // ---- 4 Matrices --------------------------------------------------------------------
 
@@ -79,6 +85,7 @@ typedef struct hw_plan {
 } hw_plan;
 
 int hw_plan_passes(const hw_plan *plan);
+hw_plan hw_plan_first(const hw_plan *plan, int passes); // its first passes, in its order
 
 typedef struct hw_draw hw_draw; // of chance, the same for all plans of a task
 
@@ -135,6 +142,10 @@ double hw_tone_overshoot(const hw_tone_task *task, const hw_outcome *outcome);
 // CIEDE2000 afterwards: median and 90 % range; *help (may be NULL): chance that it is smaller than now.
 void hw_tone_range(const hw_tone_task *task, const hw_outcome *outcome, hw_after *after,
                    double *help);
+// The forecast of an outcome after so many passes, and that of none: the gap as it is read.
+hw_after hw_tone_after(const hw_tone_task *task, const hw_outcome *outcome, int passes,
+                       double *help);
+hw_after hw_tone_as_read(const hw_comparison *gap);
 // Is that chance at least so much?
 bool hw_tone_helps_by(const hw_tone_task *task, const hw_outcome *outcome, double least);
 // Does the expected outcome stay on the near side of the target in L*, a* and b*?

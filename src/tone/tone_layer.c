@@ -127,6 +127,13 @@ static double total_laid(const hw_layer *layers, size_t count, const char *dye)
     return laid;
 }
 
+hw_status hw_tone_refuse_dye(const char *name, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "dye-unknown", name,
+                   "Use a dye of the shelf (huewright shelf show lists them).",
+                   "there is no dye of this name on the shelf");
+}
+
 hw_status hw_tone_predict(const hw_known *known, hw_lab wood, const hw_layer *layers, size_t count,
                           hw_lab *out, hw_error *err)
 {
@@ -135,9 +142,7 @@ hw_status hw_tone_predict(const hw_known *known, hw_lab wood, const hw_layer *la
         for (size_t k = 0; k < layers[i].liquid.count; k++) {
             const char *name = layers[i].liquid.dose[k].dye;
             if (!hw_known_find(known, name)) {
-                return hw_fail(err, HW_ERR_CALL, "dye-unknown", name,
-                               "Use a dye of the shelf (huewright shelf show lists them).",
-                               "there is no dye of this name on the shelf");
+                return hw_tone_refuse_dye(name, err);
             }
         }
     }

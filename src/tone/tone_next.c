@@ -44,9 +44,7 @@ static hw_next told(const hw_tone_task *task, const hw_plan *step)
     hw_next next = {.step = *step};
     hw_outcome outcome = outcome_of(task, step);
     next.guess = hw_tone_rests_on_guess(task, step);
-    next.after.passes = hw_plan_passes(step);
-    next.after.lab = hw_tone_colour(task, outcome.density);
-    hw_tone_range(task, &outcome, &next.after, &next.help);
+    next.after = hw_tone_after(task, &outcome, hw_plan_passes(step), &next.help);
     next.risk = hw_tone_overshoot(task, &outcome);
     next.step.loss = hw_tone_loss(task, &outcome, next.after.passes);
     return next;
