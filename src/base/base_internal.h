@@ -227,7 +227,8 @@ typedef struct hw_watch {
     double from, to;
 } hw_watch;
 
-bool hw_watch_tell(const hw_watch *watch, double done); // false: stop
+bool hw_watch_tell(const hw_watch *watch, double done);           // false: stop
+hw_status hw_watch_stopped(const hw_watch *watch, hw_error *err); // the refusal that follows
 
 // Fails with HW_ERR_CALL, code stopped, when the watcher says so. watch may be NULL.
 HW_CHECK hw_status hw_share_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err);

@@ -62,6 +62,12 @@ bool hw_watch_tell(const hw_watch *watch, double done)
                                  watch->from + (watch->to - watch->from) * done);
 }
 
+hw_status hw_watch_stopped(const hw_watch *watch, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "stopped", "", "Start it again when you like.",
+                   "%s was stopped before it was done", watch->what);
+}
+
 #if HAVE_THREADS
 
 typedef struct worker {
@@ -118,11 +124,7 @@ static hw_status work_with(void (*way)(share *, const hw_watch *), const hw_rows
     } else {
         atomic_store(&all.stopped, true);
     }
-    if (atomic_load(&all.stopped)) {
-        return hw_fail(err, HW_ERR_CALL, "stopped", "", "Start it again when you like.",
-                       "%s was stopped before it was done", watch->what);
-    }
-    return HW_OK;
+    return atomic_load(&all.stopped) ? hw_watch_stopped(watch, err) : HW_OK;
 }
 
 hw_status hw_share_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err)

@@ -355,6 +355,7 @@ static hw_status take_photo(making *m, const hw_event *event, hw_error *err)
 static hw_status take_photos(making *m, hw_error *err)
 {
     const hw_job *job = m->out->job;
+    const hw_watch watch = {m->request->progress, "reading the photos", 0.0, 1.0};
     size_t count = hw_job_event_count(job), needed = 0, done = 0;
     for (size_t i = 0; i < count; i++) {
         const hw_event *event = hw_job_event(job, i);
@@ -367,11 +368,9 @@ static hw_status take_photos(making *m, hw_error *err)
         if (event->kind != HW_EVENT_PHOTO_ADDED || !is_needed(m->out, event->number)) {
             continue;
         }
-        status = hw_progress_tell(m->request->progress, "reading the photos",
-                                  (double)done++ / (double)needed, err);
-        if (status == HW_OK) {
-            status = take_photo(m, event, err);
-        }
+        status = hw_watch_tell(&watch, (double)done++ / (double)needed)
+                     ? take_photo(m, event, err)
+                     : hw_watch_stopped(&watch, err);
     }
     return status;
 }
