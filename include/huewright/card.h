@@ -196,6 +196,11 @@ void hw_light_correct_near(const hw_light *light, hw_point middle, hw_xyz *colou
 // Their matrix (row by column), on straightened colours.
 void hw_light_matrix_at(const hw_light *light, hw_point at, double matrix[3][3]);
 
+// Straightens seen colours in place, the first of those steps. As linear sRGB, in floats, it goes channel by channel:
+// R, G, B of each, for whole pictures.
+void hw_light_straighten(const hw_light *light, hw_xyz *colours, size_t count);
+void hw_light_straighten_linear(const hw_light *light, float *rgb, size_t count);
+
 // ---- Its doubts --------------------------------------------------------------------
 
 // About the light between two places: what the references leave open, without what no reference can

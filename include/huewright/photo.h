@@ -126,6 +126,11 @@ void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xy
 // Codes that are no pixel of it, by the same way.
 void hw_photo_xyz_of_codes(const hw_photo *photo, const uint16_t *rgb, size_t count, hw_xyz *out);
 
+// The same way for whole pictures: a curve for each channel and a matrix, X, Y, Z = matrix (curve[0][R], curve[1][G],
+// curve[2][B]). A curve has max_code + 1 values and lives as long as the photo. False where the photo's way is
+// another one, which hw_photo_xyz alone goes.
+bool hw_photo_curves(const hw_photo *photo, const double *curve[3], double matrix[3][3]);
+
 // Both at once.
 void hw_photo_codes_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb,
                         hw_xyz *out);

@@ -208,6 +208,32 @@ double hw_select(double *values, size_t count, size_t k);
 // values do not move (for normal values; Rousseeuw and Croux 1993). Reorders values.
 void hw_median_spread(double *values, size_t count, double *median, double *spread);
 
+// ---- Rows shared among threads -----------------------------------------------------
+
+#define HW_THREADS 4 // at most, the caller's own among them (chosen: more wait for memory)
+
+// Work on `count` rows, `each` at a time. `worker` tells which thread it is, 0 to HW_THREADS - 1, so that each can have
+// room of its own, made before: the work may not allocate, nor touch what another row's work writes.
+typedef struct hw_rows {
+    size_t count, each;
+    void (*work)(void *context, size_t worker, size_t first, size_t end);
+    void *context;
+} hw_rows;
+
+// Who is told how far the work is: its share 0 to 1 becomes `from` to `to` of a longer one.
+typedef struct hw_watch {
+    const hw_progress *progress; // or NULL
+    const char *what;            // "correcting the photo"
+    double from, to;
+} hw_watch;
+
+bool hw_watch_tell(const hw_watch *watch, double done); // false: stop
+
+// Fails with HW_ERR_CALL, code stopped, when the watcher says so. watch may be NULL.
+HW_CHECK hw_status hw_share_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err);
+// The same in the caller's thread alone.
+HW_CHECK hw_status hw_work_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err);
+
 // ---- Checksums ---------------------------------------------------------------------
 
 uint32_t hw_crc32(const void *bytes,

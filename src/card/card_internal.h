@@ -223,8 +223,6 @@ void hw_card_fit_chart(const hw_references *references, hw_xyz wood, hw_light *l
 
 // ---- Steps of the correction -------------------------------------------------------
 
-// Takes out the camera's curve and stray light, in place.
-void hw_light_straighten(const hw_light *light, hw_xyz *colours, size_t count);
 // A seen colour straightened, and divided by the light at its place; gains and chart still to come.
 hw_xyz hw_light_flattened(const hw_light *light, hw_xyz seen, hw_point at);
 // ln light of the three bands at a place.

@@ -36,6 +36,16 @@ void hw_light_straighten(const hw_light *light, hw_xyz *colours, size_t count)
     }
 }
 
+void hw_light_straighten_linear(const hw_light *light, float *rgb, size_t count)
+{
+    if (!light->tone.straightens) {
+        return;
+    }
+    for (size_t i = 0; i < 3 * count; i++) {
+        rgb[i] = (float)straight_channel(&light->tone, (int)(i % 3), (double)rgb[i]);
+    }
+}
+
 // ---- Light at a place --------------------------------------------------------------
 
 static void terms_at(const hw_field *field, hw_point at, double term[HW_FIELD_TERMS])

@@ -111,6 +111,19 @@ void hw_photo_colour_apply(const hw_photo_colour *colour, const uint16_t *rgb, s
     }
 }
 
+bool hw_photo_colour_curves(const hw_photo_colour *colour, const double *curve[3],
+                            double matrix[3][3])
+{
+    if (colour->grey || colour->transform) {
+        return false;
+    }
+    for (int channel = 0; channel < 3; channel++) {
+        curve[channel] = colour->curve[channel];
+    }
+    memcpy(matrix, colour->matrix, sizeof colour->matrix);
+    return true;
+}
+
 // ---- Own tables --------------------------------------------------------------------
 
 typedef enum fit { FIT_GOOD, FIT_NOT, FIT_NO_MEMORY } fit;

@@ -118,6 +118,10 @@ void hw_photo_colour_free(hw_photo_colour *colour);
 void hw_photo_colour_apply(const hw_photo_colour *colour, const uint16_t *rgb, size_t count,
                            hw_xyz *out);
 
+// The same as curves and a matrix (hw_photo_curves); false where it is neither.
+bool hw_photo_colour_curves(const hw_photo_colour *colour, const double *curve[3],
+                            double matrix[3][3]);
+
 // The colorimetric worth of code values alone, for tests and fuzzing: a whole profile.
 HW_CHECK hw_status hw_photo_colour_of_profile(hw_part profile, unsigned max_code, bool grey,
                                               bool *own_tables, hw_photo_colour **out,

@@ -231,6 +231,11 @@ void hw_photo_xyz_of_codes(const hw_photo *photo, const uint16_t *rgb, size_t co
     hw_photo_colour_apply(photo->colour, rgb, count, out);
 }
 
+bool hw_photo_curves(const hw_photo *photo, const double *curve[3], double matrix[3][3])
+{
+    return hw_photo_colour_curves(photo->colour, curve, matrix);
+}
+
 void hw_photo_codes_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, uint16_t *rgb,
                         hw_xyz *out)
 {
