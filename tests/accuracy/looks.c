@@ -73,15 +73,38 @@ static bool make_shelf(const series *s)
 
 // What the photo before a pass said of it.
 typedef struct look {
-    hw_lab before; // as read
-    hw_lab shown;  // mean of the repair in the picture with the pass laid on it
+    hw_lab before;              // as read
+    hw_lab shown_before, shown; // mean of the repair in the picture, and with the pass laid on it
     hw_foreseen foreseen;
     size_t seen; // passes learned from
 } look;
 
-static hw_lab shown_under(const hw_comparison *gap, const double density[3])
+// The repair's mean in the corrected picture before the pass, and with it laid on.
+static bool lay_on_picture(const series *s, int pass, const hw_reading *reading,
+                           const double density[3], look *out)
 {
-    return hw_tone_under(gap->patch_lab, density);
+    char path[700];
+    hw_photo *photo = NULL;
+    hw_picture picture = {0};
+    hw_error err = {0};
+    hw_xyz before, after;
+    const hw_mark *mark = hw_marks_find(&reading->marks, HW_ROLE_PATCH, series_patch_name(s));
+    hw_frame frame = hw_frame_around(mark, 0.1, reading->photo.width_px, reading->photo.height_px);
+    series_picture(s, pass - 1, path, sizeof path);
+    bool good = hw_photo_load(path, NULL, &photo, &err) == HW_OK &&
+                hw_picture_make(photo, &reading->light, &frame, 0, NULL, &picture, &err) == HW_OK &&
+                hw_picture_mean(&picture, mark, &before) > 0;
+    if (good) {
+        hw_picture_lay(&picture, mark, density);
+        hw_picture_mean(&picture, mark, &after);
+        out->shown_before = hw_lab_from_xyz(before, hw_white_d50);
+        out->shown = hw_lab_from_xyz(after, hw_white_d50);
+    } else {
+        printf("%s: %s\n", path, err.what);
+    }
+    hw_picture_free(&picture);
+    hw_photo_free(photo);
+    return good;
 }
 
 static bool foresee(const series *s, int pass, const hw_reading *reading, look *out)
@@ -107,7 +130,8 @@ static bool foresee(const series *s, int pass, const hw_reading *reading, look *
                                .surface = HW_SURFACE_SEALED};
     good = good && hw_tone_foresee(&request, &next, 1, steps, 2, &count, &err) == HW_OK;
     if (good) {
-        *out = (look){gap->patch_lab, shown_under(gap, steps[1].density), steps[1], 0};
+        *out = (look){.before = gap->patch_lab, .foreseen = steps[1]};
+        good = lay_on_picture(s, pass, reading, steps[1].density, out);
         for (size_t i = 0; i < shelf.seen_count; i++) {
             out->seen += !shelf.seen[i].questioned;
         }
@@ -206,9 +230,9 @@ static void show(const series *s, int pass, const look *then, const hw_patch_cha
     printf("  pass %d, %s at %.2f, %zu pass%s learned from\n", pass, layer.liquid.dose[0].dye,
            layer.liquid.dose[0].strength, then->seen, then->seen == 1 ? "" : "es");
     printf("    foreseen %5.2f %5.2f %5.2f   photo %5.2f %5.2f %5.2f   off by %.2f, %.2f of it "
-           "across; the look before it by %.2f\n",
+           "across; the look before it by %.2f (its picture's mean is off its reading by %.2f)\n",
            then->shown.L, then->shown.a, then->shown.b, change->after.L, change->after.a,
-           change->after.b, off, across, moved);
+           change->after.b, off, across, moved, hw_ciede2000(then->before, then->shown_before));
     printf("    laid on the true colour before it: off the true colour after it by %.2f; single "
            "colours of the photo were off by %.2f before it\n",
            off_truth, hw_ciede2000(was, then->before));
