@@ -86,8 +86,9 @@ void hw_shown_free(hw_shown *shown); // leaves an empty one
 // Pixels a degree of sight: pixel_mm > 0 on the piece, distance_mm > 0.
 double hw_sight_px(double pixel_mm, double distance_mm);
 
-// Filters the picture in place. Over 60 pixels a degree nothing is lost by making it smaller first. HW_ERR_CALL with the
-// codes sight-distance (px_per_degree is not above 0) and stopped.
+// Filters the picture in place. Over 60 pixels a degree it is made smaller first (width, height and scale change), by which
+// nothing is lost. HW_ERR_CALL with the codes sight-distance (px_per_degree is not above 0; the picture stays) and stopped,
+// HW_ERR_STORAGE: then the picture is left empty.
 HW_CHECK hw_status hw_picture_see(hw_picture *picture, double px_per_degree,
                                   const hw_progress *progress, hw_error *err);
 
