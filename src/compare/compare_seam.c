@@ -19,6 +19,7 @@ static const double depth_share = 0.015; // likewise: how deep the strips are
 static const double outward = 0.7;       // cosine: 45 degrees
 static const double corner = 0.87;       // cosine: a turn of 30 degrees ends a joint
 static const double length_least = 40.0; // pixels
+static const double line_off = 1.0;      // pixels: how far the joint may stray from its line
 static const double seen = 1.5;   // CIEDE2000: steps that differ by less are one (chosen), or by
                                   // less than the old wood's own spread
 static const double sure = 7.815; // 95 % of chi squared with 3 degrees of freedom
@@ -369,6 +370,56 @@ static hw_point middle_of(const joint *j, const stretch *s, bool on_patch)
     return on_patch ? j->steps[at].at : j->steps[at].facing;
 }
 
+static hw_point between(const step *one)
+{
+    return (hw_point){0.5 * (one->at.x + one->facing.x), 0.5 * (one->at.y + one->facing.y)};
+}
+
+static size_t step_of(const joint *j, size_t point, size_t points)
+{
+    return point * (j->count - 1) / (points - 1);
+}
+
+// How far the joint's middle strays from straight lines between so many of its steps.
+static double strays(const joint *j, size_t points)
+{
+    double most = 0.0;
+    for (size_t i = 0; i + 1 < points; i++) {
+        size_t first = step_of(j, i, points), end = step_of(j, i + 1, points);
+        hw_point a = between(&j->steps[first]), b = between(&j->steps[end]);
+        double x = b.x - a.x, y = b.y - a.y, far = hypot(x, y);
+        for (size_t k = first + 1; k < end; k++) {
+            hw_point p = between(&j->steps[k]);
+            double off = (p.x - a.x) * y - (p.y - a.y) * x;
+            most = fmax(most, far > 0.0 ? fabs(off) / far : hypot(p.x - a.x, p.y - a.y));
+        }
+    }
+    return most;
+}
+
+// The line in the middle between both marks: two points where it is straight, twice as many until it fits.
+static void set_line(const joint *j, hw_seam *out)
+{
+    size_t points = 2, room = j->count < HW_SEAM_LINE ? j->count : HW_SEAM_LINE;
+    if (j->count < 2) {
+        return;
+    }
+    while (2 * points - 1 <= room && strays(j, points) > line_off) {
+        points = 2 * points - 1;
+    }
+    for (size_t i = 0; i < points; i++) {
+        out->line[i] = between(&j->steps[step_of(j, i, points)]);
+    }
+    out->line_count = points;
+    // Of who walks from the first to the last, (dy, -dx) is on the left; a normal leads away from the patch.
+    double x = out->line[points - 1].x - out->line[0].x;
+    double y = out->line[points - 1].y - out->line[0].y, left = 0.0;
+    for (size_t i = 0; i < j->count; i++) {
+        left += j->steps[i].normal[0] * y - j->steps[i].normal[1] * x;
+    }
+    out->patch_on_left = left < 0.0;
+}
+
 static void judge(const joint *j, const stretch *s, const hw_sample *patch, const hw_sample *target,
                   const hw_light *light, const hw_comparison *beside, hw_seam_piece *out)
 {
@@ -427,6 +478,7 @@ size_t hw_compare_seams(const hw_sample *patch, const hw_mark *patch_mark, const
         }
         hw_seam *seam = &out[found++];
         *seam = (hw_seam){.length_px = j.length_px, .count = count};
+        set_line(&j, seam);
         hw_copy_text(seam->patch, sizeof seam->patch, patch->name);
         hw_copy_text(seam->target, sizeof seam->target, target->name);
         for (size_t i = 0; i < count; i++) {

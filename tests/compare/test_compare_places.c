@@ -120,6 +120,12 @@ static void seam_in_two(void)
                 const hw_seam *seam = &r.comparisons.seam[i];
                 check_text(seam->target, i ? "right" : "left");
                 check_close(seam->length_px, 280, 6);
+                // Half way between both marks, from the top down; the strip lies left of who walks down its left joint.
+                check_true(seam->line_count == 2 && seam->patch_on_left == (i == 0));
+                for (int end = 0; end < 2; end++) {
+                    check_close(seam->line[end].x, i ? 438.0 : 300.0, 1e-9);
+                    check_close(seam->line[end].y, end ? 320.0 : 40.0, 6.0);
+                }
                 if (!check_true(seam->count == 2)) {
                     continue;
                 }
@@ -178,6 +184,14 @@ static void seam_outlines(void)
             check_true(r.comparisons.seam[k].count >= 1 &&
                        r.comparisons.seam[k].count <= HW_SEAM_PIECES);
             check_true(r.comparisons.seam[k].piece[0].gap.de00 < 1.0);
+            const hw_seam *seam = &r.comparisons.seam[k];
+            check_true(seam->line_count >= 2 && seam->line_count <= HW_SEAM_LINE);
+            check_true(seam->line[0].y < seam->line[seam->line_count - 1].y);
+            for (size_t n = 0; n < seam->line_count;
+                 n++) { // between both marks, wherever the outline goes
+                check_true(fabs(seam->line[n].x - (seam->target[0] == 'l' ? 300.0 : 438.0)) < 12.0);
+            }
+            check_true(seam->patch_on_left == (seam->target[0] == 'l'));
         }
         drop(&r);
     }
