@@ -44,8 +44,9 @@ typedef struct hw_read_request {
 
 // photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere. Where no card is marked
 // it is looked for: HW_ERR_INPUT with the code card-missing, or card-unsure with a proposal. Several photos become
-// one reading (hw_compare_shots); those that cannot be read are left out by name while one can. HW_ERR_CALL sight-distance:
-// it is not between HW_SIGHT_LEAST_MM and HW_SIGHT_MOST_MM. Where the photo does not tell how large a pixel is, the sights say so.
+// one reading (hw_compare_shots); those that cannot be read are left out by name while one can. HW_ERR_CALL
+// sight-distance: it is not between HW_SIGHT_LEAST_MM and HW_SIGHT_MOST_MM. Where the photo does not tell how large a
+// pixel is the sights say so.
 HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
                                  hw_reading *out, hw_error *err);
 

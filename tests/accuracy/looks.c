@@ -1,7 +1,9 @@
 // looks.c: does a repair come out as it was foreseen? On series of pictures of one job with known truth: before, and
 // after each of three passes, in shops whose passes are as strong as the dyes' boards say, nearly twice, and half as strong.
 //
-//   looks [--check] FOLDER SERIES ...
+//   looks [--check | --few] FOLDER SERIES ...
+//
+// --few: the boards' readings after 0, 1 and 2 passes alone, not after 4.
 //
 // Each series is replayed as a job (series.h): a photo read by its card and marks; the dyes on a shelf by their boards'
 // readings; the pass that was then laid foreseen as the finisher counts it, one whole pass of a dye at its dilution, and
@@ -25,8 +27,8 @@ static const double u_typed = 0.3;
 
 // ---- The shelf ---------------------------------------------------------------------
 
-// By its board's readings after 0, 1, 2 and 4 passes.
-static bool put_dye(const series *s, const hw_json *json)
+// By its board's readings after 0, 1, 2 and (of 4 strips) 4 passes.
+static bool put_dye(const series *s, const hw_json *json, size_t strips)
 {
     static const char *const steps[] = {"0", "1", "2", "4"};
     const hw_json *readings = hw_json_member(hw_json_member(json, "nominal"), "sample_board_lab");
@@ -36,13 +38,13 @@ static bool put_dye(const series *s, const hw_json *json)
     hw_board board = {.count = 0};
     hw_family family = HW_FAMILY_AMBER;
     hw_error err = {0};
-    for (size_t i = 0; i < 4; i++) {
+    for (size_t i = 0; i < strips; i++) {
         strip[i].passes = i == 3 ? 4.0 : (double)i;
         strip[i].lab = series_lab(hw_json_member(readings, steps[i]));
         strip[i].covariance = hw_covariance_diagonal(variance, variance, variance);
     }
-    bool good =
-        hw_family_from_name(name, &family) && hw_board_fit(name, strip, 4, &board, &err) == HW_OK;
+    bool good = hw_family_from_name(name, &family) &&
+                hw_board_fit(name, strip, strips, &board, &err) == HW_OK;
     if (good) {
         hw_dye dye = hw_board_dye(&board);
         dye.family = family;
@@ -55,7 +57,7 @@ static bool put_dye(const series *s, const hw_json *json)
     return good;
 }
 
-static bool make_shelf(const series *s)
+static bool make_shelf(const series *s, size_t strips)
 {
     char path[700];
     snprintf(path, sizeof path, "%s/%s-dyes.json", s->folder, s->name);
@@ -63,7 +65,7 @@ static bool make_shelf(const series *s)
     const hw_json *dyes = hw_json_member(json, "dyes");
     bool good = hw_json_count(dyes) > 0;
     for (const hw_json *one = hw_json_first(dyes); one && good; one = hw_json_next(one)) {
-        good = put_dye(s, one);
+        good = put_dye(s, one, strips);
     }
     hw_json_free(json);
     return good;
@@ -254,10 +256,10 @@ static void show(const series *s, int pass, const look *then, const hw_patch_cha
     sum->across += across;
 }
 
-static bool replay(const series *s, totals *first, totals *later)
+static bool replay(const series *s, size_t strips, totals *first, totals *later)
 {
     hw_photo_result before = {.number = 0};
-    bool good = make_shelf(s) && series_start(s) && series_add_photo(s, 0, &before);
+    bool good = make_shelf(s, strips) && series_start(s) && series_add_photo(s, 0, &before);
     printf("%s: the shop's passes are %.2f of the boards'\n", s->name, s->shop);
     for (int pass = 1; pass <= SERIES_PASSES && good; pass++) {
         look then;
@@ -296,15 +298,17 @@ static void show_totals(const char *name, const totals *sum)
 int main(int count, char **arguments)
 {
     bool check = count > 1 && strcmp(arguments[1], "--check") == 0, good = true;
+    bool few = count > 1 && strcmp(arguments[1], "--few") == 0;
     totals first = {0}, later = {0};
-    int at = check ? 2 : 1;
+    int at = check || few ? 2 : 1;
     if (count < at + 2) {
-        printf("usage: looks [--check] FOLDER SERIES ...\n");
+        printf("usage: looks [--check | --few] FOLDER SERIES ...\n");
         return 2;
     }
     for (int i = at + 1; i < count; i++) {
         series s;
-        good = series_open(arguments[at], arguments[i], &s) && replay(&s, &first, &later) && good;
+        good = series_open(arguments[at], arguments[i], &s) &&
+               replay(&s, few ? 3 : 4, &first, &later) && good;
         good = series_close(&s) && good;
     }
     if (!good) {
