@@ -296,6 +296,30 @@ typedef struct hw_side_pair {
 // Fills axis and turned.
 void hw_side_pair_decide(hw_side_pair *pair);
 
+// ---- Seen from a distance -----------------------------------------------------------
+
+// Does a repair blend when seen from there? Beside the verdict, never it.
+typedef enum hw_sight_verdict {
+    HW_SIGHT_UNTOLD = 0, // what the photo leaves open reaches past both
+    HW_SIGHT_BLENDS,     // it lies within what the old wood shows of itself
+    HW_SIGHT_SHOWS,
+} hw_sight_verdict;
+
+typedef struct hw_sight {
+    char patch[HW_NAME_SIZE];
+    bool known; // else `why_not` says why: the distance could not be taken into account
+    double distance_mm;
+    double px_per_degree;
+    double
+        wood_off; // 95 % of the old wood, seen from there, lies within this of its own mean, CIEDE2000
+    double patch_off;             // the same of the repair, to the old wood's mean
+    double patch_low, patch_high; // with the gap at the ends of its 90 % range
+    double
+        beyond; // share of the repair that lies further off than wood_off; 0.05 would be as the old wood itself
+    hw_sight_verdict verdict;
+    char why_not[200]; // no capital, no full stop
+} hw_sight;
+
 // ---- A reading: what one photo says ------------------------------------------------
 
 typedef struct hw_reading {
@@ -312,6 +336,8 @@ typedef struct hw_reading {
     hw_comparisons comparisons;
     hw_marks
         proposed; // spots around a repair that look like its old wood, where hardly any is marked
+    hw_sight *sights; // one a repair, where a distance was said (picture.h); owned
+    size_t sight_count;
     hw_warnings warnings; // of the samples and the comparison; photo and light have their own
 } hw_reading;
 

@@ -92,31 +92,9 @@ double hw_sight_px(double pixel_mm, double distance_mm);
 HW_CHECK hw_status hw_picture_see(hw_picture *picture, double px_per_degree,
                                   const hw_progress *progress, hw_error *err);
 
-// Does a repair blend when seen from there? Beside the verdict, never it.
-typedef enum hw_sight_verdict {
-    HW_SIGHT_UNTOLD = 0, // what the photo leaves open reaches past both
-    HW_SIGHT_BLENDS,     // it lies within what the old wood shows of itself
-    HW_SIGHT_SHOWS,
-} hw_sight_verdict;
-
 const char *hw_sight_name(hw_sight_verdict verdict); // "untold", "blends", "shows"; static
-
-typedef struct hw_sight {
-    char patch[HW_NAME_SIZE];
-    bool known; // else `why_not` says why: the distance could not be taken into account
-    double distance_mm;
-    double px_per_degree;
-    double
-        wood_off; // 95 % of the old wood, seen from there, lies within this of its own mean, CIEDE2000
-    double patch_off;             // the same of the repair, to the old wood's mean
-    double patch_low, patch_high; // with the gap at the ends of its 90 % range
-    double
-        beyond; // share of the repair that lies further off than wood_off; 0.05 would be as the old wood itself
-    hw_sight_verdict verdict;
-    char why_not[200]; // no capital, no full stop
-} hw_sight;
-
-// `seen`: of hw_picture_see. `gap`: of the patch with all its targets, from the same photo.
+// Does a repair blend when seen from there? `seen`: of hw_picture_see. `gap`: of the patch with all its targets, from
+// the same photo. What the distance is the caller fills in.
 HW_CHECK hw_status hw_picture_sight(const hw_picture *seen, const hw_marks *marks,
                                     const hw_comparison *gap, hw_sight *out, hw_error *err);
 

@@ -32,6 +32,8 @@ typedef struct hw_read_request {
     const char *const
         *more_marks_paths; // a marks file for each of them; NULL: carried from the first
     hw_from from;          // the side that they were taken from
+    double distance_mm;    // each repair is looked at from there too (hw_sight); 0: it is not
+    double card_mm[2];     // sides of the card, for that; 0: not said
     // What was learned of the camera under the lamp (below) is used, unless plain_camera.
     const char *lamp;         // NULL: not said, so nothing was learned under it
     const char *camera;       // its name, where the file does not say it; NULL
@@ -42,7 +44,9 @@ typedef struct hw_read_request {
 
 // photo, mark, card, sample, compare. Free with hw_reading_free. limits may be NULL everywhere. Where no card is marked
 // it is looked for: HW_ERR_INPUT with the code card-missing, or card-unsure with a proposal. Several photos become
-// one reading (hw_compare_shots); those that cannot be read are left out by name while one can.
+// one reading (hw_compare_shots); those that cannot be read are left out by name while one can. HW_ERR_CALL
+// sight-distance: it is not between HW_SIGHT_LEAST_MM and HW_SIGHT_MOST_MM. Where the photo does not tell how large a
+// pixel is the sights say so.
 HW_CHECK hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
                                  hw_reading *out, hw_error *err);
 

@@ -62,6 +62,7 @@ bool hw_tool_from_name(const char *name, hw_tool *out); // of the four that can 
 // quantity-number (no number, or one with a comma), quantity-unit (none, or one of another kind) and
 // quantity-size (nothing, less than that, or too much to be meant); *out stays then.
 HW_CHECK hw_status hw_parse_volume(const char *text, double *ml, hw_error *err);
+HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);  // "1.5m", "5 ft"
 HW_CHECK hw_status hw_parse_sides(const char *text, double mm[2], hw_error *err); // "86x54 mm"
 // An area, or two sides.
 HW_CHECK hw_status hw_parse_area(const char *text, double *cm2, hw_error *err);

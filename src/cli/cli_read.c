@@ -52,6 +52,13 @@ static hw_status add_photo(reading_call *work, hw_from from, const char *photo, 
     return HW_OK;
 }
 
+static hw_status take_distance(const cli_call *call, hw_read_request *request, hw_error *err)
+{
+    const char *distance = cli_value(call, "distance"), *card = cli_value(call, "card-size");
+    hw_status status = distance ? hw_parse_length(distance, &request->distance_mm, err) : HW_OK;
+    return status == HW_OK && card ? hw_parse_sides(card, request->card_mm, err) : status;
+}
+
 // One --from is for all photos, several are one each.
 static hw_status sort_photos(const cli_call *call, reading_call *work, const char *const *marks,
                              hw_error *err)
@@ -121,6 +128,9 @@ static hw_status read_all(cli_call *call, reading_call *work, hw_error *err)
     const char *marks[HW_SHOTS_MOST * HW_SIDES_MOST] = {0};
     hw_status status =
         cli_shots_request(call, call->operand, call->operand_count, marks, &work->common, err);
+    if (status == HW_OK) {
+        status = take_distance(call, &work->common, err);
+    }
     if (status == HW_OK) {
         status = sort_photos(call, work, marks, err);
     }

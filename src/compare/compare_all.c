@@ -32,6 +32,7 @@ void hw_reading_free(hw_reading *reading)
     }
     hw_free(reading->samples);
     hw_comparisons_free(&reading->comparisons);
+    hw_free(reading->sights);
     *reading = (hw_reading){0};
 }
 

@@ -192,6 +192,39 @@ static void add_shots(hw_text *text, const hw_reading *reading, const hw_compari
     }
 }
 
+static const char *const sight_words[] = {
+    [HW_SIGHT_UNTOLD] = "cannot be told from this photo",
+    [HW_SIGHT_BLENDS] = "blends in",
+    [HW_SIGHT_SHOWS] = "shows",
+};
+
+// "from 1.5 m: blends: ...", beside the verdict.
+static void add_sight(hw_text *text, const hw_sight *sight)
+{
+    bool near = sight->distance_mm < 1000.0;
+    hw_text_add(text, "    from %.3g %s: ", sight->distance_mm / (near ? 10.0 : 1000.0),
+                near ? "cm" : "m");
+    if (!sight->known) {
+        hw_text_add(text, "not told, ");
+        hw_report_add_clean(text, sight->why_not);
+        hw_text_add(text, "\n");
+        return;
+    }
+    hw_text_add(text, "%s: 95 %% of it lies within ", sight_words[sight->verdict]);
+    hw_report_add_range(text, sight->patch_off, sight->patch_low, sight->patch_high);
+    hw_text_add(text, " of the old wood's mean, 95 %% of the old wood within %.1f\n",
+                sight->wood_off);
+}
+
+static void add_sights(hw_text *text, const hw_reading *reading, const char *patch)
+{
+    for (size_t i = 0; i < reading->sight_count; i++) {
+        if (strcmp(reading->sights[i].patch, patch) == 0) {
+            add_sight(text, &reading->sights[i]);
+        }
+    }
+}
+
 static void add_patch(hw_text *text, const hw_reading *reading, const hw_comparison *beside,
                       const hw_report_style *style)
 {
@@ -221,6 +254,7 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
     add_ground(text, reading, beside);
     add_singles(text, all, beside->patch);
     add_seams(text, all, beside->patch);
+    add_sights(text, reading, beside->patch);
     hw_text_add(text, "\n");
 }
 

@@ -326,6 +326,28 @@ static void add_shots(hw_json *root, const hw_shots *shots)
     hw_json_add_bool(root, "shots_disagree", shots->disagree);
 }
 
+// 95 % of the old wood, and of the repair, lies within so much of the old wood's mean, CIEDE2000.
+static void add_sights(hw_json *root, const hw_reading *reading)
+{
+    hw_json *list = hw_json_add_array(root, "sights");
+    for (size_t i = 0; i < reading->sight_count; i++) {
+        const hw_sight *sight = &reading->sights[i];
+        hw_json *one = hw_json_add_object(list, NULL);
+        hw_report_json_text(one, "patch", sight->patch);
+        hw_json_add_rounded(one, "distance_mm", sight->distance_mm, 1);
+        if (!sight->known) {
+            hw_report_json_text(one, "why_not", sight->why_not);
+            continue;
+        }
+        hw_json_add_text(one, "verdict", hw_sight_name(sight->verdict));
+        hw_json_add_rounded(one, "wood_off", sight->wood_off, 3);
+        hw_json_add_rounded(one, "patch_off", sight->patch_off, 3);
+        hw_json_add_rounded(one, "patch_low", sight->patch_low, 3);
+        hw_json_add_rounded(one, "patch_high", sight->patch_high, 3);
+        hw_json_add_rounded(one, "beyond", sight->beyond, 4);
+    }
+}
+
 hw_json *hw_report_reading_tree(const hw_reading *reading)
 {
     hw_json *root = hw_json_new_object();
@@ -355,6 +377,9 @@ hw_json *hw_report_reading_tree(const hw_reading *reading)
     hw_json *seams = hw_json_add_array(root, "seams");
     for (size_t i = 0; i < reading->comparisons.seam_count; i++) {
         add_seam(seams, &reading->comparisons.seam[i]);
+    }
+    if (reading->sight_count > 0) {
+        add_sights(root, reading);
     }
     if (reading->proposed.count > 0) {
         hw_json *proposed = hw_json_add_array(root, "proposed");

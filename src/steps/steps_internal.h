@@ -2,6 +2,7 @@
 // order and hands results on.
 //
 //   steps_read.c    photo, mark, card, sample, compare
+//   steps_sight.c   each repair seen from a distance
 //   steps_shots.c   several photos of one state read together; photos from several sides
 //   steps_look_back.c  what earlier readings of the job say
 //   steps_elsewhere.c  old wood that only another photo of the job shows
@@ -98,6 +99,16 @@ HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *
                                          hw_earlier_list *known, const hw_limits *limits,
                                          hw_reading *out, hw_error *err);
 
+// HW_ERR_CALL sight-distance.
+HW_CHECK hw_status hw_steps_check_distance(double distance_mm, hw_error *err);
+// Fills reading->sights: each repair of this photo, read by reading->light, seen from there. card_mm 0: not said.
+HW_CHECK hw_status hw_steps_take_sights(const hw_photo *photo, double distance_mm,
+                                        const double card_mm[2], hw_reading *reading,
+                                        hw_error *err);
+// Millimetres that a pixel is on the piece, by the card; or 0 and *why_not says why it is not known (no full stop; ""
+// where it is). Not above 0: the card's sides were not said.
+double hw_steps_pixel_mm(const hw_reading *reading, const double card_mm[2], const char **why_not);
+
 // One of several photos of the same state.
 typedef struct hw_steps_shot {
     char called[320]; // as the person named it
@@ -123,6 +134,7 @@ typedef struct hw_steps_shots {
     // What the last photo of the piece read, or NULL: a thing by which the old wood reads the same is the card.
     const hw_reading_event *last;
     const hw_reading *like;            // the same, of another photo of the call; or NULL
+    double distance_mm, card_mm[2];    // as of the request: each is looked at from there
     hw_more_photo more[HW_SHOTS_MOST]; // for the event (hw_steps_keep_shots)
 } hw_steps_shots;
 

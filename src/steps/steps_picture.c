@@ -367,30 +367,14 @@ static bool old_wood_of(const hw_reading *reading, hw_lab *out, double *spread)
     return count > 0.0;
 }
 
-// Pixels a degree for the whole photo from there; false with the reason where the card's size is not known.
-static bool sight_of(const drawing *d, double distance_mm, double *px_per_degree, char *why_not,
-                     size_t size)
+// Pixels a degree of the whole photo from there; 0 with the reason where the card does not tell.
+static double sight_of(const drawing *d, double distance_mm)
 {
-    const hw_reading *reading = &d->seen.reading;
     hw_job_settings settings = hw_job_settings_now(d->job);
-    double mm = 0.0;
-    if (!isfinite(settings.card_mm[0]) || !isfinite(settings.card_mm[1])) {
-        hw_copy_text(why_not, size,
-                     "the card's size was not said (set JOB --card-size 86x54mm), so the "
-                     "distance could not be counted in");
-        return false;
-    }
-    for (size_t i = 0; i < reading->marks.count; i++) {
-        if (reading->marks.mark[i].role == HW_ROLE_CARD &&
-            hw_mark_mm_a_px(&reading->marks.mark[i], settings.card_mm, &mm)) {
-            *px_per_degree = hw_sight_px(mm, distance_mm);
-            return true;
-        }
-    }
-    hw_copy_text(why_not, size,
-                 "the card's mark does not fit the card's size, so the distance could not be "
-                 "counted in");
-    return false;
+    const char *why_not;
+    double mm = hw_steps_pixel_mm(&d->seen.reading, settings.card_mm, &why_not);
+    hw_copy_text(d->out->why_not, sizeof d->out->why_not, why_not);
+    return why_not[0] ? 0.0 : hw_sight_px(mm, distance_mm);
 }
 
 static hw_status draw_map(drawing *d, hw_error *err)
@@ -398,7 +382,7 @@ static hw_status draw_map(drawing *d, hw_error *err)
     hw_showing *out = d->out;
     const hw_photo_facts *facts = &d->seen.reading.photo;
     double distance = d->request->distance_mm > 0.0 ? d->request->distance_mm : usual_distance_mm;
-    double longer = fmax((double)facts->width_px, (double)facts->height_px), full = 0.0;
+    double longer = fmax((double)facts->width_px, (double)facts->height_px);
     double fine = (double)longer_px;
     hw_picture whole = {0};
     hw_lab old_wood;
@@ -407,7 +391,8 @@ static hw_status draw_map(drawing *d, hw_error *err)
                        "Mark the old wood and add the photo again.",
                        "no old wood is marked to compare the piece with");
     }
-    bool seen = sight_of(d, distance, &full, out->why_not, sizeof out->why_not);
+    double full = sight_of(d, distance);
+    bool seen = full > 0.0;
     out->distance_mm = seen ? distance : (double)NAN;
     if (seen) { // what the eye cannot tell apart need not be worked on
         fine = fmin(fine, fmax(longer * 60.0 / full, 200.0));

@@ -198,8 +198,11 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     hw_warnings warnings = {0};
     hw_limits bounds = hw_steps_limits(limits);
     hw_card_options card = {.has_lab = request->has_card_lab, .lab = request->card_lab};
-    hw_status status = hw_steps_shots_open(request, &bounds, &shots, &warnings, err);
     hw_camera camera;
+    hw_status status = hw_steps_check_distance(request->distance_mm, err);
+    if (status == HW_OK) {
+        status = hw_steps_shots_open(request, &bounds, &shots, &warnings, err);
+    }
     if (status == HW_OK && request->sheet_path) {
         status = hw_photo_load(request->sheet_path, &bounds, &sheet, err);
     }

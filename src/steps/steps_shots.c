@@ -91,6 +91,8 @@ hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limi
     hw_status status = HW_OK;
     out->is_the_card = read->is_the_card;
     out->like = read->like;
+    out->distance_mm = read->distance_mm;
+    memcpy(out->card_mm, read->card_mm, sizeof out->card_mm);
     if (read->more_count >= HW_SHOTS_MOST) {
         return hw_fail(err, HW_ERR_CALL, "shots-many", read->more_paths[HW_SHOTS_MOST - 1],
                        "Three are usual.",
@@ -406,6 +408,10 @@ static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
     }
     if (status == HW_OK) {
         status = read_by_wood(w, index, photo, &card, &known);
+    }
+    if (status == HW_OK && w->shots->distance_mm > 0.0) {
+        status = hw_steps_take_sights(photo, w->shots->distance_mm, w->shots->card_mm,
+                                      w->reading[index], &one->why);
     }
     if (status == HW_OK) {
         hw_warnings_append(&w->reading[index]->warnings, &warnings);

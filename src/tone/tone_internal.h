@@ -293,9 +293,8 @@ HW_CHECK hw_status hw_jars_choose(hw_sheet_patch *patch, size_t count, const hw_
 
 // ---- 13 Quantities -----------------------------------------------------------------
 
-// As hw_parse_volume. Kinds that are typed within others only (a powder, two sides), by themselves for tests.
+// As hw_parse_volume. A kind that is typed within others only (a powder), by itself for tests.
 HW_CHECK hw_status hw_parse_weight(const char *text, double *g, hw_error *err);
-HW_CHECK hw_status hw_parse_length(const char *text, double *mm, hw_error *err);
 
 #define HW_DROPS_A_ML 20.0 // common practice, no source; it depends on the dropper and the liquid
 

@@ -1,10 +1,14 @@
 # accuracy: a table of errors on pictures with known truth; chart_photos: the same on real photos of a colour
-# chart; toning: what learning is worth on series of pictures of one job. On our own rendered scenes
+# chart; toning: what learning is worth on series of pictures of one job; looks: do their repairs come out as they were
+# foreseen. On our own rendered scenes
 # everywhere; on further pictures where ../shared/photos lies beside the source tree.
-foreach(program accuracy chart_photos toning)
+foreach(program accuracy chart_photos toning looks)
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/accuracy/${program}.c)
   target_include_directories(${program} PRIVATE src/base)
   target_link_libraries(${program} PRIVATE huewright_core)
+endforeach()
+foreach(program toning looks)
+  target_sources(${program} PRIVATE ${CMAKE_SOURCE_DIR}/tests/accuracy/series.c)
 endforeach()
 add_library(hw_scene_marks STATIC ${CMAKE_SOURCE_DIR}/tests/accuracy/scene_marks.c
   ${CMAKE_SOURCE_DIR}/tests/accuracy/in_children.c)
@@ -41,6 +45,8 @@ if(EXISTS ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/pictures COMMAND accuracy ${CMAKE_SOURCE_DIR}/../shared/photos)
   add_test(NAME accuracy/chart_photos COMMAND chart_photos ${CMAKE_SOURCE_DIR}/../shared/photos/real)
   add_test(NAME accuracy/toning COMMAND toning --check ${CMAKE_SOURCE_DIR}/../shared/photos
+    21-walnut-gramophone-cabinet 22-oak-hall-bench 23-cherry-writing-table)
+  add_test(NAME accuracy/looks COMMAND looks --check ${CMAKE_SOURCE_DIR}/../shared/photos
     21-walnut-gramophone-cabinet 22-oak-hall-bench 23-cherry-writing-table)
 endif()
 # Our own scenes, rendered into the build folder.

@@ -8,70 +8,16 @@
 // in SERIES-dyes.json. Forecasts start from the true colour before the pass, so that the dyes' error
 // is seen alone. Prints forecast against truth in CIEDE2000, with what was learned and without.
 // --check: exits 1 unless learning lowers the error where the shop's passes are far from the boards'.
-#include "truth.h"
-#include "huewright/huewright.h"
-
-#include "base_internal.h"
+#include "series.h"
 
 #include <math.h>
 #include <stdio.h>
-#include <stdlib.h>
 #include <string.h>
 
-#define PASSES  3
-#define NIGHT   86400
-#define MORNING 1790000000 // some Monday; the steps are told the time
-
-static const char *const suffixes[PASSES + 1] = {"before", "pass1", "pass2", "pass3"};
-
-typedef struct series {
-    const char *folder, *name;
-    char job[600], shelf_path[600];
+typedef struct replayed {
+    series series;
     hw_shelf shelf;
-    hw_json *truth[PASSES + 1];
-    double shop; // strength of its passes over the boards'
-} series;
-
-// ---- Files -------------------------------------------------------------------------
-
-static hw_json *read_json(const char *path)
-{
-    uint8_t *bytes = NULL;
-    size_t count = 0;
-    hw_limits limits = hw_limits_default();
-    hw_json *json = NULL;
-    hw_error err = {0};
-    if (hw_file_read(path, limits.json_bytes, &bytes, &count, &err) != HW_OK ||
-        hw_json_parse((const char *)bytes, count, &limits, path, &json, &err) != HW_OK) {
-        printf("%s: %s\n", path, err.what);
-        json = NULL;
-    }
-    hw_free(bytes);
-    return json;
-}
-
-static hw_lab lab_at(const hw_json *array)
-{
-    double value[3] = {NAN, NAN, NAN};
-    return numbers(array, value, 3) ? (hw_lab){value[0], value[1], value[2]}
-                                    : (hw_lab){NAN, NAN, NAN};
-}
-
-static hw_lab true_patch(const series *s, int photo)
-{
-    const hw_json *patch = hw_json_item(hw_json_member(s->truth[photo], "patches"), 0);
-    return lab_at(hw_json_member(patch, "lab"));
-}
-
-static const char *patch_name(const series *s)
-{
-    return hw_json_member_text(hw_json_item(hw_json_member(s->truth[0], "patches"), 0), "name");
-}
-
-static const hw_json *true_pass(const series *s, int pass) // 1, 2, 3
-{
-    return hw_json_item(hw_json_member(s->truth[PASSES], "passes_so_far"), (size_t)pass - 1);
-}
+} replayed;
 
 // ---- The shelf ---------------------------------------------------------------------
 
@@ -81,7 +27,7 @@ static hw_dye dye_of(const hw_json *json)
 {
     const hw_json *board = hw_json_member(hw_json_member(json, "nominal"), "sample_board_lab");
     hw_dye dye = {.exponent = 1.0, .u_exponent = 0.05, .u_strength = 0.2};
-    hw_lab bare = lab_at(hw_json_member(board, "0"));
+    hw_lab bare = series_lab(hw_json_member(board, "0"));
     double squares = 0.0;
     dye.has_wood = true;
     dye.wood = bare;
@@ -94,7 +40,7 @@ static hw_dye dye_of(const hw_json *json)
         char step[12];
         double density[3];
         snprintf(step, sizeof step, "%d", passes);
-        hw_tone_between(bare, lab_at(hw_json_member(board, step)), density);
+        hw_tone_between(bare, series_lab(hw_json_member(board, step)), density);
         squares += passes * passes;
         for (int band = 0; band < 3; band++) {
             dye.density[band] += passes * density[band];
@@ -113,11 +59,11 @@ static hw_dye dye_of(const hw_json *json)
 }
 
 // Kept as a file too, for the log; format in src/job/job_shelf.c.
-static bool make_shelf(series *s)
+static bool make_shelf(replayed *s)
 {
     char path[600];
-    snprintf(path, sizeof path, "%s/%s-dyes.json", s->folder, s->name);
-    hw_json *json = read_json(path), *kept = hw_json_new_object();
+    snprintf(path, sizeof path, "%s/%s-dyes.json", s->series.folder, s->series.name);
+    hw_json *json = series_read_json(path), *kept = hw_json_new_object();
     const hw_json *dyes = hw_json_member(json, "dyes");
     s->shelf.dye = hw_alloc_array(hw_json_count(dyes), sizeof *s->shelf.dye);
     hw_json_add_number(kept, "format", 1);
@@ -137,76 +83,21 @@ static bool make_shelf(series *s)
     char *text = NULL;
     hw_error err = {0};
     bool good = s->shelf.count > 0 && hw_json_print(kept, false, &text, &err) == HW_OK &&
-                hw_file_replace(s->shelf_path, text, strlen(text), &err) == HW_OK;
+                hw_file_replace(s->series.shelf_path, text, strlen(text), &err) == HW_OK;
     hw_free(text);
     hw_json_free(kept);
     hw_json_free(json);
     return good;
 }
 
-// ---- The job -----------------------------------------------------------------------
-
-static bool add_photo(const series *s, int photo)
-{
-    char path[600];
-    hw_photo_result result = {0};
-    hw_error err = {0};
-    hw_part_state sealed = {.state = HW_STATE_SEALED};
-    hw_copy_text(sealed.part, sizeof sealed.part, patch_name(s));
-    snprintf(path, sizeof path, "%s/%s-%s.jpg", s->folder, s->name, suffixes[photo]);
-    hw_photo_request request = {.folder = s->job,
-                                .read = {.photo_path = path, .marks = marks_of(s->truth[photo])},
-                                .states = &sealed,
-                                .state_count = 1,
-                                .shelf_path = s->shelf_path};
-    bool good = hw_steps_photo(&request, NULL, MORNING + photo * NIGHT, &result, &err) == HW_OK;
-    if (!good) {
-        printf("%s: %s: %s\n", path, err.code, err.what);
-    }
-    hw_photo_result_free(&result);
-    hw_marks_free(&request.read.marks);
-    return good;
-}
-
-static hw_liquid liquid_of(const series *s, int pass)
-{
-    hw_liquid liquid = {.count = 1};
-    hw_copy_text(liquid.dose[0].dye, sizeof liquid.dose[0].dye,
-                 hw_json_member_text(true_pass(s, pass), "dye"));
-    hw_json_member_number(true_pass(s, pass), "dilution", &liquid.dose[0].strength);
-    return liquid;
-}
-
-static bool log_pass(const series *s, int pass)
-{
-    char patches[1][HW_NAME_SIZE];
-    hw_job *job = NULL;
-    hw_error err = {0};
-    hw_copy_text(patches[0], sizeof patches[0], patch_name(s));
-    hw_pass_request request = {.folder = s->job,
-                               .pass = {.patches = patches,
-                                        .patch_count = 1,
-                                        .liquid = liquid_of(s, pass),
-                                        .passes = 1,
-                                        .minutes = (double)NAN},
-                               .shelf_path = s->shelf_path};
-    bool good = hw_steps_pass(&request, NULL, MORNING + pass * NIGHT - NIGHT / 2, &job, NULL,
-                              &err) == HW_OK;
-    if (!good) {
-        printf("%s pass %d: %s: %s\n", s->name, pass, err.code, err.what);
-    }
-    hw_job_free(job);
-    return good;
-}
-
 // What is known after the passes logged so far; without the observations too.
-static bool learn(series *s, hw_lab wood, hw_known *with, hw_known *without)
+static bool learn(replayed *s, hw_lab wood, hw_known *with, hw_known *without)
 {
     hw_job *job = NULL;
     hw_observation *seen = NULL;
     size_t count = 0;
     hw_error err = {0};
-    bool good = hw_job_open(s->job, NULL, &job, &err) == HW_OK &&
+    bool good = hw_job_open(s->series.job, NULL, &job, &err) == HW_OK &&
                 hw_job_observe(job, 0, &seen, &count, NULL, &err) == HW_OK;
     hw_shelf bare = s->shelf;
     bare.seen = NULL;
@@ -216,7 +107,7 @@ static bool learn(series *s, hw_lab wood, hw_known *with, hw_known *without)
            hw_shelf_take_seen(&s->shelf, &shown, NULL, &err) == HW_OK &&
            hw_tone_learn(&s->shelf, hw_job_id(job), wood, with, &err) == HW_OK;
     if (!good) {
-        printf("%s: %s: %s\n", s->name, err.code, err.what);
+        printf("%s: %s: %s\n", s->series.name, err.code, err.what);
     }
     for (size_t i = 0; i < count; i++) {
         if (seen[i].questioned) {
@@ -231,16 +122,16 @@ static bool learn(series *s, hw_lab wood, hw_known *with, hw_known *without)
 // ---- Forecasts ---------------------------------------------------------------------
 
 // From the true colour after pass `from` through passes from + 1 .. to.
-static hw_lab forecast(const series *s, const hw_known *known, int from, int to)
+static hw_lab forecast(const replayed *s, const hw_known *known, int from, int to)
 {
     double total[3] = {0.0, 0.0, 0.0};
     for (int pass = from + 1; pass <= to; pass++) {
-        hw_liquid liquid = liquid_of(s, pass);
+        hw_liquid liquid = series_layer(&s->series, pass).liquid;
         hw_laid laid = {.amount = liquid.dose[0].strength};
         hw_copy_text(laid.dye, sizeof laid.dye, liquid.dose[0].dye);
         laid.squares = laid.amount * laid.amount;
         for (int below = 1; below < pass; below++) {
-            hw_liquid other = liquid_of(s, below);
+            hw_liquid other = series_layer(&s->series, below).liquid;
             laid.before += strcmp(other.dose[0].dye, laid.dye) == 0 ? other.dose[0].strength : 0.0;
         }
         double density[3];
@@ -250,7 +141,7 @@ static hw_lab forecast(const series *s, const hw_known *known, int from, int to)
             total[band] += density[band];
         }
     }
-    return hw_tone_under(true_patch(s, from), total);
+    return hw_tone_under(series_true_patch(&s->series, from), total);
 }
 
 typedef struct totals {
@@ -258,10 +149,10 @@ typedef struct totals {
     int count, too_dark; // forecasts that the patch came out over 1 L* darker than
 } totals;
 
-static void show_forecast(const series *s, const hw_known *with, const hw_known *without, int from,
-                          int to, totals *sum)
+static void show_forecast(const replayed *s, const hw_known *with, const hw_known *without,
+                          int from, int to, totals *sum)
 {
-    hw_lab truth = true_patch(s, to), one = forecast(s, with, from, to),
+    hw_lab truth = series_true_patch(&s->series, to), one = forecast(s, with, from, to),
            other = forecast(s, without, from, to);
     double learned = hw_ciede2000(truth, one), board = hw_ciede2000(truth, other);
     printf(
@@ -287,36 +178,41 @@ static double in_board_passes(const hw_dye *dye, const double density[3])
 }
 
 // What was laid, what it did by the true colours, and what the photos say it did.
-static void show_seen(const series *s)
+static void show_seen(const replayed *s)
 {
-    for (int pass = 1; pass <= PASSES && (size_t)pass <= s->shelf.seen_count; pass++) {
+    for (int pass = 1; pass <= SERIES_PASSES && (size_t)pass <= s->shelf.seen_count; pass++) {
         const hw_observation *seen = &s->shelf.seen[pass - 1];
         const hw_dye *dye = hw_shelf_find(&s->shelf, seen->laid[0].dye);
         double really = NAN, density[3];
-        hw_json_member_number(true_pass(s, pass), "laid_in_nominal_passes", &really);
-        hw_tone_between(true_patch(s, pass - 1), true_patch(s, pass), density);
+        hw_json_member_number(series_true_pass(&s->series, pass), "laid_in_nominal_passes",
+                              &really);
+        hw_tone_between(series_true_patch(&s->series, pass - 1),
+                        series_true_patch(&s->series, pass), density);
         printf("  pass %d, %s: meant %.2f, laid %.2f, did %.2f, seen %.2f of a board's pass%s\n",
                pass, seen->laid[0].dye, seen->laid[0].amount, really, in_board_passes(dye, density),
                in_board_passes(dye, seen->density), seen->questioned ? ", asked about" : "");
     }
 }
 
-static bool replay(series *s, totals *sum)
+static bool add_photo(const series *s, int photo)
 {
-    hw_error err = {0};
-    bool good = make_shelf(s) && hw_steps_start(s->job, s->name, MORNING, &err) == HW_OK;
-    if (!good) {
-        printf("%s: %s %s\n", s->name, err.code, err.what);
-        return false;
-    }
-    hw_json_member_number(s->truth[1], "shop_strength", &s->shop);
-    printf("%s: the shop's passes are %.2f of the boards'\n", s->name, s->shop);
-    good = add_photo(s, 0);
-    for (int pass = 1; good && pass <= PASSES; pass++) {
+    hw_photo_result result = {0};
+    bool good = series_add_photo(s, photo, &result);
+    hw_photo_result_free(&result);
+    return good;
+}
+
+static bool replay(replayed *s, totals *sum)
+{
+    const series *of = &s->series;
+    bool good = make_shelf(s) && series_start(of);
+    printf("%s: the shop's passes are %.2f of the boards'\n", of->name, of->shop);
+    good = good && add_photo(of, 0);
+    for (int pass = 1; good && pass <= SERIES_PASSES; pass++) {
         hw_known with = {0}, without = {0};
-        good = log_pass(s, pass) && add_photo(s, pass) &&
-               learn(s, true_patch(s, pass), &with, &without);
-        for (int to = pass + 1; good && to <= PASSES; to++) {
+        good = series_log_pass(of, pass) && add_photo(of, pass) &&
+               learn(s, series_true_patch(of, pass), &with, &without);
+        for (int to = pass + 1; good && to <= SERIES_PASSES; to++) {
             show_forecast(s, &with, &without, pass, to, sum);
         }
         hw_known_free(&with);
@@ -328,24 +224,11 @@ static bool replay(series *s, totals *sum)
 
 static bool run(const char *folder, const char *name, totals *sum, double *shop)
 {
-    char scratch[] = "/tmp/huewright-toning-XXXXXX", path[700];
-    series s = {.folder = folder, .name = name};
-    bool good = mkdtemp(scratch) != NULL;
-    snprintf(s.job, sizeof s.job, "%s/job", scratch);
-    snprintf(s.shelf_path, sizeof s.shelf_path, "%s/shelf.json", scratch);
-    for (int photo = 0; photo <= PASSES; photo++) {
-        snprintf(path, sizeof path, "%s/%s-%s.json", folder, name, suffixes[photo]);
-        s.truth[photo] = read_json(path);
-        good = good && s.truth[photo];
-    }
-    good = good && replay(&s, sum);
-    *shop = s.shop;
-    for (int photo = 0; photo <= PASSES; photo++) {
-        hw_json_free(s.truth[photo]);
-    }
+    replayed s = {.shelf = {0}};
+    bool good = series_open(folder, name, &s.series) && replay(&s, sum);
+    *shop = s.series.shop;
     hw_shelf_free(&s.shelf);
-    snprintf(path, sizeof path, "rm -rf '%s'", scratch);
-    return system(path) == 0 && good;
+    return series_close(&s.series) && good;
 }
 
 int main(int count, char **arguments)

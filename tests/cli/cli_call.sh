@@ -33,8 +33,8 @@ run 2 shelf
 refused 'The commands are: '
 run 2 read lid.png --tagret x
 refused 'Did you mean --target?'
-run 2 read lid.png --distance 2
-refused '--distance'
+run 2 read lid.png --loudness 2
+refused '--loudness'
 run 2 pass job --jug 3
 refused '--jug'
 run 2 read lid.png -v

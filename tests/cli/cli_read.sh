@@ -38,6 +38,29 @@ json 'it["comparisons"][2]["spread_ratio"] > 0 and it["comparisons"][2]["why"] !
 # The picture was painted with these L*a*b* (16 bit, no camera): read back within 0.3.
 json 'abs(it["comparisons"][2]["delta"]["L"] - 4.75) < 0.3 and abs(it["comparisons"][2]["delta"]["a"] + 2.5) < 0.3'
 
+# ---- From a distance, beside the verdict: the card is 140 x 120 pixels, so a pixel is a millimetre
+# shellcheck disable=SC2086
+run 0 read lid.jpg $marks --distance 1.5m --card-size 14x12cm
+says out 'strip: TONE IT. '
+says out '    from 1.5 m: shows: 95 % of it lies within '
+run 0 read same.jpg $marks --distance '5 ft' --card-size 14x12cm
+says out '    from 1.52 m: '
+run 0 read lid.png $marks --distance 1.5m --card-size 14x12cm --json
+json '[(s["patch"], s["distance_mm"], s["verdict"]) for s in it["sights"]] == [("strip", 1500, "shows")]'
+json 'all(s["patch_low"] <= s["patch_off"] <= s["patch_high"] and s["wood_off"] > 0 for s in it["sights"])'
+json '0 <= it["sights"][0]["beyond"] <= 1 and "why_not" not in it["sights"][0]'
+run 0 read lid.png $marks --distance 1.5m
+says out '    from 1.5 m: not told, '
+says out "say the grey card's sides"
+run 0 read lid.png $marks --distance 1.5m --card-size 86x54mm --json
+json '"sides that were said" in it["sights"][0]["why_not"] and "verdict" not in it["sights"][0]'
+run 0 read lid.png $marks --json
+json '"sights" not in it'
+run 2 read lid.png $marks --distance 1.5
+says err 'the number has no unit'
+run 2 read lid.png $marks --distance 50m --card-size 14x12cm
+says err 'is not between 0.1 and 20 m'
+
 # ---- Marks as file and as options say the same
 cat > lid.json << 'END'
 {"picture":[640,480],"marks":[

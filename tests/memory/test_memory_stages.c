@@ -526,6 +526,20 @@ static hw_status work_advise(hw_text *told, hw_error *err)
     return status;
 }
 
+static hw_status work_foresee(hw_text *told, hw_error *err)
+{
+    hw_foreseen seen[3];
+    size_t count = 0;
+    hw_tone_request request = wish();
+    const hw_layer layer = {{{{"brown", 0.5}}, 1}, 2};
+    hw_status status = hw_tone_foresee(&request, &layer, 1, seen, 3, &count, err);
+    with_memory();
+    for (size_t i = 0; i < count && status == HW_OK; i++) {
+        tell_lab(told, seen[i].worst_lab);
+    }
+    return status;
+}
+
 // Two repairs, one lighter than the other, and a jar that stands mixed.
 static hw_status work_sheet(hw_text *told, hw_error *err)
 {
@@ -895,7 +909,11 @@ static hw_status work_report_history(hw_text *told, hw_error *err)
 static hw_status work_read(hw_text *told, hw_error *err)
 {
     hw_reading read = {0};
-    hw_read_request request = {.photo_path = photo_path, .marks = marks, .sheet_path = sheet_path};
+    hw_read_request request = {.photo_path = photo_path,
+                               .marks = marks,
+                               .sheet_path = sheet_path,
+                               .distance_mm = 1500.0,
+                               .card_mm = {80.0, 80.0}};
     hw_status status = hw_steps_read(&request, NULL, &read, err);
     with_memory();
     if (status == HW_OK) {
@@ -1414,6 +1432,7 @@ static const work works[] = {
     {"compare", work_compare},
     {"tone", work_learn},
     {"tone", work_advise},
+    {"tone", work_foresee},
     {"tone", work_sheet},
     {"tone", work_board},
     {"job", work_job},

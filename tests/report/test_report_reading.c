@@ -65,6 +65,50 @@ static void other_verdicts(void)
     hw_report_free(text);
 }
 
+// Beside the verdict, which stays: words first, numbers with their range, or why there are none.
+static void seen_from_a_distance(void)
+{
+    hw_reading reading = reading_made();
+    hw_sight sights[2] = {{.patch = "lid strip",
+                           .known = true,
+                           .distance_mm = 1500.0,
+                           .wood_off = 3.12,
+                           .patch_off = 6.24,
+                           .patch_low = 5.1,
+                           .patch_high = 7.3,
+                           .verdict = HW_SIGHT_SHOWS},
+                          {.patch = "elsewhere",
+                           .distance_mm = 1500.0,
+                           .why_not = "no card\033[31m tells\n how large things are"}};
+    reading.sights = sights;
+    reading.sight_count = 2;
+    char *text = text_of(&reading, (hw_report_style){0});
+    check_holds(text, "    from 1.5 m: shows: 95 % of it lies within 6.2 (5.1 to 7.3) of the old "
+                      "wood's mean, 95 % of the old wood within 3.1\n");
+    check_holds(text, "lid strip: TONE IT. ");
+    check_true(!strstr(text, "no card")); // of another repair
+    hw_report_free(text);
+    sights[0].verdict = HW_SIGHT_BLENDS;
+    sights[0].distance_mm = 600.0;
+    text = text_of(&reading, (hw_report_style){0});
+    check_holds(text, "    from 60 cm: blends in: 95 % of it");
+    check_holds(text, "lid strip: TONE IT. ");
+    hw_report_free(text);
+    sights[0].verdict = HW_SIGHT_UNTOLD;
+    text = text_of(&reading, (hw_report_style){0});
+    check_holds(text, "    from 60 cm: cannot be told from this photo: 95 % of it");
+    hw_report_free(text);
+    snprintf(sights[1].patch, sizeof sights[1].patch, "lid strip");
+    sights[0].patch[0] = 'L';
+    text = text_of(&reading, (hw_report_style){0});
+    check_holds(text, "    from 1.5 m: not told, no card");
+    check_true(!strstr(text, "\033") && !strstr(text, "tells\n"));
+    hw_report_free(text);
+    text = text_of(&reading, (hw_report_style){.quiet = true});
+    check_true(!strstr(text, "1.5 m"));
+    hw_report_free(text);
+}
+
 // ---- JSON --------------------------------------------------------------------------
 
 static hw_json *parsed(char *text)
@@ -126,6 +170,46 @@ static void json_shape(void)
     hw_json_free(root);
 }
 
+static void json_sights(void)
+{
+    hw_reading reading = reading_made();
+    hw_error err = {0};
+    char *text = NULL;
+    hw_sight sights[2] = {{.patch = "lid strip",
+                           .known = true,
+                           .distance_mm = 1500.0,
+                           .wood_off = 3.1,
+                           .patch_off = 6.2,
+                           .patch_low = 5.1,
+                           .patch_high = 7.3,
+                           .beyond = 0.43,
+                           .verdict = HW_SIGHT_SHOWS},
+                          {.patch = "leg", .distance_mm = 1500.0, .why_not = "no card"}};
+    check_true(hw_report_reading_json(&reading, &text, &err) == HW_OK);
+    hw_json *root = parsed(text);
+    check_true(!hw_json_member(root, "sights")); // not asked for
+    hw_json_free(root);
+    reading.sights = sights;
+    reading.sight_count = 2;
+    check_true(hw_report_reading_json(&reading, &text, &err) == HW_OK);
+    root = parsed(text);
+    const hw_json *list = hw_json_member(root, "sights"), *one = hw_json_item(list, 0);
+    check_true(hw_json_count(list) == 2);
+    check_text(hw_json_member_text(one, "patch"), "lid strip");
+    check_text(hw_json_member_text(one, "verdict"), "shows");
+    check_close(number_in(one, "distance_mm"), 1500, 0);
+    check_close(number_in(one, "wood_off"), 3.1, 1e-9);
+    check_close(number_in(one, "patch_off"), 6.2, 1e-9);
+    check_close(number_in(one, "patch_low"), 5.1, 1e-9);
+    check_close(number_in(one, "patch_high"), 7.3, 1e-9);
+    check_close(number_in(one, "beyond"), 0.43, 1e-9);
+    check_true(!hw_json_member(one, "why_not"));
+    one = hw_json_item(list, 1);
+    check_text(hw_json_member_text(one, "why_not"), "no card");
+    check_true(!hw_json_member(one, "verdict") && !hw_json_member(one, "beyond"));
+    hw_json_free(root);
+}
+
 static void error_shape(void)
 {
     hw_error error = {0}, err = {0};
@@ -178,7 +262,9 @@ int main(void)
     words_come_first();
     quiet_and_why();
     other_verdicts();
+    seen_from_a_distance();
     json_shape();
+    json_sights();
     error_shape();
     memory_out();
     return check_done();

@@ -5,25 +5,6 @@
 
 static char path_more[2][600];
 
-// The small picture with a repair of that lightness, under a light that is redder by `cast`.
-static void write_shot(const char *path, double L, double cast)
-{
-    picture made = shop_picture();
-    picture_fill(&made, 270, 20, 100, 200, (hw_lab){L, 9.5, 26});
-    uint64_t state = 9; // short streaks, by which old wood is known again
-    for (size_t x = 140; x < 240; x++) {
-        double factor = 1.0;
-        for (size_t y = 20; y < 220; y++) {
-            factor = (y + 7 * x) % 25 == 0 ? exp(0.06 * picture_normal(&state)) : factor;
-            for (int k = 0; k < 3; k++) {
-                picture_at(&made, x, y)[k] *= factor;
-            }
-        }
-    }
-    picture_scale(&made, cast, 1.0, 1.0);
-    save_picture(&made, path);
-}
-
 static hw_photo_result photograph_three(double L1, double L2, double L3, double cast)
 {
     hw_error err = {0};
