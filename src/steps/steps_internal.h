@@ -2,7 +2,7 @@
 // order and hands results on.
 //
 //   steps_read.c    photo, mark, card, sample, compare
-//   steps_see.c     each repair seen from a distance
+//   steps_sight.c   each repair seen from a distance
 //   steps_shots.c   several photos of one state read together; photos from several sides
 //   steps_look_back.c  what earlier readings of the job say
 //   steps_elsewhere.c  old wood that only another photo of the job shows
@@ -99,8 +99,8 @@ HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *
 // HW_ERR_CALL sight-distance.
 HW_CHECK hw_status hw_steps_check_distance(double distance_mm, hw_error *err);
 // Fills reading->sights: each repair of this photo, read by reading->light, seen from there. card_mm 0: not said.
-HW_CHECK hw_status hw_steps_see(const hw_photo *photo, double distance_mm, const double card_mm[2],
-                                hw_reading *reading, hw_error *err);
+HW_CHECK hw_status hw_steps_sights(const hw_photo *photo, double distance_mm,
+                                   const double card_mm[2], hw_reading *reading, hw_error *err);
 
 // One of several photos of the same state.
 typedef struct hw_steps_shot {

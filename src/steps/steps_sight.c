@@ -1,4 +1,4 @@
-// steps_see.c: each repair of a photo seen from a distance, beside the verdict.
+// steps_sight.c: each repair of a photo seen from a distance, beside the verdict.
 //
 // How large a pixel is on the piece tells the card; without that there is no distance, and each repair's sight says what
 // is missing.
@@ -103,8 +103,8 @@ static hw_status look_at(const hw_picture *seen, const hw_comparison *gap, const
     return HW_OK;
 }
 
-hw_status hw_steps_see(const hw_photo *photo, double distance_mm, const double card_mm[2],
-                       hw_reading *reading, hw_error *err)
+hw_status hw_steps_sights(const hw_photo *photo, double distance_mm, const double card_mm[2],
+                          hw_reading *reading, hw_error *err)
 {
     hw_picture seen = {0};
     const char *why_not;
