@@ -102,9 +102,8 @@ HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *
 // HW_ERR_CALL sight-distance.
 HW_CHECK hw_status hw_steps_check_distance(double distance_mm, hw_error *err);
 // Fills reading->sights: each repair of this photo, read by reading->light, seen from there. card_mm 0: not said.
-HW_CHECK hw_status hw_steps_take_sights(const hw_photo *photo, double distance_mm,
-                                        const double card_mm[2], hw_reading *reading,
-                                        hw_error *err);
+HW_CHECK hw_status hw_steps_sights(const hw_photo *photo, double distance_mm,
+                                   const double card_mm[2], hw_reading *reading, hw_error *err);
 // Millimetres that a pixel is on the piece, by the card; or 0 and *why_not says why it is not known (no full stop; ""
 // where it is). Not above 0: the card's sides were not said.
 double hw_steps_pixel_mm(const hw_reading *reading, const double card_mm[2], const char **why_not);

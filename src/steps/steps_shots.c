@@ -410,8 +410,8 @@ static hw_status read_decoded(together *w, size_t index, const hw_photo *photo)
         status = read_by_wood(w, index, photo, &card, &known);
     }
     if (status == HW_OK && w->shots->distance_mm > 0.0) {
-        status = hw_steps_take_sights(photo, w->shots->distance_mm, w->shots->card_mm,
-                                      w->reading[index], &one->why);
+        status = hw_steps_sights(photo, w->shots->distance_mm, w->shots->card_mm, w->reading[index],
+                                 &one->why);
     }
     if (status == HW_OK) {
         hw_warnings_append(&w->reading[index]->warnings, &warnings);

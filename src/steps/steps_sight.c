@@ -101,8 +101,8 @@ static hw_status look_at(const hw_picture *seen, const hw_comparison *gap, const
     return HW_OK;
 }
 
-hw_status hw_steps_take_sights(const hw_photo *photo, double distance_mm, const double card_mm[2],
-                               hw_reading *reading, hw_error *err)
+hw_status hw_steps_sights(const hw_photo *photo, double distance_mm, const double card_mm[2],
+                          hw_reading *reading, hw_error *err)
 {
     hw_picture seen = {0};
     const char *why_not;

@@ -193,7 +193,7 @@ static void test_shots(void)
 
 int main(void)
 {
-    name_places("steps_see");
+    name_places("steps_sight");
     make_clean();
     test_degrees();
     test_mixed();
