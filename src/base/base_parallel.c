@@ -45,9 +45,11 @@ static void work_with_progress(share *all, const hw_watch *watch)
     size_t first, end;
     while (take(all, &first, &end)) {
         all->rows->work(all->rows->context, 0, first, end);
-        double done = (double)atomic_load(&all->next) / (double)all->rows->count;
-        if (!hw_watch_tell(watch, done)) {
-            atomic_store(&all->stopped, true);
+        if (end < all->rows->count) {
+            double done = (double)atomic_load(&all->next) / (double)all->rows->count;
+            if (!hw_watch_tell(watch, done)) {
+                atomic_store(&all->stopped, true);
+            }
         }
     }
 }
@@ -119,12 +121,12 @@ static hw_status work_with(void (*way)(share *, const hw_watch *), const hw_rows
     share all = {.rows = rows};
     atomic_init(&all.next, 0);
     atomic_init(&all.stopped, false);
-    if (hw_watch_tell(watch, 0.0)) {
+    bool on = hw_watch_tell(watch, 0.0);
+    if (on) {
         way(&all, watch);
-    } else {
-        atomic_store(&all.stopped, true);
+        on = !atomic_load(&all.stopped) && hw_watch_tell(watch, 1.0);
     }
-    return atomic_load(&all.stopped) ? hw_watch_stopped(watch, err) : HW_OK;
+    return on ? HW_OK : hw_watch_stopped(watch, err);
 }
 
 hw_status hw_share_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err)

@@ -43,15 +43,15 @@ void hw_bands_matrix(const double factor[3], double matrix[3][3]);
 typedef struct hw_pixel_part {
     size_t first, last;
     float first_share, last_share; // of a source pixel; the same one: only the first counts
+    float over;                    // 1 / all of them together
 } hw_pixel_part;
 
 // Pixel `at` of a side brought down by `scale` (at least 1), cut at the end of `source` pixels.
 hw_pixel_part hw_pixel_part_of(size_t at, double scale, size_t source);
 // How many pixels such a side has: the last one may be cut.
 size_t hw_pixel_count(size_t source, double scale);
-// Means of `channels` interleaved values along one row.
-void hw_pixel_narrow(const float *row, const hw_pixel_part *parts, size_t width, size_t channels,
-                     float *out);
+// Means along one row of three values a pixel.
+void hw_pixel_narrow(const float *row, const hw_pixel_part *parts, size_t width, float *out);
 
 // ---- Inside a mark -----------------------------------------------------------------
 

@@ -220,21 +220,17 @@ static void make_rows(void *context, size_t worker, size_t first, size_t end)
     size_t values = 3 * picture->width, read = SIZE_MAX;
     for (size_t y = first; y < end; y++) {
         hw_pixel_part p = hw_pixel_part_of(y, picture->scale, picture->frame.height);
-        float *row = picture->xyz + y * values, whole = 0.0f;
+        float *row = picture->xyz + y * values;
         for (size_t source = p.first; source <= p.last; source++) {
             float share = source == p.first  ? p.first_share
                           : source == p.last ? p.last_share
                                              : 1.0f;
             if (source != read) { // one that two rows share is read once
                 read_row(all, r, picture->frame.y + source);
-                hw_pixel_narrow(r->linear, all->across, picture->width, 3, r->narrow);
+                hw_pixel_narrow(r->linear, all->across, picture->width, r->narrow);
                 read = source;
             }
-            add_row(row, r->narrow, values, share);
-            whole += share;
-        }
-        for (size_t i = 0; i < values; i++) {
-            row[i] /= whole;
+            add_row(row, r->narrow, values, share * p.over);
         }
         matrices_of_row(all, y, r->matrices);
         correct_row(all, r->matrices, row);

@@ -20,27 +20,26 @@ hw_pixel_part hw_pixel_part_of(size_t at, double scale, size_t source)
     p.first = p.first < p.last ? p.first : p.last;
     p.first_share = (float)(fmin((double)p.first + 1.0, end) - start);
     p.last_share = p.last > p.first ? (float)(end - (double)p.last) : 0.0f;
+    p.over = (float)(1.0 / (end - start));
     return p;
 }
 
-static float mean_of(const float *row, hw_pixel_part p, size_t channels)
-{
-    float sum = p.first_share * row[channels * p.first] + p.last_share * row[channels * p.last];
-    for (size_t i = p.first + 1; i < p.last; i++) {
-        sum += row[channels * i];
-    }
-    float whole = p.first_share + p.last_share;
-    whole += p.last > p.first ? (float)(p.last - p.first - 1) : 0.0f;
-    return sum / whole;
-}
-
-void hw_pixel_narrow(const float *row, const hw_pixel_part *parts, size_t width, size_t channels,
-                     float *out)
+void hw_pixel_narrow(const float *row, const hw_pixel_part *parts, size_t width, float *out)
 {
     for (size_t x = 0; x < width; x++) {
-        for (size_t channel = 0; channel < channels; channel++) {
-            out[channels * x + channel] = mean_of(row + channel, parts[x], channels);
+        const hw_pixel_part p = parts[x];
+        const float *first = row + 3 * p.first, *last = row + 3 * p.last;
+        float a = p.first_share * first[0] + p.last_share * last[0];
+        float b = p.first_share * first[1] + p.last_share * last[1];
+        float c = p.first_share * first[2] + p.last_share * last[2];
+        for (const float *one = first + 3; one < last; one += 3) {
+            a += one[0];
+            b += one[1];
+            c += one[2];
         }
+        out[3 * x] = a * p.over;
+        out[3 * x + 1] = b * p.over;
+        out[3 * x + 2] = c * p.over;
     }
 }
 
@@ -50,20 +49,18 @@ static void shrink(hw_picture *picture, double factor, const hw_pixel_part *acro
 {
     for (size_t y = 0; y < height; y++) {
         hw_pixel_part p = hw_pixel_part_of(y, factor, picture->height);
-        float whole = 0.0f;
         memset(sum, 0, 3 * width * sizeof *sum);
         for (size_t source = p.first; source <= p.last; source++) {
             float share = source == p.first  ? p.first_share
                           : source == p.last ? p.last_share
                                              : 1.0f;
-            hw_pixel_narrow(picture->xyz + 3 * source * picture->width, across, width, 3, narrow);
+            hw_pixel_narrow(picture->xyz + 3 * source * picture->width, across, width, narrow);
             for (size_t i = 0; i < 3 * width; i++) {
                 sum[i] += share * narrow[i];
             }
-            whole += share;
         }
         for (size_t i = 0; i < 3 * width; i++) {
-            picture->xyz[3 * y * width + i] = sum[i] / whole;
+            picture->xyz[3 * y * width + i] = sum[i] * p.over;
         }
     }
 }

@@ -10,6 +10,7 @@
 #include "shop.h"
 #include "base_internal.h"
 #include "huewright/measure.h"
+#include "huewright/picture.h"
 #include "huewright/report.h"
 #include "huewright/steps.h"
 #include "photo_internal.h"
@@ -592,6 +593,75 @@ static hw_status work_board(hw_text *told, hw_error *err)
                     fitted.strip[3].why);
     }
     hw_board_free(&fitted);
+    return status;
+}
+
+// ---- picture --------------------------------------------------------------------------
+
+static void tell_picture(hw_text *told, const hw_picture *made)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < 3 * made->width * made->height; i++) {
+        sum += (double)made->xyz[i];
+    }
+    hw_text_add(told, "%zu %zu %a\n", made->width, made->height, sum);
+}
+
+static hw_status work_picture(hw_text *told, hw_error *err)
+{
+    const double density[3] = {0.05, 0.1, 0.15};
+    const hw_mark *new = hw_marks_find(&marks, HW_ROLE_PATCH, "new");
+    const hw_seam seam = {.line = {{195, 30}, {195, 200}}, .line_count = 2};
+    hw_picture whole = {0}, laid = {0}, joint = {0};
+    hw_mark grown = {0};
+    hw_shown shown = {0};
+    hw_map map = {0};
+    hw_sight sight = {0};
+    hw_status status = hw_picture_make(photo, &light, NULL, 300, NULL, &whole, err);
+    status = status == HW_OK ? hw_picture_copy(&whole, &laid, err) : status;
+    status = status == HW_OK ? hw_picture_reach(&whole, new, 10.0, &grown, err) : status;
+    if (status == HW_OK) {
+        hw_picture_lay(&laid, &grown, density);
+        status = hw_picture_show(&laid, &shown, err);
+    }
+    status = status == HW_OK ? hw_picture_map(&laid, shop_old, NULL, &map, err) : status;
+    status =
+        status == HW_OK ? hw_picture_strip(photo, &light, &seam, 20.0, 100, &joint, err) : status;
+    status = status == HW_OK ? hw_picture_see(&whole, 90.0, NULL, err) : status;
+    if (status == HW_OK) {
+        status = hw_picture_sight(&whole, &marks, hw_comparison_beside(&reading.comparisons, "new"),
+                                  &sight, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        tell_picture(told, &whole);
+        tell_picture(told, &laid);
+        tell_picture(told, &joint);
+        hw_text_add(told, "%a %d %d %a %s %a\n", grown.points[0].x, shown.rgb[3000],
+                    shown.rgb[50000], (double)map.de00[20000], sight.why_not, sight.patch_off);
+    }
+    hw_picture_free(&whole);
+    hw_picture_free(&laid);
+    hw_picture_free(&joint);
+    hw_mark_free(&grown);
+    hw_shown_free(&shown);
+    hw_map_free(&map);
+    return status;
+}
+
+// A way that is not by own tables.
+static hw_status work_picture_of_tables(hw_text *told, hw_error *err)
+{
+    hw_photo *other = NULL;
+    hw_picture made = {0};
+    hw_status status = hw_photo_load(HW_TESTDATA "/outside/table-profile.png", NULL, &other, err);
+    status = status == HW_OK ? hw_picture_make(other, &light, NULL, 30, NULL, &made, err) : status;
+    with_memory();
+    if (status == HW_OK) {
+        tell_picture(told, &made);
+    }
+    hw_picture_free(&made);
+    hw_photo_free(other);
     return status;
 }
 
@@ -1435,6 +1505,8 @@ static const work works[] = {
     {"tone", work_foresee},
     {"tone", work_sheet},
     {"tone", work_board},
+    {"picture", work_picture},
+    {"picture", work_picture_of_tables},
     {"job", work_job},
     {"job", work_shelf_file},
     {"steps", work_camera},
@@ -1616,9 +1688,9 @@ static void free_all(void)
 
 int main(int count, char **arguments)
 {
-    static const char *const stages[] = {"base", "colour", "measure", "photo",
-                                         "mark", "card",   "sample",  "compare",
-                                         "tone", "job",    "report",  "steps"};
+    static const char *const stages[] = {"base", "colour", "measure", "photo", "mark",
+                                         "card", "sample", "compare", "tone",  "picture",
+                                         "job",  "report", "steps"};
     enum { STAGES = sizeof stages / sizeof *stages };
     long failed[STAGES] = {0}, pieces[STAGES] = {0};
     bool all = count > 1 && strcmp(arguments[1], "all") == 0;

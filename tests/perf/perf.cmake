@@ -1,5 +1,5 @@
 # Benchmarks, not timed tests: run tests/perf/bench_read.sh BUILD_FOLDER and bench_advise and bench_open by hand.
-foreach(program make_photo bare_decode side_by_side bench_advise bench_sheet bench_open bench_carry)
+foreach(program make_photo bare_decode side_by_side bench_advise bench_sheet bench_open bench_carry bench_picture)
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/perf/${program}.c)
   target_link_libraries(${program} PRIVATE hw_check huewright_core)
 endforeach()
