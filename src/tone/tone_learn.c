@@ -34,6 +34,9 @@ static const double u_shop = 0.40, u_boards = 0.20, u_day = 0.10;
 static const double u_wood = 0.12, unlike_L = 12.0, in_wood_below = 0.95, in_wood_more = 4.0;
 // What a board on unlike wood is doubted by more (chosen: as a guess of the family).
 static const double u_unlike_board = 0.35;
+// More between the woods than was simulated adds ever less, up to this: a board tells about as much as its family's name
+// does, on whatever wood. (In a straight line a dye 30 L* from its board would be doubted seven times over.)
+static const double u_unlike_most = 0.55;
 static const double known_below = 0.25; // s.d. of ln strength from which a dye is no guess (chosen)
 static const double nu = 4.0;
 
@@ -141,6 +144,12 @@ static void doubt_strength(hw_dye *dye, double u)
     hw_covariance_add_outer(&dye->covariance, u * u, dye->density);
 }
 
+// The same where it is small, and never over `most`.
+static double levelled(double u, double most)
+{
+    return u / pow(1.0 + pow(u / most, 4.0), 0.25);
+}
+
 static hw_dye prior_of(const learner *l, const hw_dye *dye)
 {
     hw_dye prior = *dye;
@@ -161,8 +170,8 @@ static hw_dye prior_of(const learner *l, const hw_dye *dye)
         doubt_strength(&prior, u_unlike_board);
     }
     if (unlike > 0.0) {
-        doubt_strength(&prior,
-                       unlike * u_wood * (dye->exponent < in_wood_below ? in_wood_more : 1));
+        double more = dye->exponent < in_wood_below ? in_wood_more : 1.0;
+        doubt_strength(&prior, levelled(unlike * u_wood * more, u_unlike_most));
     }
     double least = 0.0;
     for (int band = 0; band < 3; band++) {
