@@ -4,7 +4,7 @@
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
 // report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
 // and report_board.c make the results; report_export.c makes a job's rows for other programs; report_marks.c draws a photo
-// with its marks, report_jpeg.c the photo in it.
+// with its marks, report_jpeg.c the photo in it; report_html.c (read report_html.h) makes one page of a job for one reader.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -90,6 +90,8 @@ bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known
 void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
 void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
 void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
+// Every event in order, a line each, what it did indented below it.
+HW_CHECK hw_status hw_report_add_history(hw_text *text, const hw_job *job, hw_error *err);
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 
@@ -100,11 +102,15 @@ void hw_report_add_camera_use(hw_text *text, const hw_light *light);
 void hw_report_json_camera_use(hw_json *light_told,
                                const hw_light *light); // under "camera_learned"
 
+// Which ways the other lamp moves it, "redder": those that are sure, or the largest one. Returns how many.
+size_t hw_report_lamp_ways(const hw_lamp_pair *pair, const char *out[3]);
 // What usually happens to a match under another lamp: said where none was looked at.
 extern const char hw_report_lamps_usual[];
 
 // ---- The day -----------------------------------------------------------------------
 
+// "jar 2", "JAR B": the jar of the day of that place.
+void hw_report_name_jar(const hw_day *day, size_t index, char out[16]);
 // How a jar is mixed, line by line.
 void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
 // What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".
