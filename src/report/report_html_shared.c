@@ -115,14 +115,19 @@ void hw_page_views(hw_page *page)
 
 // ---- Words on a gap ----------------------------------------------------------------
 
+// Above it the words of a size also tell the finisher what to do: CIEDE2000, a bound of hw_size_words.
+static const double told_to_finisher = 4.0;
+
 void hw_page_off(hw_page *page, const hw_comparison *gap)
 {
     hw_text words = {0};
+    const char *size = hw_size_words(gap->gap.de00);
+    const char *end = gap->gap.de00 > told_to_finisher ? strchr(size, '.') : NULL;
     if (gap->direction_count > 0) {
         hw_report_add_directions(&words, gap);
         hw_text_add(&words, ". ");
     }
-    hw_text_add(&words, "%s", hw_size_words(gap->gap.de00));
+    hw_text_add_bytes(&words, size, end ? (size_t)(end - size) + 1 : strlen(size));
     if (words.bytes && words.bytes[0] >= 'a' && words.bytes[0] <= 'z') {
         words.bytes[0] = (char)(words.bytes[0] - 'a' + 'A');
     }
