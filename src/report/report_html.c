@@ -82,7 +82,8 @@ static const char style[] =
     "Sans\",sans-serif;"
     "-webkit-text-size-adjust:100%}"
     "body{margin:0 auto;padding:1rem;max-width:46rem;overflow-wrap:anywhere}"
-    "h4{margin:1.2em 0 .3em}h1,h2,h3{font-family:Georgia,\"DejaVu Serif\",serif;line-height:1.25;margin:0 0 .4em}"
+    "h4{margin:1.2em 0 .3em}h1,h2,h3{font-family:Georgia,\"DejaVu "
+    "Serif\",serif;line-height:1.25;margin:0 0 .4em}"
     "h1{font-size:1.8rem}h2{font-size:1.35rem}h3{font-size:1.12rem}"
     "header{border-bottom:4px double #111;margin-bottom:1.5rem;padding-bottom:.6rem}"
     "header p,p,ul,ol,dl,figure,table{margin:0 0 .8em}"
@@ -114,19 +115,28 @@ static const char style[] =
 // The slip: large, and short enough for one page.
 static const char slip_style[] =
     "body{font-size:1.15rem;line-height:1.35}"
-    ".out{border:3px solid #111;font-weight:700;font-size:1.2rem;padding:.35em .5em;text-align:"
-    "center}"
-    "ul.plain{list-style:none;padding:0}ol{list-style-position:inside;padding:0}ul.plain ul.lines{list-style:none;padding-left:1.3rem}ol>li,ul.plain>li{margin:0 0 .6em;break-inside:avoid}"
+    ".out{border:3px solid #111;font-weight:700;font-size:1.2rem;padding:.3em .5em;"
+    "text-align:center}"
+    "ul.plain{list-style:none;padding:0}ol{list-style-position:inside;padding:0}"
+    "ul.plain ul.lines{list-style:none;padding-left:1.3rem}"
+    "ol>li,ul.plain>li{margin:0 0 .6em;break-inside:avoid}"
     ".what{font-weight:700;font-size:1.25em}"
-    ".box{display:inline-block;width:.9em;height:.9em;border:2px solid "
-    "#111;vertical-align:-.1em;margin-right:.35em}"
-    ".tick{display:inline-block;margin-right:1em;white-space:nowrap}"
+    ".box{display:inline-block;width:.9em;height:.9em;border:2px solid #111;"
+    "vertical-align:-.1em;margin-right:.35em}"
+    ".tick,.guess{display:inline-block;margin-right:.8em;white-space:nowrap}"
     ".guess{border:2px dashed #111;padding:0 .3em;font-weight:700}"
     ".cautions{font-size:.8em}.cautions ul{margin:0}"
     "@page{margin:8mm}"
-    "@media print{html{font-size:9.5pt}section{margin-bottom:.5rem}p,ul,ol{margin-bottom:.4em}"
-    "header{margin-bottom:.5rem;padding-bottom:.2rem}h1{font-size:1.4rem}h2{font-size:1.15rem}"
-    ".cautions{font-size:7.5pt;line-height:1.25}footer{font-size:7.5pt;padding-top:.2rem}}";
+    "@media print{html{font-size:8.2pt}section,header,article{margin-bottom:.4em}"
+    "p,ul,ol,header p{margin-bottom:.25em}header{padding-bottom:.1em}"
+    "h1{font-size:1.3em;margin:0}h2{font-size:1.1em;margin-bottom:.2em}"
+    ".out{font-size:1.1em;padding:.2em}ol>li,ul.plain>li{margin-bottom:.3em}"
+    ".cautions{font-size:.76em;line-height:1.25}footer{font-size:.75em;padding-top:.1em}"
+    "footer p{margin-bottom:.2em}footer .out{font-size:1.4em}"
+    // More than A5 or half a Letter sheet: larger. By the width of what is printed, which pages of a
+    // set size do not tell to media queries.
+    "body{container-type:inline-size}"
+    "@container(min-width:165mm){aside,header,main,footer{font-size:1.3em}footer{font-size:1em}}}";
 
 static const char *const reader_titles[HW_READER_COUNT] = {
     "Report on the colour repair of", "Shop report on the colour repair of", "Spray room slip for"};
@@ -150,7 +160,7 @@ static void add_header(hw_page *page, hw_reader reader)
     hw_page_add(page, "<header>\n<p class=\"over\">%s</p>\n<h1><bdi>", reader_titles[reader]);
     hw_page_title(page);
     hw_page_add(page, "</bdi></h1>\n");
-    hw_page_dates(page);
+    hw_page_dates(page, reader != HW_FOR_SPRAY_ROOM);
     hw_page_add(page, "</header>\n");
 }
 

@@ -50,16 +50,17 @@ extern const char hw_page_box[]; // to tick by hand
 
 // ---- What several readers get ------------------------------------------------------
 
-void hw_page_title(hw_page *page); // the piece as people call it
-void hw_page_dates(hw_page *page); // when it was begun, when the report was made
-void hw_page_views(hw_page *page); // each view before and after
+void hw_page_title(hw_page *page);             // the piece as people call it
+void hw_page_dates(hw_page *page, bool begun); // when it was begun, when the report was made
+void hw_page_views(hw_page *page);             // each view before and after
 // Who found it right, and under which lamp; that nobody did.
 void hw_page_approval(hw_page *page);
 void hw_page_signatures(hw_page *page); // lines to sign on
 void hw_page_care(hw_page *page);       // what light does to dyes and wood, how to look after it
 // Which way it is off, and how far in words: "Too light, a touch green. ..."
 void hw_page_off(hw_page *page, const hw_comparison *gap);
-void hw_page_cautions(hw_page *page); // those that go with laying toner: the lead line, then each
+// Those that go with laying toner: the lead line, then each, or all in one line.
+void hw_page_cautions(hw_page *page, bool full);
 // What the account holds of the repair of that name; NULL: nothing.
 const hw_account_part *hw_account_find(const hw_account *account, const char *name);
 

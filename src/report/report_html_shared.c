@@ -10,11 +10,11 @@ void hw_page_title(hw_page *page)
     hw_page_words(page, title[0] ? title : "a piece without a name");
 }
 
-void hw_page_dates(hw_page *page)
+void hw_page_dates(hw_page *page, bool begun)
 {
     const hw_job *job = page->account->job;
     hw_page_add(page, "<p>");
-    if (hw_job_event_count(job) > 0) {
+    if (begun && hw_job_event_count(job) > 0) {
         hw_page_add(page, "Begun on ");
         hw_page_date(page, hw_job_event(job, 0)->at);
         hw_page_add(page, ". ");
@@ -187,16 +187,19 @@ void hw_page_care(hw_page *page)
 
 // ---- Cautions ----------------------------------------------------------------------
 
-void hw_page_cautions(hw_page *page)
+void hw_page_cautions(hw_page *page, bool full)
 {
     size_t count = 0;
     const char *const *cautions = hw_cautions(&count);
+    if (!full) {
+        hw_page_add(page, "<p class=\"say\">%s</p>\n", hw_caution_lead());
+        hw_page_add(page, "<p>%s</p>\n", hw_caution_one_line());
+        return;
+    }
     hw_page_add(page, "<div class=\"cautions\">\n<p class=\"say\">%s</p>\n<ul>\n",
                 hw_caution_lead());
     for (size_t i = 0; i < count; i++) {
-        hw_page_add(page, "<li>");
-        hw_page_words(page, cautions[i]);
-        hw_page_add(page, "</li>\n");
+        hw_page_add(page, "<li>%s</li>\n", cautions[i]);
     }
     hw_page_add(page, "</ul>\n</div>\n");
 }

@@ -202,7 +202,7 @@ void hw_page_shop(hw_page *page)
     hw_page_approval(page);
     hw_page_care(page);
     hw_page_section(page, "cautions", "Cautions");
-    hw_page_cautions(page);
+    hw_page_cautions(page, true);
     hw_page_section_end(page);
     hw_page_signatures(page);
 }

@@ -1,7 +1,7 @@
 // report_html_slip.c: the slip for the spray room, printed, on one page: what to mix, what to lay where, how many passes, how long
 // to wait, what to look for and where to stop. Boxes are ticked by hand: phone and computer stay outside.
 //
-// Its order is that of the work: mix, lay jar by jar in the order of the day's sheet, leave the rest alone.
+// Where much is to be laid the cautions shrink to one line: what is on a second page is not read there. Its order is that of the work: mix, lay jar by jar in the order of the day's sheet, leave the rest alone.
 #include "report_html.h"
 
 #include <math.h>
@@ -96,26 +96,24 @@ static void add_mixing(hw_page *page)
 
 static void add_ticks(hw_page *page, int passes)
 {
-    hw_page_add(page, "<br>");
     for (int i = 1; i <= passes && i <= HW_PLAN_PASSES_MAX; i++) {
         hw_page_add(page, "<span class=\"tick\">%spass %d</span> ", hw_page_box, i);
     }
 }
 
-// What the passes should do all together, as far as that is known: "It should end darker by 1.9, redder by 0.4".
+// What the passes should do all together: "in all darker by 1.9, redder by 0.4", as far as that is known.
 static void add_look_for(hw_page *page, const hw_advice *advice)
 {
     const hw_account_part *part = hw_account_find(page->account, advice->patch);
     hw_text words = {0};
-    hw_page_add(page, "<br>Look for: ");
-    if (part && part->read_last) {
-        hw_difference change = hw_difference_of(part->last.patch_lab, advice->after_next.lab);
-        hw_text_add(&words, "in all ");
-        hw_report_add_change(&words, change.L, change.a, change.b);
-        hw_text_add(&words, ", once dry. ");
-        hw_page_text(page, &words);
+    if (!part || !part->read_last) {
+        return;
     }
-    hw_page_add(page, "Stop early if it gets darker than the old wood, or its hue goes past it.");
+    hw_difference change = hw_difference_of(part->last.patch_lab, advice->after_next.lab);
+    hw_page_add(page, "<br>Look for: in all ");
+    hw_report_add_change(&words, change.L, change.a, change.b);
+    hw_page_text(page, &words);
+    hw_page_add(page, ", once dry.");
 }
 
 static void add_step(hw_page *page, const hw_advice *advice)
@@ -136,13 +134,14 @@ static void add_step(hw_page *page, const hw_advice *advice)
         hw_page_text(page, &liquid);
         hw_page_add(page, "</span>");
     }
+    hw_page_add(page, " ");
+    add_ticks(page, advice->next.passes);
     if (advice->next_guess) {
-        hw_page_add(page, " <span class=\"guess\">GUESS: try it on scrap first</span>");
+        hw_page_add(page, "<span class=\"guess\">GUESS: try it on scrap first</span>");
     }
     if (advice->may_be_left) {
         hw_page_add(page, "<br>It may be left as it is; this is for a joint that still shows.");
     }
-    add_ticks(page, advice->next.passes);
     add_look_for(page, advice);
     hw_page_add(page, "</li>\n");
 }
@@ -169,7 +168,9 @@ static void add_laying(hw_page *page)
     } else {
         hw_page_add(page, "the recoat time that the can gives");
     }
-    hw_page_add(page, ".</p>\n<p class=\"say\">Then stop, let it dry, photograph it.</p>\n");
+    hw_page_add(page,
+                ".<br>Stop early where it gets darker than the old wood, or its hue goes past "
+                "it.</p>\n<p class=\"say\">Then stop, let it dry, photograph it.</p>\n");
     hw_page_section_end(page);
 }
 
@@ -214,6 +215,10 @@ static void add_nothing(hw_page *page)
     hw_page_section_end(page);
 }
 
+enum {
+    FULL_CAUTIONS_MOST = 2
+}; // repairs told beside the cautions in full; chosen by what fits on half a sheet
+
 void hw_page_slip(hw_page *page)
 {
     bool lay = any_to_lay(page->account);
@@ -226,7 +231,7 @@ void hw_page_slip(hw_page *page)
     add_left(page);
     if (lay) {
         hw_page_section(page, "cautions", "Before and while you spray");
-        hw_page_cautions(page);
+        hw_page_cautions(page, page->account->day.count <= FULL_CAUTIONS_MOST);
         hw_page_section_end(page);
     }
 }

@@ -205,6 +205,36 @@ static void test_bare(void)
     hw_account_free(&account);
 }
 
+// Six repairs to be laid out of one jar.
+static hw_account busy_account(void)
+{
+    enum { REPAIRS = 6 };
+    hw_account account = html_account(&plain_words);
+    hw_day *day = &account.day;
+    hw_advice *advice = hw_alloc_array(REPAIRS, sizeof *advice);
+    hw_day_part *part = hw_alloc_array(REPAIRS, sizeof *part);
+    hw_sheet_step *step = hw_alloc_array(REPAIRS, sizeof *step);
+    if (!check_true(advice && part && step)) {
+        exit(1);
+    }
+    for (size_t i = 0; i < REPAIRS; i++) {
+        advice[i] = day->advice[0];
+        snprintf(advice[i].patch, sizeof advice[i].patch, "moulding %zu", i + 1);
+        advice[i].next.passes = 1 + (int)(i % 3);
+        part[i] = day->part[0];
+        step[i] = (hw_sheet_step){i, 0};
+    }
+    hw_free(day->advice);
+    hw_free(day->part);
+    hw_free(day->sheet.step);
+    day->advice = advice;
+    day->part = part;
+    day->sheet.step = step;
+    day->count = day->sheet.step_count = REPAIRS;
+    account.part[0].advice = account.part[1].advice = NULL;
+    return account;
+}
+
 // Events of a later version, each kind of event, long notes, many photos.
 static void test_many(void)
 {
@@ -254,6 +284,8 @@ static void write_all(const char *folder)
     write_pages(folder, "bare", &account);
     account = measured_account();
     write_pages(folder, "measured", &account);
+    account = busy_account();
+    write_pages(folder, "busy", &account);
 }
 
 int main(int count, char **argument)
