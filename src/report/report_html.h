@@ -27,6 +27,8 @@ void hw_page_name(hw_page *page,
                   const char *from); // the same within <bdi>: its writing direction stays its own
 // As hw_page_words of a finished text, which is freed.
 void hw_page_text(hw_page *page, hw_text *words);
+// Frees a text that was used otherwise; where it was cut short by want of memory the page is, too.
+void hw_page_free_text(hw_page *page, hw_text *words);
 // Lines as the text reports have them, one thing a line, what belongs to it indented behind it: as a list, levels
 // by indentation. Empty lines are left out. Frees them.
 void hw_page_lines(hw_page *page, hw_text *lines);

@@ -92,13 +92,18 @@ void hw_page_name(hw_page *page, const char *from)
     hw_page_add(page, "</bdi>");
 }
 
+void hw_page_free_text(hw_page *page, hw_text *words)
+{
+    page->text.failed = page->text.failed || words->failed;
+    hw_text_free(words);
+}
+
 void hw_page_text(hw_page *page, hw_text *words)
 {
     if (words->bytes && !words->failed) {
         hw_page_words(page, words->bytes);
     }
-    page->text.failed = page->text.failed || words->failed;
-    hw_text_free(words);
+    hw_page_free_text(page, words);
 }
 
 // ---- Lists -------------------------------------------------------------------------
@@ -148,8 +153,7 @@ void hw_page_lines(hw_page *page, hw_text *lines)
     while (list.open > 0) {
         close_level(page, &list);
     }
-    page->text.failed = page->text.failed || lines->failed;
-    hw_text_free(lines);
+    hw_page_free_text(page, lines);
 }
 
 // ---- Sections, dates, tables -------------------------------------------------------
@@ -216,7 +220,7 @@ void hw_page_picture(hw_page *page, hw_status made, char *svg, hw_text *alt, hw_
         hw_page_add(page, "</figure>\n");
     }
     page->status = page->status == HW_OK ? made : page->status;
-    hw_text_free(alt);
-    hw_text_free(words);
+    hw_page_free_text(page, alt);
+    hw_page_free_text(page, words);
     hw_report_free(svg);
 }

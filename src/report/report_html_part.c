@@ -342,7 +342,7 @@ static void add_passes(hw_page *page, const char *part)
             hw_text_add(&label, "Pass by pass: ");
             hw_report_add_clean(&label, part);
             hw_page_wide_table(page, label.bytes ? label.bytes : "");
-            hw_text_free(&label);
+            hw_page_free_text(page, &label);
             hw_page_add(page,
                         "<caption>Pass by pass: forecast against fact, 90 %% ranges</caption>\n"
                         "<thead><tr><th scope=\"col\">Laid</th><th scope=\"col\">Forecast</th>"

@@ -67,8 +67,8 @@ static void add_two(hw_page *page, const hw_before_after *view)
     say_marks(&alt, &view->last_marks);
     hw_report_add_clean(&words, view->same);
     hw_page_picture(page, made, svg, &alt, &words);
-    hw_text_free(&first);
-    hw_text_free(&second);
+    hw_page_free_text(page, &first);
+    hw_page_free_text(page, &second);
 }
 
 static void add_one(hw_page *page, const hw_before_after *view)
@@ -85,7 +85,7 @@ static void add_one(hw_page *page, const hw_before_after *view)
     hw_text_add(&words, "Photographed once so far, so there is no after yet. ");
     hw_report_add_clean(&words, view->same);
     hw_page_picture(page, made, svg, &alt, &words);
-    hw_text_free(&said);
+    hw_page_free_text(page, &said);
 }
 
 void hw_page_views(hw_page *page)

@@ -144,8 +144,7 @@ static void add_lines(hw_page *page, const char *id, const char *heading, const 
         hw_page_lines(page, &rest);
         hw_page_section_end(page);
     }
-    page->text.failed = page->text.failed || lines->failed;
-    hw_text_free(lines);
+    hw_page_free_text(page, lines);
 }
 
 static void add_log(hw_page *page)

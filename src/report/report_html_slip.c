@@ -48,7 +48,7 @@ static void add_amounts(hw_page *page, const hw_day_jar *jar)
         hw_page_text(page, &words);
         hw_page_add(page, ".");
     }
-    hw_text_free(&words);
+    hw_page_free_text(page, &words);
 }
 
 static void add_jar(hw_page *page, size_t index)

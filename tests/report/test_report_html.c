@@ -258,6 +258,38 @@ static void test_many(void)
     hw_account_free(&account);
 }
 
+// ---- Memory that runs out ----------------------------------------------------------
+
+// One allocation fails: there is no report, or it is the same; never one that lacks something.
+static void test_memory(void)
+{
+    hw_account account = html_account(&plain_words);
+    for (int reader = 0; reader < HW_READER_COUNT; reader++) {
+        char *whole = page_of(&account, (hw_reader)reader);
+        long refused = 0;
+        for (long n = 0;; n += 1 + n / 50) {
+            char *html = NULL;
+            hw_error err = {0};
+            hw_test_fail_alloc_once(n);
+            hw_status status = hw_report_html(&account, (hw_reader)reader, &html, &err);
+            bool failed = hw_test_allocations() > n;
+            hw_test_fail_alloc(-1);
+            if (status == HW_OK ? !check_true(strcmp(html, whole) == 0)
+                                : !check_true(status == HW_ERR_STORAGE && err.code[0] && !html)) {
+                printf("%s, allocation %ld\n", hw_reader_name((hw_reader)reader), n);
+            }
+            refused += status != HW_OK;
+            hw_report_free(html);
+            if (!failed) {
+                break;
+            }
+        }
+        check_true(refused > 20);
+        hw_report_free(whole);
+    }
+    hw_account_free(&account);
+}
+
 // ---- Whole pages for others to check -----------------------------------------------
 
 static void write_pages(const char *folder, const char *name, hw_account *account)
@@ -300,5 +332,6 @@ int main(int count, char **argument)
     test_hostile();
     test_bare();
     test_many();
+    test_memory();
     return check_done();
 }
