@@ -239,15 +239,19 @@ static void add_looks(hw_page *page, const hw_account_part *part)
 
 // ---- Pass by pass ------------------------------------------------------------------
 
+static void add_axis(hw_page *page, const char *name, double value, double low, double high)
+{
+    hw_page_add(page, "<span class=\"axis\">%s ", name);
+    add_value(page, value, low, high);
+    hw_page_add(page, "</span>");
+}
+
 static void add_axes(hw_page *page, const hw_difference *middle, const hw_difference *low,
                      const hw_difference *high)
 {
-    hw_page_add(page, "L* ");
-    add_value(page, middle->L, low->L, high->L);
-    hw_page_add(page, "<br>a* ");
-    add_value(page, middle->a, low->a, high->a);
-    hw_page_add(page, "<br>b* ");
-    add_value(page, middle->b, low->b, high->b);
+    add_axis(page, "L*", middle->L, low->L, high->L);
+    add_axis(page, "a*", middle->a, low->a, high->a);
+    add_axis(page, "b*", middle->b, low->b, high->b);
 }
 
 static void add_forecast(hw_page *page, const hw_pass_effect *effect)
@@ -275,13 +279,13 @@ static void add_fact(hw_page *page, const hw_pass_effect *effect)
         hw_page_words(page, change->reason);
     }
     if (effect->others_between) {
-        hw_page_add(page, "<br>with the other passes between the photos");
+        hw_page_add(page, " With the other passes between the photos.");
     }
     if (effect->check.known && effect->check.questioned) {
-        hw_page_add(page, "<br>ASK: ");
+        hw_page_add(page, " ASK: ");
         hw_page_words(page, effect->check.question);
     } else if (effect->check.known) {
-        hw_page_add(page, "<br>%.1f times the forecast", effect->check.ratio);
+        hw_page_add(page, "%.1f times the forecast", effect->check.ratio);
     }
 }
 

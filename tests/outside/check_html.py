@@ -164,7 +164,7 @@ def main():
     folder = os.path.abspath(folder)
     subprocess.run([program, "--write", folder], check=True, stdout=subprocess.DEVNULL)
     pages = sorted(os.listdir(folder))
-    check(len(pages) == 15, f"15 pages were written: {len(pages)}")
+    check(len(pages) == 18, f"18 pages were written: {len(pages)}")
     with open(axe_path, encoding="utf-8") as file:
         axe = file.read()
     for name in pages:
