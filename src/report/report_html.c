@@ -94,13 +94,12 @@ static const char style[] =
     "img{display:block;max-width:100%;height:auto;margin:0 auto;border:1px solid #777}"
     "figcaption{font-size:.9rem;margin-top:.3em}"
     "ul,ol{padding-left:1.3rem}ul.lines{padding-left:1.1rem}ul.lines ul.lines{margin:0}"
-    "dt{font-weight:700}dd{margin:0 0 .5em}"
-    ".axis{display:block;white-space:nowrap}table{border-collapse:collapse;width:calc(100% - "
+    "nav ul ul{margin:0}dt{font-weight:700}dd{margin:0 0 .5em}"
+    "table{border-collapse:collapse;width:calc(100% - "
     "1px);overflow-wrap:break-word}"
     "caption{text-align:left;font-weight:700;padding:.2em 0}"
     "th,td{border:1px solid #777;padding:.3em .5em;text-align:left;vertical-align:top}"
     "thead th{border-bottom:2px solid #111}"
-    ".wide{overflow-x:auto;margin:0 0 .8em}.wide table{min-width:42rem;margin:0}"
     "tr{break-inside:avoid}h1,h2,h3,h4,caption{break-after:avoid}"
     ".say{font-weight:700}"
     ".sign{display:grid;grid-template-columns:1fr;gap:1.6rem;margin-top:1.2rem;break-inside:avoid}"
@@ -110,7 +109,7 @@ static const char style[] =
     "a{color:#111}:focus-visible{outline:3px solid #111;outline-offset:2px}"
     "@page{margin:12mm}"
     "@media print{html{font-size:10.5pt}body{max-width:none;padding:0}section{margin-bottom:1.2rem}"
-    "nav{display:none}.wide{overflow:visible}.wide table{min-width:0}"
+    "nav{display:none}"
     "img{max-height:165mm;width:auto}figure{margin-bottom:.5em}}";
 
 // The slip: large, and short enough for one page.

@@ -44,10 +44,6 @@ void hw_page_section_end(hw_page *page);
 // seen; `words`: what stands under it, nothing where it is empty. Both are freed.
 void hw_page_picture(hw_page *page, hw_status made, char *svg, hw_text *alt, hw_text *words);
 
-// A table that may be wider than a phone stands in a part of the page that scrolls, by keys too.
-void hw_page_wide_table(hw_page *page, const char *label);
-void hw_page_wide_table_end(hw_page *page);
-
 extern const char hw_page_box[]; // to tick by hand
 
 // ---- What several readers get ------------------------------------------------------

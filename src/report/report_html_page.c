@@ -156,7 +156,7 @@ void hw_page_lines(hw_page *page, hw_text *lines)
     hw_page_free_text(page, lines);
 }
 
-// ---- Sections, dates, tables -------------------------------------------------------
+// ---- Sections, dates ---------------------------------------------------------------
 
 static int two_digits(const char *at)
 {
@@ -187,18 +187,6 @@ void hw_page_section(hw_page *page, const char *id, const char *heading)
 void hw_page_section_end(hw_page *page)
 {
     hw_page_add(page, "</section>\n");
-}
-
-void hw_page_wide_table(hw_page *page, const char *label)
-{
-    hw_page_add(page, "<div class=\"wide\" role=\"region\" tabindex=\"0\" aria-label=\"");
-    hw_page_words(page, label);
-    hw_page_add(page, "\">\n<table>\n");
-}
-
-void hw_page_wide_table_end(hw_page *page)
-{
-    hw_page_add(page, "</table>\n</div>\n");
 }
 
 // ---- Pictures ----------------------------------------------------------------------

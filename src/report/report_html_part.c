@@ -155,7 +155,7 @@ static const hw_logged_gap *gap_before(const hw_job *job, const hw_account_part 
 
 static void add_gap_pictures(hw_page *page, const hw_account_part *part)
 {
-    hw_text alt = {0}, words = {0}, none = {0};
+    hw_text alt = {0}, none = {0};
     char *svg = NULL;
     hw_rulers rulers = {.gap = &part->last};
     rulers.last = gap_before(page->account->job, part, &rulers.last_photo);
@@ -168,9 +168,7 @@ static void add_gap_pictures(hw_page *page, const hw_account_part *part)
     made = hw_report_swatches_svg(&part->last, &svg, page->err);
     hw_text_add(&alt, "Two plain fields that touch: the old wood's colour and the repair's. ");
     say_gap(&alt, &part->last);
-    hw_text_add(&words, "Colours of the last photo, without grain. A screen and a printer show "
-                        "them only about as they are.");
-    hw_page_picture(page, made, svg, &alt, &words);
+    hw_page_picture(page, made, svg, &alt, &none);
 }
 
 // "left half: a touch green, gap 1.2 (0.8 to 1.6)".
@@ -189,19 +187,19 @@ static void say_piece(hw_text *text, const hw_seam_piece *piece)
 
 static void add_seam(hw_page *page, const hw_account_part *part)
 {
-    hw_text alt = {0}, words = {0};
+    hw_text alt = {0}, none = {0};
     char *svg = NULL;
     hw_status made = hw_report_seam_svg(&part->strip, &part->seam, &svg, page->err);
     hw_text_add(&alt, "The joint laid straight, the repair above, the old wood ");
     hw_report_add_clean(&alt, part->seam.target);
-    hw_text_add(&alt, " below.");
-    hw_text_add(&words, "Along the joint: ");
+    hw_text_add(&alt, " below. ");
+    hw_text_add(&alt, "Along the joint: ");
     for (size_t i = 0; i < part->seam.count; i++) {
-        hw_text_add(&words, "%s", i ? "; " : "");
-        say_piece(&words, &part->seam.piece[i]);
+        hw_text_add(&alt, "%s", i ? "; " : "");
+        say_piece(&alt, &part->seam.piece[i]);
     }
-    hw_text_add(&words, ".");
-    hw_page_picture(page, made, svg, &alt, &words);
+    hw_text_add(&alt, ".");
+    hw_page_picture(page, made, svg, &alt, &none);
 }
 
 static void say_path(hw_text *text, const hw_path *path)
@@ -220,146 +218,139 @@ static void say_path(hw_text *text, const hw_path *path)
 
 static void add_looks(hw_page *page, const hw_account_part *part)
 {
-    hw_text alt = {0}, words = {0};
+    hw_text alt = {0}, none = {0};
     char *svg = NULL;
     hw_page_add(page, "<h4>What the next passes will do</h4>\n");
     hw_status made = hw_report_path_svg(&part->looks.path, &svg, page->err);
     hw_text_add(&alt, "Two charts: lightness over passes, and the way that the colour goes. ");
     say_path(&alt, &part->looks.path);
-    say_path(&words, &part->looks.path);
-    hw_page_picture(page, made, svg, &alt, &words);
+    hw_page_picture(page, made, svg, &alt, &none);
 
     svg = NULL;
     made = hw_report_looks_svg(&part->looks, &svg, page->err);
     hw_text_add(&alt, "Pictures of the repair: as it is now, then after each pass, the best and "
                       "the worst case beside each other.");
-    hw_text_add(&words, "What it will look like: between best and worst case in 90 of 100.");
-    hw_page_picture(page, made, svg, &alt, &words);
+    hw_page_picture(page, made, svg, &alt, &none);
 }
 
 // ---- Pass by pass ------------------------------------------------------------------
 
-static void add_axis(hw_page *page, const char *name, double value, double low, double high)
+static bool is_told(const hw_pass_effect *effect)
 {
-    hw_page_add(page, "<span class=\"axis\">%s ", name);
-    add_value(page, value, low, high);
-    hw_page_add(page, "</span>");
+    return effect->known && (effect->change.status == HW_CHANGE_COMPARABLE ||
+                             effect->change.status == HW_CHANGE_WIDENED);
 }
 
-static void add_axes(hw_page *page, const hw_difference *middle, const hw_difference *low,
-                     const hw_difference *high)
+static void add_axis(hw_page *page, const char *name, const double forecast[3],
+                     const double fact[3])
 {
-    add_axis(page, "L*", middle->L, low->L, high->L);
-    add_axis(page, "a*", middle->a, low->a, high->a);
-    add_axis(page, "b*", middle->b, low->b, high->b);
+    hw_page_add(page, "<tr><th scope=\"row\">%s</th><td>", name);
+    if (isfinite(forecast[0])) {
+        add_value(page, forecast[0], forecast[1], forecast[2]);
+    } else {
+        hw_page_add(page, "none");
+    }
+    hw_page_add(page, "</td><td>");
+    add_value(page, fact[0], fact[1], fact[2]);
+    hw_page_add(page, "</td></tr>\n");
 }
 
-static void add_forecast(hw_page *page, const hw_pass_effect *effect)
+// Forecast against fact; `what`: of the pass.
+static void add_effect(hw_page *page, const hw_pass_effect *effect, hw_text *what)
 {
     const hw_forecast_check *check = &effect->check;
-    if (!effect->known || !check->known) {
-        hw_page_add(page, "none that can be set beside it");
-        return;
-    }
-    hw_difference middle = hw_difference_of(effect->change.before, check->forecast);
-    add_axes(page, &middle, &check->low, &check->high);
-}
-
-static void add_fact(hw_page *page, const hw_pass_effect *effect)
-{
     const hw_patch_change *change = &effect->change;
-    if (!effect->known) {
-        hw_page_add(page, "no photo before and after it");
-        return;
+    const hw_difference *low = &change->low, *high = &change->high;
+    hw_difference middle = hw_difference_of(change->before, check->forecast);
+    if (!check->known) {
+        middle.L = middle.a = middle.b = (double)NAN;
     }
-    if (change->status == HW_CHANGE_COMPARABLE || change->status == HW_CHANGE_WIDENED) {
-        add_axes(page, &change->change, &change->low, &change->high);
-    } else {
-        hw_page_add(page, "cannot be told: ");
-        hw_page_words(page, change->reason);
-    }
-    if (effect->others_between) {
-        hw_page_add(page, " With the other passes between the photos.");
-    }
-    if (effect->check.known && effect->check.questioned) {
-        hw_page_add(page, " ASK: ");
-        hw_page_words(page, effect->check.question);
-    } else if (effect->check.known) {
-        hw_page_add(page, "%.1f times the forecast", effect->check.ratio);
+    hw_page_add(page, "<table>\n<caption>");
+    hw_page_text(page, what);
+    hw_page_add(page, "</caption>\n<thead><tr><th scope=\"col\">Change</th>"
+                      "<th scope=\"col\">Forecast</th><th scope=\"col\">Did</th></tr></thead>\n"
+                      "<tbody>\n");
+    add_axis(page, "L*", (double[]){middle.L, check->low.L, check->high.L},
+             (double[]){change->change.L, low->L, high->L});
+    add_axis(page, "a*", (double[]){middle.a, check->low.a, check->high.a},
+             (double[]){change->change.a, low->a, high->a});
+    add_axis(page, "b*", (double[]){middle.b, check->low.b, check->high.b},
+             (double[]){change->change.b, low->b, high->b});
+    hw_page_add(page, "</tbody>\n</table>\n<p>");
+    if (check->known && check->questioned) {
+        hw_page_add(page, "ASK: ");
+        hw_page_words(page, check->question);
+        hw_page_add(page, " ");
+    } else if (check->known) {
+        hw_page_add(page, "It did %.1f times the forecast. ", check->ratio);
     }
 }
 
 static void add_gaps(hw_page *page, const hw_pass_effect *effect)
 {
     hw_text words = {0};
-    if (!effect->known) {
-        hw_page_add(page, "not known");
-        return;
-    }
+    hw_text_add(&words, "Gap to the old wood: ");
     hw_report_add_gap_range(&words, effect->before.de00, effect->before.de00_low,
                             effect->before.de00_high);
     hw_text_add(&words, " before, ");
     hw_report_add_gap_range(&words, effect->after.de00, effect->after.de00_low,
                             effect->after.de00_high);
-    hw_text_add(&words, " after (photo %ld to %ld)", effect->photo_before, effect->photo_after);
+    hw_text_add(&words, " after (photo %ld to %ld)%s.", effect->photo_before, effect->photo_after,
+                effect->others_between ? "; with the other passes laid between them" : "");
     hw_page_text(page, &words);
+}
+
+// "21 September 2026: 2 passes of red at a quarter strength (jar 1)".
+static void say_pass(hw_text *text, const hw_event *event)
+{
+    const hw_pass_event *pass = &event->of.pass;
+    char passes[32], time[48];
+    hw_report_passes(passes, sizeof passes, pass->passes);
+    hw_report_time(time, sizeof time, event->at);
+    hw_text_add(text, "%.10s: %s of ", time, passes);
+    hw_report_add_liquid(text, &pass->liquid);
+    if (pass->jar > 0) {
+        hw_text_add(text, " (jar %ld)", pass->jar);
+    }
 }
 
 static void add_pass(hw_page *page, const hw_event *event, const char *part)
 {
     hw_pass_effect effect = hw_job_pass_effect(page->account->job, event, part);
-    const hw_pass_event *pass = &event->of.pass;
-    hw_text words = {0};
-    char passes[32];
-    hw_report_passes(passes, sizeof passes, pass->passes);
-    hw_page_add(page, "<tr><th scope=\"row\">");
-    hw_page_date(page, event->at);
-    hw_page_add(page, "<br>%s of ", passes);
-    hw_report_add_liquid(&words, &pass->liquid);
-    hw_page_text(page, &words);
-    if (pass->jar > 0) {
-        hw_page_add(page, " (jar %ld)", pass->jar);
-    }
+    hw_text what = {0};
+    say_pass(&what, event);
     if (!hw_job_pass_lies(page->account->job, event, part, LONG_MAX)) {
-        hw_page_add(page, "; taken off since");
+        hw_text_add(&what, "; taken off since");
     }
-    hw_page_add(page, "</th><td>");
-    add_forecast(page, &effect);
-    hw_page_add(page, "</td><td>");
-    add_fact(page, &effect);
-    hw_page_add(page, "</td><td>");
-    add_gaps(page, &effect);
-    hw_page_add(page, "</td></tr>\n");
+    if (is_told(&effect)) {
+        add_effect(page, &effect, &what);
+    } else {
+        hw_page_add(page, "<p><span class=\"say\">");
+        hw_page_text(page, &what);
+        hw_page_add(page, ".</span> What it did %s",
+                    effect.known ? "cannot be told from the photos before and after it: "
+                                 : "is not known: there are no two photos before and after it.");
+        hw_page_words(page, effect.known ? effect.change.reason : "");
+        hw_page_add(page, effect.known ? ". " : " ");
+    }
+    if (effect.known) {
+        add_gaps(page, &effect);
+    }
+    hw_page_add(page, "</p>\n");
 }
 
 static void add_passes(hw_page *page, const char *part)
 {
     const hw_job *job = page->account->job;
-    bool any = false;
+    size_t told = 0;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind != HW_EVENT_PASS_LAID || !hw_pass_is_on(event, part)) {
-            continue;
+        if (event->kind == HW_EVENT_PASS_LAID && hw_pass_is_on(event, part)) {
+            add_pass(page, event, part);
+            told++;
         }
-        if (!any) {
-            hw_text label = {0};
-            hw_text_add(&label, "Pass by pass: ");
-            hw_report_add_clean(&label, part);
-            hw_page_wide_table(page, label.bytes ? label.bytes : "");
-            hw_page_free_text(page, &label);
-            hw_page_add(page,
-                        "<caption>Pass by pass: forecast against fact, 90 %% ranges</caption>\n"
-                        "<thead><tr><th scope=\"col\">Laid</th><th scope=\"col\">Forecast</th>"
-                        "<th scope=\"col\">Did</th><th scope=\"col\">Gap to the old wood</th>"
-                        "</tr></thead>\n<tbody>\n");
-            any = true;
-        }
-        add_pass(page, event, part);
     }
-    if (any) {
-        hw_page_add(page, "</tbody>\n");
-        hw_page_wide_table_end(page);
-    } else {
+    if (told == 0) {
         hw_page_add(page, "<p>No pass was laid on it.</p>\n");
     }
 }
@@ -439,7 +430,7 @@ void hw_page_shop_part(hw_page *page, const hw_account_part *part, size_t index)
     if (part->has_seam && part->strip.rgb) {
         add_seam(page, part);
     }
-    hw_page_add(page, "<h4>What the passes did</h4>\n");
+    hw_page_add(page, "<h4>What the passes did, 90 %% ranges</h4>\n");
     add_passes(page, part->name);
     if (part->has_looks) {
         add_looks(page, part);

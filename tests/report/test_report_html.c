@@ -88,7 +88,7 @@ static void test_readers(void)
     check_holds(shop, "CIEDE2000");
     check_holds(shop, "<tr><th scope=\"row\">Recoat time</th><td>45 minutes</td></tr>");
     check_holds(shop, "WITHDRAWN by event");
-    check_holds(shop, "times the forecast");
+    check_holds(shop, "It did 1.2 times the forecast.");
     check_holds(shop, "jar 1: red at a quarter strength");
     check_holds(slip, "GUESS: try it on scrap first");
     check_holds(slip, "Then stop, let it dry, photograph it.");
