@@ -90,7 +90,7 @@ static const char style[] =
     ".over{font-size:.9rem;letter-spacing:.04em;margin-bottom:.2em}"
     "section{margin:0 0 2rem}h2{border-bottom:1px solid #111;padding-bottom:.15em}"
     "article{border-left:3px solid #111;padding-left:.9rem;margin:0 0 1.5rem}"
-    "figure{break-inside:avoid}"
+    "figure,dl{break-inside:avoid}"
     "img{display:block;max-width:100%;height:auto;margin:0 auto;border:1px solid #777}"
     "figcaption{font-size:.9rem;margin-top:.3em}"
     "ul,ol{padding-left:1.3rem}ul.lines{padding-left:1.1rem}ul.lines ul.lines{margin:0}"
@@ -107,10 +107,12 @@ static const char style[] =
     "@media(min-width:36rem){.sign{grid-template-columns:1fr 1fr}}"
     "footer{border-top:1px solid #111;padding-top:.5rem;font-size:.85rem}"
     "a{color:#111}:focus-visible{outline:3px solid #111;outline-offset:2px}"
+    "@media print,(min-width:40rem){article "
+    "figure{display:inline-block;width:49%;vertical-align:top}}"
     "@page{margin:12mm}"
     "@media print{html{font-size:10.5pt}body{max-width:none;padding:0}section{margin-bottom:1.2rem}"
     "nav{display:none}"
-    "img{max-height:165mm;width:auto}figure{margin-bottom:.5em}}";
+    "img{max-height:125mm;width:auto}figure{margin-bottom:.5em}}";
 
 // The slip: large, and short enough for one page.
 static const char slip_style[] =
