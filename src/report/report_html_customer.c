@@ -114,14 +114,15 @@ static const char natural[] =
     "Old wood is nowhere of one colour: two boards of one tree differ, and so do two ends of one "
     "board. What lies within that belongs to the piece.";
 
-static void add_left(hw_page *page, const hw_account_part *part)
+static void add_left(hw_page *page, const hw_account_part *part, bool toned)
 {
+    const char *what = toned ? "The rest of the difference" : "All of it";
     const hw_advice *advice = part->advice;
     if (part->read_last && part->last.verdict == HW_VERDICT_LEAVE) {
         hw_page_add(page,
-                    "<dt>What was left alone</dt>\n<dd>The rest of the difference, on purpose: the "
-                    "old wood beside it differs from itself by as much. %s</dd>\n",
-                    natural);
+                    "<dt>What was left alone</dt>\n<dd>%s, on purpose: the old wood beside it "
+                    "differs from itself by as much. %s</dd>\n",
+                    what, natural);
     } else if (advice && advice->stop && advice->stop_reason == HW_STOP_TOO_DARK) {
         hw_page_add(page, "<dt>What was left alone</dt>\n<dd>It is darker than the old wood. Dye "
                           "can darken wood, it cannot lighten it.</dd>\n");
@@ -174,7 +175,7 @@ static void add_repair(hw_page *page, const hw_account_part *part)
                           "darker from the other. That is the grain sending the light one way, "
                           "not its colour: no dye changes that.</dd>\n");
     }
-    add_left(page, part);
+    add_left(page, part, done.lie > 0);
     hw_page_add(page, "</dl>\n</article>\n");
 }
 

@@ -142,6 +142,10 @@ static void add_step(hw_page *page, const hw_advice *advice)
     if (advice->may_be_left) {
         hw_page_add(page, "<br>It may be left as it is; this is for a joint that still shows.");
     }
+    if (advice->before_coats) {
+        hw_page_add(page, "<br>The aim is not the old wood as it is now but what it must be before "
+                          "the coats to come.");
+    }
     add_look_for(page, advice);
     hw_page_add(page, "</li>\n");
 }
