@@ -11,7 +11,7 @@ tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-
 command -v node > /dev/null || tests/install.sh nodejs
 command -v npm > /dev/null || tests/install.sh npm
 tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux units \
-    libheif-examples dcraw python3-opencv python3-scipy ffmpeg
+    libheif-examples dcraw python3-opencv python3-scipy ffmpeg python3-html5lib chromium poppler-utils
 
 jobs=$(nproc)
 echo "== code is formatted"

@@ -125,8 +125,10 @@ typedef struct hw_comparison {
     hw_direction direction[HW_DIRECTIONS_MAX]; // largest first
     double spread;      // of the old wood, CIEDE2000; at least 0.7; with what is known of it before
     double spread_here; // of this photo's pieces alone
-    size_t spread_count;    // pieces of old wood in this photo
-    double spread_axis[3];  // s.d. of the old wood's L*, a*, b*, over the same pieces as `spread`
+    size_t spread_count; // pieces of old wood in this photo
+    double spread_axis
+        [3]; // s.d. of the old wood's L*, a*, b*, over the same pieces as `spread`; each at least
+             // 0.7 / sqrt 3; grown as earlier photos make `spread` grow over spread_here
     double spread_ratio;    // gap / spread
     double t_squared;       // Hotelling's, beside the verdict; NaN with too few pieces
     double t_squared_p;     // its p-value with the prior on wood; NaN likewise

@@ -331,27 +331,28 @@ HW_CHECK hw_status hw_report_png(const char *svg, size_t width_px, char **bytes,
 // ---- One picture of a job ----------------------------------------------------------
 
 // Names are those of the command line.
-typedef enum hw_drawing {
-    HW_DRAW_CORRECTED = 0, // the photo, put right by its card, with its marks
-    HW_DRAW_SWATCHES,
-    HW_DRAW_RULERS,
-    HW_DRAW_SEAM,
-    HW_DRAW_PATH,
-    HW_DRAW_LOOKS,
-    HW_DRAW_PIECE, // now, and after the plan
-    HW_DRAW_BEFORE_AFTER,
-    HW_DRAW_MAP,
-    HW_DRAW_COUNT
-} hw_drawing;
+typedef enum hw_showing_kind {
+    HW_SHOW_CORRECTED = 0, // the photo, put right by its card, with its marks
+    HW_SHOW_SWATCHES,
+    HW_SHOW_RULERS,
+    HW_SHOW_SEAM,
+    HW_SHOW_PATH,
+    HW_SHOW_LOOKS,
+    HW_SHOW_PIECE, // now, and after the plan
+    HW_SHOW_BEFORE_AFTER,
+    HW_SHOW_MAP,
+    HW_SHOW_COUNT
+} hw_showing_kind;
 
-const char *hw_drawing_name(hw_drawing drawing); // "corrected", ..., "before-after", "map"; static
-bool hw_drawing_from_name(const char *name, hw_drawing *out);
-bool hw_drawing_is_of_patch(hw_drawing drawing); // of one repair; else of a view
-bool hw_drawing_has_text(hw_drawing drawing);    // a terminal can show it
+const char *
+hw_showing_kind_name(hw_showing_kind kind); // "corrected", ..., "before-after", "map"; static
+bool hw_showing_kind_from_name(const char *name, hw_showing_kind *out);
+bool hw_showing_kind_is_of_patch(hw_showing_kind kind); // of one repair; else of a view
+bool hw_showing_kind_has_text(hw_showing_kind kind);    // a terminal can show it
 
 // What one of them is drawn from; what it does not need is empty.
 typedef struct hw_showing {
-    hw_drawing drawing;
+    hw_showing_kind kind;
     long photo; // number of the event
     char view[HW_NAME_SIZE];
     char patch[HW_NAME_SIZE]; // "": of a view
@@ -375,10 +376,10 @@ typedef struct hw_showing {
 void hw_showing_free(hw_showing *showing); // leaves an empty one
 
 HW_CHECK hw_status hw_report_showing_svg(const hw_showing *showing, char **out, hw_error *err);
-// Only where hw_drawing_has_text.
+// Only where hw_showing_kind_has_text.
 HW_CHECK hw_status hw_report_showing_text(const hw_showing *showing, const hw_report_style *style,
                                           char **out, hw_error *err);
-// {"picture":{"drawing","file","bytes","photo","view","patch"},"warnings":[]}; and of a report {"report":{"for","file",
+// {"picture":{"kind","file","bytes","photo","view","patch"},"warnings":[]}; and of a report {"report":{"for","file",
 // "bytes"},"warnings":[]}.
 HW_CHECK hw_status hw_report_drawn_json(const hw_showing *showing, const char *file, size_t bytes,
                                         char **out, hw_error *err);

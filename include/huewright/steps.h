@@ -272,7 +272,7 @@ HW_CHECK hw_status hw_steps_lamps(const char *folder, const char *patch, const h
 
 typedef struct hw_picture_request {
     const char *folder;
-    hw_drawing drawing;
+    hw_showing_kind kind;
     const char *patch; // of one repair; NULL: the only one. Of a view: not looked at
     const char *view;  // NULL: that of the last photo
     long photo;        // number of a photo event; 0: the last one, or the one that advice rests on

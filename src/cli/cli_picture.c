@@ -44,18 +44,18 @@ static void say_written(const cli_call *call, const char *path, size_t count)
 
 // ---- picture -----------------------------------------------------------------------
 
-static hw_status take_drawing(const char *name, hw_drawing *out, hw_error *err)
+static hw_status take_drawing(const char *name, hw_showing_kind *out, hw_error *err)
 {
     char names[200] = "", next[280];
     hw_text list = hw_text_in(names, sizeof names);
-    if (hw_drawing_from_name(name, out)) {
+    if (hw_showing_kind_from_name(name, out)) {
         return HW_OK;
     }
-    for (int i = 0; i < HW_DRAW_COUNT; i++) {
-        hw_text_add(&list, "%s%s", i > 0 ? ", " : "", hw_drawing_name((hw_drawing)i));
+    for (int i = 0; i < HW_SHOW_COUNT; i++) {
+        hw_text_add(&list, "%s%s", i > 0 ? ", " : "", hw_showing_kind_name((hw_showing_kind)i));
     }
     hw_format_text(next, sizeof next, "Name one of: %s.", names);
-    return hw_fail(err, HW_ERR_CALL, "drawing-unknown", name, next, "there is no such picture");
+    return hw_fail(err, HW_ERR_CALL, "picture-unknown", name, next, "there is no such picture");
 }
 
 static bool ends_in(const char *path, const char *ending)
@@ -65,13 +65,13 @@ static bool ends_in(const char *path, const char *ending)
 }
 
 // On the terminal where it can be shown there and no file is asked for; else by the file's ending.
-static hw_status take_form(const cli_call *call, hw_drawing drawing, picture_form *out,
+static hw_status take_form(const cli_call *call, hw_showing_kind kind, picture_form *out,
                            hw_error *err)
 {
     const char *path = cli_value(call, "output");
-    *out = path                           ? ends_in(path, ".svg") ? FORM_SVG : FORM_PNG
-           : hw_drawing_has_text(drawing) ? FORM_TEXT
-                                          : FORM_PNG;
+    *out = path                             ? ends_in(path, ".svg") ? FORM_SVG : FORM_PNG
+           : hw_showing_kind_has_text(kind) ? FORM_TEXT
+                                            : FORM_PNG;
     if (path && !ends_in(path, ".svg") && !ends_in(path, ".png")) {
         return hw_fail(err, HW_ERR_CALL, "output-type", path,
                        "End the name in .png for a picture that can be sent to anyone, or in .svg "
@@ -88,7 +88,7 @@ static hw_status take_request(const cli_call *call, hw_picture_request *request,
                                     .view = cli_value(call, "view"),
                                     .shelf_path = cli_value(call, "shelf")};
     const char *distance = cli_value(call, "distance");
-    hw_status status = take_drawing(call->operand[1], &request->drawing, err);
+    hw_status status = take_drawing(call->operand[1], &request->kind, err);
     if (status == HW_OK) {
         status = cli_take_event(call, "photo", "photo-unknown", &request->photo, err);
     }
@@ -144,14 +144,14 @@ hw_status cli_run_picture(cli_call *call, hw_error *err)
     char path[1024] = "";
     hw_status status = take_request(call, &request, err);
     if (status == HW_OK) {
-        status = take_form(call, request.drawing, &form, err);
+        status = take_form(call, request.kind, &form, err);
     }
     if (status == HW_OK && form == FORM_TEXT && cli_has(call, "json")) {
         form = FORM_PNG; // a program wants the file
     }
     if (status == HW_OK && form != FORM_TEXT) {
-        status =
-            cli_output_path(call, hw_drawing_name(request.drawing), "png", path, sizeof path, err);
+        status = cli_output_path(call, hw_showing_kind_name(request.kind), "png", path, sizeof path,
+                                 err);
     }
     if (status == HW_OK) {
         request.progress = cli_progress_start(call, &progress);

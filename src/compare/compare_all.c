@@ -304,6 +304,8 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
     all->spread_here = hw_compare_spread(w->pieces, all->spread_count, beside.lab);
     all->spread = hw_compare_spread_with(all->spread_here, all->spread_count, earlier);
     all->spread_ratio = all->gap.de00 / all->spread;
+    hw_compare_spread_axes(w->pieces, all->spread_count, all->spread / all->spread_here,
+                           all->spread_axis);
     hw_compare_t_squared(w->pieces, all->spread_count, patch->lab, &all->t_squared,
                          &all->t_squared_p);
     hw_compare_ground(patch, w->beside, targets, w->light, all);
@@ -314,6 +316,7 @@ static hw_status compare_patch(const work *w, const hw_sample *patch, hw_error *
         single->spread = all->spread;
         single->spread_here = all->spread_here;
         single->spread_count = all->spread_count;
+        memcpy(single->spread_axis, all->spread_axis, sizeof single->spread_axis);
         single->spread_ratio = single->gap.de00 / all->spread;
         single->t_squared = single->t_squared_p = (double)NAN;
         single->verdict = all->verdict;

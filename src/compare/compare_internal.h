@@ -95,6 +95,9 @@ double hw_compare_within(double mean, double radius);
 // Spread of old wood: root of the sum of squared CIEDE2000 of pieces to `mean` over n - 1, >= 0.7.
 double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean);
 
+// The same wood axis by axis: s.d. (n - 1) of the pieces' L*, a*, b*, each at least 0.7 / sqrt 3, times `grown`.
+void hw_compare_spread_axes(const hw_xyz *pieces, size_t count, double grown, double axis[3]);
+
 // A photo's own spread from `count` pieces and what is known from before, as variances weighed by their
 // degrees of freedom.
 double hw_compare_spread_with(double spread, size_t count, const hw_earlier *known);

@@ -26,6 +26,25 @@ double hw_compare_spread(const hw_xyz *pieces, size_t count, hw_lab mean)
     return count > 1 ? fmax(spread_least, sqrt(sum / (double)(count - 1))) : spread_least;
 }
 
+// The floor of each axis is spread_least shared evenly among three, so that both say the same of wood seen in one place.
+// What earlier photos know changes the size, not the shape: the axes grow as `spread` does over `spread_here`.
+void hw_compare_spread_axes(const hw_xyz *pieces, size_t count, double grown, double axis[3])
+{
+    double n = (double)count, sum[3] = {0}, square[3] = {0};
+    for (size_t i = 0; i < count; i++) {
+        hw_lab lab = hw_lab_from_xyz(pieces[i], hw_white_d50);
+        const double value[3] = {lab.L, lab.a, lab.b};
+        for (int k = 0; k < 3; k++) {
+            sum[k] += value[k];
+            square[k] += value[k] * value[k];
+        }
+    }
+    for (int k = 0; k < 3; k++) {
+        double variance = count > 1 ? (square[k] - sum[k] * sum[k] / n) / (n - 1.0) : 0.0;
+        axis[k] = grown * fmax(sqrt(fmax(variance, 0.0)), spread_least / sqrt(3.0));
+    }
+}
+
 double hw_compare_spread_with(double spread, size_t count, const hw_earlier *known)
 {
     const double known_most = 12.0; // degrees of freedom that an earlier photo may count (chosen)

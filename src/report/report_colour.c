@@ -8,7 +8,7 @@
 
 #include <math.h>
 
-static void codes_of(hw_lab lab, int rgb[3])
+void hw_report_codes(hw_lab lab, int rgb[3])
 {
     double linear[3];
     hw_linear_srgb_from_xyz(hw_xyz_from_lab(lab, hw_white_d50), linear);
@@ -22,7 +22,7 @@ static void codes_of(hw_lab lab, int rgb[3])
 static void add_field(hw_text *text, hw_lab lab, int columns)
 {
     int rgb[3];
-    codes_of(lab, rgb);
+    hw_report_codes(lab, rgb);
     hw_text_add(text, "\033[48;2;%d;%d;%dm%*s", rgb[0], rgb[1], rgb[2], columns, "");
 }
 

@@ -16,8 +16,7 @@
 
 // ---- Jars --------------------------------------------------------------------------
 
-// "jar 2", "JAR B".
-static void name_jar(const hw_day *day, size_t index, char out[16])
+void hw_report_name_jar(const hw_day *day, size_t index, char out[16])
 {
     size_t letter = 0;
     for (size_t i = 0; i < index; i++) {
@@ -87,7 +86,7 @@ static void add_jar(hw_text *text, const hw_day *day, size_t index)
 {
     const hw_day_jar *jar = &day->jar[index];
     char name[16];
-    name_jar(day, index, name);
+    hw_report_name_jar(day, index, name);
     hw_text_add(text, "  %s%s: ", name, jar->number > 0 ? " (stands mixed)" : " (to be mixed)");
     hw_report_add_liquid(text, &jar->liquid);
     hw_text_add(text, "\n");
@@ -106,7 +105,7 @@ static void add_step(hw_text *text, const hw_day *day, size_t index)
     const hw_sheet_step *step = &day->sheet.step[index];
     const hw_advice *advice = &day->advice[step->patch];
     char name[16], passes[32];
-    name_jar(day, step->jar, name);
+    hw_report_name_jar(day, step->jar, name);
     hw_report_passes(passes, sizeof passes, advice->next.passes);
     hw_text_add(text, "    %zu. ", index + 1);
     hw_report_add_clean(text, advice->patch);

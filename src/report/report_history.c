@@ -369,24 +369,29 @@ static hw_status add_asked(hw_text *text, const hw_job *job, hw_error *err)
     return status;
 }
 
+hw_status hw_report_add_history(hw_text *text, const hw_job *job, hw_error *err)
+{
+    coats all = {0};
+    hw_status status = hw_job_coats_seen(job, &all.seen, &all.count, err);
+    for (size_t i = 0; status == HW_OK && i < hw_job_event_count(job); i++) {
+        add_event(text, job, hw_job_event(job, i), &all);
+    }
+    hw_job_coats_seen_free(all.seen);
+    return status;
+}
+
 hw_status hw_report_history_text(const hw_job *job, const hw_known *known, char **out,
                                  hw_error *err)
 {
-    coats all = {0};
-    hw_status told = hw_job_coats_seen(job, &all.seen, &all.count, err);
-    if (told != HW_OK) {
-        return told;
-    }
     hw_text text = {0};
     hw_report_add_clean(&text, hw_job_title(job)[0] ? hw_job_title(job) : hw_job_folder(job));
     hw_text_add(&text, "\n");
     hw_report_add_warnings(&text, hw_job_warnings(job));
     hw_text_add(&text, "\n");
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        add_event(&text, job, hw_job_event(job, i), &all);
+    hw_status status = hw_report_add_history(&text, job, err);
+    if (status == HW_OK) {
+        status = hw_report_add_parts(&text, job, err);
     }
-    hw_job_coats_seen_free(all.seen);
-    hw_status status = hw_report_add_parts(&text, job, err);
     if (status == HW_OK) {
         hw_report_add_jars(&text, job, known);
         status = add_asked(&text, job, err);

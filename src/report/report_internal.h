@@ -3,8 +3,13 @@
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
 // report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
-// and report_board.c make the results; report_export.c makes a job's rows for other programs; report_marks.c draws a photo
-// with its marks, report_jpeg.c the photo in it.
+// and report_board.c make the results; report_export.c makes a job's rows for other programs.
+//
+// Drawings: report_svg.c holds lines, words, hatching and how it all becomes one SVG file, report_jpeg.c the bytes of a picture
+// in it, report_marks.c marks on a picture. With these report_photo.c draws photos, the joint, looks, and two of a kind;
+// report_rulers.c a gap; report_path.c what passes do, report_map.c the difference map. report_png.c makes a PNG file of any.
+//
+// report_html.c, which begins at report_html.h, makes one page of a job for one reader, drawings in it.
 //
 // What always holds: a text that came from outside goes through hw_report_clean before it meets
 // a terminal or a JSON file; no number in a text has a place beyond its doubt.
@@ -19,6 +24,88 @@
 // Adds the bytes of a JPEG file to `out`. R, G, B of each pixel, row by row.
 HW_CHECK hw_status hw_report_jpeg(const uint8_t *rgb, size_t width, size_t height, hw_text *out,
                                   hw_error *err);
+
+// ---- Drawing -----------------------------------------------------------------------
+//
+// One drawing is HW_DRAWING_WIDTH units wide, which are the pixels of a phone, and as high as what is drawn in it. It holds no
+// ids, styles or clip paths, so that several fit into one page. Places and sizes are in units, y points down, and
+// what is not finite becomes 0. Colours are static texts of ours; words may come from outside.
+
+#define HW_DRAWING_WIDTH 360.0
+#define HW_DRAWING_SMALL 12.0 // size of letters: a thirtieth of the width
+#define HW_DRAWING_PLAIN 13.5
+#define HW_DRAWING_LARGE 16.0
+
+extern const char hw_draw_ink[], hw_draw_soft[], hw_draw_faint[], hw_draw_paper[];
+
+typedef struct hw_drawing {
+    hw_text body;
+    double y; // filled down to here
+} hw_drawing;
+
+typedef struct hw_area { // on the drawing
+    double x, y, width, height;
+} hw_area;
+
+typedef enum hw_side {
+    HW_SIDE_START, // words begin there
+    HW_SIDE_MIDDLE,
+    HW_SIDE_END,
+} hw_side;
+
+typedef struct hw_letters {
+    double size;
+    bool bold;
+    const char *colour; // NULL: ink
+} hw_letters;
+
+// As wide as in a wide plain letter (DejaVu Sans), so that others fit too.
+double hw_draw_width(const char *words, hw_letters letters);
+// One line, its foot at y.
+void hw_draw_line_of(hw_drawing *drawing, double x, double y, hw_side side, hw_letters letters,
+                     const char *words);
+// The same with a light rim, to stand on a picture.
+void hw_draw_rimmed(hw_drawing *drawing, double x, double y, hw_side side, hw_letters letters,
+                    const char *words);
+// Lines as wide as there is room, from drawing->y on, which moves below them.
+void hw_draw_words(hw_drawing *drawing, double x, double width, hw_letters letters,
+                   const char *words);
+// The same at the full width with a little room around: a heading, and plain words below it.
+void hw_draw_heading(hw_drawing *drawing, const char *words);
+void hw_draw_paragraph(hw_drawing *drawing, const char *words);
+// How high such words are.
+double hw_draw_words_height(double width, hw_letters letters, const char *words);
+
+void hw_draw_rect(hw_drawing *drawing, hw_area area, const char *fill, const char *stroke);
+void hw_draw_fill(hw_drawing *drawing, hw_area area, hw_lab lab); // a plain field of that colour
+void hw_draw_stroke(hw_drawing *drawing, double x1, double y1, double x2, double y2,
+                    const char *colour, double width);
+void hw_draw_circle(hw_drawing *drawing, double x, double y, double radius, const char *fill,
+                    const char *stroke);
+// Corners as x, y, x, y ...
+void hw_draw_shape(hw_drawing *drawing, const double *corner, size_t corners, const char *fill,
+                   const char *stroke, double width);
+// What stands for the old wood's own spread in every drawing: slanted lines with a thin rim.
+void hw_draw_hatched(hw_drawing *drawing, hw_area area);
+void hw_draw_hatched_round(hw_drawing *drawing, double x, double y, double half_x, double half_y);
+
+// A picture into that area, and marks over it (NULL: none) as far as they lie in it.
+HW_CHECK hw_status hw_draw_shown(hw_drawing *drawing, hw_area area, const hw_shown *shown,
+                                 const hw_marks *marks, hw_error *err);
+// As high as it is when it is so wide.
+double hw_draw_height(const hw_shown *shown, double width);
+// How the lines of marks are told apart, in words.
+extern const char hw_draw_marks_told[];
+
+// The SVG file; frees what was drawn, also on failure. `desc`: what it shows, in words.
+HW_CHECK hw_status hw_draw_finish(hw_drawing *drawing, const char *title, const char *desc,
+                                  char **out, hw_error *err);
+
+// What is laid, and whether it is a guess: "Laying red at a quarter strength."
+void hw_report_add_path_words(hw_text *text, const hw_path *path);
+void hw_report_codes(hw_lab lab, int rgb[3]); // sRGB, 8 bit; what it cannot show is clipped
+// "5.2 (4.4 to 6.0), clear difference": a gap with the first sentence of its size words.
+void hw_report_add_size(hw_text *text, double de00, double low, double high);
 
 // ---- Words -------------------------------------------------------------------------
 
@@ -47,6 +134,8 @@ void hw_report_add_liquid(hw_text *text, const hw_liquid *liquid);
 
 // "lighter by 4.9 ± 0.5, greener by 2.4 ± 0.4, no sure difference in yellow or blue (within 0.6)".
 void hw_report_add_components(hw_text *text, const hw_comparison *gap);
+// One of the three: 0 lightness, 1 red or green, 2 yellow or blue.
+void hw_report_add_component(hw_text *text, const hw_comparison *gap, int axis);
 // "darker by 0.5, redder by 1.2": a plain change; what rounds to nothing is left out.
 void hw_report_add_change(hw_text *text, double L, double a, double b);
 // "too light, a touch green".
@@ -90,6 +179,8 @@ bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known
 void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
 void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
 void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
+// Every event in order, a line each, what it did indented below it.
+HW_CHECK hw_status hw_report_add_history(hw_text *text, const hw_job *job, hw_error *err);
 // The parts as they are now, and the approval that stands.
 HW_CHECK hw_status hw_report_add_parts(hw_text *text, const hw_job *job, hw_error *err);
 
@@ -100,11 +191,15 @@ void hw_report_add_camera_use(hw_text *text, const hw_light *light);
 void hw_report_json_camera_use(hw_json *light_told,
                                const hw_light *light); // under "camera_learned"
 
+// Which ways the other lamp moves it, "redder": those that are sure, or the largest one. Returns how many.
+size_t hw_report_lamp_ways(const hw_lamp_pair *pair, const char *out[3]);
 // What usually happens to a match under another lamp: said where none was looked at.
 extern const char hw_report_lamps_usual[];
 
 // ---- The day -----------------------------------------------------------------------
 
+// "jar 2", "JAR B": the jar of the day of that place.
+void hw_report_name_jar(const hw_day *day, size_t index, char out[16]);
 // How a jar is mixed, line by line.
 void hw_report_add_mix(hw_text *text, const hw_mix *mix, const char *indent);
 // What passes take is known no better than by half: "about 35 ml (1.2 fl oz)".

@@ -47,8 +47,7 @@ static hw_comparison as_comparison(const hw_lamp_look *look)
 static const char *const there_words[3][2] = {
     {"lighter", "darker"}, {"redder", "greener"}, {"yellower", "bluer"}};
 
-// Which ways the other lamp moves it: those that are sure, or the largest one. At most three; returns how many.
-static size_t ways(const hw_lamp_pair *pair, const char *out[3])
+size_t hw_report_lamp_ways(const hw_lamp_pair *pair, const char *out[3])
 {
     const double value[3] = {pair->index.L, pair->index.a, pair->index.b};
     const double low[3] = {pair->low.L, pair->low.a, pair->low.b};
@@ -130,7 +129,7 @@ static void add_look(hw_text *text, const hw_lamp_look *look)
 static void add_verdict(hw_text *text, const hw_lamp_pair *pair)
 {
     const char *way[3];
-    size_t count = ways(pair, way);
+    size_t count = hw_report_lamp_ways(pair, way);
     hw_text_add(text, "    ");
     switch (pair->verdict) {
     case HW_LAMP_HOLDS:
@@ -265,7 +264,7 @@ static void add_pair_json(hw_json *list, const hw_lamp_pair *pair)
         return;
     }
     const char *way[3];
-    size_t count = ways(pair, way);
+    size_t count = hw_report_lamp_ways(pair, way);
     hw_json_add_text(told, "verdict", hw_lamp_verdict_name(pair->verdict));
     hw_json *index = hw_json_add_object(told, "index");
     hw_json_add_rounded(index, "de00", pair->index.de00, 3);

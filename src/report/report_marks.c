@@ -1,107 +1,227 @@
-// report_marks.c: a photo with its marks drawn in, as one SVG file (SVG 1.1, W3C) that any browser shows: the photo
-// small, inside it as JPEG, so that the file shows the same wherever it is moved.
+// report_marks.c: a picture in a drawing, small, as JPEG inside the file so that it shows the same wherever that is
+// moved; and marks drawn in.
 //
 // What a mark is told by: its name beside it, and how its line is drawn (old wood whole, a repair in long dashes, references in
 // dots). Dark on light twice, so that it shows on any wood.
 #include "report_internal.h"
 
-static const size_t longer_px = 1000; // of the photo inside (chosen)
+#include <math.h>
 
-static void add_name(hw_text *text, const char *name)
+const char hw_draw_marks_told[] =
+    "Whole line: old wood. Dashes: repair. Dots: card and other references.";
+
+static const size_t longer_px = 1000; // of the photo inside (chosen)
+static const hw_letters of_names = {HW_DRAWING_SMALL, true, NULL};
+
+// ---- The picture -------------------------------------------------------------------
+
+static hw_status add_picture(hw_drawing *drawing, hw_area area, const hw_shown *shown,
+                             hw_error *err)
 {
-    char clean[4 * HW_NAME_SIZE];
-    hw_report_clean(clean, sizeof clean, name);
-    for (const char *at = clean; *at; at++) {
-        const char *entity = *at == '<'   ? "&lt;"
-                             : *at == '>' ? "&gt;"
-                             : *at == '&' ? "&amp;"
-                                          : NULL;
-        if (entity) {
-            hw_text_add(text, "%s", entity);
-        } else {
-            hw_text_add_bytes(text, at, 1);
+    hw_text jpeg = {0};
+    hw_status status = hw_report_jpeg(shown->rgb, shown->width, shown->height, &jpeg, err);
+    if (status == HW_OK) {
+        hw_text_add(&drawing->body,
+                    "<image x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\" "
+                    "preserveAspectRatio=\"none\" xlink:href=\"data:image/jpeg;base64,",
+                    area.x, area.y, area.width, area.height);
+        hw_text_add_base64(&drawing->body, jpeg.bytes, jpeg.length);
+        hw_text_add(&drawing->body, "\"/>\n");
+    }
+    hw_text_free(&jpeg);
+    return status;
+}
+
+double hw_draw_height(const hw_shown *shown, double width)
+{
+    return shown->width > 0 ? width * (double)shown->height / (double)shown->width : 0.0;
+}
+
+// ---- Marks -------------------------------------------------------------------------
+
+// From photo pixels to the drawing.
+typedef struct placing {
+    double left, top, scale_x, scale_y;
+    hw_area area;
+    hw_area taken[128]; // by names
+    size_t taken_count;
+} placing;
+
+static placing place_of(const hw_shown *shown, hw_area area)
+{
+    const hw_frame *frame = &shown->frame;
+    bool whole = frame->width == 0 || frame->height == 0;
+    double width = whole ? (double)shown->width * shown->scale : (double)frame->width;
+    double height = whole ? (double)shown->height * shown->scale : (double)frame->height;
+    return (placing){.left = whole ? 0.0 : (double)frame->x,
+                     .top = whole ? 0.0 : (double)frame->y,
+                     .scale_x = width > 0.0 ? area.width / width : 0.0,
+                     .scale_y = height > 0.0 ? area.height / height : 0.0,
+                     .area = area};
+}
+
+static double across(const placing *place, double x)
+{
+    return place->area.x + (x - place->left) * place->scale_x;
+}
+
+static double down(const placing *place, double y)
+{
+    return place->area.y + (y - place->top) * place->scale_y;
+}
+
+static hw_area box_of(const placing *place, const hw_mark *mark)
+{
+    double left = 1e9, top = 1e9, right = -1e9, foot = -1e9;
+    for (size_t i = 0; i < mark->point_count; i++) {
+        double x = across(place, mark->points[i].x), y = down(place, mark->points[i].y);
+        left = fmin(left, x), right = fmax(right, x);
+        top = fmin(top, y), foot = fmax(foot, y);
+    }
+    return (hw_area){left, top, right - left, foot - top};
+}
+
+static bool meet(hw_area one, hw_area other)
+{
+    return one.x < other.x + other.width && other.x < one.x + one.width &&
+           one.y < other.y + other.height && other.y < one.y + one.height;
+}
+
+static void add_outline(hw_drawing *drawing, const placing *place, const hw_mark *mark)
+{
+    const char *dashes = !hw_role_is_wood(mark->role)  ? " stroke-dasharray=\"1.5 2.5\""
+                         : mark->role == HW_ROLE_PATCH ? " stroke-dasharray=\"7 4\""
+                                                       : "";
+    for (int over = 0; over < 2; over++) {
+        hw_text_add(&drawing->body,
+                    "<polygon fill=\"none\" stroke=\"%s\" stroke-width=\"%s\"%s points=\"",
+                    over ? hw_draw_paper : hw_draw_ink, over ? "1.4" : "3", over ? dashes : "");
+        for (size_t i = 0; i < mark->point_count; i++) {
+            double x = across(place, mark->points[i].x), y = down(place, mark->points[i].y);
+            hw_text_add(&drawing->body, "%s%.1f,%.1f", i ? " " : "", isfinite(x) ? x : 0.0,
+                        isfinite(y) ? y : 0.0);
+        }
+        hw_text_add(&drawing->body, "\"/>\n");
+    }
+}
+
+// The name as long as half of the picture takes.
+static void short_name(const char *name, double room, char *out, size_t size)
+{
+    hw_report_clean(out, size - 4, name);
+    while (out[0] && hw_draw_width(out, of_names) > room) {
+        size_t length = strlen(out);
+        do {
+            length--;
+        } while (length > 0 && ((unsigned char)out[length] & 0xc0) == 0x80);
+        out[length] = 0;
+        if (hw_draw_width(out, of_names) + of_names.size <= room) {
+            memcpy(out + length, "\xe2\x80\xa6", 4); // "…"
+            break;
         }
     }
 }
 
-static hw_status add_photo(hw_text *text, const hw_photo *photo, hw_error *err)
+static bool is_taken(const placing *place, hw_area label)
 {
-    const hw_photo_facts *facts = hw_photo_facts_of(photo);
-    hw_photo_small small = {0};
-    hw_text jpeg = {0};
-    hw_status status = hw_photo_make_small(photo, longer_px, &small, err);
-    if (status != HW_OK) {
-        return status;
+    for (size_t i = 0; i < place->taken_count; i++) {
+        if (meet(label, place->taken[i])) {
+            return true;
+        }
     }
-    size_t count = 3 * small.width * small.height;
-    uint8_t *rgb = hw_alloc_array(count, 1);
-    for (size_t i = 0; rgb && i < count; i++) {
-        rgb[i] = (uint8_t)(255.0f * small.code[i] + 0.5f);
+    return false;
+}
+
+// In the middle of its mark, or below, above, beside it where that place is taken by another name; within the picture.
+static hw_area place_of_name(const placing *place, hw_area box, double width)
+{
+    const double height = of_names.size * 1.15;
+    double middle_x = box.x + (box.width - width) / 2.0,
+           middle_y = box.y + (box.height - height) / 2.0;
+    const double x[] = {middle_x, middle_x, middle_x, box.x + box.width + 2.0, box.x - width - 2.0};
+    const double y[] = {middle_y, box.y + box.height + 2.0, box.y - height - 2.0, middle_y,
+                        middle_y};
+    hw_area first = {0};
+    for (size_t i = 0; i < sizeof x / sizeof *x; i++) {
+        const hw_area *all = &place->area;
+        hw_area label = {fmax(all->x + 2.0, fmin(x[i], all->x + all->width - width - 2.0)),
+                         fmax(all->y + 1.0, fmin(y[i], all->y + all->height - height - 3.0)), width,
+                         height};
+        if (!is_taken(place, label)) {
+            return label;
+        }
+        first = i == 0 ? label : first;
     }
-    status = rgb ? hw_report_jpeg(rgb, small.width, small.height, &jpeg, err)
-                 : hw_fail_memory(err, "drawing the photo");
-    if (status == HW_OK) {
-        hw_text_add(text,
-                    "<image width=\"%zu\" height=\"%zu\" preserveAspectRatio=\"none\" "
-                    "xlink:href=\"data:image/jpeg;base64,",
-                    facts->width_px, facts->height_px);
-        hw_text_add_base64(text, jpeg.bytes, jpeg.length);
-        hw_text_add(text, "\"/>\n");
+    return first;
+}
+
+static void add_name(hw_drawing *drawing, placing *place, const hw_mark *mark)
+{
+    char name[4 * HW_NAME_SIZE];
+    hw_area box = box_of(place, mark);
+    if (!meet(box, place->area)) {
+        return;
     }
-    hw_free(rgb);
-    hw_text_free(&jpeg);
-    hw_photo_small_free(&small);
+    short_name(mark->name, fmax(place->area.width / 2.0, 40.0), name, sizeof name);
+    double width = hw_draw_width(name, of_names);
+    if (mark->role == HW_ROLE_CHART && width > box.width) {
+        return; // 24 names over each other tell less than none
+    }
+    hw_area label = place_of_name(place, box, width);
+    hw_draw_rimmed(drawing, label.x + width / 2.0, label.y + of_names.size, HW_SIDE_MIDDLE,
+                   of_names, name);
+    if (place->taken_count < sizeof place->taken / sizeof *place->taken) {
+        place->taken[place->taken_count++] = label;
+    }
+}
+
+hw_status hw_draw_shown(hw_drawing *drawing, hw_area area, const hw_shown *shown,
+                        const hw_marks *marks, hw_error *err)
+{
+    if (!shown->rgb || shown->width == 0 || shown->height == 0) {
+        return HW_OK; // nothing to show
+    }
+    hw_text_add(&drawing->body,
+                "<svg x=\"%.1f\" y=\"%.1f\" width=\"%.1f\" height=\"%.1f\" "
+                "viewBox=\"%.1f %.1f %.1f %.1f\" overflow=\"hidden\">\n",
+                area.x, area.y, area.width, area.height, area.x, area.y, area.width, area.height);
+    hw_status status = add_picture(drawing, area, shown, err);
+    placing place = place_of(shown, area);
+    for (size_t i = 0; marks && status == HW_OK && i < marks->count; i++) {
+        add_outline(drawing, &place, &marks->mark[i]);
+    }
+    for (size_t i = 0; marks && status == HW_OK && i < marks->count; i++) {
+        add_name(drawing, &place, &marks->mark[i]);
+    }
+    hw_text_add(&drawing->body, "</svg>\n");
     return status;
 }
 
-static void add_outline(hw_text *text, const hw_mark *mark, const char *class)
-{
-    hw_text_add(text, "<polygon class=\"%s\" points=\"", class);
-    for (size_t i = 0; i < mark->point_count; i++) {
-        hw_text_add(text, "%s%.1f,%.1f", i ? " " : "", mark->points[i].x, mark->points[i].y);
-    }
-    hw_text_add(text, "\"/>\n");
-}
-
-static void add_mark(hw_text *text, const hw_mark *mark)
-{
-    hw_point middle = hw_mark_centre(mark);
-    add_outline(text, mark, "under");
-    add_outline(text, mark, hw_role_is_wood(mark->role) ? hw_role_name(mark->role) : "reference");
-    hw_text_add(text, "<text x=\"%.1f\" y=\"%.1f\">", middle.x, middle.y);
-    add_name(text, mark->name);
-    hw_text_add(text, "</text>\n");
-}
+// ---- A photo -----------------------------------------------------------------------
 
 hw_status hw_report_marks_svg(const hw_photo *photo, const hw_marks *marks, char **out,
                               hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
-    size_t longer = facts->width_px > facts->height_px ? facts->width_px : facts->height_px;
-    double line = (double)longer / 400.0; // pixels; as wide on any screen
-    hw_text text = {0};
-    hw_text_add(&text,
-                "<?xml version=\"1.0\" encoding=\"UTF-8\"?>\n"
-                "<svg xmlns=\"http://www.w3.org/2000/svg\" "
-                "xmlns:xlink=\"http://www.w3.org/1999/xlink\" version=\"1.1\" width=\"100%%\" "
-                "viewBox=\"0 0 %zu %zu\">\n<title>Marks on ",
-                facts->width_px, facts->height_px);
-    add_name(&text, facts->file);
-    hw_text_add(&text,
-                "</title>\n<style>polygon{fill:none;stroke:#fff;stroke-width:%.1f}"
-                ".under{stroke:#000;stroke-width:%.1f}"
-                ".patch{stroke-dasharray:%.1f %.1f}.reference{stroke-dasharray:%.1f %.1f}"
-                "text{font:bold %.0fpx sans-serif;text-anchor:middle;dominant-baseline:central;"
-                "fill:#fff;stroke:#000;stroke-width:%.1f;paint-order:stroke}</style>\n",
-                line, 2.0 * line, 6.0 * line, 3.0 * line, line, line, 8.0 * line, 1.5 * line);
-    hw_status status = add_photo(&text, photo, err);
-    for (size_t i = 0; i < marks->count && status == HW_OK; i++) {
-        add_mark(&text, &marks->mark[i]);
-    }
-    hw_text_add(&text, "</svg>\n");
+    hw_photo_small small = {0};
+    hw_status status = hw_photo_make_small(photo, longer_px, &small, err);
     if (status != HW_OK) {
-        hw_text_free(&text);
         return status;
     }
-    return hw_report_finish(&text, out, err);
+    size_t count = 3 * small.width * small.height;
+    hw_shown shown = {.width = small.width,
+                      .height = small.height,
+                      .frame = {0, 0, facts->width_px, facts->height_px},
+                      .rgb = hw_alloc_array(count, 1)};
+    for (size_t i = 0; shown.rgb && i < count; i++) {
+        shown.rgb[i] = (uint8_t)(255.0f * small.code[i] + 0.5f);
+    }
+    hw_text words = {0};
+    hw_text_add(&words, "Marks on %s", facts->file);
+    status = shown.rgb && !words.failed ? hw_report_photo_svg(&shown, marks, words.bytes, out, err)
+                                        : hw_fail_memory(err, "drawing the photo");
+    hw_text_free(&words);
+    hw_shown_free(&shown);
+    hw_photo_small_free(&small);
+    return status;
 }

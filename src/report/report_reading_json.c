@@ -11,7 +11,7 @@
 //       sure the program found or carried it, where no person placed it,
 //    "samples":[{"name","role","polygon","lab","standard_error","spread","pixels","left_out",...}],
 //    "comparisons":[{"patch","target","de00","de00_low","de00_high","delta","delta_low",
-//       "delta_high","words","spread_ratio","verdict","why",...}], with "elsewhere", the number of the photo
+//       "delta_high","words","spread_axis":[L,a,b],"spread_ratio","verdict","why",...}], with "elsewhere", the number of the photo
 //       that shows the target, where that is another one,
 //    "seams":[{"patch","target","length","pieces":[{"from","to","place","de00",...}]}],
 //    "from", the side that it was taken from, where it was said,
@@ -249,6 +249,7 @@ static void add_comparison(hw_json *list, const hw_comparison *item)
     hw_json_add_rounded(told, "spread", item->spread, 3);
     hw_json_add_rounded(told, "spread_here", item->spread_here, 3);
     hw_json_add_number(told, "spread_count", (double)item->spread_count);
+    hw_report_json_triple(told, "spread_axis", item->spread_axis, 3);
     hw_json_add_rounded(told, "spread_ratio", item->spread_ratio, 3);
     hw_json_add_rounded(told, "t_squared", item->t_squared, 3);
     hw_json_add_rounded(told, "t_squared_p", item->t_squared_p, 5);

@@ -10,42 +10,42 @@ typedef struct drawing_row {
     bool of_patch, has_text;
 } drawing_row;
 
-static const drawing_row rows[HW_DRAW_COUNT] = {
-    [HW_DRAW_CORRECTED] = {"corrected", false, false},
-    [HW_DRAW_SWATCHES] = {"swatches", true, true},
-    [HW_DRAW_RULERS] = {"rulers", true, true},
-    [HW_DRAW_SEAM] = {"seam", true, false},
-    [HW_DRAW_PATH] = {"path", true, true},
-    [HW_DRAW_LOOKS] = {"looks", true, false},
-    [HW_DRAW_PIECE] = {"piece", false, false},
-    [HW_DRAW_BEFORE_AFTER] = {"before-after", false, false},
-    [HW_DRAW_MAP] = {"map", false, false},
+static const drawing_row rows[HW_SHOW_COUNT] = {
+    [HW_SHOW_CORRECTED] = {"corrected", false, false},
+    [HW_SHOW_SWATCHES] = {"swatches", true, true},
+    [HW_SHOW_RULERS] = {"rulers", true, true},
+    [HW_SHOW_SEAM] = {"seam", true, false},
+    [HW_SHOW_PATH] = {"path", true, true},
+    [HW_SHOW_LOOKS] = {"looks", true, false},
+    [HW_SHOW_PIECE] = {"piece", false, false},
+    [HW_SHOW_BEFORE_AFTER] = {"before-after", false, false},
+    [HW_SHOW_MAP] = {"map", false, false},
 };
 
-const char *hw_drawing_name(hw_drawing drawing)
+const char *hw_showing_kind_name(hw_showing_kind kind)
 {
-    return (unsigned)drawing < HW_DRAW_COUNT ? rows[drawing].name : "";
+    return (unsigned)kind < HW_SHOW_COUNT ? rows[kind].name : "";
 }
 
-bool hw_drawing_from_name(const char *name, hw_drawing *out)
+bool hw_showing_kind_from_name(const char *name, hw_showing_kind *out)
 {
-    for (int i = 0; i < HW_DRAW_COUNT; i++) {
+    for (int i = 0; i < HW_SHOW_COUNT; i++) {
         if (strcmp(rows[i].name, name) == 0) {
-            *out = (hw_drawing)i;
+            *out = (hw_showing_kind)i;
             return true;
         }
     }
     return false;
 }
 
-bool hw_drawing_is_of_patch(hw_drawing drawing)
+bool hw_showing_kind_is_of_patch(hw_showing_kind kind)
 {
-    return (unsigned)drawing < HW_DRAW_COUNT && rows[drawing].of_patch;
+    return (unsigned)kind < HW_SHOW_COUNT && rows[kind].of_patch;
 }
 
-bool hw_drawing_has_text(hw_drawing drawing)
+bool hw_showing_kind_has_text(hw_showing_kind kind)
 {
-    return (unsigned)drawing < HW_DRAW_COUNT && rows[drawing].has_text;
+    return (unsigned)kind < HW_SHOW_COUNT && rows[kind].has_text;
 }
 
 void hw_report_layer_words(const hw_layer *layer, size_t count, char *out, size_t size)
@@ -86,7 +86,7 @@ static hw_rulers rulers_of(const hw_showing *showing)
 
 static hw_status draw_two(const hw_showing *showing, char **out, hw_error *err)
 {
-    bool marked = showing->drawing == HW_DRAW_BEFORE_AFTER;
+    bool marked = showing->kind == HW_SHOW_BEFORE_AFTER;
     hw_two two = {.first = &showing->picture,
                   .second = &showing->second,
                   .first_marks = marked ? &showing->marks : NULL,
@@ -110,21 +110,21 @@ static hw_status draw_map(const hw_showing *showing, char **out, hw_error *err)
 hw_status hw_report_showing_svg(const hw_showing *showing, char **out, hw_error *err)
 {
     hw_rulers rulers = rulers_of(showing);
-    switch (showing->drawing) {
-    case HW_DRAW_SWATCHES:
+    switch (showing->kind) {
+    case HW_SHOW_SWATCHES:
         return hw_report_swatches_svg(rulers.gap, out, err);
-    case HW_DRAW_RULERS:
+    case HW_SHOW_RULERS:
         return hw_report_rulers_svg(&rulers, out, err);
-    case HW_DRAW_SEAM:
+    case HW_SHOW_SEAM:
         return hw_report_seam_svg(&showing->picture, &showing->seam, out, err);
-    case HW_DRAW_PATH:
+    case HW_SHOW_PATH:
         return hw_report_path_svg(&showing->path, out, err);
-    case HW_DRAW_LOOKS:
+    case HW_SHOW_LOOKS:
         return hw_report_looks_svg(&showing->looks, out, err);
-    case HW_DRAW_PIECE:
-    case HW_DRAW_BEFORE_AFTER:
+    case HW_SHOW_PIECE:
+    case HW_SHOW_BEFORE_AFTER:
         return draw_two(showing, out, err);
-    case HW_DRAW_MAP:
+    case HW_SHOW_MAP:
         return draw_map(showing, out, err);
     default:
         return hw_report_photo_svg(&showing->picture, &showing->marks, showing->words, out, err);
@@ -151,9 +151,9 @@ hw_status hw_report_showing_text(const hw_showing *showing, const hw_report_styl
                                  char **out, hw_error *err)
 {
     hw_rulers rulers = rulers_of(showing);
-    return showing->drawing == HW_DRAW_PATH ? hw_report_path_text(&showing->path, style, out, err)
-           : showing->drawing == HW_DRAW_SWATCHES ? swatches_text(showing, style, out, err)
-                                                  : hw_report_rulers_text(&rulers, style, out, err);
+    return showing->kind == HW_SHOW_PATH ? hw_report_path_text(&showing->path, style, out, err)
+           : showing->kind == HW_SHOW_SWATCHES ? swatches_text(showing, style, out, err)
+                                               : hw_report_rulers_text(&rulers, style, out, err);
 }
 
 // ---- That it was made --------------------------------------------------------------
@@ -162,7 +162,7 @@ hw_status hw_report_drawn_json(const hw_showing *showing, const char *file, size
                                char **out, hw_error *err)
 {
     hw_json *root = hw_json_new_object(), *told = hw_json_add_object(root, "picture");
-    hw_report_json_text(told, "drawing", hw_drawing_name(showing->drawing));
+    hw_report_json_text(told, "kind", hw_showing_kind_name(showing->kind));
     hw_report_json_text(told, "file", file);
     hw_json_add_number(told, "bytes", (double)bytes);
     hw_json_add_number(told, "photo", (double)showing->photo);

@@ -76,6 +76,10 @@ void hw_report_half_range(char *out, size_t size, double half_range)
 
 void hw_report_add_range(hw_text *text, double value, double low, double high)
 {
+    if (!isfinite(value) || !isfinite(low) || !isfinite(high)) {
+        hw_text_add(text, "not known");
+        return;
+    }
     char number[3][32];
     double half = (high - low) / 2.0;
     hw_report_number(number[0], sizeof number[0], value, half);
@@ -93,6 +97,10 @@ void hw_report_add_gap_range(hw_text *text, double gap, double low, double high)
         return;
     }
     char number[32];
+    if (!isfinite(gap) || !isfinite(high)) {
+        hw_text_add(text, "not known");
+        return;
+    }
     hw_report_number(number, sizeof number, high, (high - low) / 2.0);
     hw_text_add(text, "below %s", number);
 }
@@ -145,6 +153,10 @@ static void add_component(hw_text *text, const axis *names, double value, double
 {
     double half_range = (high - low) / 2.0;
     char number[32], doubt[32];
+    if (!isfinite(value) || !isfinite(half_range)) {
+        hw_text_add(text, "not known %s", names->neither);
+        return;
+    }
     hw_report_half_range(doubt, sizeof doubt, half_range);
     if (low <= 0.0 && high >= 0.0) {
         hw_report_half_range(doubt, sizeof doubt, fmax(fabs(low), fabs(high)));
@@ -155,13 +167,20 @@ static void add_component(hw_text *text, const axis *names, double value, double
     hw_text_add(text, "%s by %s ± %s", value > 0.0 ? names->more : names->less, number, doubt);
 }
 
+void hw_report_add_component(hw_text *text, const hw_comparison *gap, int index)
+{
+    const double value[3] = {gap->gap.L, gap->gap.a, gap->gap.b},
+                 low[3] = {gap->low.L, gap->low.a, gap->low.b},
+                 high[3] = {gap->high.L, gap->high.a, gap->high.b};
+    add_component(text, &axes[index], value[index], low[index], high[index]);
+}
+
 void hw_report_add_components(hw_text *text, const hw_comparison *gap)
 {
-    add_component(text, &axes[0], gap->gap.L, gap->low.L, gap->high.L);
-    hw_text_add(text, ", ");
-    add_component(text, &axes[1], gap->gap.a, gap->low.a, gap->high.a);
-    hw_text_add(text, ", ");
-    add_component(text, &axes[2], gap->gap.b, gap->low.b, gap->high.b);
+    for (int i = 0; i < 3; i++) {
+        hw_text_add(text, "%s", i ? ", " : "");
+        hw_report_add_component(text, gap, i);
+    }
 }
 
 void hw_report_add_change(hw_text *text, double L, double a, double b)

@@ -61,7 +61,7 @@ static hw_status choose_photo(drawing *d, hw_error *err)
     if (request->photo) {
         d->event = hw_job_event_numbered(d->job, request->photo);
         d->event = d->event && d->event->kind == HW_EVENT_PHOTO_ADDED ? d->event : NULL;
-    } else if (request->patch && hw_drawing_is_of_patch(request->drawing)) {
+    } else if (request->patch && hw_showing_kind_is_of_patch(request->kind)) {
         d->event = hw_job_main_photo(d->job, request->patch);
         if (!d->event) {
             return hw_fail(err, HW_ERR_CALL, "patch-unknown", request->patch,
@@ -97,8 +97,8 @@ static hw_status choose_patch(drawing *d, hw_error *err)
                        "no repair of this name is marked in that photo");
     }
     if (!patch && count > 1) {
-        return hw_fail(err, HW_ERR_CALL, "patch-needed", hw_drawing_name(d->request->drawing), next,
-                       "this picture is of one repair, and the photo shows %zu", count);
+        return hw_fail(err, HW_ERR_CALL, "patch-needed", hw_showing_kind_name(d->request->kind),
+                       next, "this picture is of one repair, and the photo shows %zu", count);
     }
     hw_copy_text(d->out->patch, sizeof d->out->patch, patch ? patch : only);
     return HW_OK;
@@ -439,16 +439,16 @@ static hw_status draw_before_after(drawing *d, hw_error *err)
 
 // ---- The step ----------------------------------------------------------------------
 
-static hw_status (*const draw[HW_DRAW_COUNT])(drawing *d, hw_error *err) = {
-    [HW_DRAW_CORRECTED] = draw_corrected,
-    [HW_DRAW_SWATCHES] = draw_rulers,
-    [HW_DRAW_RULERS] = draw_rulers,
-    [HW_DRAW_SEAM] = draw_seam,
-    [HW_DRAW_PATH] = draw_path,
-    [HW_DRAW_LOOKS] = draw_looks,
-    [HW_DRAW_PIECE] = draw_piece,
-    [HW_DRAW_BEFORE_AFTER] = draw_before_after,
-    [HW_DRAW_MAP] = draw_map,
+static hw_status (*const draw[HW_SHOW_COUNT])(drawing *d, hw_error *err) = {
+    [HW_SHOW_CORRECTED] = draw_corrected,
+    [HW_SHOW_SWATCHES] = draw_rulers,
+    [HW_SHOW_RULERS] = draw_rulers,
+    [HW_SHOW_SEAM] = draw_seam,
+    [HW_SHOW_PATH] = draw_path,
+    [HW_SHOW_LOOKS] = draw_looks,
+    [HW_SHOW_PIECE] = draw_piece,
+    [HW_SHOW_BEFORE_AFTER] = draw_before_after,
+    [HW_SHOW_MAP] = draw_map,
 };
 
 static hw_status make(drawing *d, hw_error *err)
@@ -458,7 +458,7 @@ static hw_status make(drawing *d, hw_error *err)
         hw_warnings_append(&d->out->warnings, hw_job_warnings(d->job));
         status = choose_photo(d, err);
     }
-    if (status == HW_OK && hw_drawing_is_of_patch(d->request->drawing)) {
+    if (status == HW_OK && hw_showing_kind_is_of_patch(d->request->kind)) {
         status = choose_patch(d, err);
     }
     if (status == HW_OK) {
@@ -467,7 +467,7 @@ static hw_status make(drawing *d, hw_error *err)
     if (status == HW_OK) {
         d->out->photo = d->event->number;
         hw_copy_text(d->out->view, sizeof d->out->view, d->event->of.photo.view);
-        status = draw[d->request->drawing](d, err);
+        status = draw[d->request->kind](d, err);
     }
     return status;
 }
@@ -476,8 +476,7 @@ hw_status hw_steps_picture(const hw_picture_request *request, const hw_limits *l
                            hw_showing *out, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
-    hw_showing showing = {
-        .drawing = request->drawing, .distance_mm = (double)NAN, .spread = (double)NAN};
+    hw_showing showing = {.kind = request->kind, .distance_mm = (double)NAN, .spread = (double)NAN};
     drawing d = {.request = request, .limits = &bounds, .out = &showing};
     hw_status status = make(&d, err);
     hw_steps_plan_free(d.plan);

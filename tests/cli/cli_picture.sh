@@ -42,7 +42,7 @@ run 2 picture cabinet looks
 refused 'a file of this name is there already'
 says err '--replace'
 run 0 picture cabinet looks --replace --json
-json 'it["picture"]["drawing"] == "looks" and it["picture"]["file"] == "cabinet-looks.png" and it["picture"]["patch"] == "strip"'
+json 'it["picture"]["kind"] == "looks" and it["picture"]["file"] == "cabinet-looks.png" and it["picture"]["patch"] == "strip"'
 run 0 picture cabinet rulers --json --output r.png
 json 'it["picture"]["photo"] == 2'
 run 0 picture cabinet looks --dye brown=1/2 --passes 2 --output mine.png

@@ -135,6 +135,18 @@ static void test_spread(void)
     check_close(hw_compare_spread(pieces, 3, mean), sqrt((up * up + down * down) / 2), 1e-6);
     check_close(hw_compare_spread(pieces + 2, 1, mean), 0.7, 0.0);
     // With what the job knows: pooled by degrees of freedom, an earlier photo as 12 at most.
+    double axis[3];
+    hw_compare_spread_axes(pieces, 1, 1.0, axis); // one piece: the same floor, by Pythagoras
+    check_close(sqrt(axis[0] * axis[0] + axis[1] * axis[1] + axis[2] * axis[2]), 0.7, 1e-12);
+    // s.d. by Python's statistics.stdev; the third axis stands on its floor; all grown by 2.
+    hw_xyz wood[4] = {hw_xyz_from_lab((hw_lab){44.1, 11.0, 22.0}, hw_white_d50),
+                      hw_xyz_from_lab((hw_lab){47.3, 12.5, 22.1}, hw_white_d50),
+                      hw_xyz_from_lab((hw_lab){45.0, 9.5, 22.3}, hw_white_d50),
+                      hw_xyz_from_lab((hw_lab){46.2, 12.0, 22.2}, hw_white_d50)};
+    hw_compare_spread_axes(wood, 4, 2.0, axis);
+    check_close(axis[0], 2 * 1.3964240043768927, 1e-6);
+    check_close(axis[1], 2 * 1.3228756555322954, 1e-6);
+    check_close(axis[2], 2 * 0.7 / sqrt(3.0), 1e-12);
     hw_earlier earlier = {.spread = 2.0, .count = 40, .repeats = 3, .repeat = {0.5, 0.0, 0.1}};
     check_close(hw_compare_spread_with(1.0, 5, &earlier), sqrt((4 * 1.0 + 12 * 4.0) / 16), 1e-12);
     check_close(hw_compare_spread_with(0.7, 1, &earlier), 2.0, 1e-12);

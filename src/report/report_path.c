@@ -1,0 +1,448 @@
+// report_path.c: what passes are foreseen to do, for the shop: lightness over passes, and redness and yellowness with the way
+// that the passes go; words and numbers below. Hatched is the old wood as in the rulers (1.645 standard deviations to both
+// sides). Ranges are what 9 of 10 such passes do, taken weakly and taken strongly.
+#include "report_internal.h"
+
+#include <math.h>
+
+static const double margin = 8.0;
+static const hw_letters strong = {HW_DRAWING_PLAIN, true, NULL},
+                        small = {HW_DRAWING_SMALL, false, hw_draw_soft},
+                        number = {HW_DRAWING_SMALL, true, NULL};
+
+// From the colour now: what the passes leave if each does little, and if each does much.
+static hw_lab weak_end(const hw_path *path, size_t step)
+{
+    return hw_tone_under(path->step[0].after.lab, path->step[step].least);
+}
+
+static hw_lab strong_end(const hw_path *path, size_t step)
+{
+    return hw_tone_under(path->step[0].after.lab, path->step[step].most);
+}
+
+static bool is_known(hw_lab lab)
+{
+    return isfinite(lab.L) && isfinite(lab.a) && isfinite(lab.b);
+}
+
+static const char *aim_words(const hw_path *path)
+{
+    return path->gap.before_coats ? "aim before coats" : "old wood";
+}
+
+// ---- A span of numbers ---------------------------------------------------------------
+
+typedef struct span {
+    double low, high;
+} span;
+
+// What no colour can be is left out.
+static void take_in(span *all, double value)
+{
+    if (fabs(value) < 1e3) {
+        all->low = fmin(all->low, value);
+        all->high = fmax(all->high, value);
+    }
+}
+
+// At least so wide, with some air at both ends.
+static void widen(span *all, double least)
+{
+    if (!(all->high >= all->low)) {
+        *all = (span){0.0, 0.0};
+    }
+    double middle = (all->low + all->high) / 2.0,
+           half = fmax(0.56 * (all->high - all->low), least / 2.0);
+    *all = (span){middle - half, middle + half};
+}
+
+static span lightness_of(const hw_path *path)
+{
+    const hw_comparison *gap = &path->gap;
+    span all = {INFINITY, -INFINITY};
+    double spread = HW_NINETY * gap->spread_axis[0];
+    take_in(&all, gap->target_lab.L - spread);
+    take_in(&all, gap->target_lab.L + spread);
+    for (size_t i = 0; i < path->count; i++) {
+        take_in(&all, path->step[i].after.lab.L);
+        take_in(&all, weak_end(path, i).L);
+        take_in(&all, strong_end(path, i).L);
+    }
+    widen(&all, 6.0);
+    return all;
+}
+
+// ---- Lightness over passes -----------------------------------------------------------
+
+static const double plot_left = 40.0, plot_right = 348.0;
+
+static double column_of(const hw_path *path, size_t step)
+{
+    double steps = path->count > 1 ? (double)(path->count - 1) : 1.0;
+    return plot_left + 24.0 + (plot_right - plot_left - 48.0) * (double)step / steps;
+}
+
+// Within the plot and a little beyond; NaN stays what it is.
+static double row_of(double value, const span *all, double top, double height)
+{
+    double share = (all->high - value) / (all->high - all->low);
+    return isnan(share) ? share : top + height * fmin(fmax(share, -0.02), 1.02);
+}
+
+static void draw_lightness_axis(hw_drawing *drawing, const span *all, double top, double height)
+{
+    double step = all->high - all->low > 25.0 ? 10.0 : all->high - all->low > 12.0 ? 5.0 : 2.0;
+    hw_draw_stroke(drawing, plot_left, top, plot_left, top + height, hw_draw_soft, 1.0);
+    for (double value = step * ceil(all->low / step); value <= all->high; value += step) {
+        char label[32];
+        double y = row_of(value, all, top, height);
+        hw_format_text(label, sizeof label, "%.0f", value);
+        hw_draw_stroke(drawing, plot_left, y, plot_left + 4.0, y, hw_draw_soft, 1.0);
+        hw_draw_line_of(drawing, plot_left - 4.0, y + 4.0, HW_SIDE_END, small, label);
+    }
+}
+
+static void draw_bar(hw_drawing *drawing, double x, double y1, double y2)
+{
+    if (!isfinite(y1) || !isfinite(y2)) {
+        return;
+    }
+    hw_draw_stroke(drawing, x, y1, x, y2, hw_draw_ink, 1.6);
+    hw_draw_stroke(drawing, x - 5.0, y1, x + 5.0, y1, hw_draw_ink, 1.6);
+    hw_draw_stroke(drawing, x - 5.0, y2, x + 5.0, y2, hw_draw_ink, 1.6);
+}
+
+static void draw_lightness(hw_drawing *drawing, const hw_path *path)
+{
+    const double height = 150.0;
+    const hw_comparison *gap = &path->gap;
+    span all = lightness_of(path);
+    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, strong,
+                  "Lightness, pass by pass");
+    hw_draw_words(drawing, margin, 200.0, small, "lighter (L* up)");
+    double top = drawing->y + 2.0;
+    double spread = isfinite(gap->spread_axis[0]) ? HW_NINETY * gap->spread_axis[0] : 0.0;
+    double from = row_of(gap->target_lab.L + spread, &all, top, height),
+           to = row_of(gap->target_lab.L - spread, &all, top, height),
+           aim = row_of(gap->target_lab.L, &all, top, height);
+    if (isfinite(aim)) {
+        hw_draw_hatched(drawing, (hw_area){plot_left, from, plot_right - plot_left, to - from});
+        hw_draw_stroke(drawing, plot_left, aim, plot_right, aim, hw_draw_ink, 1.2);
+    }
+    draw_lightness_axis(drawing, &all, top, height);
+    for (size_t i = 0; i < path->count; i++) {
+        double x = column_of(path, i), y = row_of(path->step[i].after.lab.L, &all, top, height);
+        char label[32];
+        if (i > 0 && isfinite(y)) {
+            double before = row_of(path->step[i - 1].after.lab.L, &all, top, height);
+            hw_draw_stroke(drawing, column_of(path, i - 1), before, x, y, hw_draw_soft, 1.2);
+            draw_bar(drawing, x, row_of(weak_end(path, i).L, &all, top, height),
+                     row_of(strong_end(path, i).L, &all, top, height));
+        }
+        hw_format_text(label, sizeof label, "%d", path->step[i].passes);
+        hw_draw_line_of(drawing, x, top + height + 14.0, HW_SIDE_MIDDLE, number,
+                        path->step[i].passes == 0 ? "now" : label);
+    }
+    for (size_t i = 0; i < path->count; i++) { // over the lines
+        double y = row_of(path->step[i].after.lab.L, &all, top, height);
+        if (isfinite(y)) {
+            hw_draw_circle(drawing, column_of(path, i), y, 4.5,
+                           path->step[i].passes == 0 ? hw_draw_paper : hw_draw_ink, hw_draw_ink);
+        }
+    }
+    if (isfinite(aim)) {
+        bool above = path->count > 0 && path->step[path->count - 1].after.lab.L < gap->target_lab.L;
+        hw_draw_rimmed(drawing, plot_right - 2.0, above ? aim - 4.0 : aim + 13.0, HW_SIDE_END,
+                       number, aim_words(path));
+    }
+    drawing->y = top + height + 18.0;
+    hw_draw_line_of(drawing, HW_DRAWING_WIDTH - margin, drawing->y + 12.0, HW_SIDE_END, small,
+                    "passes");
+    hw_draw_words(drawing, margin, 200.0, small, "darker (L* down)");
+    drawing->y += 8.0;
+}
+
+// ---- Redness and yellowness ----------------------------------------------------------
+
+// From a* to the right and b* up, in one scale.
+typedef struct plane {
+    double middle_a, middle_b, x, y, units; // of the drawing for 1 of a* or b*
+} plane;
+
+static double plane_x(const plane *p, hw_lab lab)
+{
+    return p->x + (lab.a - p->middle_a) * p->units;
+}
+
+static double plane_y(const plane *p, hw_lab lab)
+{
+    return p->y - (lab.b - p->middle_b) * p->units;
+}
+
+static plane plane_of(const hw_path *path, hw_area area)
+{
+    const hw_comparison *gap = &path->gap;
+    span a = {INFINITY, -INFINITY}, b = {INFINITY, -INFINITY};
+    for (int side = -1; side <= 1; side += 2) {
+        take_in(&a, gap->target_lab.a + side * HW_NINETY * gap->spread_axis[1]);
+        take_in(&b, gap->target_lab.b + side * HW_NINETY * gap->spread_axis[2]);
+    }
+    for (size_t i = 0; i < path->count; i++) {
+        const hw_lab of[3] = {path->step[i].after.lab, weak_end(path, i), strong_end(path, i)};
+        for (int k = 0; k < 3; k++) {
+            take_in(&a, of[k].a);
+            take_in(&b, of[k].b);
+        }
+    }
+    widen(&a, 4.0);
+    widen(&b, 3.0);
+    return (plane){(a.low + a.high) / 2.0, (b.low + b.high) / 2.0, area.x + area.width / 2.0,
+                   area.y + area.height / 2.0,
+                   fmin(area.width / (a.high - a.low), area.height / (b.high - b.low))};
+}
+
+// One unit on both axes: how long it is on the drawing.
+static void draw_scale(hw_drawing *drawing, const plane *p, hw_area area)
+{
+    double units = p->units > 60.0 ? 1.0 : p->units > 24.0 ? 2.0 : p->units > 10.0 ? 5.0 : 10.0;
+    double right = area.x + area.width - 8.0, left = right - units * p->units,
+           y = area.y + area.height - 8.0;
+    char label[32];
+    hw_format_text(label, sizeof label, "%.0f unit%s", units, units > 1.0 ? "s" : "");
+    hw_draw_stroke(drawing, left, y, right, y, hw_draw_ink, 1.6);
+    hw_draw_stroke(drawing, left, y - 3.0, left, y + 3.0, hw_draw_ink, 1.6);
+    hw_draw_stroke(drawing, right, y - 3.0, right, y + 3.0, hw_draw_ink, 1.6);
+    hw_draw_rimmed(drawing, right, y - 6.0, HW_SIDE_END, small, label);
+}
+
+// Its number above or below a point, away from the old wood; left out where it would lie on another. The first and the
+// last come first.
+static void draw_numbers(hw_drawing *drawing, const hw_path *path, const plane *p)
+{
+    double taken[2 * (HW_PLAN_PASSES_MAX + 1)];
+    size_t count = 0, most = sizeof taken / sizeof *taken / 2;
+    for (size_t order = 0; order < path->count && count < most; order++) {
+        size_t i = order == 0 ? 0 : order == 1 ? path->count - 1 : order - 1;
+        hw_lab lab = path->step[i].after.lab;
+        bool below = plane_y(p, lab) >= plane_y(p, path->gap.target_lab);
+        double x = plane_x(p, lab), y = plane_y(p, lab) + (below ? 17.0 : -8.0);
+        bool room = is_known(lab);
+        for (size_t k = 0; k < count; k++) {
+            room = room && (fabs(taken[2 * k] - x) > 14.0 || fabs(taken[2 * k + 1] - y) > 11.0);
+        }
+        if (room) {
+            char label[32];
+            hw_format_text(label, sizeof label, "%d", path->step[i].passes);
+            hw_draw_rimmed(drawing, x, y, HW_SIDE_MIDDLE, number, label);
+            taken[2 * count] = x;
+            taken[2 * count++ + 1] = y;
+        }
+    }
+}
+
+static void draw_way(hw_drawing *drawing, const hw_path *path, const plane *p)
+{
+    for (size_t i = 1; i < path->count; i++) {
+        hw_lab weak = weak_end(path, i), much = strong_end(path, i);
+        if (is_known(weak) && is_known(much)) {
+            hw_draw_stroke(drawing, plane_x(p, weak), plane_y(p, weak), plane_x(p, much),
+                           plane_y(p, much), hw_draw_faint, 4.0);
+        }
+    }
+    for (size_t i = 0; i < path->count; i++) {
+        hw_lab lab = path->step[i].after.lab;
+        if (i > 0 && is_known(lab) && is_known(path->step[i - 1].after.lab)) {
+            hw_lab before = path->step[i - 1].after.lab;
+            hw_draw_stroke(drawing, plane_x(p, before), plane_y(p, before), plane_x(p, lab),
+                           plane_y(p, lab), hw_draw_ink, 1.2);
+        }
+    }
+    for (size_t i = 0; i < path->count; i++) {
+        hw_lab lab = path->step[i].after.lab;
+        if (is_known(lab)) {
+            hw_draw_circle(drawing, plane_x(p, lab), plane_y(p, lab), 4.0,
+                           i == 0 ? hw_draw_paper : hw_draw_ink, hw_draw_ink);
+        }
+    }
+}
+
+static void draw_plane(hw_drawing *drawing, const hw_path *path)
+{
+    const hw_comparison *gap = &path->gap;
+    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, strong,
+                  "Red and yellow, pass by pass");
+    drawing->y += 2.0;
+    hw_area area = {margin, drawing->y, HW_DRAWING_WIDTH - 2.0 * margin, 210.0};
+    hw_area inner = {area.x + 52.0, area.y + 20.0, area.width - 104.0, area.height - 44.0};
+    plane p = plane_of(path, inner);
+    hw_draw_rect(drawing, area, NULL, hw_draw_faint);
+    double x = plane_x(&p, gap->target_lab), y = plane_y(&p, gap->target_lab);
+    if (is_known(gap->target_lab)) {
+        hw_draw_hatched_round(drawing, x, y, HW_NINETY * gap->spread_axis[1] * p.units,
+                              HW_NINETY * gap->spread_axis[2] * p.units);
+        hw_draw_stroke(drawing, x - 5.0, y, x + 5.0, y, hw_draw_ink, 1.6);
+        hw_draw_stroke(drawing, x, y - 5.0, x, y + 5.0, hw_draw_ink, 1.6);
+    }
+    draw_way(drawing, path, &p);
+    if (is_known(gap->target_lab)) {
+        double foot =
+            fmin(y + HW_NINETY * gap->spread_axis[2] * p.units + 13.0, area.y + area.height - 20.0);
+        hw_draw_rimmed(drawing, x, foot, HW_SIDE_MIDDLE, number, aim_words(path));
+    }
+    draw_numbers(drawing, path, &p);
+    double across = area.y + area.height / 2.0 + 4.0;
+    hw_draw_rimmed(drawing, area.x + area.width / 2.0, area.y + 14.0, HW_SIDE_MIDDLE, small,
+                   "yellower");
+    hw_draw_rimmed(drawing, area.x + area.width / 2.0, area.y + area.height - 5.0, HW_SIDE_MIDDLE,
+                   small, "bluer");
+    hw_draw_rimmed(drawing, area.x + 3.0, across, HW_SIDE_START, small, "greener");
+    hw_draw_rimmed(drawing, area.x + area.width - 3.0, across, HW_SIDE_END, small, "redder");
+    draw_scale(drawing, &p, area);
+    drawing->y = area.y + area.height + 6.0;
+}
+
+// ---- Words ---------------------------------------------------------------------------
+
+// "After 2 passes: 1.1 (0.5 to 1.8), close"
+static void add_step(hw_text *text, const hw_path *path, size_t index)
+{
+    const double worth_words = 0.05; // a chance of one in twenty (chosen)
+    const hw_foreseen *step = &path->step[index];
+    char passes[32];
+    hw_report_passes(passes, sizeof passes, step->passes);
+    hw_text_add(text, step->passes == 0 ? "Now: " : "After %s: ", passes);
+    hw_report_add_size(text, step->after.de00, step->after.de00_low, step->after.de00_high);
+    if (step->overshoot_risk >= worth_words && step->overshoot_risk <= 1.0) {
+        hw_text_add(text, "; chance of ending too dark: %.0f %%", 100.0 * step->overshoot_risk);
+    }
+}
+
+static void add_title(hw_text *text, const hw_path *path)
+{
+    hw_report_add_clean(text, path->gap.patch);
+    hw_text_add(text, ": what passes will do");
+}
+
+hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err)
+{
+    hw_drawing drawing = {0};
+    hw_text title = {0}, laid = {0}, desc = {0};
+    add_title(&title, path);
+    hw_report_add_path_words(&laid, path);
+    hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
+    hw_draw_paragraph(&drawing, laid.bytes ? laid.bytes : "");
+    hw_text_add(&desc, "%s", laid.bytes ? laid.bytes : "");
+    if (path->count > 0) {
+        draw_lightness(&drawing, path);
+        draw_plane(&drawing, path);
+    }
+    for (size_t i = 0; i < path->count; i++) {
+        hw_text words = {0};
+        add_step(&words, path, i);
+        hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
+        hw_text_add(&desc, " %s.", words.bytes ? words.bytes : "");
+        drawing.body.failed |= words.failed;
+        hw_text_free(&words);
+    }
+    hw_draw_words(&drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, small,
+                  "Numbers are how far it is off (CIEDE2000), with the range that holds it 9 times "
+                  "in 10. Hatched: 9 "
+                  "of 10 pieces of the old wood lie in there. Bars and grey lines: what 9 of 10 "
+                  "such passes do.");
+    drawing.body.failed |= title.failed || laid.failed || desc.failed;
+    hw_status status = hw_draw_finish(&drawing, title.bytes ? title.bytes : "",
+                                      desc.bytes ? desc.bytes : "", out, err);
+    hw_text_free(&title);
+    hw_text_free(&laid);
+    hw_text_free(&desc);
+    return status;
+}
+
+// ---- As text -------------------------------------------------------------------------
+
+enum { CELLS = 31, GAP_CELLS = 12 };
+
+static int cell_of(double value, const span *all)
+{
+    double at = (CELLS - 1) * (value - all->low) / (all->high - all->low);
+    return (int)lround(fmin(fmax(at, 0.0), CELLS - 1.0));
+}
+
+static void fill_cells(const char *cell[CELLS], double from, double to, const span *all,
+                       const char *with)
+{
+    if (isfinite(from) && isfinite(to)) {
+        for (int i = cell_of(fmin(from, to), all); i <= cell_of(fmax(from, to), all); i++) {
+            cell[i] = with;
+        }
+    }
+}
+
+static void add_lightness(hw_text *text, const hw_path *path, size_t index, const span *all)
+{
+    const char *cell[CELLS];
+    double aim = path->gap.target_lab.L, spread = HW_NINETY * path->gap.spread_axis[0],
+           value = path->step[index].after.lab.L;
+    for (int i = 0; i < CELLS; i++) {
+        cell[i] = "·";
+    }
+    fill_cells(cell, aim - spread, aim + spread, all, "░");
+    fill_cells(cell, aim, aim, all, "│");
+    if (index > 0) {
+        fill_cells(cell, weak_end(path, index).L, strong_end(path, index).L, all, "━");
+    }
+    fill_cells(cell, value, value, all, "◆");
+    for (int i = 0; i < CELLS; i++) {
+        hw_text_add(text, "%s", cell[i]);
+    }
+}
+
+// The gap as a length: full to where it is foreseen, light to the end of its range.
+static void add_length(hw_text *text, const hw_after *after, double most)
+{
+    double unit = most > 0.0 ? GAP_CELLS / most : 0.0;
+    for (int i = 0; i < GAP_CELLS; i++) {
+        double at = i + 0.5;
+        hw_text_add(text, "%s",
+                    at < unit * after->de00        ? "█"
+                    : at < unit * after->de00_high ? "▒"
+                                                   : " ");
+    }
+}
+
+hw_status hw_report_path_text(const hw_path *path, const hw_report_style *style, char **out,
+                              hw_error *err)
+{
+    hw_text text = {0};
+    span all = lightness_of(path);
+    double most = 0.0;
+    for (size_t i = 0; i < path->count; i++) {
+        most = fmax(most, fmin(path->step[i].after.de00_high, 1e3));
+    }
+    add_title(&text, path);
+    hw_text_add(&text, "\n  ");
+    hw_report_add_path_words(&text, path);
+    hw_text_add(&text, "\n  passes  darker %*s lighter  gap left\n", CELLS - 15, "");
+    for (size_t i = 0; i < path->count; i++) {
+        char passes[32];
+        hw_format_text(passes, sizeof passes, "%d", path->step[i].passes);
+        hw_text_add(&text, "  %6s  ", path->step[i].passes ? passes : "now");
+        add_lightness(&text, path, i, &all);
+        hw_text_add(&text, "  ");
+        add_length(&text, &path->step[i].after, most);
+        hw_text_add(&text, "\n");
+    }
+    if (!style || !style->quiet) {
+        hw_text_add(
+            &text,
+            "          │ %s   ░ its own spread   ◆ foreseen   ━ what 9 of 10 such passes do\n",
+            aim_words(path));
+    }
+    for (size_t i = 0; i < path->count; i++) {
+        hw_text_add(&text, "  ");
+        add_step(&text, path, i);
+        hw_text_add(&text, "\n");
+    }
+    return hw_report_finish(&text, out, err);
+}
