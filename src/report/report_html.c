@@ -91,7 +91,7 @@ static const char style[] =
     "section{margin:0 0 2rem}h2{border-bottom:1px solid #111;padding-bottom:.15em}"
     "article{border-left:3px solid #111;padding-left:.9rem;margin:0 0 1.5rem}"
     "figure,dl{break-inside:avoid}"
-    "img{display:block;max-width:100%;height:auto;margin:0 auto;border:1px solid #777}"
+    "img{display:block;max-width:min(100%,32rem);height:auto;margin:0 auto;border:1px solid #777}"
     "figcaption{font-size:.9rem;margin-top:.3em}"
     "ul,ol{padding-left:1.3rem}ul.lines{padding-left:1.1rem}ul.lines ul.lines{margin:0}"
     "nav ul ul{margin:0}dt{font-weight:700}dd{margin:0 0 .5em}"
