@@ -116,7 +116,8 @@ typedef struct hw_sight {
     char why_not[200]; // no capital, no full stop
 } hw_sight;
 
-// `seen`: of hw_picture_see. `gap`: of the patch with all its targets, from the same photo.
+// `seen`: of hw_picture_see. `gap`: of the patch with all its targets, from the same photo. The distance and the pixels a
+// degree are the caller's to fill in. HW_ERR_STORAGE when memory is out.
 HW_CHECK hw_status hw_picture_sight(const hw_picture *seen, const hw_marks *marks,
                                     const hw_comparison *gap, hw_sight *out, hw_error *err);
 
