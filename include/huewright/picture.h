@@ -94,7 +94,8 @@ HW_CHECK hw_status hw_picture_see(hw_picture *picture, double px_per_degree,
 
 const char *hw_sight_name(hw_sight_verdict verdict); // "untold", "blends", "shows"; static
 // Does a repair blend when seen from there? `seen`: of hw_picture_see. `gap`: of the patch with all its targets, from
-// the same photo. What the distance is the caller fills in.
+// the same photo. The distance and the pixels a
+// degree are the caller's to fill in. HW_ERR_STORAGE when memory is out.
 HW_CHECK hw_status hw_picture_sight(const hw_picture *seen, const hw_marks *marks,
                                     const hw_comparison *gap, hw_sight *out, hw_error *err);
 

@@ -1,28 +1,29 @@
 // picture_reach.c: the mark of a repair grown to its joint.
 //
 // Along each side, from a little inside it to as far out as is asked, the picture is averaged over lines that run
-// parallel to the side: grain that crosses the side is gone from such a profile, grain along it is not. Where the profile
-// turns from one colour to another is the place that leaves least within both parts (two means, least squares), once narrow
-// lines are out of it. It is believed where the step between them stands out of what the profile does by itself, its lines of grain, and where it could be seen; else
-// the side stays. Sides are moved as a whole and meet again where their lines cross.
+// parallel to the side: grain that crosses the side is gone from such a profile, grain along it is not. The profile turns
+// from one colour to another where the step from all before it to a little behind it stands out most of what scatters about
+// both means (Student's t), once narrow lines are out of it; only a little, as the next board may follow. That is believed where
+// the step could be seen and is large against the scatter, which is lines of grain; else the side stays. Sides are moved
+// as a whole and meet again where their lines cross.
 #include "picture_internal.h"
 
 #include <math.h>
 
-enum {
-    PROFILE_MOST = 512,
-    ALONG = 256,
-    WINDOW = 17
-}; // distances of a profile; places along a side; see smooth
+enum { PROFILE_MOST = 512, ALONG = 256 }; // distances of a profile; places along a side
+enum { WINDOW = 17 };                     // distances that a median is taken of
 
-static const double each = 0.5;         // pixels of the picture between two distances
-static const double inside_share = 0.5; // of most_px: how far in the repair's own colour is read
-static const double inside_least = 4.0; // pixels of the picture; likewise
-static const double middle = 0.8;       // of a side's length: corners belong to other sides too
-static const double side_least = 6.0;   // pixels of the picture: shorter sides stay
-static const double sure = 3.0;         // step over what the profile does by itself (chosen)
-static const double seen = 0.8;         // CIEDE2000: a step that is a joint (chosen)
-static const size_t part_least = 4;     // distances on either side of a turn
+static const double each = 0.5;          // pixels of the picture between two distances
+static const double inside_share = 0.5;  // of most_px: how far in the repair's own colour is read
+static const double inside_least = 4.0;  // pixels of the picture; likewise
+static const double middle = 0.8;        // of a side's length: corners belong to other sides too
+static const double side_least = 6.0;    // pixels of the picture: shorter sides stay
+static const double sure = 4.0;          // step over what the profile does by itself (chosen)
+static const double seen = 0.8;          // CIEDE2000: a step that is a joint (chosen)
+static const double beyond_share = 0.15; // of most_px: how far behind a turn it is read
+static const double beyond_least = 8.0;  // pixels of the picture; likewise
+static const double noise = 0.05;        // L*, a*, b*: of a profile without any grain
+static const size_t part_least = 8;      // distances on either side of a turn
 
 typedef struct profile {
     hw_lab at[PROFILE_MOST];
@@ -123,43 +124,47 @@ static void smooth(profile *p)
 
 // ---- Where it turns ----------------------------------------------------------------
 
-static void part_means(const profile *p, size_t turn, hw_lab mean[2], double *scatter)
+// Means of what lies before a turn and of what follows up to `end`, and the scatter about both.
+static double part_means(const profile *p, size_t turn, size_t end, hw_lab mean[2])
 {
     double sum[2][3] = {{0}}, left = 0.0;
-    for (size_t i = 0; i < p->count; i++) {
+    for (size_t i = 0; i < end; i++) {
         double *to = sum[i >= turn];
         to[0] += p->at[i].L;
         to[1] += p->at[i].a;
         to[2] += p->at[i].b;
     }
     for (int k = 0; k < 2; k++) {
-        double n = k ? (double)(p->count - turn) : (double)turn;
+        double n = k ? (double)(end - turn) : (double)turn;
         mean[k] = (hw_lab){sum[k][0] / n, sum[k][1] / n, sum[k][2] / n};
     }
-    for (size_t i = 0; i < p->count; i++) {
+    for (size_t i = 0; i < end; i++) {
         const hw_lab *m = &mean[i >= turn], *at = &p->at[i];
         left += (at->L - m->L) * (at->L - m->L) + (at->a - m->a) * (at->a - m->a) +
                 (at->b - m->b) * (at->b - m->b);
     }
-    *scatter = sqrt(left / (double)p->count);
+    return sqrt(left / (double)end);
 }
 
 // Pixels of the picture by which the side moves outward: 0 where no turn is sure.
 static double turn_of(const profile *p, double most)
 {
-    double least = INFINITY, out = 0.0;
+    size_t beyond = (size_t)(fmax(beyond_share * most, beyond_least) / each);
+    double best = 0.0, out = 0.0;
     for (size_t turn = part_least; turn + part_least <= p->count; turn++) {
-        double at = p->first + each * ((double)turn - 0.5), scatter;
+        double at = p->first + each * ((double)turn - 0.5);
+        size_t end = turn + beyond < p->count ? turn + beyond : p->count;
         hw_lab mean[2];
         if (at > most) {
             break;
         }
-        part_means(p, turn, mean, &scatter);
-        if (scatter < least) {
-            double x = mean[1].L - mean[0].L, y = mean[1].a - mean[0].a, z = mean[1].b - mean[0].b;
-            bool good = sqrt(x * x + y * y + z * z) > sure * scatter &&
-                        hw_ciede2000(mean[0], mean[1]) > seen;
-            least = scatter;
+        double scatter = part_means(p, turn, end, mean);
+        double x = mean[1].L - mean[0].L, y = mean[1].a - mean[0].a, z = mean[1].b - mean[0].b;
+        double step = sqrt(x * x + y * y + z * z), n = (double)turn, m = (double)(end - turn);
+        double stands_out = step / (scatter + noise) * sqrt(n * m / (n + m));
+        if (stands_out > best) {
+            bool good = step > sure * scatter && hw_ciede2000(mean[0], mean[1]) > seen;
+            best = stands_out;
             out = good ? fmax(at, 0.0) : 0.0;
         }
     }
