@@ -109,17 +109,17 @@ static void add_outline(hw_drawing *drawing, const placing *place, const hw_mark
 static void short_name(const char *name, double room, char *out, size_t size)
 {
     hw_report_clean(out, size - 4, name);
-    while (out[0] && hw_draw_width(out, of_names) > room) {
-        size_t length = strlen(out);
+    if (hw_draw_width(out, of_names) <= room) {
+        return;
+    }
+    size_t length = strlen(out);
+    while (length > 0 && hw_draw_width(out, of_names) + of_names.size > room) {
         do {
             length--;
         } while (length > 0 && ((unsigned char)out[length] & 0xc0) == 0x80);
         out[length] = 0;
-        if (hw_draw_width(out, of_names) + of_names.size <= room) {
-            memcpy(out + length, "\xe2\x80\xa6", 4); // "…"
-            break;
-        }
     }
+    memcpy(out + length, "\xe2\x80\xa6", 4); // "…"
 }
 
 static bool is_taken(const placing *place, hw_area label)

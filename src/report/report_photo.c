@@ -98,7 +98,8 @@ static bool is_upright(const hw_shown *shown)
 static hw_status draw_one_of_two(hw_drawing *drawing, double x, double width, const hw_shown *shown,
                                  const hw_marks *marks, const char *words, hw_error *err)
 {
-    hw_draw_words(drawing, x + 2.0, width - 4.0, strong, words ? words : "");
+    hw_draw_words(drawing, x > 0.0 ? x : margin, width - (x > 0.0 ? 0.0 : 2.0 * margin), strong,
+                  words ? words : "");
     drawing->y += 3.0;
     return draw_in_column(drawing, x, width, shown, marks, err);
 }
@@ -117,17 +118,17 @@ hw_status hw_report_two_svg(const hw_two *two, char **out, hw_error *err)
     hw_text_add(&desc, "Two pictures of one thing: %s; %s.", first_words, second_words);
     double left = beside ? margin : 0.0, right = beside ? 2.0 * margin + width : 0.0;
     // Words of different lengths: both pictures begin at one height.
-    double words_height = beside ? fmax(hw_draw_words_height(width - 4.0, strong, first_words),
-                                        hw_draw_words_height(width - 4.0, strong, second_words))
+    double words_height = beside ? fmax(hw_draw_words_height(width, strong, first_words),
+                                        hw_draw_words_height(width, strong, second_words))
                                  : 0.0;
     double top = drawing.y;
-    drawing.y += fmax(0.0, words_height - hw_draw_words_height(width - 4.0, strong, first_words));
+    drawing.y += fmax(0.0, words_height - hw_draw_words_height(width, strong, first_words));
     hw_status status =
         draw_one_of_two(&drawing, left, width, first, two->first_marks, first_words, err);
     double foot = drawing.y;
     if (beside) {
         drawing.y =
-            top + fmax(0.0, words_height - hw_draw_words_height(width - 4.0, strong, second_words));
+            top + fmax(0.0, words_height - hw_draw_words_height(width, strong, second_words));
     } else {
         drawing.y += 4.0;
     }

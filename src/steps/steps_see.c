@@ -124,7 +124,7 @@ static hw_status show_under(const hw_picture *around, const hw_mark *mark, const
 
 hw_status hw_steps_reach(const hw_picture *around, const hw_mark *mark, hw_mark *out, hw_error *err)
 {
-    const double most = 0.02; // of what is shown: a hand marks no further off (chosen)
+    const double most = 0.08; // of what is shown: a hand marks no further off (chosen)
     double longer = fmax((double)around->frame.width, (double)around->frame.height);
     return hw_picture_reach(around, mark, most * longer, out, err);
 }

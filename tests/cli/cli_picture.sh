@@ -56,7 +56,7 @@ refused 'there is no such picture'
 says err 'before-after'
 run 2 picture cabinet looks --output looks.gif
 refused '.png'
-run 2 picture cabinet looks --patch door
+run 2 picture cabinet looks --patch door --output x.png
 refused door
 run 2 picture cabinet map --view back
 refused back

@@ -12,13 +12,20 @@ int main(void)
     picture_free(&made);
     check_true(hw_marks_add(&marks, HW_ROLE_TARGET, "<script>alert(1)</script> & \"x\"",
                             "250,10 260,10 255,30", NULL, NULL) == HW_OK);
+    check_true(hw_marks_add(&marks, HW_ROLE_TARGET, "a & \"b\"", "200,200 230,200 215,230", NULL,
+                            NULL) == HW_OK);
     check_true(hw_report_marks_svg(photo, &marks, &svg, NULL) == HW_OK);
-    check_holds(svg, "viewBox=\"0 0 400 240\"");
+    // 400 x 240 photo pixels are 360 x 216 units; the picture begins below a line of words, at 28.8.
+    check_holds(svg, "viewBox=\"0 0 360 ");
+    check_holds(svg, "<image x=\"0.0\" y=\"28.8\" width=\"360.0\" height=\"216.0\"");
     check_holds(
-        svg, "<polygon class=\"patch\" points=\"270.0,20.0 370.0,20.0 370.0,220.0 270.0,220.0\"/>");
-    check_holds(svg, "<polygon class=\"reference\" points=\"20.0,20.0 ");
-    check_holds(svg, "<text x=\"60.0\" y=\"60.0\">card</text>");
-    check_holds(svg, "&lt;script&gt;alert(1)&lt;/script&gt; &amp;");
+        svg, "stroke-dasharray=\"7 4\" points=\"243.0,46.8 333.0,46.8 333.0,226.8 243.0,226.8\"/>");
+    check_holds(svg, "stroke-dasharray=\"1.5 2.5\" points=\"18.0,46.8 ");
+    check_holds(svg, "<text x=\"54.0\"");
+    check_holds(svg, ">card</text>");
+    check_holds(svg, ">&lt;script&gt;alert(1)&lt;"); // cut at half of the picture's width
+    check_holds(svg, "\xe2\x80\xa6</text>");
+    check_holds(svg, ">a &amp; &quot;b&quot;</text>");
     check_true(strstr(svg, "<script") == NULL);
     check_holds(svg, "data:image/jpeg;base64,/9j/"); // FF D8 FF, the start of a JPEG file
     check_true(strstr(svg, "http") ==

@@ -118,6 +118,22 @@ static void draw_all(const drawn_things *of, const char *folder, const char *sta
     }
 }
 
+// Beside each SVG file what librsvg makes of it, where it is there.
+static void draw_png(const drawn_things *of, const char *folder)
+{
+    for (size_t i = 0; i < DRAWINGS; i++) {
+        char path[1200], *text = NULL, *bytes = NULL;
+        size_t count = 0;
+        snprintf(path, sizeof path, "%s/%s.png", folder, drawing[i].file);
+        if (drawing[i].draw(of, &text, NULL) == HW_OK &&
+            hw_report_png(text, 720, &bytes, &count, NULL) == HW_OK) {
+            check_true(hw_file_replace(path, bytes, count, NULL) == HW_OK);
+        }
+        hw_report_free(text);
+        hw_report_free(bytes);
+    }
+}
+
 // The drawings land here too, for check_svg.sh.
 static const char drawn_folder[] = HW_SCRATCH "/drawings";
 
@@ -456,6 +472,7 @@ int main(int argc, char **argv)
     drawn_make(&made, plain_name, plain_words, look);
     if (look) {
         draw_all(&made, argv[2], "");
+        draw_png(&made, argv[2]);
         drawn_free(&made);
         return check_done();
     }
