@@ -116,6 +116,10 @@ void hw_map_free(hw_map *map); // leaves an empty one
 
 // ---- Along a joint -----------------------------------------------------------------
 
+// The side of a mark that faces another one, as a joint of one piece without a gap: for marks that do not meet, of which
+// compare.h finds none. The longest such side; false: none faces it.
+bool hw_seam_facing(const hw_mark *patch, const hw_mark *target, hw_seam *out);
+
 // The joint laid straight: `seam->line` from left to right, the repair above it and the old wood below, each `depth_px`
 // photo pixels deep, brought down so that its length is at most longer_px. `frame` of it is {0, 0, length, 2 depth}.
 // HW_ERR_CALL seam-line: it has none (of an instrument's readings, or of an old log line).

@@ -306,6 +306,7 @@ typedef struct hw_two {
     const hw_shown *first, *second;
     const hw_marks *first_marks, *second_marks; // NULL: none drawn
     const char *first_words, *second_words;
+    const char *note; // what holds for both, below them; NULL: nothing
 } hw_two;
 
 HW_CHECK hw_status hw_report_two_svg(const hw_two *two, char **out, hw_error *err);
@@ -365,7 +366,7 @@ typedef struct hw_showing {
     hw_seam seam;
     hw_shown picture, second;
     hw_marks marks, second_marks;
-    char words[480], second_words[480];
+    char words[480], second_words[480], note[320];
     hw_map map;
     double distance_mm; // NaN: not known
     char why_not[200];

@@ -156,3 +156,40 @@ hw_status hw_picture_strip(const hw_photo *photo, const hw_light *light, const h
     *out = made;
     return HW_OK;
 }
+
+// ---- A side without a joint --------------------------------------------------------
+
+// Does the middle of the other lie outward of this side, and beside it rather than past its ends?
+static bool faces(hw_point a, hw_point b, double turn, hw_point other)
+{
+    const double past = 0.25; // of the side
+    double x = b.x - a.x, y = b.y - a.y, square = x * x + y * y;
+    double out = turn * ((other.x - a.x) * y - (other.y - a.y) * x);
+    double along = square > 0.0 ? ((other.x - a.x) * x + (other.y - a.y) * y) / square : -1.0;
+    return out > 0.0 && along > -past && along < 1.0 + past;
+}
+
+bool hw_seam_facing(const hw_mark *patch, const hw_mark *target, hw_seam *out)
+{
+    double turn = hw_mark_signed_area(patch) > 0.0 ? 1.0 : -1.0, longest = 0.0;
+    hw_point middle = hw_mark_centre(target);
+    for (size_t i = 0; i < patch->point_count; i++) {
+        hw_point a = patch->points[i], b = patch->points[(i + 1) % patch->point_count];
+        double length = hypot(b.x - a.x, b.y - a.y);
+        if (length <= longest || !faces(a, b, turn, middle)) {
+            continue;
+        }
+        longest = length;
+        bool upright = fabs(b.y - a.y) > fabs(b.x - a.x);
+        bool backwards = upright ? b.y < a.y : b.x < a.x;
+        *out = (hw_seam){.length_px = length,
+                         .line = {backwards ? b : a, backwards ? a : b},
+                         .line_count = 2,
+                         .patch_on_left = backwards == (turn > 0.0),
+                         .count = 1,
+                         .piece = {{.stretch = {0.0, 1.0, upright}}}};
+        hw_copy_text(out->patch, sizeof out->patch, patch->name);
+        hw_copy_text(out->target, sizeof out->target, target->name);
+    }
+    return longest > 0.0;
+}

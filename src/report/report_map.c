@@ -2,13 +2,15 @@
 //
 // No colour: what is larger is drawn denser, and lines lean to the right ("/") where it is lighter, to the left ("\") where it is
 // darker, and lie level where it is about as light and another hue. Where a place is within 1 it is only bright; what is over 12
-// off is hardly this wood and stays a plain dark picture. The limits are those of hw_size_words (compare_words.c).
+// off is hardly this wood and stays a plain dark picture, as does what lies off the piece: beyond the hull of the marked
+// wood and a little around it. The limits are those of hw_size_words (compare_words.c).
 //
 // The patterns are painted into the pixels, so that a page or a printer cannot scale them away: a spot is a ninetieth of the
 // width, and has one pattern, by the mean of what its pixels are off.
 #include "report_internal.h"
 
 #include <math.h>
+#include <stdlib.h>
 
 static const double margin = 8.0;
 static const hw_letters small = {HW_DRAWING_SMALL, false, hw_draw_soft};
@@ -24,16 +26,17 @@ static const double spots_across = 90.0;
 typedef struct band {
     double most;        // CIEDE2000
     double step, thick; // units of a drawing that is HW_DRAWING_WIDTH wide; step 0: no lines
-    bool dashed;
+    double dash;        // as much of every 8 units of a line
+    double ink;         // its grey, 0 to 255
     const char *words;
 } band;
 
 static const band bands[] = {
-    {1.0, 0.0, 0.0, false, "to 1: very close"},
-    {2.0, 9.0, 1.1, true, "1 to 2: close"},
-    {4.0, 7.0, 1.3, false, "2 to 4: visible side by side"},
-    {6.0, 4.5, 1.5, false, "4 to 6: clear difference"},
-    {12.0, 4.0, 2.5, false, "6 to 12: a different colour"},
+    {1.0, 0.0, 0.0, 0.0, 0.0, "to 1: very close"},
+    {2.0, 10.0, 0.9, 2.0, 90.0, "1 to 2: close"},
+    {4.0, 7.0, 1.3, 8.0, 0.0, "2 to 4: visible side by side"},
+    {6.0, 4.5, 1.5, 8.0, 0.0, "4 to 6: clear difference"},
+    {12.0, 4.0, 2.5, 8.0, 0.0, "6 to 12: a different colour"},
 };
 enum { BANDS = sizeof bands / sizeof *bands };
 
@@ -75,20 +78,91 @@ static bool is_inked(const band *pattern, lean way, double x, double y)
     if (across - line * pattern->step >= pattern->thick) {
         return false;
     }
-    double dash = fmod(fabs(along + 3.0 * line), 6.0);
-    return !pattern->dashed || dash < 3.0;
+    return fmod(fabs(along + 4.0 * line), 8.0) <= pattern->dash;
 }
 
 // The grey of one place: ink, the bright picture under a pattern, the dark plain one.
 static uint8_t painted(size_t which, lean way, double x, double y, double grey)
 {
-    const double ink = 0.0, least_light = 150.0;
+    const double least_light = 150.0;
     if (which >= BANDS) {
         return (uint8_t)lround(20.0 + 0.42 * grey);
     }
     return (uint8_t)lround(is_inked(&bands[which], way, x, y)
-                               ? ink
+                               ? bands[which].ink
                                : least_light + (255.0 - least_light) * grey / 255.0);
+}
+
+// ---- The piece -----------------------------------------------------------------------
+
+enum { HULL_MOST = 512 }; // corners; more are left out
+
+// The convex hull of the corners of all marked wood, photo pixels; none where no wood is marked.
+typedef struct hull {
+    hw_point at[HULL_MOST];
+    size_t count;
+} hull;
+
+static int by_place(const void *one, const void *other)
+{
+    const hw_point *a = one, *b = other;
+    return a->x < b->x ? -1 : a->x > b->x ? 1 : a->y < b->y ? -1 : a->y > b->y;
+}
+
+static double turn(hw_point a, hw_point b, hw_point c)
+{
+    return (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
+}
+
+static size_t wood_corners(const hw_marks *marks, hw_point *out)
+{
+    size_t count = 0;
+    for (size_t i = 0; marks && i < marks->count; i++) {
+        const hw_mark *mark = &marks->mark[i];
+        for (size_t k = 0; hw_role_is_wood(mark->role) && k < mark->point_count; k++) {
+            if (count < HULL_MOST / 2 - 1) {
+                out[count++] = mark->points[k];
+            }
+        }
+    }
+    return count;
+}
+
+// Andrew 1979, monotone chain: lower, then upper half.
+static void make_hull(const hw_marks *marks, hull *out)
+{
+    hw_point corner[HULL_MOST / 2];
+    size_t count = wood_corners(marks, corner);
+    *out = (hull){.count = 0};
+    if (count < 3) {
+        return;
+    }
+    qsort(corner, count, sizeof *corner, by_place);
+    for (int half = 0; half < 2; half++) {
+        size_t start = out->count;
+        for (size_t i = 0; i < count; i++) {
+            hw_point next = corner[half == 0 ? i : count - 1 - i];
+            while (out->count >= start + 2 &&
+                   turn(out->at[out->count - 2], out->at[out->count - 1], next) <= 0.0) {
+                out->count--;
+            }
+            out->at[out->count++] = next;
+        }
+        out->count--; // it begins the other half
+    }
+}
+
+// Within the hull, or no further off a side of it than `around`.
+static bool on_piece(const hull *piece, hw_point p, double around)
+{
+    for (size_t i = 0; i < piece->count; i++) {
+        hw_point a = piece->at[i], b = piece->at[(i + 1) % piece->count];
+        double length = hypot(b.x - a.x, b.y - a.y);
+        if (length > 0.0 && turn(a, b, p) < -around * length) {
+            return false;
+        }
+    }
+    return true;
 }
 
 // ---- The picture ---------------------------------------------------------------------
@@ -120,8 +194,9 @@ static spot spot_of(const hw_map *map, size_t left, size_t top, size_t right, si
     return (spot){de00 <= hardly_this_wood ? band_of(de00) : BANDS, lean_of(de00, lighter)};
 }
 
-static hw_status make_grid(const hw_map *map, grid *out, hw_error *err)
+static hw_status make_grid(const hw_map *map, const hull *piece, grid *out, hw_error *err)
 {
+    const double around = 0.02 * (double)(map->width > map->height ? map->width : map->height);
     double side = fmax((double)map->width / spots_across, 1.0);
     *out = (grid){(size_t)ceil((double)map->width / side), (size_t)ceil((double)map->height / side),
                   side, NULL};
@@ -134,8 +209,14 @@ static hw_status make_grid(const hw_map *map, grid *out, hw_error *err)
             size_t left = (size_t)((double)i * side), top = (size_t)((double)j * side);
             size_t right = (size_t)((double)(i + 1) * side),
                    foot = (size_t)((double)(j + 1) * side);
-            out->spot[j * out->across + i] = spot_of(
-                map, left, top, right > left ? right : left + 1, foot > top ? foot : top + 1);
+            spot *one = &out->spot[j * out->across + i];
+            *one = spot_of(map, left, top, right > left ? right : left + 1,
+                           foot > top ? foot : top + 1);
+            hw_point middle = {(double)map->frame.x + ((double)i + 0.5) * side * map->scale,
+                               (double)map->frame.y + ((double)j + 0.5) * side * map->scale};
+            if (!on_piece(piece, middle, around * map->scale)) {
+                one->band = BANDS;
+            }
         }
     }
     return HW_OK;
@@ -147,7 +228,8 @@ static double grey_of(const uint8_t *rgb)
     return 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
 }
 
-static hw_status paint_map(const hw_map *map, const hw_shown *picture, hw_shown *out, hw_error *err)
+static hw_status paint_map(const hw_map *map, const hw_shown *picture, const hull *piece,
+                           hw_shown *out, hw_error *err)
 {
     grid spots = {0};
     size_t times = map->width < least_width ? (least_width + map->width - 1) / map->width : 1;
@@ -155,7 +237,7 @@ static hw_status paint_map(const hw_map *map, const hw_shown *picture, hw_shown 
                       .height = map->height * times,
                       .frame = map->frame,
                       .scale = map->scale / (double)times};
-    hw_status status = make_grid(map, &spots, err);
+    hw_status status = make_grid(map, piece, &spots, err);
     out->rgb = status == HW_OK ? hw_alloc_array(out->width * out->height, 3) : NULL;
     if (status == HW_OK && !out->rgb) {
         status = hw_fail_memory(err, "drawing the map");
@@ -218,7 +300,7 @@ static hw_status draw_legend(hw_drawing *drawing, hw_error *err)
         }
         hw_draw_line_of(drawing, margin + 3.0 * column + 4.0, drawing->y + 13.5, HW_SIDE_START,
                         (hw_letters){HW_DRAWING_PLAIN, false, NULL},
-                        i < BANDS ? bands[i].words : "over 12: hardly this wood");
+                        i < BANDS ? bands[i].words : "over 12, or off the piece");
         drawing->y += row;
     }
     return status;
@@ -263,7 +345,9 @@ hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err)
     add_distance(&words, told);
     hw_draw_heading(&drawing, title);
     hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
-    hw_status status = paint_map(told->map, told->picture, &painted_map, err);
+    hull piece;
+    make_hull(told->marks, &piece);
+    hw_status status = paint_map(told->map, told->picture, &piece, &painted_map, err);
     double height = hw_draw_height(&painted_map, HW_DRAWING_WIDTH);
     if (status == HW_OK) {
         status = hw_draw_shown(&drawing, (hw_area){0.0, drawing.y, HW_DRAWING_WIDTH, height},

@@ -152,8 +152,8 @@ static void draw_lightness(hw_drawing *drawing, const hw_path *path)
         }
     }
     if (isfinite(aim)) {
-        bool above = path->count > 0 && path->step[path->count - 1].after.lab.L < gap->target_lab.L;
-        hw_draw_rimmed(drawing, plot_right - 2.0, above ? aim - 4.0 : aim + 13.0, HW_SIDE_END,
+        bool above = path->count > 0 && path->step[0].after.lab.L < gap->target_lab.L;
+        hw_draw_rimmed(drawing, plot_left + 3.0, above ? aim - 4.0 : aim + 13.0, HW_SIDE_START,
                        number, aim_words(path));
     }
     drawing->y = top + height + 18.0;

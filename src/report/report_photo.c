@@ -140,6 +140,9 @@ hw_status hw_report_two_svg(const hw_two *two, char **out, hw_error *err)
     if (any_marks(two->first_marks) || any_marks(two->second_marks)) {
         tell_marks(&drawing);
     }
+    if (two->note && two->note[0]) {
+        hw_draw_words(&drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, small, two->note);
+    }
     status = finish_or_drop(status, &drawing, "Two pictures of one thing", &desc, out, err);
     hw_text_free(&desc);
     return status;

@@ -232,13 +232,13 @@ static void add_ruler(hw_text *text, const hw_rulers *rulers, int axis, double r
         }
     }
     cell[CELLS / 2] = "│";
-    if (isfinite(one.last)) {
-        cell[cell_of(one.last, reach)] = "◇";
-    }
     if (isfinite(one.low) && isfinite(one.high)) {
         for (int i = cell_of(one.low, reach); i <= cell_of(one.high, reach); i++) {
             cell[i] = "━";
         }
+    }
+    if (isfinite(one.last)) {
+        cell[cell_of(one.last, reach)] = "◇";
     }
     if (isfinite(one.value)) {
         cell[cell_of(one.value, reach)] = fabs(one.value) <= reach ? "◆"

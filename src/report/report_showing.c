@@ -92,7 +92,8 @@ static hw_status draw_two(const hw_showing *showing, char **out, hw_error *err)
                   .first_marks = marked ? &showing->marks : NULL,
                   .second_marks = marked ? &showing->second_marks : NULL,
                   .first_words = showing->words,
-                  .second_words = showing->second_words};
+                  .second_words = showing->second_words,
+                  .note = showing->note};
     return hw_report_two_svg(&two, out, err);
 }
 

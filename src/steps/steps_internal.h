@@ -339,6 +339,8 @@ bool hw_steps_plan_for(const hw_steps_plan *plan, const char *patch, const hw_ad
 // the log or the advice says that nothing is to be laid, with its reason. Free with hw_path_free.
 HW_CHECK hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch,
                                  const hw_layer *layers, size_t count, hw_path *out, hw_error *err);
+// A repair with as much around it as shows the old wood that it must match.
+hw_frame hw_steps_frame_around(const hw_mark *mark, const hw_photo_facts *facts);
 // The mark of a repair grown to its joint, in what the photo shows of it. Free with hw_mark_free.
 HW_CHECK hw_status hw_steps_reach(const hw_picture *around, const hw_mark *mark, hw_mark *out,
                                   hw_error *err);

@@ -9,7 +9,6 @@ static const double usual_distance_mm =
 static const size_t longer_px =
     2000;                            // of what is drawn: as fine as print and screens show (chosen)
 static const size_t around_px = 700; // of a repair and its surround
-static const double margin = 0.15;   // of the repair's longer side, around it
 
 // Everything of one call.
 typedef struct drawing {
@@ -217,8 +216,7 @@ static hw_status draw_looks(drawing *d, hw_error *err)
 {
     hw_picture around = {0};
     const hw_mark *mark = mark_of(d);
-    hw_frame frame = hw_frame_around(mark, margin, d->seen.reading.photo.width_px,
-                                     d->seen.reading.photo.height_px);
+    hw_frame frame = hw_steps_frame_around(mark, &d->seen.reading.photo);
     hw_status status = find_path(d, err);
     if (status == HW_OK) {
         status = hw_picture_make(d->seen.pixels, &d->seen.reading.light, &frame, around_px,
@@ -231,31 +229,83 @@ static hw_status draw_looks(drawing *d, hw_error *err)
     return status;
 }
 
-hw_status hw_steps_strip(const hw_steps_seen *seen, const char *patch, hw_seam *seam, hw_shown *out,
-                         hw_error *err)
+static const hw_seam *longest_of(const hw_comparisons *all, const char *patch)
 {
-    const hw_comparisons *all = &seen->reading.comparisons;
     const hw_seam *longest = NULL;
     for (size_t i = 0; i < all->seam_count; i++) {
         const hw_seam *one = &all->seam[i];
         bool own = strcmp(one->patch, patch) == 0 && one->line_count > 1;
         longest = own && (!longest || one->length_px > longest->length_px) ? one : longest;
     }
-    if (!longest) {
-        return hw_fail(err, HW_ERR_CALL, "seam-none", patch,
-                       "Mark old wood that meets it, up to the joint, in one photo.",
-                       "no old wood meets it in that photo, so there is no joint to be shown");
+    return longest;
+}
+
+// Marks that do not meet have no joint that was compared: then the longest side of the repair, grown to its joint, that
+// faces old wood, with the gap to that wood.
+static hw_status side_of(const hw_steps_seen *seen, const hw_mark *mark, hw_seam *out, bool *found,
+                         hw_error *err)
+{
+    const hw_comparisons *all = &seen->reading.comparisons;
+    hw_frame frame = hw_steps_frame_around(mark, &seen->reading.photo);
+    hw_picture around = {0};
+    hw_mark whole = {0};
+    hw_status status =
+        hw_picture_make(seen->pixels, &seen->reading.light, &frame, around_px, NULL, &around, err);
+    if (status == HW_OK) {
+        status = hw_steps_reach(&around, mark, &whole, err);
     }
-    const double share = 0.12; // of the joint's length, on each side of it (chosen)
+    for (size_t i = 0; i < all->count && status == HW_OK; i++) {
+        const hw_comparison *item = &all->item[i];
+        const hw_mark *target = hw_marks_find(&seen->reading.marks, HW_ROLE_TARGET, item->target);
+        hw_seam side;
+        if (strcmp(item->patch, mark->name) == 0 && target &&
+            hw_seam_facing(&whole, target, &side) && (!*found || side.length_px > out->length_px)) {
+            side.piece[0].gap = item->gap;
+            side.piece[0].de00_low = item->de00_low;
+            side.piece[0].de00_high = item->de00_high;
+            side.piece[0].direction_count = item->direction_count;
+            memcpy(side.piece[0].direction, item->direction, sizeof item->direction);
+            side.piece[0].verdict = item->verdict;
+            *out = side;
+            *found = true;
+        }
+    }
+    hw_mark_free(&whole);
+    hw_picture_free(&around);
+    return status;
+}
+
+hw_status hw_steps_strip(const hw_steps_seen *seen, const char *patch, hw_seam *seam, hw_shown *out,
+                         hw_error *err)
+{
+    const double share = 0.12,
+                 within = 0.9; // of the joint's length, of the repair's depth (chosen)
+    const hw_mark *mark = hw_marks_find(&seen->reading.marks, HW_ROLE_PATCH, patch);
+    const hw_seam *longest = longest_of(&seen->reading.comparisons, patch);
+    bool found = longest != NULL;
     hw_picture strip = {0};
-    double depth = fmax(share * longest->length_px, 12.0);
-    hw_status status = hw_picture_strip(seen->pixels, &seen->reading.light, longest, depth,
-                                        2 * around_px, &strip, err);
+    hw_status status = HW_OK;
+    if (longest) {
+        *seam = *longest;
+    } else if (mark) {
+        status = side_of(seen, mark, seam, &found, err);
+    }
+    if (status == HW_OK && !found) {
+        return hw_fail(
+            err, HW_ERR_CALL, "seam-none", patch,
+            "Mark the repair and the old wood that it meets in one photo.",
+            "no old wood lies beside it in that photo, so there is no joint to be shown");
+    }
+    double depth =
+        found ? fmin(share * seam->length_px, within * hw_mark_area(mark) / seam->length_px) : 0.0;
+    if (status == HW_OK) {
+        status = hw_picture_strip(seen->pixels, &seen->reading.light, seam, fmax(depth, 6.0),
+                                  2 * around_px, &strip, err);
+    }
     if (status == HW_OK) {
         status = hw_picture_show(&strip, out, err);
     }
     hw_picture_free(&strip);
-    *seam = *longest;
     return status;
 }
 
@@ -373,7 +423,10 @@ static double sight_of(const drawing *d, double distance_mm)
     hw_job_settings settings = hw_job_settings_now(d->job);
     const char *why_not;
     double mm = hw_steps_pixel_mm(&d->seen.reading, settings.card_mm, &why_not);
-    hw_copy_text(d->out->why_not, sizeof d->out->why_not, why_not);
+    bool said = settings.card_mm[0] > 0.0;
+    hw_copy_text(d->out->why_not, sizeof d->out->why_not,
+                 said ? why_not
+                      : "the grey card's size was not said (set JOB --card-size 86x54mm)");
     return why_not[0] ? 0.0 : hw_sight_px(mm, distance_mm);
 }
 
@@ -425,8 +478,9 @@ static hw_status draw_before_after(drawing *d, hw_error *err)
     }
     if (status == HW_OK) {
         hw_format_text(d->out->words, sizeof d->out->words, "Before: photo %ld", both.first);
-        hw_format_text(d->out->second_words, sizeof d->out->second_words, "After: photo %ld. %s",
-                       both.last, both.same);
+        hw_format_text(d->out->second_words, sizeof d->out->second_words, "After: photo %ld",
+                       both.last);
+        hw_copy_text(d->out->note, sizeof d->out->note, both.same);
         d->out->picture = both.before;
         d->out->second = both.after;
         d->out->marks = both.first_marks;

@@ -9,7 +9,6 @@ enum { VIEWS_MOST = 12 }; // that are shown before and after; chosen
 
 static const size_t view_px = 1100;  // longer side of a view; as fine as a page prints it (chosen)
 static const size_t around_px = 560; // of a repair and its surround
-static const double margin = 0.15;   // of the repair's longer side, around it
 
 // ---- Before and after --------------------------------------------------------------
 
@@ -288,8 +287,7 @@ static hw_status take_surround(making *m, size_t index, const hw_steps_seen *see
     hw_account_part *part = &m->out->part[index];
     const hw_mark *mark = hw_marks_find(&seen->reading.marks, HW_ROLE_PATCH, part->name);
     hw_error unheard = {0};
-    hw_frame frame =
-        hw_frame_around(mark, margin, seen->reading.photo.width_px, seen->reading.photo.height_px);
+    hw_frame frame = hw_steps_frame_around(mark, &seen->reading.photo);
     hw_status status = hw_picture_make(seen->pixels, &seen->reading.light, &frame, around_px, NULL,
                                        &m->around[index], err);
     if (status == HW_OK) {

@@ -109,6 +109,16 @@ hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch, const hw_l
 
 // ---- The look ----------------------------------------------------------------------
 
+hw_frame hw_steps_frame_around(const hw_mark *mark, const hw_photo_facts *facts)
+{
+    const double along = 0.15, across = 0.9; // of its longer and its shorter side (chosen)
+    hw_box box = hw_mark_box(mark);
+    double wide = (double)box.width, high = (double)box.height;
+    double longer = fmax(fmax(wide, high), 1.0), shorter = fmin(wide, high);
+    return hw_frame_around(mark, fmax(along, across * shorter / longer), facts->width_px,
+                           facts->height_px);
+}
+
 static hw_status show_under(const hw_picture *around, const hw_mark *mark, const double density[3],
                             hw_shown *out, hw_error *err)
 {
@@ -124,9 +134,10 @@ static hw_status show_under(const hw_picture *around, const hw_mark *mark, const
 
 hw_status hw_steps_reach(const hw_picture *around, const hw_mark *mark, hw_mark *out, hw_error *err)
 {
-    const double most = 0.08; // of what is shown: a hand marks no further off (chosen)
-    double longer = fmax((double)around->frame.width, (double)around->frame.height);
-    return hw_picture_reach(around, mark, most * longer, out, err);
+    const double most = 0.6; // of the mark's shorter side: a hand marks no further inside (chosen)
+    hw_box box = hw_mark_box(mark);
+    double shorter = fmin((double)box.width, (double)box.height);
+    return hw_picture_reach(around, mark, most * shorter, out, err);
 }
 
 hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark, hw_path *path,
