@@ -14,7 +14,9 @@ typedef struct work {
 static void count_rows(void *context, size_t worker, size_t first, size_t end)
 {
     work *all = context;
-    all->shared_room = all->shared_room || worker >= HW_THREADS || all->busy[worker]++ != 0;
+    if (worker >= HW_THREADS || all->busy[worker]++ != 0) {
+        all->shared_room = true;
+    }
     for (size_t y = first; y < end; y++) {
         all->done[y]++;
         all->by[y] = worker;
