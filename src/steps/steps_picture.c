@@ -341,26 +341,35 @@ static hw_status draw_corrected(drawing *d, hw_error *err)
     return status;
 }
 
-// Lays what is planned for each repair of the view on it; *laid: of how many.
+// Lays on a repair what is planned for it; one that is left alone stays.
+static hw_status lay_planned(drawing *d, const hw_mark *mark, hw_picture *whole, size_t *laid,
+                             hw_error *err)
+{
+    hw_path path = {0};
+    hw_mark reach = {0};
+    hw_error why = {0};
+    hw_status status = hw_steps_path(d->plan, mark->name, NULL, 0, &path, &why);
+    if (status != HW_OK) {
+        return status == HW_ERR_STORAGE ? hw_fail_as(err, &why) : HW_OK;
+    }
+    status = hw_steps_reach(whole, mark, &reach, err);
+    if (status == HW_OK) {
+        hw_picture_lay(whole, &reach, path.step[path.count - 1].density);
+        ++*laid;
+    }
+    hw_mark_free(&reach);
+    hw_path_free(&path);
+    return status;
+}
+
 static hw_status lay_all(drawing *d, hw_picture *whole, size_t *laid, hw_error *err)
 {
+    const hw_marks *marks = &d->seen.reading.marks;
     hw_status status = HW_OK;
-    for (size_t i = 0; i < d->seen.reading.marks.count && status == HW_OK; i++) {
-        const hw_mark *mark = &d->seen.reading.marks.mark[i];
-        hw_path path = {0};
-        hw_mark reach = {0};
-        hw_error unheard = {0};
-        if (mark->role != HW_ROLE_PATCH ||
-            hw_steps_path(d->plan, mark->name, NULL, 0, &path, &unheard) != HW_OK) {
-            continue; // left alone
+    for (size_t i = 0; i < marks->count && status == HW_OK; i++) {
+        if (marks->mark[i].role == HW_ROLE_PATCH) {
+            status = lay_planned(d, &marks->mark[i], whole, laid, err);
         }
-        status = hw_steps_reach(whole, mark, &reach, err);
-        if (status == HW_OK) {
-            hw_picture_lay(whole, &reach, path.step[path.count - 1].density);
-            ++*laid;
-        }
-        hw_mark_free(&reach);
-        hw_path_free(&path);
     }
     return status;
 }

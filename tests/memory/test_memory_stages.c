@@ -1023,8 +1023,8 @@ static hw_status work_shots(hw_text *told, hw_error *err)
 }
 
 // The job as the steps below find it: one photo and a pass on it.
-static char kept_job[700], kept_shelf[700];
-static long kept_pass; // number of its event
+static char kept_job[700], kept_shelf[700], seen_job[700]; // seen: with a photo after the pass
+static long kept_pass;                                     // number of its event
 
 static void fresh_job(void)
 {
@@ -1101,6 +1101,61 @@ static hw_status work_ask(hw_text *told, hw_error *err)
     }
     still_whole(status);
     hw_day_free(&result);
+    return status;
+}
+
+static hw_status work_drawing(hw_showing_kind kind, hw_text *told, hw_error *err)
+{
+    hw_picture_request request = {
+        .folder = seen_job, .kind = kind, .shelf_path = kept_shelf, .distance_mm = 1500.0};
+    hw_showing showing = {0};
+    char *svg = NULL;
+    hw_status status = hw_steps_picture(&request, NULL, &showing, err);
+    if (status == HW_OK) {
+        status = hw_report_showing_svg(&showing, &svg, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        tell_text(told, svg);
+    }
+    hw_showing_free(&showing);
+    return status;
+}
+
+static hw_status work_looks(hw_text *told, hw_error *err)
+{
+    return work_drawing(HW_SHOW_LOOKS, told, err);
+}
+
+static hw_status work_map(hw_text *told, hw_error *err)
+{
+    return work_drawing(HW_SHOW_MAP, told, err);
+}
+
+static hw_status work_seam(hw_text *told, hw_error *err)
+{
+    return work_drawing(HW_SHOW_SEAM, told, err);
+}
+
+static hw_status work_piece(hw_text *told, hw_error *err)
+{
+    return work_drawing(HW_SHOW_PIECE, told, err);
+}
+
+static hw_status work_report(hw_text *told, hw_error *err)
+{
+    hw_report_request request = {.folder = seen_job, .shelf_path = kept_shelf};
+    hw_account account = {0};
+    char *html = NULL;
+    hw_status status = hw_steps_report(&request, NULL, monday + 100000, &account, err);
+    if (status == HW_OK) {
+        status = hw_report_html(&account, HW_FOR_SHOP, &html, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        tell_text(told, html);
+    }
+    hw_account_free(&account);
     return status;
 }
 
@@ -1519,6 +1574,11 @@ static const work works[] = {
     {"steps", work_shots},
     {"steps", work_photo},
     {"steps", work_ask},
+    {"steps", work_looks},
+    {"steps", work_map},
+    {"steps", work_seam},
+    {"steps", work_piece},
+    {"steps", work_report},
     {"steps", work_pass},
     {"report", work_report_history}, // of the job that is there by now
     {"measure", work_measure},
@@ -1618,6 +1678,17 @@ static void make_job(void)
     check_true(add_pass(job, &number, NULL) == HW_OK);
     kept_pass = number;
     hw_job_free(job);
+    char copy[3000];
+    snprintf(copy, sizeof copy, "rm -rf '%s' && cp -r '%s' '%s'", seen_job, kept_job, seen_job);
+    check_true(system(copy) == 0);
+    request.folder = seen_job;
+    request.read.photo_path = photo_two;
+    check_true(hw_steps_photo(&request, NULL, monday + 90000, &result, NULL) == HW_OK);
+    hw_photo_result_free(&result);
+    hw_setting_event card = {.card_mm = {86.0, 86.0}};
+    check_true(hw_job_open(seen_job, NULL, &job, NULL) == HW_OK);
+    check_true(hw_job_add_setting(job, &card, monday + 90010, &number, NULL) == HW_OK);
+    hw_job_free(job);
 }
 
 static void make_coats(void)
@@ -1651,6 +1722,7 @@ static void make_all(void)
     snprintf(job_path, sizeof job_path, "%s/job", folder);
     snprintf(coats_path, sizeof coats_path, "%s/coats", folder);
     snprintf(kept_job, sizeof kept_job, "%s/kept job", folder);
+    snprintf(seen_job, sizeof seen_job, "%s/seen job", folder);
     snprintf(kept_shelf, sizeof kept_shelf, "%s/kept shelf.json", folder);
     run("rm -rf '%s' && mkdir -p '%s'", folder);
     make_photos();
