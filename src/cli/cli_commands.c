@@ -98,7 +98,7 @@ static const cli_option picture_options[] = {
     {"passes", "N", "path, looks: how many passes of it; else 6", false},
     {"distance", "LENGTH", "map: from where it is seen, as 1.5m or 5ft; else 1.5m", false},
     {"output", "FILE", "a name that ends in .png or .svg; else JOB-PICTURE.png", false},
-    {"width", "PX", "of a .png, in pixels; else 1600", false},
+    {"width", "PX", "of a .png, in pixels; else 1080", false},
     {"replace", NULL, "put it in the place of a file of that name", false},
     {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
     {0},

@@ -13,7 +13,7 @@ static hw_status make_bytes(const cli_call *call, picture_form form, const hw_sh
                             char **bytes, size_t *count, hw_error *err)
 {
     const double least = 100.0, most = 10000.0;
-    double width = 1600.0; // pixels: a page at 200 an inch (chosen)
+    double width = 1080.0; // pixels: as wide as a phone shows (chosen)
     char *svg = NULL;
     hw_status status = cli_take_number(call, "width", &width, err);
     if (status == HW_OK && !(width >= least && width <= most)) {

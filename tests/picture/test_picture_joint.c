@@ -201,9 +201,49 @@ static void test_strip(void)
     picture_free(&made);
 }
 
+// A square of 100 pixels with old wood on each side in turn, its corners in either order: the side that faces it, from its
+// left or upper end, and on which hand the repair is (plain geometry).
+static void test_facing(void)
+{
+    static const struct {
+        hw_point at, from, to;
+        bool on_left;
+    } want[] = {
+        {{150, 40}, {100, 100}, {200, 100}, false}, // above: the repair lies on the right hand
+        {{150, 260}, {100, 200}, {200, 200}, true},
+        {{40, 150}, {100, 100}, {100, 200}, true},
+        {{260, 150}, {200, 100}, {200, 200}, false}};
+    hw_point clockwise[4] = {{100, 100}, {200, 100}, {200, 200}, {100, 200}};
+    hw_point other[4] = {{100, 100}, {100, 200}, {200, 200}, {200, 100}};
+    for (int k = 0; k < 8; k++) {
+        hw_point at = want[k / 2].at;
+        hw_point corners[4] = {
+            {at.x - 9, at.y - 9}, {at.x + 9, at.y - 9}, {at.x + 9, at.y + 9}, {at.x - 9, at.y + 9}};
+        hw_mark patch = {.points = k % 2 ? other : clockwise, .point_count = 4, .name = "strip"};
+        hw_mark target = {.points = corners, .point_count = 4, .name = "rail"};
+        hw_seam seam;
+        if (check_true(hw_seam_facing(&patch, &target, &seam))) {
+            check_true(seam.line[0].x == want[k / 2].from.x &&
+                       seam.line[0].y == want[k / 2].from.y);
+            check_true(seam.line[1].x == want[k / 2].to.x && seam.line[1].y == want[k / 2].to.y);
+            check_true(seam.patch_on_left == want[k / 2].on_left && seam.line_count == 2);
+            check_close(seam.length_px, 100.0, 1e-9);
+            check_text(seam.target, "rail");
+        }
+    }
+    // Past a corner it faces no side; nor does what lies inside.
+    hw_point far[3] = {{320, 320}, {330, 320}, {330, 330}},
+             in[3] = {{140, 140}, {160, 140}, {150, 160}};
+    hw_mark patch = {.points = clockwise, .point_count = 4};
+    hw_mark away = {.points = far, .point_count = 3}, inside = {.points = in, .point_count = 3};
+    hw_seam seam;
+    check_true(!hw_seam_facing(&patch, &away, &seam) && !hw_seam_facing(&patch, &inside, &seam));
+}
+
 int main(void)
 {
     test_reach();
     test_strip();
+    test_facing();
     return check_done();
 }
