@@ -446,6 +446,11 @@ const hw_event *hw_job_reading_of(const hw_job *job, long photo);
 const hw_logged_gap *hw_reading_gap(const hw_reading_event *reading, const char *patch);
 const hw_logged_sample *hw_reading_sample(const hw_reading_event *reading, hw_role role,
                                           const char *name);
+// What an earlier photo read of a patch, so that it can stand beside that photo: one of the same lamp and side, or an
+// instrument's where that is one; the last before something was done to the patch since or, where nothing was, the last.
+// *number gets its photo event; NULL: there is none.
+const hw_logged_gap *hw_job_gap_before(const hw_job *job, long photo, const char *patch,
+                                       long *number);
 // The last photo event whose marks hold that patch, or NULL.
 const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);
 

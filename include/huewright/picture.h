@@ -116,13 +116,14 @@ void hw_map_free(hw_map *map); // leaves an empty one
 
 // ---- Along a joint -----------------------------------------------------------------
 
-// The side of a mark that faces another one, as a joint of one piece without a gap: for marks that do not meet, of which
-// compare.h finds none. The longest such side; false: none faces it.
-bool hw_seam_facing(const hw_mark *patch, const hw_mark *target, hw_seam *out);
+// The longest side of a repair's mark straight outward of which old wood is marked, no further off than most_px and with no
+// other wood between, as a joint of one piece without a gap: for marks that do not meet, of which compare.h finds no
+// joint. False: there is none.
+bool hw_seam_facing(const hw_mark *patch, const hw_marks *marks, double most_px, hw_seam *out);
 
 // The joint laid straight: `seam->line` from left to right, the repair above it and the old wood below, each `depth_px`
 // photo pixels deep, brought down so that its length is at most longer_px. `frame` of it is {0, 0, length, 2 depth}.
-// HW_ERR_CALL seam-line: it has none (of an instrument's readings, or of an old log line).
+// HW_ERR_CALL seam-line: it has none (of an instrument's readings, or of an old log line); frame-empty; HW_ERR_STORAGE.
 HW_CHECK hw_status hw_picture_strip(const hw_photo *photo, const hw_light *light,
                                     const hw_seam *seam, double depth_px, size_t longer_px,
                                     hw_picture *out, hw_error *err);

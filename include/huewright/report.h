@@ -260,8 +260,9 @@ HW_CHECK hw_status hw_report_swatches_svg(const hw_comparison *gap, char **out, 
 typedef struct hw_rulers {
     const hw_comparison *gap; // with all old wood together
     const hw_logged_gap
-        *last;       // in the last photo before anything was laid since; NULL: there is none
-    long last_photo; // its number
+        *last;          // in the last photo before anything was laid since; NULL: there is none
+    long last_photo;    // its number
+    const char *source; // "photo 18, lid, shop lamp"; NULL: not said
 } hw_rulers;
 
 HW_CHECK hw_status hw_report_rulers_svg(const hw_rulers *rulers, char **out, hw_error *err);
@@ -274,6 +275,7 @@ typedef struct hw_path {
     char words[320];   // what is laid: "red at a quarter strength with black at half strength"
     bool guess;        // rests on a dye not yet seen on this finisher's work
     bool asked;        // layers that a person asked about, not those of the advice
+    int look_after;    // of the advice: passes to lay before the next look; 0: not said
     hw_foreseen *step; // for 0, 1, 2 ... passes; owned
     size_t count;
 } hw_path;
@@ -290,11 +292,12 @@ HW_CHECK hw_status hw_report_path_text(const hw_path *path, const hw_report_styl
 HW_CHECK hw_status hw_report_seam_svg(const hw_shown *strip, const hw_seam *seam, char **out,
                                       hw_error *err);
 
-// What it will look like after 1, 2, 3 ... passes: best and worst case of the range beside each other.
+// What it will look like after 1, 2, 3 ... passes: both ends of the range beside each other, taken weakly and taken
+// strongly, with which of them is the better case and which the worse.
 typedef struct hw_looks {
     hw_path path;
     hw_shown now;
-    hw_shown *best, *worst; // of path.step[1], [2] ...; owned
+    hw_shown *weak, *strong; // of path.step[1], [2] ...; owned
 } hw_looks;
 
 void hw_looks_free(hw_looks *looks); // leaves an empty one
@@ -324,6 +327,7 @@ typedef struct hw_map_told {
 
 HW_CHECK hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err);
 
+bool hw_report_has_png(void); // was it built with the library that draws PNG?
 // Such an SVG file as PNG, so many pixels wide. Free *bytes with hw_report_free. HW_ERR_INPUT png-not-built-in: built
 // without the library that draws it; HW_ERR_STORAGE.
 HW_CHECK hw_status hw_report_png(const char *svg, size_t width_px, char **bytes, size_t *count,
@@ -357,6 +361,7 @@ typedef struct hw_showing {
     long photo; // number of the event
     char view[HW_NAME_SIZE];
     char patch[HW_NAME_SIZE]; // "": of a view
+    char source[160];         // "photo 18, shop lamp"
     hw_reading reading;       // of the photo, as it is read today
     bool has_last;
     hw_logged_gap last; // where the repair stood before
@@ -384,6 +389,11 @@ HW_CHECK hw_status hw_report_showing_text(const hw_showing *showing, const hw_re
 // "bytes"},"warnings":[]}.
 HW_CHECK hw_status hw_report_drawn_json(const hw_showing *showing, const char *file, size_t bytes,
                                         char **out, hw_error *err);
+// "Written: cabinet-looks.png (12 kB)".
+HW_CHECK hw_status hw_report_written_text(const char *file, size_t bytes, char **out,
+                                          hw_error *err);
+// "huewright: ..." for each, for whoever shows them apart from the result.
+HW_CHECK hw_status hw_report_warnings_text(const hw_warnings *warnings, char **out, hw_error *err);
 // "red at a quarter strength with black at half strength", one after the other where there are more.
 void hw_report_layer_words(const hw_layer *layer, size_t count, char *out, size_t size);
 

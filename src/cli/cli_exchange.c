@@ -2,7 +2,6 @@
 // result, one of three.
 #include "cli_internal.h"
 
-#include <stdio.h>
 #include <string.h>
 
 // Puts the text where it was asked for, and frees it.
@@ -13,20 +12,11 @@ static hw_status put(const cli_call *call, char *text, hw_error *err)
         return cli_print(text, err);
     }
     hw_status status = cli_write_file(path, false, text, strlen(text), err);
-    if (status == HW_OK && !cli_has(call, "quiet")) {
-        fprintf(stderr, "Written: %s (%zu bytes)\n", path, strlen(text));
+    if (status == HW_OK) {
+        cli_tell_written(call, path, strlen(text));
     }
     hw_report_free(text);
     return status;
-}
-
-// The export holds what could be read; what could not is said beside it.
-static void tell_warnings(const cli_call *call, const hw_job *job)
-{
-    const hw_warnings *warnings = hw_job_warnings(job);
-    for (size_t i = 0; !cli_has(call, "quiet") && i < warnings->count; i++) {
-        fprintf(stderr, "huewright: %s\n", warnings->text[i]);
-    }
 }
 
 hw_status cli_run_export(cli_call *call, hw_error *err)
@@ -49,7 +39,7 @@ hw_status cli_run_export(cli_call *call, hw_error *err)
                         : hw_report_export_cgats(job, call->now, &text, err);
     }
     if (status == HW_OK) {
-        tell_warnings(call, job);
+        cli_tell_warnings(call, hw_job_warnings(job)); // the export holds what could be read
         status = put(call, text, err);
     }
     hw_job_lines_free(&lines);

@@ -30,6 +30,21 @@ hw_status cli_write_file(const char *path, bool replace, const void *bytes, size
     return replace ? hw_file_replace(path, bytes, count, err) : write_new(path, bytes, count, err);
 }
 
+// Is it to lie in a job's own folder, or in its photos? That holds the job and nothing else.
+static bool is_in_job(const char *path)
+{
+    char folder[1100], job[1200];
+    const char *slash = strrchr(path, '/');
+    hw_copy_text(folder, sizeof folder, slash ? path : ".");
+    if (slash) {
+        folder[slash - path < 1099 ? slash - path + 1 : 1099] = 0;
+    }
+    hw_format_text(job, sizeof job, "%s/job.json", folder);
+    bool inside = hw_file_exists(job);
+    hw_format_text(job, sizeof job, "%s/../job.json", folder);
+    return inside || hw_file_exists(job);
+}
+
 hw_status cli_output_path(const cli_call *call, const char *what, const char *ending, char *out,
                           size_t size, hw_error *err)
 {
@@ -45,6 +60,11 @@ hw_status cli_output_path(const cli_call *call, const char *what, const char *en
         return hw_fail(err, HW_ERR_CALL, "output-name", asked, "Give a shorter one.",
                        "this name is too long");
     }
+    if (is_in_job(out)) {
+        return hw_fail(err, HW_ERR_CALL, "output-in-job", out,
+                       "Write it elsewhere: --output takes any other folder.",
+                       "a job's folder holds the job and nothing else");
+    }
     if (hw_file_exists(out) && !cli_has(call, "replace")) {
         return hw_fail(err, HW_ERR_CALL, "file-exists", out,
                        "Give another name with --output, or put the new file in its place with "
@@ -54,11 +74,27 @@ hw_status cli_output_path(const cli_call *call, const char *what, const char *en
     return HW_OK;
 }
 
+// Sentences beside the result; one that cannot be made is left out.
+static void tell_text(const cli_call *call, hw_status made, char *text)
+{
+    if (made == HW_OK && !cli_has(call, "quiet")) {
+        fputs(text, stderr);
+    }
+    hw_report_free(text);
+}
+
+void cli_tell_written(const cli_call *call, const char *path, size_t bytes)
+{
+    char *text = NULL;
+    hw_status made = hw_report_written_text(path, bytes, &text, NULL);
+    tell_text(call, made, text);
+}
+
 void cli_tell_warnings(const cli_call *call, const hw_warnings *warnings)
 {
-    for (size_t i = 0; !cli_has(call, "quiet") && i < warnings->count; i++) {
-        fprintf(stderr, "huewright: %s\n", warnings->text[i]);
-    }
+    char *text = NULL;
+    hw_status made = hw_report_warnings_text(warnings, &text, NULL);
+    tell_text(call, made, text);
 }
 
 // ---- Long work ---------------------------------------------------------------------

@@ -147,9 +147,10 @@ HW_CHECK hw_status cli_log_event(const cli_call *call, const hw_event *event, hw
 // Whole or not there. `replace` false: never over one that is there.
 HW_CHECK hw_status cli_write_file(const char *path, bool replace, const void *bytes, size_t count,
                                   hw_error *err);
-// --output, or "JOB-what.ending" in this folder. HW_ERR_CALL file-exists without --replace.
+// --output, or "JOB-what.ending" in this folder. HW_ERR_CALL output-name, output-in-job; file-exists without --replace.
 HW_CHECK hw_status cli_output_path(const cli_call *call, const char *what, const char *ending,
                                    char *out, size_t size, hw_error *err);
+void cli_tell_written(const cli_call *call, const char *path, size_t bytes);
 void cli_tell_warnings(const cli_call *call, const hw_warnings *warnings);
 
 // What is told on a terminal of work that takes longer than half a second.

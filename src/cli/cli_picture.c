@@ -9,20 +9,11 @@
 typedef enum picture_form { FORM_TEXT, FORM_SVG, FORM_PNG } picture_form;
 
 // A picture as it stands in its file.
-static hw_status make_bytes(const cli_call *call, picture_form form, const hw_showing *showing,
+static hw_status make_bytes(picture_form form, double width, const hw_showing *showing,
                             char **bytes, size_t *count, hw_error *err)
 {
-    const double least = 100.0, most = 10000.0;
-    double width = 1080.0; // pixels: as wide as a phone shows (chosen)
     char *svg = NULL;
-    hw_status status = cli_take_number(call, "width", &width, err);
-    if (status == HW_OK && !(width >= least && width <= most)) {
-        return hw_fail(err, HW_ERR_CALL, "picture-width", cli_value(call, "width"),
-                       "Give pixels, 100 to 10000.", "this is no width of a picture");
-    }
-    if (status == HW_OK) {
-        status = hw_report_showing_svg(showing, &svg, err);
-    }
+    hw_status status = hw_report_showing_svg(showing, &svg, err);
     if (status == HW_OK && form == FORM_SVG) {
         *bytes = svg;
         *count = strlen(svg);
@@ -35,11 +26,15 @@ static hw_status make_bytes(const cli_call *call, picture_form form, const hw_sh
     return status;
 }
 
-static void say_written(const cli_call *call, const char *path, size_t count)
+// On standard output: it is the result of the call.
+static hw_status say_written(const cli_call *call, const char *path, size_t count, hw_error *err)
 {
-    if (!cli_has(call, "quiet")) {
-        printf("Written: %s (%zu kB)\n", path, (count + 999) / 1000);
+    char *text = NULL;
+    if (cli_has(call, "quiet")) {
+        return HW_OK;
     }
+    hw_status status = hw_report_written_text(path, count, &text, err);
+    return status == HW_OK ? cli_print(text, err) : status;
 }
 
 // ---- picture -----------------------------------------------------------------------
@@ -64,21 +59,47 @@ static bool ends_in(const char *path, const char *ending)
     return length > most && strcmp(path + length - most, ending) == 0;
 }
 
-// On the terminal where it can be shown there and no file is asked for; else by the file's ending.
+static hw_status refuse_type(const char *path, hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "output-type", path,
+                   "End the name in .png for a picture that can be sent to anyone, or in .svg for "
+                   "one that stays sharp at any size.",
+                   "the name does not say what kind of picture it is");
+}
+
+// On the terminal where it can be shown there and no file is asked for; else by the file's ending. A program wants the
+// file.
 static hw_status take_form(const cli_call *call, hw_showing_kind kind, picture_form *out,
                            hw_error *err)
 {
     const char *path = cli_value(call, "output");
-    *out = path                             ? ends_in(path, ".svg") ? FORM_SVG : FORM_PNG
-           : hw_showing_kind_has_text(kind) ? FORM_TEXT
-                                            : FORM_PNG;
-    if (path && !ends_in(path, ".svg") && !ends_in(path, ".png")) {
-        return hw_fail(err, HW_ERR_CALL, "output-type", path,
-                       "End the name in .png for a picture that can be sent to anyone, or in .svg "
-                       "for one that stays sharp at any size.",
-                       "the name does not say what kind of picture it is");
+    bool shown = hw_showing_kind_has_text(kind) && !cli_has(call, "json");
+    *out = !path                   ? shown                 ? FORM_TEXT
+                                     : hw_report_has_png() ? FORM_PNG
+                                                           : FORM_SVG
+           : ends_in(path, ".svg") ? FORM_SVG
+                                   : FORM_PNG;
+    if (path && *out == FORM_PNG && !ends_in(path, ".png")) {
+        return refuse_type(path, err);
+    }
+    if (*out == FORM_PNG && !hw_report_has_png()) {
+        return hw_fail(err, HW_ERR_INPUT, "png-not-built-in", path,
+                       "End the name in .svg: every browser shows and prints that.",
+                       "this program was built without the library that draws PNG (librsvg)");
     }
     return HW_OK;
+}
+
+static hw_status take_width(const cli_call *call, double *out, hw_error *err)
+{
+    const double least = 100.0, most = 10000.0;
+    *out = 1080.0; // pixels: as wide as a phone shows (chosen)
+    hw_status status = cli_take_number(call, "width", out, err);
+    if (status == HW_OK && !(*out >= least && *out <= most)) {
+        return hw_fail(err, HW_ERR_CALL, "picture-width", cli_value(call, "width"),
+                       "Give pixels, 100 to 10000.", "this is no width of a picture");
+    }
+    return status;
 }
 
 static hw_status take_request(const cli_call *call, hw_picture_request *request, hw_error *err)
@@ -115,12 +136,12 @@ static hw_status show_text(const cli_call *call, const hw_showing *showing, hw_e
     return status == HW_OK ? cli_print(text, err) : status;
 }
 
-static hw_status write_picture(const cli_call *call, picture_form form, const char *path,
-                               const hw_showing *showing, hw_error *err)
+static hw_status write_picture(const cli_call *call, picture_form form, double width,
+                               const char *path, const hw_showing *showing, hw_error *err)
 {
     char *bytes = NULL, *text = NULL;
     size_t count = 0;
-    hw_status status = make_bytes(call, form, showing, &bytes, &count, err);
+    hw_status status = make_bytes(form, width, showing, &bytes, &count, err);
     if (status == HW_OK) {
         status = cli_write_file(path, cli_has(call, "replace"), bytes, count, err);
     }
@@ -130,7 +151,7 @@ static hw_status write_picture(const cli_call *call, picture_form form, const ch
         return status == HW_OK ? cli_print(text, err) : status;
     }
     if (status == HW_OK) {
-        say_written(call, path, count);
+        status = say_written(call, path, count, err);
     }
     return status;
 }
@@ -141,17 +162,18 @@ hw_status cli_run_picture(cli_call *call, hw_error *err)
     hw_showing showing = {0};
     cli_progress progress = {0};
     picture_form form = FORM_TEXT;
+    double width = 0.0;
     char path[1024] = "";
     hw_status status = take_request(call, &request, err);
     if (status == HW_OK) {
         status = take_form(call, request.kind, &form, err);
     }
-    if (status == HW_OK && form == FORM_TEXT && cli_has(call, "json")) {
-        form = FORM_PNG; // a program wants the file
+    if (status == HW_OK) {
+        status = take_width(call, &width, err);
     }
     if (status == HW_OK && form != FORM_TEXT) {
-        status = cli_output_path(call, hw_showing_kind_name(request.kind), "png", path, sizeof path,
-                                 err);
+        status = cli_output_path(call, hw_showing_kind_name(request.kind),
+                                 form == FORM_SVG ? "svg" : "png", path, sizeof path, err);
     }
     if (status == HW_OK) {
         request.progress = cli_progress_start(call, &progress);
@@ -161,7 +183,7 @@ hw_status cli_run_picture(cli_call *call, hw_error *err)
     if (status == HW_OK) {
         cli_tell_warnings(call, &showing.warnings);
         status = form == FORM_TEXT ? show_text(call, &showing, err)
-                                   : write_picture(call, form, path, &showing, err);
+                                   : write_picture(call, form, width, path, &showing, err);
     }
     hw_showing_free(&showing);
     return status;
@@ -195,7 +217,7 @@ static hw_status write_report(const cli_call *call, const char *path, const hw_a
         return status == HW_OK ? cli_print(text, err) : status;
     }
     if (status == HW_OK) {
-        say_written(call, path, count);
+        status = say_written(call, path, count, err);
     }
     return status;
 }
@@ -208,7 +230,12 @@ hw_status cli_run_report(cli_call *call, hw_error *err)
     hw_reader reader = HW_FOR_CUSTOMER;
     cli_progress progress = {0};
     char path[1024] = "";
+    const char *output = cli_value(call, "output");
     hw_status status = take_reader(call, &reader, err);
+    if (status == HW_OK && output && !ends_in(output, ".html") && !ends_in(output, ".htm")) {
+        status = hw_fail(err, HW_ERR_CALL, "output-type", output, "End the name in .html.",
+                         "a report is a page for a browser, and the name does not say so");
+    }
     if (status == HW_OK) {
         status = cli_output_path(call, hw_reader_name(reader), "html", path, sizeof path, err);
     }

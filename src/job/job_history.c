@@ -224,6 +224,38 @@ const hw_logged_gap *hw_reading_gap(const hw_reading_event *reading, const char 
     return NULL;
 }
 
+static bool stands_beside(const hw_photo_event *earlier, const hw_photo_event *now)
+{
+    return hw_same_lamp(earlier->lamp, now->lamp) && hw_from_is_same(earlier->from, now->from) &&
+           earlier->measured == now->measured && !hw_photo_shares_file(earlier, now);
+}
+
+const hw_logged_gap *hw_job_gap_before(const hw_job *job, long photo, const char *patch,
+                                       long *number)
+{
+    const hw_photo_event *now = hw_job_photo_event(job, photo);
+    const hw_logged_gap *nearest = NULL;
+    for (size_t i = now ? hw_job_event_count(job) : 0; i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind != HW_EVENT_PHOTO_ADDED || event->number >= photo ||
+            !stands_beside(&event->of.photo, now)) {
+            continue;
+        }
+        const hw_event *reading = hw_job_reading_of(job, event->number);
+        const hw_logged_gap *gap = reading ? hw_reading_gap(&reading->of.reading, patch) : NULL;
+        bool done = hw_job_laid_between(job, event->number, photo, patch) ||
+                    hw_job_done_between(job, event->number, photo, patch);
+        if (gap && (done || !nearest)) {
+            nearest = gap;
+            *number = event->number;
+        }
+        if (gap && done) {
+            break;
+        }
+    }
+    return nearest;
+}
+
 const hw_logged_sample *hw_reading_sample(const hw_reading_event *reading, hw_role role,
                                           const char *name)
 {

@@ -5,6 +5,7 @@
 #include "picture_internal.h"
 
 #include <math.h>
+#include <string.h>
 
 enum { PLACES = 3 }; // across and along each pixel of the strip
 
@@ -159,29 +160,59 @@ hw_status hw_picture_strip(const hw_photo *photo, const hw_light *light, const h
 
 // ---- A side without a joint --------------------------------------------------------
 
-// Does the middle of the other lie outward of this side, and beside it rather than past its ends?
-static bool faces(hw_point a, hw_point b, double turn, hw_point other)
+// How far a ray from `at` goes until it meets a side of the mark; infinite: it does not.
+static double ray_to(const hw_mark *mark, hw_point at, const double way[2])
 {
-    const double past = 0.25; // of the side
-    double x = b.x - a.x, y = b.y - a.y, square = x * x + y * y;
-    double out = turn * ((other.x - a.x) * y - (other.y - a.y) * x);
-    double along = square > 0.0 ? ((other.x - a.x) * x + (other.y - a.y) * y) / square : -1.0;
-    return out > 0.0 && along > -past && along < 1.0 + past;
+    double nearest = INFINITY;
+    for (size_t i = 0; i < mark->point_count; i++) {
+        hw_point a = mark->points[i], b = mark->points[(i + 1) % mark->point_count];
+        double x = b.x - a.x, y = b.y - a.y, across = way[0] * y - way[1] * x;
+        if (across == 0.0) {
+            continue;
+        }
+        double far = ((a.x - at.x) * y - (a.y - at.y) * x) / across;
+        double along = ((a.x - at.x) * way[1] - (a.y - at.y) * way[0]) / across;
+        if (far > 0.0 && along >= 0.0 && along <= 1.0) {
+            nearest = fmin(nearest, far);
+        }
+    }
+    return nearest;
 }
 
-bool hw_seam_facing(const hw_mark *patch, const hw_mark *target, hw_seam *out)
+// The mark of wood that lies straight outward of a side's middle, no further than that; NULL: none.
+static const hw_mark *wood_beyond(const hw_mark *patch, const hw_marks *marks, hw_point at,
+                                  const double way[2], double most_px)
+{
+    const hw_mark *nearest = NULL;
+    for (size_t i = 0; i < marks->count; i++) {
+        const hw_mark *one = &marks->mark[i];
+        bool own = one->role == patch->role && strcmp(one->name, patch->name) == 0;
+        double far = hw_role_is_wood(one->role) && !own ? ray_to(one, at, way) : INFINITY;
+        if (far <= most_px) {
+            most_px = far;
+            nearest = one;
+        }
+    }
+    return nearest;
+}
+
+bool hw_seam_facing(const hw_mark *patch, const hw_marks *marks, double most_px, hw_seam *out)
 {
     double turn = hw_mark_signed_area(patch) > 0.0 ? 1.0 : -1.0, longest = 0.0;
-    hw_point middle = hw_mark_centre(target);
     for (size_t i = 0; i < patch->point_count; i++) {
         hw_point a = patch->points[i], b = patch->points[(i + 1) % patch->point_count];
-        double length = hypot(b.x - a.x, b.y - a.y);
-        if (length <= longest || !faces(a, b, turn, middle)) {
+        double x = b.x - a.x, y = b.y - a.y, length = hypot(x, y);
+        if (length <= longest) {
+            continue;
+        }
+        const double way[2] = {turn * y / length, -turn * x / length};
+        const hw_mark *target =
+            wood_beyond(patch, marks, (hw_point){a.x + x / 2.0, a.y + y / 2.0}, way, most_px);
+        if (!target || target->role != HW_ROLE_TARGET) {
             continue;
         }
         longest = length;
-        bool upright = fabs(b.y - a.y) > fabs(b.x - a.x);
-        bool backwards = upright ? b.y < a.y : b.x < a.x;
+        bool upright = fabs(y) > fabs(x), backwards = upright ? y < 0.0 : x < 0.0;
         *out = (hw_seam){.length_px = length,
                          .line = {backwards ? b : a, backwards ? a : b},
                          .line_count = 2,

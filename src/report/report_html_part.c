@@ -115,50 +115,13 @@ static void say_gap(hw_text *text, const hw_comparison *gap)
     hw_text_add(text, ".");
 }
 
-static bool is_laying(hw_event_kind kind)
-{
-    return kind == HW_EVENT_PASS_LAID || kind == HW_EVENT_COAT_LAID || kind == HW_EVENT_TAKEN_OFF;
-}
-
-static bool is_done_on(const hw_event *event, const char *part)
-{
-    return is_laying(event->kind) &&
-           (event->kind == HW_EVENT_PASS_LAID   ? hw_pass_is_on(event, part)
-            : event->kind == HW_EVENT_COAT_LAID ? hw_coat_is_on(event, part)
-                                                : hw_takeoff_is_on(event, part));
-}
-
-// The gap in the last photo before whatever was done last before the one that is shown; NULL: there is none.
-static const hw_logged_gap *gap_before(const hw_job *job, const hw_account_part *part, long *photo)
-{
-    long done = 0;
-    for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        const hw_event *event = hw_job_event(job, i);
-        if (is_done_on(event, part->name) && hw_event_place(event) < part->last_photo) {
-            done = hw_event_place(event) > done ? hw_event_place(event) : done;
-        }
-    }
-    for (size_t i = hw_job_event_count(job); i > 0 && done > 0; i--) {
-        const hw_event *event = hw_job_event(job, i - 1);
-        const hw_event *reading = event->kind == HW_EVENT_PHOTO_ADDED && event->number < done
-                                      ? hw_job_reading_of(job, event->number)
-                                      : NULL;
-        const hw_logged_gap *gap =
-            reading ? hw_reading_gap(&reading->of.reading, part->name) : NULL;
-        if (gap) {
-            *photo = event->number;
-            return gap;
-        }
-    }
-    return NULL;
-}
-
 static void add_gap_pictures(hw_page *page, const hw_account_part *part)
 {
     hw_text alt = {0}, none = {0};
     char *svg = NULL;
     hw_rulers rulers = {.gap = &part->last};
-    rulers.last = gap_before(page->account->job, part, &rulers.last_photo);
+    rulers.last =
+        hw_job_gap_before(page->account->job, part->last_photo, part->name, &rulers.last_photo);
     hw_status made = hw_report_rulers_svg(&rulers, &svg, page->err);
     hw_text_add(&alt, "Three rulers. ");
     say_gap(&alt, &part->last);

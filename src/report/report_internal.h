@@ -102,6 +102,11 @@ HW_CHECK hw_status hw_draw_finish(hw_drawing *drawing, const char *title, const 
                                   char **out, hw_error *err);
 
 // What is laid, and whether it is a guess: "Laying red at a quarter strength."
+// The looks at both ends of what so many passes do.
+hw_lab hw_report_weak_end(const hw_path *path, size_t step);
+hw_lab hw_report_strong_end(const hw_path *path, size_t step);
+void hw_report_add_left(hw_text *text, const hw_foreseen *step); // what is left of the gap then
+extern const char hw_report_look_here[]; // after the passes to lay before the next look
 void hw_report_add_path_words(hw_text *text, const hw_path *path);
 void hw_report_codes(hw_lab lab, int rgb[3]); // sRGB, 8 bit; what it cannot show is clipped
 // "5.2 (4.4 to 6.0), clear difference": a gap with the first sentence of its size words.

@@ -11,12 +11,12 @@ static const hw_letters strong = {HW_DRAWING_PLAIN, true, NULL},
                         number = {HW_DRAWING_SMALL, true, NULL};
 
 // From the colour now: what the passes leave if each does little, and if each does much.
-static hw_lab weak_end(const hw_path *path, size_t step)
+hw_lab hw_report_weak_end(const hw_path *path, size_t step)
 {
     return hw_tone_under(path->step[0].after.lab, path->step[step].least);
 }
 
-static hw_lab strong_end(const hw_path *path, size_t step)
+hw_lab hw_report_strong_end(const hw_path *path, size_t step)
 {
     return hw_tone_under(path->step[0].after.lab, path->step[step].most);
 }
@@ -66,8 +66,8 @@ static span lightness_of(const hw_path *path)
     take_in(&all, gap->target_lab.L + spread);
     for (size_t i = 0; i < path->count; i++) {
         take_in(&all, path->step[i].after.lab.L);
-        take_in(&all, weak_end(path, i).L);
-        take_in(&all, strong_end(path, i).L);
+        take_in(&all, hw_report_weak_end(path, i).L);
+        take_in(&all, hw_report_strong_end(path, i).L);
     }
     widen(&all, 6.0);
     return all;
@@ -137,8 +137,8 @@ static void draw_lightness(hw_drawing *drawing, const hw_path *path)
         if (i > 0 && isfinite(y)) {
             double before = row_of(path->step[i - 1].after.lab.L, &all, top, height);
             hw_draw_stroke(drawing, column_of(path, i - 1), before, x, y, hw_draw_soft, 1.2);
-            draw_bar(drawing, x, row_of(weak_end(path, i).L, &all, top, height),
-                     row_of(strong_end(path, i).L, &all, top, height));
+            draw_bar(drawing, x, row_of(hw_report_weak_end(path, i).L, &all, top, height),
+                     row_of(hw_report_strong_end(path, i).L, &all, top, height));
         }
         hw_format_text(label, sizeof label, "%d", path->step[i].passes);
         hw_draw_line_of(drawing, x, top + height + 14.0, HW_SIDE_MIDDLE, number,
@@ -189,7 +189,8 @@ static plane plane_of(const hw_path *path, hw_area area)
         take_in(&b, gap->target_lab.b + side * HW_NINETY * gap->spread_axis[2]);
     }
     for (size_t i = 0; i < path->count; i++) {
-        const hw_lab of[3] = {path->step[i].after.lab, weak_end(path, i), strong_end(path, i)};
+        const hw_lab of[3] = {path->step[i].after.lab, hw_report_weak_end(path, i),
+                              hw_report_strong_end(path, i)};
         for (int k = 0; k < 3; k++) {
             take_in(&a, of[k].a);
             take_in(&b, of[k].b);
@@ -244,7 +245,7 @@ static void draw_numbers(hw_drawing *drawing, const hw_path *path, const plane *
 static void draw_way(hw_drawing *drawing, const hw_path *path, const plane *p)
 {
     for (size_t i = 1; i < path->count; i++) {
-        hw_lab weak = weak_end(path, i), much = strong_end(path, i);
+        hw_lab weak = hw_report_weak_end(path, i), much = hw_report_strong_end(path, i);
         if (is_known(weak) && is_known(much)) {
             hw_draw_stroke(drawing, plane_x(p, weak), plane_y(p, weak), plane_x(p, much),
                            plane_y(p, much), hw_draw_faint, 4.0);
@@ -304,17 +305,28 @@ static void draw_plane(hw_drawing *drawing, const hw_path *path)
 
 // ---- Words ---------------------------------------------------------------------------
 
+const char hw_report_look_here[] = "Stop here, let it dry, photograph it, ask again.";
+
+// "1.1 (0.5 to 1.8), close; chance of ending too dark: 15 %"
+void hw_report_add_left(hw_text *text, const hw_foreseen *step)
+{
+    const double worth_words = 0.05; // a chance of one in twenty (chosen)
+    hw_report_add_size(text, step->after.de00, step->after.de00_low, step->after.de00_high);
+    if (step->overshoot_risk >= worth_words && step->overshoot_risk <= 1.0) {
+        hw_text_add(text, "; chance of ending too dark: %.0f %%", 100.0 * step->overshoot_risk);
+    }
+}
+
 // "After 2 passes: 1.1 (0.5 to 1.8), close"
 static void add_step(hw_text *text, const hw_path *path, size_t index)
 {
-    const double worth_words = 0.05; // a chance of one in twenty (chosen)
     const hw_foreseen *step = &path->step[index];
     char passes[32];
     hw_report_passes(passes, sizeof passes, step->passes);
     hw_text_add(text, step->passes == 0 ? "Now: " : "After %s: ", passes);
-    hw_report_add_size(text, step->after.de00, step->after.de00_low, step->after.de00_high);
-    if (step->overshoot_risk >= worth_words && step->overshoot_risk <= 1.0) {
-        hw_text_add(text, "; chance of ending too dark: %.0f %%", 100.0 * step->overshoot_risk);
+    hw_report_add_left(text, step);
+    if (step->passes > 0 && step->passes == path->look_after) {
+        hw_text_add(text, ". %s", hw_report_look_here);
     }
 }
 
@@ -390,7 +402,8 @@ static void add_lightness(hw_text *text, const hw_path *path, size_t index, cons
     fill_cells(cell, aim - spread, aim + spread, all, "░");
     fill_cells(cell, aim, aim, all, "│");
     if (index > 0) {
-        fill_cells(cell, weak_end(path, index).L, strong_end(path, index).L, all, "━");
+        fill_cells(cell, hw_report_weak_end(path, index).L, hw_report_strong_end(path, index).L,
+                   all, "━");
     }
     fill_cells(cell, value, value, all, "◆");
     for (int i = 0; i < CELLS; i++) {

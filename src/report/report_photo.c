@@ -241,15 +241,15 @@ void hw_looks_free(hw_looks *looks)
         return;
     }
     for (size_t i = 0; i + 1 < looks->path.count; i++) {
-        if (looks->best) {
-            hw_shown_free(&looks->best[i]);
+        if (looks->weak) {
+            hw_shown_free(&looks->weak[i]);
         }
-        if (looks->worst) {
-            hw_shown_free(&looks->worst[i]);
+        if (looks->strong) {
+            hw_shown_free(&looks->strong[i]);
         }
     }
-    hw_free(looks->best);
-    hw_free(looks->worst);
+    hw_free(looks->weak);
+    hw_free(looks->strong);
     hw_shown_free(&looks->now);
     hw_path_free(&looks->path);
     *looks = (hw_looks){0};
@@ -265,20 +265,21 @@ void hw_report_add_path_words(hw_text *text, const hw_path *path)
     }
 }
 
-// "At worst: 2.4 left, too dark: visible side by side"
-static void add_end(hw_text *text, const char *end, hw_lab aim, hw_lab lab, double de00)
+// "If it takes weakly, the worse case: 2.4 left, too light: visible side by side"
+static void add_end(hw_text *text, const char *end, bool worse, hw_lab aim, hw_lab lab)
 {
     hw_difference off = hw_difference_of(aim, lab);
     char number[32];
-    if (!isfinite(de00)) {
-        hw_text_add(text, "%s: not known", end);
+    hw_text_add(text, "%s, the %s case: ", end, worse ? "worse" : "better");
+    if (!isfinite(off.de00)) {
+        hw_text_add(text, "not known");
         return;
     }
-    const char *words = hw_size_words(de00);
-    hw_report_number(number, sizeof number, de00, 1.0);
-    hw_text_add(text, "%s: %s left, ", end, number);
+    const char *words = hw_size_words(off.de00);
+    hw_report_number(number, sizeof number, off.de00, 1.0);
+    hw_text_add(text, "%s left, ", number);
     size_t before = text->length;
-    if (de00 > 1.0) { // what most people will not see has no direction worth a word
+    if (off.de00 > 1.0) { // what most people will not see has no direction worth a word
         add_ways(text, &off);
     }
     hw_text_add(text, "%s%c%.*s", text->length > before ? ": " : "",
@@ -304,34 +305,48 @@ static hw_status draw_cases(hw_drawing *drawing, const hw_looks *looks, size_t i
     double width =
         beside ? (HW_DRAWING_WIDTH - 3.0 * margin) / 2.0 : HW_DRAWING_WIDTH - 2.0 * margin;
     hw_lab aim = looks->path.gap.target_lab;
+    hw_lab least = hw_report_weak_end(&looks->path, index),
+           most = hw_report_strong_end(&looks->path, index);
+    bool most_is_worse = hw_ciede2000(aim, most) > hw_ciede2000(aim, least);
     char passes[32], heading[64];
+    hw_text told = {0};
     hw_report_passes(passes, sizeof passes, step->passes);
     hw_format_text(heading, sizeof heading, "After %s%s", passes,
                    looks->path.guess ? ", a guess" : "");
+    hw_report_add_left(&told, step);
     drawing->y += 4.0;
     hw_draw_stroke(drawing, margin, drawing->y, HW_DRAWING_WIDTH - margin, drawing->y,
                    hw_draw_faint, 1.0);
     hw_draw_heading(drawing, heading);
-    hw_text best = {0}, worst = {0};
-    add_end(&best, "At best", aim, step->best_lab, step->best_de00);
-    add_end(&worst, "At worst", aim, step->worst_lab, step->worst_de00);
+    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, plain,
+                  told.bytes ? told.bytes : "");
+    drawing->y += 4.0;
+    hw_text first = {0}, second = {0};
+    add_end(&first, "If it takes weakly", !most_is_worse, aim, least);
+    add_end(&second, "If it takes strongly", most_is_worse, aim, most);
     double top = drawing->y;
     hw_status status =
-        draw_case(drawing, margin, width, looks->best ? &looks->best[index - 1] : &nothing,
-                  best.bytes ? best.bytes : "", err);
+        draw_case(drawing, margin, width, looks->weak ? &looks->weak[index - 1] : &nothing,
+                  first.bytes ? first.bytes : "", err);
     double foot = drawing->y;
     drawing->y = beside ? top : foot;
     if (status == HW_OK) {
         status = draw_case(drawing, beside ? 2.0 * margin + width : margin, width,
-                           looks->worst ? &looks->worst[index - 1] : &nothing,
-                           worst.bytes ? worst.bytes : "", err);
+                           looks->strong ? &looks->strong[index - 1] : &nothing,
+                           second.bytes ? second.bytes : "", err);
     }
     drawing->y = fmax(drawing->y, foot);
-    hw_text_add(desc, " %s. %s. %s.", heading, best.bytes ? best.bytes : "",
-                worst.bytes ? worst.bytes : "");
-    drawing->body.failed |= best.failed || worst.failed;
-    hw_text_free(&best);
-    hw_text_free(&worst);
+    if (step->passes == looks->path.look_after) {
+        hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, strong,
+                      hw_report_look_here);
+        hw_text_add(desc, " %s", hw_report_look_here);
+    }
+    hw_text_add(desc, " %s: %s. %s. %s.", heading, told.bytes ? told.bytes : "",
+                first.bytes ? first.bytes : "", second.bytes ? second.bytes : "");
+    drawing->body.failed |= first.failed || second.failed || told.failed;
+    hw_text_free(&first);
+    hw_text_free(&second);
+    hw_text_free(&told);
     return status;
 }
 
@@ -367,14 +382,15 @@ hw_status hw_report_looks_svg(const hw_looks *looks, char **out, hw_error *err)
     hw_drawing drawing = {0};
     hw_text title = {0}, desc = {0};
     hw_text_add(&title, "%s: what it will look like", looks->path.gap.patch);
-    hw_text_add(&desc, "As it is now, then after each number of passes at best and at worst.");
+    hw_text_add(&desc,
+                "As it is now, then after each number of passes, taken weakly and taken strongly.");
     hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
     hw_status status = draw_now(&drawing, looks, beside, err);
     for (size_t i = 1; i < looks->path.count && status == HW_OK; i++) {
         status = draw_cases(&drawing, looks, i, beside, &desc, err);
     }
     hw_draw_words(&drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, small,
-                  "Best and worst are the ends of what 9 of 10 such passes do. A screen shows "
+                  "Weakly and strongly are the ends of what 9 of 10 such passes do. A screen shows "
                   "colours only nearly: the words count.");
     drawing.body.failed |= title.failed;
     status = finish_or_drop(status, &drawing, title.bytes ? title.bytes : "", &desc, out, err);

@@ -101,7 +101,17 @@ hw_status hw_report_png(const char *svg, size_t width_px, char **bytes, size_t *
     return status;
 }
 
+bool hw_report_has_png(void)
+{
+    return true;
+}
+
 #else
+
+bool hw_report_has_png(void)
+{
+    return false;
+}
 
 hw_status hw_report_png(const char *svg, size_t width_px, char **bytes, size_t *count,
                         hw_error *err)

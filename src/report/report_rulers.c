@@ -185,12 +185,23 @@ static void draw_legend(hw_drawing *drawing, const hw_rulers *rulers)
         "From tick to tick is 1 unit of lightness or colour (CIE L*a*b*), on all three alike.");
 }
 
+// "In photo 18, lid, shop lamp."
+static void add_source(hw_text *text, const hw_rulers *rulers)
+{
+    if (rulers->source && rulers->source[0]) {
+        hw_text_add(text, " In ");
+        hw_report_add_clean(text, rulers->source);
+        hw_text_add(text, ".");
+    }
+}
+
 hw_status hw_report_rulers_svg(const hw_rulers *rulers, char **out, hw_error *err)
 {
     hw_drawing drawing = {0};
     hw_text title = {0}, words = {0}, desc = {0};
     add_title(&title, rulers->gap);
     add_gap_words(&words, rulers->gap);
+    add_source(&words, rulers);
     hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
     hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
     double reach = reach_of(rulers);
@@ -262,6 +273,7 @@ hw_status hw_report_rulers_text(const hw_rulers *rulers, const hw_report_style *
     add_title(&text, rulers->gap);
     hw_text_add(&text, "\n  ");
     add_gap_words(&text, rulers->gap);
+    add_source(&text, rulers);
     hw_text_add(&text, "\n");
     for (int axis = 0; axis < 3; axis++) {
         add_ruler(&text, rulers, axis, reach);

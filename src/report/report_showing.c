@@ -81,7 +81,8 @@ static hw_rulers rulers_of(const hw_showing *showing)
 {
     return (hw_rulers){.gap = gap_of(showing),
                        .last = showing->has_last ? &showing->last : NULL,
-                       .last_photo = showing->last_photo};
+                       .last_photo = showing->last_photo,
+                       .source = showing->source};
 }
 
 static hw_status draw_two(const hw_showing *showing, char **out, hw_error *err)
@@ -144,7 +145,9 @@ static hw_status swatches_text(const hw_showing *showing, const hw_report_style 
     hw_report_add_clean(&text, gap->patch);
     hw_text_add(&text, ": ");
     hw_report_add_components(&text, gap);
-    hw_text_add(&text, "\n");
+    hw_text_add(&text, " (");
+    hw_report_add_clean(&text, showing->source);
+    hw_text_add(&text, ")\n");
     return hw_report_finish(&text, out, err);
 }
 
@@ -158,6 +161,26 @@ hw_status hw_report_showing_text(const hw_showing *showing, const hw_report_styl
 }
 
 // ---- That it was made --------------------------------------------------------------
+
+hw_status hw_report_written_text(const char *file, size_t bytes, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    hw_text_add(&text, "Written: ");
+    hw_report_add_clean(&text, file);
+    hw_text_add(&text, " (%zu kB)\n", (bytes + 999) / 1000);
+    return hw_report_finish(&text, out, err);
+}
+
+hw_status hw_report_warnings_text(const hw_warnings *warnings, char **out, hw_error *err)
+{
+    hw_text text = {0};
+    for (size_t i = 0; i < warnings->count; i++) {
+        hw_text_add(&text, "huewright: ");
+        hw_report_add_clean(&text, warnings->text[i]);
+        hw_text_add(&text, "\n");
+    }
+    return hw_report_finish(&text, out, err);
+}
 
 hw_status hw_report_drawn_json(const hw_showing *showing, const char *file, size_t bytes,
                                char **out, hw_error *err)

@@ -321,6 +321,11 @@ typedef struct hw_steps_seen {
 HW_CHECK hw_status hw_steps_see(const hw_job *job, const hw_event *event, const hw_limits *limits,
                                 hw_steps_seen *out, hw_error *err);
 void hw_steps_seen_free(hw_steps_seen *seen); // leaves an empty one
+// The same, but what an instrument measured is read too; it has no pixels.
+HW_CHECK hw_status hw_steps_see_any(const hw_job *job, const hw_event *event,
+                                    const hw_limits *limits, hw_steps_seen *out, hw_error *err);
+// The last photo of that view, or of that patch (NULL: any), that has a picture; NULL: none.
+const hw_event *hw_steps_last_picture(const hw_job *job, const char *view, const char *patch);
 
 // What hw_steps_advise gives, with nothing logged, and what it rests on. `seen`: photos that need not be read again;
 // job and seen are borrowed and must outlive it.
@@ -359,6 +364,8 @@ HW_CHECK hw_status hw_steps_before_after(const hw_job *job, const hw_event *last
                                          const hw_progress *progress, const hw_limits *limits,
                                          hw_before_after *out, hw_error *err);
 void hw_steps_before_after_free(hw_before_after *both); // leaves an empty one
+// The latest photo of the view of that photo, from the same side and under the lamp that the view is judged by.
+const hw_event *hw_steps_last_of_view(const hw_job *job, const hw_event *photo);
 
 // Fills dyes and forecasts of a pass that is about to be logged. Free pass->forecast with hw_free.
 HW_CHECK hw_status hw_steps_forecast(const hw_job *job, const hw_shelf *shelf, hw_pass_event *pass,

@@ -7,7 +7,9 @@
 static const double usual_distance_mm =
     1500.0; // from where a piece is looked at (common practice, no source)
 static const size_t longer_px =
-    2000;                            // of what is drawn: as fine as print and screens show (chosen)
+    2000; // of what is drawn: as fine as print and screens show (chosen)
+static const double most_px_a_degree =
+    59.0;                            // of what is filtered: beyond it nothing is seen (picture.h)
 static const size_t around_px = 700; // of a repair and its surround
 
 // Everything of one call.
@@ -54,23 +56,56 @@ static size_t patches_in(const hw_marks *marks, const char **first)
     return count;
 }
 
+// Does it show pixels of the photo, so that an instrument's readings will not do?
+static bool has_pixels(hw_showing_kind kind)
+{
+    return !hw_showing_kind_has_text(kind);
+}
+
+// The photo whose repairs can be chosen among: that asked for, or the last one.
 static hw_status choose_photo(drawing *d, hw_error *err)
 {
     const hw_picture_request *request = d->request;
     if (request->photo) {
         d->event = hw_job_event_numbered(d->job, request->photo);
         d->event = d->event && d->event->kind == HW_EVENT_PHOTO_ADDED ? d->event : NULL;
-    } else if (request->patch && hw_showing_kind_is_of_patch(request->kind)) {
-        d->event = hw_job_main_photo(d->job, request->patch);
-        if (!d->event) {
-            return hw_fail(err, HW_ERR_CALL, "patch-unknown", request->patch,
-                           "history lists the parts; names are written as they were marked.",
-                           "no photo of this job shows a repair of that name");
-        }
+    } else if (has_pixels(request->kind)) {
+        d->event = hw_steps_last_picture(d->job, request->view, request->patch);
     } else {
-        d->event = hw_job_last_photo(d->job, request->view);
+        d->event = request->patch && !request->view ? hw_job_main_photo(d->job, request->patch)
+                                                    : hw_job_last_photo(d->job, request->view);
+    }
+    if (!d->event && request->patch && hw_job_last_photo(d->job, request->view)) {
+        return hw_fail(err, HW_ERR_CALL, "patch-unknown", request->patch,
+                       "history lists the parts; names are written as they were marked.",
+                       "no photo of this job shows a repair of that name");
     }
     return d->event ? HW_OK : refuse_photo(d, err);
+}
+
+// Of a repair, where nothing else was asked for: the photo that advice rests on, or the last one with pixels.
+static void take_main_photo(drawing *d)
+{
+    const hw_event *main = hw_job_main_photo(d->job, d->out->patch);
+    if (!d->request->photo && !d->request->view && main &&
+        (!main->of.photo.measured || !has_pixels(d->request->kind))) {
+        d->event = main;
+    }
+}
+
+// What advice says is of one photo: another one's picture cannot stand beside it.
+static hw_status check_main_photo(const drawing *d, hw_error *err)
+{
+    const hw_event *main = hw_job_main_photo(d->job, d->out->patch);
+    char next[120], subject[40];
+    if (!main || main == d->event || (main->of.photo.measured && !d->request->photo)) {
+        return HW_OK;
+    }
+    hw_format_text(subject, sizeof subject, "photo %ld", d->event->number);
+    hw_format_text(next, sizeof next, "Leave the photo away, or name photo %ld.", main->number);
+    return hw_fail(err, HW_ERR_CALL, "photo-other", subject, next,
+                   "advice on %s rests on photo %ld, so that is the one to look ahead from",
+                   d->out->patch, main->number);
 }
 
 // The repair asked for, or the only one in that photo.
@@ -119,46 +154,30 @@ static hw_status gap_of(const drawing *d, const hw_comparison **out, hw_error *e
 
 // ---- Where it stood before ---------------------------------------------------------
 
-// In the last photo before something was laid on it; where nothing was, in the last photo before this one.
 static void find_last(drawing *d)
 {
-    long nearest = 0;
-    for (size_t i = hw_job_event_count(d->job); i-- > 0;) {
-        const hw_event *event = hw_job_event(d->job, i);
-        if (event->kind != HW_EVENT_READING || event->of.reading.photo >= d->event->number ||
-            !hw_reading_gap(&event->of.reading, d->out->patch)) {
-            continue;
-        }
-        const hw_photo_event *photo = hw_job_photo_event(d->job, event->of.reading.photo);
-        if (!photo || hw_photo_shares_file(photo, &d->event->of.photo)) {
-            continue;
-        }
-        long number = event->of.reading.photo;
-        bool done = hw_job_layers(d->job, d->out->patch, number, NULL, 0) >
-                    hw_job_layers(d->job, d->out->patch, d->event->number, NULL, 0);
-        nearest = nearest ? nearest : number;
-        if (done) {
-            nearest = number;
-            break;
-        }
-    }
-    const hw_event *reading = nearest ? hw_job_reading_of(d->job, nearest) : NULL;
-    const hw_logged_gap *gap = reading ? hw_reading_gap(&reading->of.reading, d->out->patch) : NULL;
+    const hw_logged_gap *gap =
+        hw_job_gap_before(d->job, d->event->number, d->out->patch, &d->out->last_photo);
     if (gap) {
         d->out->has_last = true;
         d->out->last = *gap;
-        d->out->last_photo = nearest;
     }
 }
 
 // ---- Plans -------------------------------------------------------------------------
 
+// As `advise` for the whole job; where that cannot be had, for the one repair.
 static hw_status make_plan(drawing *d, const char *patch, hw_error *err)
 {
-    hw_advise_request request = {
-        .folder = d->request->folder, .patch = patch, .shelf_path = d->request->shelf_path};
-    hw_status status = hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, err);
-    return status;
+    hw_error why = {0};
+    hw_advise_request request = {.folder = d->request->folder,
+                                 .shelf_path = d->request->shelf_path};
+    hw_status status = hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, &why);
+    if (status == HW_OK || status == HW_ERR_STORAGE || !patch) {
+        return status == HW_OK ? HW_OK : hw_fail_as(err, &why);
+    }
+    request.patch = patch;
+    return hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, err);
 }
 
 // The layer that a person asks about; *count 0: none.
@@ -189,7 +208,10 @@ static hw_status find_path(drawing *d, hw_error *err)
 {
     hw_layer layer;
     size_t count = 0;
-    hw_status status = make_plan(d, d->out->patch, err);
+    hw_status status = check_main_photo(d, err);
+    if (status == HW_OK) {
+        status = make_plan(d, d->out->patch, err);
+    }
     if (status == HW_OK) {
         status = asked_layer(d, &layer, &count, err);
     }
@@ -240,34 +262,41 @@ static const hw_seam *longest_of(const hw_comparisons *all, const char *patch)
     return longest;
 }
 
-// Marks that do not meet have no joint that was compared: then the longest side of the repair, grown to its joint, that
-// faces old wood, with the gap to that wood.
+static void set_gap(const hw_comparison *item, hw_seam_piece *out)
+{
+    out->gap = item->gap;
+    out->de00_low = item->de00_low;
+    out->de00_high = item->de00_high;
+    out->direction_count = item->direction_count;
+    memcpy(out->direction, item->direction, sizeof item->direction);
+    out->verdict = item->verdict;
+}
+
+// Marks that do not meet have no joint that was compared: then the longest side of the repair, grown to its joint, along
+// which old wood is marked, with the gap to that wood. *found false: there is none that it is compared with.
 static hw_status side_of(const hw_steps_seen *seen, const hw_mark *mark, hw_seam *out, bool *found,
                          hw_error *err)
 {
-    const hw_comparisons *all = &seen->reading.comparisons;
-    hw_frame frame = hw_steps_frame_around(mark, &seen->reading.photo);
+    const double reach = 0.05; // of the photo: as far off as old wood is marked (chosen)
+    const hw_reading *reading = &seen->reading;
+    const hw_comparisons *all = &reading->comparisons;
+    hw_frame frame = hw_steps_frame_around(mark, &reading->photo);
+    double longer = fmax((double)reading->photo.width_px, (double)reading->photo.height_px);
     hw_picture around = {0};
     hw_mark whole = {0};
+    *found = false;
     hw_status status =
-        hw_picture_make(seen->pixels, &seen->reading.light, &frame, around_px, NULL, &around, err);
+        hw_picture_make(seen->pixels, &reading->light, &frame, around_px, NULL, &around, err);
     if (status == HW_OK) {
         status = hw_steps_reach(&around, mark, &whole, err);
     }
-    for (size_t i = 0; i < all->count && status == HW_OK; i++) {
-        const hw_comparison *item = &all->item[i];
-        const hw_mark *target = hw_marks_find(&seen->reading.marks, HW_ROLE_TARGET, item->target);
-        hw_seam side;
-        if (strcmp(item->patch, mark->name) == 0 && target &&
-            hw_seam_facing(&whole, target, &side) && (!*found || side.length_px > out->length_px)) {
-            side.piece[0].gap = item->gap;
-            side.piece[0].de00_low = item->de00_low;
-            side.piece[0].de00_high = item->de00_high;
-            side.piece[0].direction_count = item->direction_count;
-            memcpy(side.piece[0].direction, item->direction, sizeof item->direction);
-            side.piece[0].verdict = item->verdict;
-            *out = side;
-            *found = true;
+    if (status == HW_OK && hw_seam_facing(&whole, &reading->marks, reach * longer, out)) {
+        for (size_t i = 0; i < all->count && !*found; i++) {
+            const hw_comparison *item = &all->item[i];
+            *found = strcmp(item->patch, mark->name) == 0 && strcmp(item->target, out->target) == 0;
+            if (*found) {
+                set_gap(item, &out->piece[0]);
+            }
         }
     }
     hw_mark_free(&whole);
@@ -335,42 +364,59 @@ static hw_status draw_corrected(drawing *d, hw_error *err)
     if (status == HW_OK) {
         status = show_marked(d, &whole, err);
     }
-    hw_format_text(d->out->words, sizeof d->out->words, "Photo %ld, %s, put right by its grey card",
-                   d->event->number, d->out->view);
+    hw_format_text(d->out->words, sizeof d->out->words, "%s: put right by its grey card",
+                   d->out->source);
     hw_picture_free(&whole);
     return status;
 }
 
-// Lays on a repair what is planned for it; one that is left alone stays.
-static hw_status lay_planned(drawing *d, const hw_mark *mark, hw_picture *whole, size_t *laid,
-                             hw_error *err)
+// What is planned for one repair, and where it reaches; passes 0: it is left alone.
+typedef struct planned {
+    hw_mark reach;
+    double density[3];
+    int passes;
+} planned;
+
+static hw_status plan_one(drawing *d, const hw_mark *mark, const hw_picture *whole, planned *out,
+                          hw_text *words, bool *guess, hw_error *err)
 {
     hw_path path = {0};
-    hw_mark reach = {0};
     hw_error why = {0};
     hw_status status = hw_steps_path(d->plan, mark->name, NULL, 0, &path, &why);
     if (status != HW_OK) {
         return status == HW_ERR_STORAGE ? hw_fail_as(err, &why) : HW_OK;
     }
-    status = hw_steps_reach(whole, mark, &reach, err);
-    if (status == HW_OK) {
-        hw_picture_lay(whole, &reach, path.step[path.count - 1].density);
-        ++*laid;
-    }
-    hw_mark_free(&reach);
+    const hw_foreseen *end = &path.step[path.count - 1];
+    status = hw_steps_reach(whole, mark, &out->reach, err);
+    memcpy(out->density, end->density, sizeof out->density);
+    out->passes = end->passes;
+    *guess = *guess || path.guess;
+    hw_text_add(words, "%s%s: %d pass%s of %s.", words->length ? " " : "", mark->name, end->passes,
+                end->passes == 1 ? "" : "es", path.words);
     hw_path_free(&path);
     return status;
 }
 
-static hw_status lay_all(drawing *d, hw_picture *whole, size_t *laid, hw_error *err)
+// Lays what is planned for each repair of the view on it: all joints are looked for first, as they are now.
+static hw_status lay_all(drawing *d, hw_picture *whole, size_t *laid, bool *guess, hw_error *err)
 {
     const hw_marks *marks = &d->seen.reading.marks;
-    hw_status status = HW_OK;
+    hw_text words = hw_text_in(d->out->note, sizeof d->out->note);
+    planned *all = hw_alloc_array(marks->count + 1, sizeof *all);
+    hw_status status = all ? HW_OK : hw_fail_memory(err, "laying the plans");
     for (size_t i = 0; i < marks->count && status == HW_OK; i++) {
         if (marks->mark[i].role == HW_ROLE_PATCH) {
-            status = lay_planned(d, &marks->mark[i], whole, laid, err);
+            status = plan_one(d, &marks->mark[i], whole, &all[i], &words, guess, err);
         }
     }
+    for (size_t i = 0; all && i < marks->count; i++) {
+        if (status == HW_OK && all[i].passes > 0) {
+            hw_picture_lay(whole, &all[i].reach, all[i].density);
+            ++*laid;
+        }
+        hw_mark_free(&all[i].reach);
+    }
+    hw_free(all);
     return status;
 }
 
@@ -378,6 +424,7 @@ static hw_status draw_piece(drawing *d, hw_error *err)
 {
     hw_picture whole = {0};
     size_t laid = 0;
+    bool guess = false;
     hw_status status = make_whole(d, longer_px / 2, &whole, err);
     if (status == HW_OK) {
         status = hw_picture_show(&whole, &d->out->picture, err);
@@ -386,23 +433,29 @@ static hw_status draw_piece(drawing *d, hw_error *err)
         status = make_plan(d, NULL, err);
     }
     if (status == HW_OK) {
-        status = lay_all(d, &whole, &laid, err);
+        status = lay_all(d, &whole, &laid, &guess, err);
     }
     if (status == HW_OK) {
         status = hw_picture_show(&whole, &d->out->second, err);
     }
-    hw_copy_text(d->out->words, sizeof d->out->words, "As it is now");
-    hw_format_text(d->out->second_words, sizeof d->out->second_words, "%s",
-                   laid == 0   ? "Nothing is to be laid now: it stays as it is"
-                   : laid == 1 ? "After the plan, as forecast"
-                               : "After the plans for all its repairs, as forecast");
+    hw_format_text(d->out->words, sizeof d->out->words, "As it is now: %s", d->out->source);
+    hw_format_text(d->out->second_words, sizeof d->out->second_words, "%s%s",
+                   laid == 0 ? "Nothing is to be laid now: it stays as it is"
+                             : "After all that is planned: the middle of the forecast",
+                   guess ? ". A GUESS: it rests on dyes not yet seen on your own work" : "");
     hw_picture_free(&whole);
     return status;
 }
 
-// The old wood of all repairs of the photo: the mean of linear light of its targets, each with the same weight.
-static bool old_wood_of(const hw_reading *reading, hw_lab *out, double *spread)
+// The old wood of that repair or (NULL) of all: the mean of linear light of its targets, each with the same weight.
+static bool old_wood_of(const hw_reading *reading, const char *patch, hw_lab *out, double *spread)
 {
+    const hw_comparison *own = patch ? hw_comparison_beside(&reading->comparisons, patch) : NULL;
+    if (own) {
+        *out = own->target_lab;
+        *spread = own->spread;
+        return true;
+    }
     hw_xyz sum = {0.0, 0.0, 0.0};
     double count = 0.0, spreads = 0.0, read = 0.0;
     for (size_t i = 0; i < reading->sample_count; i++) {
@@ -448,7 +501,7 @@ static hw_status draw_map(drawing *d, hw_error *err)
     double fine = (double)longer_px;
     hw_picture whole = {0};
     hw_lab old_wood;
-    if (!old_wood_of(&d->seen.reading, &old_wood, &out->spread)) {
+    if (!old_wood_of(&d->seen.reading, d->request->patch, &old_wood, &out->spread)) {
         return hw_fail(err, HW_ERR_CALL, "target-missing", d->event->of.photo.original,
                        "Mark the old wood and add the photo again.",
                        "no old wood is marked to compare the piece with");
@@ -457,7 +510,7 @@ static hw_status draw_map(drawing *d, hw_error *err)
     bool seen = full > 0.0;
     out->distance_mm = seen ? distance : (double)NAN;
     if (seen) { // what the eye cannot tell apart need not be worked on
-        fine = fmin(fine, fmax(longer * 60.0 / full, 200.0));
+        fine = fmin(fine, fmax(floor(longer * most_px_a_degree / full), 8.0));
     }
     hw_status status = make_whole(d, (size_t)fine, &whole, err);
     if (status == HW_OK) { // as it is, under the map
@@ -481,14 +534,14 @@ static hw_status draw_before_after(drawing *d, hw_error *err)
     hw_status status = hw_steps_before_after(d->job, d->event, &d->seen, 2 * around_px,
                                              d->request->progress, d->limits, &both, err);
     if (status == HW_OK && both.first == both.last) {
-        status = hw_fail(err, HW_ERR_CALL, "before-after-one", d->out->view,
-                         "Add a photo once something was laid.",
-                         "there is only one photo of that view under its lamp");
+        status = hw_fail(err, HW_ERR_CALL, "before-after-one", d->out->source,
+                         "Add a photo once something was laid, or name a later one with --photo.",
+                         "there is no earlier photo of that view under its lamp and from its side");
     }
     if (status == HW_OK) {
         hw_format_text(d->out->words, sizeof d->out->words, "Before: photo %ld", both.first);
-        hw_format_text(d->out->second_words, sizeof d->out->second_words, "After: photo %ld",
-                       both.last);
+        hw_format_text(d->out->second_words, sizeof d->out->second_words, "After: %s",
+                       d->out->source);
         hw_copy_text(d->out->note, sizeof d->out->note, both.same);
         d->out->picture = both.before;
         d->out->second = both.after;
@@ -514,25 +567,60 @@ static hw_status (*const draw[HW_SHOW_COUNT])(drawing *d, hw_error *err) = {
     [HW_SHOW_MAP] = draw_map,
 };
 
+// What was asked for and has no meaning for this picture.
+static hw_status check_request(const hw_picture_request *request, hw_error *err)
+{
+    hw_showing_kind kind = request->kind;
+    bool ahead = kind == HW_SHOW_PATH || kind == HW_SHOW_LOOKS;
+    bool liquid = request->liquid.count > 0 || request->jar || request->passes;
+    bool of_view = !hw_showing_kind_is_of_patch(kind) && kind != HW_SHOW_MAP;
+    const char *what = liquid && !ahead ? "a liquid and its passes"
+                       : request->distance_mm > 0.0 && kind != HW_SHOW_MAP ? "a distance"
+                       : request->patch && of_view                         ? "one repair"
+                       : request->view && request->photo                   ? "a view beside a photo"
+                                                                           : NULL;
+    if (what) {
+        return hw_fail(err, HW_ERR_CALL, "picture-option", hw_showing_kind_name(kind),
+                       "Leave that away, or choose another picture: huewright help picture.",
+                       "%s has no meaning for this picture", what);
+    }
+    return hw_steps_check_distance(request->distance_mm, err);
+}
+
+static void say_source(drawing *d)
+{
+    const hw_photo_event *photo = &d->event->of.photo;
+    hw_format_text(d->out->source, sizeof d->out->source, "%s %ld, %s%s%s",
+                   photo->measured ? "reading" : "photo", d->event->number,
+                   photo->view[0] ? photo->view : "front", photo->lamp[0] ? ", " : "", photo->lamp);
+    d->out->photo = d->event->number;
+    hw_copy_text(d->out->view, sizeof d->out->view, photo->view);
+}
+
 static hw_status make(drawing *d, hw_error *err)
 {
-    hw_status status = hw_job_open(d->request->folder, d->limits, &d->job, err);
+    hw_status status = check_request(d->request, err);
+    if (status == HW_OK) {
+        status = hw_job_open(d->request->folder, d->limits, &d->job, err);
+    }
     if (status == HW_OK) {
         hw_warnings_append(&d->out->warnings, hw_job_warnings(d->job));
         status = choose_photo(d, err);
     }
     if (status == HW_OK && hw_showing_kind_is_of_patch(d->request->kind)) {
         status = choose_patch(d, err);
+        take_main_photo(d);
+    }
+    if (status == HW_OK && d->request->kind == HW_SHOW_BEFORE_AFTER && !d->request->photo) {
+        d->event = hw_steps_last_of_view(d->job, d->event);
     }
     if (status == HW_OK) {
-        status = hw_steps_see(d->job, d->event, d->limits, &d->seen, err);
+        say_source(d);
+        status = has_pixels(d->request->kind)
+                     ? hw_steps_see(d->job, d->event, d->limits, &d->seen, err)
+                     : hw_steps_see_any(d->job, d->event, d->limits, &d->seen, err);
     }
-    if (status == HW_OK) {
-        d->out->photo = d->event->number;
-        hw_copy_text(d->out->view, sizeof d->out->view, d->event->of.photo.view);
-        status = draw[d->request->kind](d, err);
-    }
-    return status;
+    return status == HW_OK ? draw[d->request->kind](d, err) : status;
 }
 
 hw_status hw_steps_picture(const hw_picture_request *request, const hw_limits *limits,
@@ -541,6 +629,10 @@ hw_status hw_steps_picture(const hw_picture_request *request, const hw_limits *l
     hw_limits bounds = hw_steps_limits(limits);
     hw_showing showing = {.kind = request->kind, .distance_mm = (double)NAN, .spread = (double)NAN};
     drawing d = {.request = request, .limits = &bounds, .out = &showing};
+    if ((unsigned)request->kind >= HW_SHOW_COUNT) {
+        return hw_fail(err, HW_ERR_CALL, "picture-unknown", "the picture", "Name one of them.",
+                       "there is no such picture");
+    }
     hw_status status = make(&d, err);
     hw_steps_plan_free(d.plan);
     if (status == HW_OK) {

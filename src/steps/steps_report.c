@@ -12,33 +12,56 @@ static const size_t around_px = 560; // of a repair and its surround
 
 // ---- Before and after --------------------------------------------------------------
 
-// A photo of the same view, lamp and side.
-static bool is_alike(const hw_event *event, const hw_event *other)
+static bool is_picture(const hw_event *event)
 {
-    const hw_photo_event *one = &event->of.photo, *two = &other->of.photo;
-    return event->kind == HW_EVENT_PHOTO_ADDED && !one->measured &&
-           strcmp(one->view, two->view) == 0 && hw_same_lamp(one->lamp, two->lamp) &&
-           hw_from_is_same(one->from, two->from);
+    return event->kind == HW_EVENT_PHOTO_ADDED && !event->of.photo.measured;
 }
 
-static const hw_event *first_alike(const hw_job *job, const hw_event *last)
+// The lamp that a view is judged by: the first that a photo of it names; "": none does.
+static const char *lamp_of_view(const hw_job *job, const char *view)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
-        if (is_alike(hw_job_event(job, i), last)) {
-            return hw_job_event(job, i);
+        const hw_event *event = hw_job_event(job, i);
+        if (is_picture(event) && strcmp(event->of.photo.view, view) == 0 &&
+            event->of.photo.lamp[0]) {
+            return event->of.photo.lamp;
+        }
+    }
+    return "";
+}
+
+// A photo of the same view from the same side, under that lamp or one that was not said.
+static bool is_alike(const hw_event *event, const hw_photo_event *other, const char *lamp)
+{
+    const hw_photo_event *one = &event->of.photo;
+    return is_picture(event) && strcmp(one->view, other->view) == 0 &&
+           (!one->lamp[0] || hw_same_lamp(one->lamp, lamp)) &&
+           hw_from_is_same(one->from, other->from);
+}
+
+// The first photo that the later one may stand beside; itself where there is none before it.
+static const hw_event *first_alike(const hw_job *job, const hw_event *last)
+{
+    const hw_photo_event *photo = &last->of.photo;
+    const char *lamp = photo->lamp[0] ? photo->lamp : lamp_of_view(job, photo->view);
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->number >= last->number || is_alike(event, photo, lamp)) {
+            return event->number < last->number ? event : last;
         }
     }
     return last;
 }
 
-static const hw_event *last_alike(const hw_job *job, const hw_event *first)
+const hw_event *hw_steps_last_of_view(const hw_job *job, const hw_event *photo)
 {
+    const char *lamp = lamp_of_view(job, photo->of.photo.view);
     for (size_t i = hw_job_event_count(job); i-- > 0;) {
-        if (is_alike(hw_job_event(job, i), first)) {
+        if (is_alike(hw_job_event(job, i), &photo->of.photo, lamp)) {
             return hw_job_event(job, i);
         }
     }
-    return first;
+    return photo;
 }
 
 // What makes the old wood of the later photo read as in the earlier one, by a repair that both show: one factor a band.
@@ -61,7 +84,10 @@ static bool same_scale(const hw_job *job, long first, long last, double factor[3
         for (int band = 0; band < 3; band++) {
             factor[band] = to[band] / from[band];
         }
-        return isfinite(factor[0]) && isfinite(factor[1]) && isfinite(factor[2]);
+        if (isfinite(factor[0]) && isfinite(factor[1]) && isfinite(factor[2])) {
+            return true;
+        }
+        hw_copy_text(why_not, size, "the repair is too dark to be scaled");
     }
     return false;
 }
@@ -160,16 +186,12 @@ typedef struct making {
     const hw_limits *limits;
     hw_account *out;
     double (*factor)[3]; // one a view: of its later photo
-    hw_picture *around;  // one a repair, of its last photo; empty where it has no pixels
+    long *pictured;      // one a repair: the last photo that has pixels of it; 0: none
+    hw_picture *around;  // one a repair, of that photo
     hw_steps_seen *seen; // photos that were read, without their pixels
     size_t seen_count;
     hw_steps_plan *plan;
 } making;
-
-static bool is_picture(const hw_event *event)
-{
-    return event->kind == HW_EVENT_PHOTO_ADDED && !event->of.photo.measured;
-}
 
 static bool has_view(const hw_account *account, const char *view)
 {
@@ -181,7 +203,7 @@ static bool has_view(const hw_account *account, const char *view)
     return false;
 }
 
-// Of each view its first photo, and the latest one under the same lamp and from the same side.
+// Of each view the latest photo under the lamp that it is judged by, and the first that stands beside it.
 static hw_status list_views(making *m, hw_error *err)
 {
     hw_account *out = m->out;
@@ -201,7 +223,7 @@ static hw_status list_views(making *m, hw_error *err)
             more = true;
             continue;
         }
-        set_before_after(job, last_alike(job, event), m->factor[out->view_count],
+        set_before_after(job, hw_steps_last_of_view(job, event), m->factor[out->view_count],
                          &out->view[out->view_count]);
         out->view_count++;
     }
@@ -234,11 +256,17 @@ static hw_status list_parts(making *m, hw_error *err)
     if (status == HW_OK) {
         out->part = hw_alloc_array(count + 1, sizeof *out->part);
         m->around = hw_alloc_array(count + 1, sizeof *m->around);
-        status = out->part && m->around ? HW_OK : hw_fail_memory(err, "listing the repairs");
+        m->pictured = hw_alloc_array(count + 1, sizeof *m->pictured);
+        status = out->part && m->around && m->pictured ? HW_OK
+                                                       : hw_fail_memory(err, "listing the repairs");
     }
     for (size_t i = 0; i < count && status == HW_OK; i++) {
         const hw_event *last = hw_job_main_photo(out->job, now[i].name);
         if (now[i].role == HW_ROLE_PATCH) {
+            const hw_event *seen = last && is_picture(last)
+                                       ? last
+                                       : hw_steps_last_picture(out->job, NULL, now[i].name);
+            m->pictured[out->part_count] = seen ? seen->number : 0;
             hw_account_part *part = &out->part[out->part_count++];
             hw_copy_text(part->name, sizeof part->name, now[i].name);
             part->first_photo = first_photo_of(out->job, part->name);
@@ -249,8 +277,9 @@ static hw_status list_parts(making *m, hw_error *err)
     return status;
 }
 
-static bool is_needed(const hw_account *account, long photo)
+static bool is_needed(const making *m, long photo)
 {
+    const hw_account *account = m->out;
     bool needed = false;
     for (size_t i = 0; i < account->view_count; i++) {
         needed = needed || account->view[i].first == photo || account->view[i].last == photo;
@@ -287,6 +316,9 @@ static hw_status take_surround(making *m, size_t index, const hw_steps_seen *see
     hw_account_part *part = &m->out->part[index];
     const hw_mark *mark = hw_marks_find(&seen->reading.marks, HW_ROLE_PATCH, part->name);
     hw_error unheard = {0};
+    if (!mark) { // the photo was read with other marks
+        return HW_OK;
+    }
     hw_frame frame = hw_steps_frame_around(mark, &seen->reading.photo);
     hw_status status = hw_picture_make(seen->pixels, &seen->reading.light, &frame, around_px, NULL,
                                        &m->around[index], err);
@@ -311,19 +343,12 @@ static hw_status take_parts(making *m, const hw_steps_seen *seen, hw_error *err)
         if (gap && part->last_photo == seen->photo) {
             part->read_last = true;
             part->last = *gap;
-            status = seen->pixels ? take_surround(m, i, seen, err) : HW_OK;
+        }
+        if (m->pictured[i] == seen->photo) {
+            status = take_surround(m, i, seen, err);
         }
     }
     return status;
-}
-
-static hw_status see_any(const making *m, const hw_event *event, hw_steps_seen *out, hw_error *err)
-{
-    if (!event->of.photo.measured) {
-        return hw_steps_see(m->out->job, event, m->limits, out, err);
-    }
-    out->photo = event->number;
-    return hw_steps_read_measured(m->out->job, event, &out->reading, err);
 }
 
 // A photo that is gone or damaged is told of and left out; the rest of the report is made.
@@ -331,7 +356,7 @@ static hw_status take_photo(making *m, const hw_event *event, hw_error *err)
 {
     hw_steps_seen *seen = &m->seen[m->seen_count];
     hw_error why = {0};
-    hw_status status = see_any(m, event, seen, &why);
+    hw_status status = hw_steps_see_any(m->out->job, event, m->limits, seen, &why);
     if (status == HW_ERR_STORAGE) {
         return hw_fail_as(err, &why);
     }
@@ -357,13 +382,13 @@ static hw_status take_photos(making *m, hw_error *err)
     size_t count = hw_job_event_count(job), needed = 0, done = 0;
     for (size_t i = 0; i < count; i++) {
         const hw_event *event = hw_job_event(job, i);
-        needed += event->kind == HW_EVENT_PHOTO_ADDED && is_needed(m->out, event->number);
+        needed += event->kind == HW_EVENT_PHOTO_ADDED && is_needed(m, event->number);
     }
     m->seen = hw_alloc_array(needed + 1, sizeof *m->seen);
     hw_status status = m->seen ? HW_OK : hw_fail_memory(err, "reading the photos");
     for (size_t i = 0; i < count && status == HW_OK; i++) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->kind != HW_EVENT_PHOTO_ADDED || !is_needed(m->out, event->number)) {
+        if (event->kind != HW_EVENT_PHOTO_ADDED || !is_needed(m, event->number)) {
             continue;
         }
         status = hw_watch_tell(&watch, (double)done++ / (double)needed)
@@ -375,11 +400,12 @@ static hw_status take_photos(making *m, hw_error *err)
 
 // ---- What comes next ---------------------------------------------------------------
 
-static const hw_mark *last_mark(const making *m, const hw_account_part *part)
+static const hw_mark *last_mark(const making *m, size_t index)
 {
     for (size_t i = 0; i < m->seen_count; i++) {
-        if (m->seen[i].photo == part->last_photo) {
-            return hw_marks_find(&m->seen[i].reading.marks, HW_ROLE_PATCH, part->name);
+        if (m->seen[i].photo == m->pictured[index]) {
+            return hw_marks_find(&m->seen[i].reading.marks, HW_ROLE_PATCH,
+                                 m->out->part[index].name);
         }
     }
     return NULL;
@@ -388,7 +414,7 @@ static const hw_mark *last_mark(const making *m, const hw_account_part *part)
 static hw_status take_looks(making *m, size_t index, hw_error *err)
 {
     hw_account_part *part = &m->out->part[index];
-    const hw_mark *mark = last_mark(m, part);
+    const hw_mark *mark = last_mark(m, index);
     hw_path path = {0};
     hw_error why = {0};
     if (!mark || !m->around[index].xyz) {
@@ -478,6 +504,7 @@ hw_status hw_steps_report(const hw_report_request *request, const hw_limits *lim
         hw_steps_seen_free(&m.seen[i]);
     }
     hw_free(m.around);
+    hw_free(m.pictured);
     hw_free(m.seen);
     hw_free(m.factor);
     if (status == HW_OK) {

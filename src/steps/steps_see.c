@@ -4,6 +4,16 @@
 #include <math.h>
 #include <string.h>
 
+hw_status hw_steps_see_any(const hw_job *job, const hw_event *event, const hw_limits *limits,
+                           hw_steps_seen *out, hw_error *err)
+{
+    if (!event->of.photo.measured) {
+        return hw_steps_see(job, event, limits, out, err);
+    }
+    *out = (hw_steps_seen){.photo = event->number};
+    return hw_steps_read_measured(job, event, &out->reading, err);
+}
+
 hw_status hw_steps_see(const hw_job *job, const hw_event *event, const hw_limits *limits,
                        hw_steps_seen *out, hw_error *err)
 {
@@ -29,6 +39,20 @@ hw_status hw_steps_see(const hw_job *job, const hw_event *event, const hw_limits
     }
     *out = seen;
     return HW_OK;
+}
+
+const hw_event *hw_steps_last_picture(const hw_job *job, const char *view, const char *patch)
+{
+    for (size_t i = hw_job_event_count(job); i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        const hw_photo_event *photo = &event->of.photo;
+        if (event->kind == HW_EVENT_PHOTO_ADDED && !photo->measured &&
+            (!view || strcmp(photo->view, view) == 0) &&
+            (!patch || hw_marks_find(&photo->marks, HW_ROLE_PATCH, patch))) {
+            return event;
+        }
+    }
+    return NULL;
 }
 
 void hw_steps_seen_free(hw_steps_seen *seen)
@@ -90,7 +114,8 @@ hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch, const hw_l
     if (!wanted || count == 0) {
         return refuse_path(patch, advice, err);
     }
-    hw_path path = {.gap = *wanted->gap, .asked = asked};
+    hw_path path = {
+        .gap = *wanted->gap, .asked = asked, .look_after = asked ? 0 : advice->next.passes};
     path.step = hw_alloc_array(HW_PLAN_PASSES_MAX + 1, sizeof *path.step);
     if (!path.step) {
         return hw_fail_memory(err, "looking ahead");
@@ -147,9 +172,10 @@ hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark, hw_path 
     hw_mark whole = {0};
     *path = (hw_path){0};
     size_t count = looks.path.count > 0 ? looks.path.count - 1 : 0;
-    looks.best = hw_alloc_array(count + 1, sizeof *looks.best);
-    looks.worst = hw_alloc_array(count + 1, sizeof *looks.worst);
-    hw_status status = looks.best && looks.worst ? HW_OK : hw_fail_memory(err, "drawing the looks");
+    looks.weak = hw_alloc_array(count + 1, sizeof *looks.weak);
+    looks.strong = hw_alloc_array(count + 1, sizeof *looks.strong);
+    hw_status status =
+        looks.weak && looks.strong ? HW_OK : hw_fail_memory(err, "drawing the looks");
     if (status == HW_OK) {
         status = hw_steps_reach(around, mark, &whole, err);
     }
@@ -158,9 +184,9 @@ hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark, hw_path 
     }
     for (size_t i = 0; i < count && status == HW_OK; i++) {
         const hw_foreseen *step = &looks.path.step[i + 1];
-        status = show_under(around, &whole, step->best, &looks.best[i], err);
+        status = show_under(around, &whole, step->least, &looks.weak[i], err);
         if (status == HW_OK) {
-            status = show_under(around, &whole, step->worst, &looks.worst[i], err);
+            status = show_under(around, &whole, step->most, &looks.strong[i], err);
         }
     }
     hw_mark_free(&whole);

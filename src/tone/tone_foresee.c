@@ -95,31 +95,6 @@ static void times(double factor, const double density[3], double out[3])
     }
 }
 
-// From the weak end to the strong one in even steps of the logarithm: the nearest to the aim and the farthest from it.
-static void look_along(const hw_tone_task *task, const double density[3], double scale,
-                       hw_foreseen *out)
-{
-    const int steps = 64; // a step is under a twentieth of the density where dyes are guesses
-    out->best_de00 = INFINITY;
-    out->worst_de00 = -INFINITY;
-    for (int i = 0; i <= steps; i++) {
-        double point[3];
-        times(exp(HW_NINETY * scale * (2.0 * i / steps - 1.0)), density, point);
-        hw_lab lab = hw_tone_colour(task, point);
-        double off = hw_ciede2000(task->target, lab);
-        if (off < out->best_de00) {
-            memcpy(out->best, point, sizeof point);
-            out->best_lab = lab;
-            out->best_de00 = off;
-        }
-        if (off > out->worst_de00) {
-            memcpy(out->worst, point, sizeof point);
-            out->worst_lab = lab;
-            out->worst_de00 = off;
-        }
-    }
-}
-
 static hw_foreseen foreseen(const hw_tone_task *task, const hw_comparison *gap, const hw_plan *plan,
                             int passes)
 {
@@ -131,7 +106,6 @@ static hw_foreseen foreseen(const hw_tone_task *task, const hw_comparison *gap, 
     times(1.0, outcome.density, out.density);
     times(exp(-HW_NINETY * scale), outcome.density, out.least);
     times(exp(HW_NINETY * scale), outcome.density, out.most);
-    look_along(task, outcome.density, scale, &out);
     out.overshoot_risk = hw_tone_overshoot(task, &outcome);
     return out;
 }

@@ -219,10 +219,15 @@ static void test_facing(void)
         hw_point at = want[k / 2].at;
         hw_point corners[4] = {
             {at.x - 9, at.y - 9}, {at.x + 9, at.y - 9}, {at.x + 9, at.y + 9}, {at.x - 9, at.y + 9}};
-        hw_mark patch = {.points = k % 2 ? other : clockwise, .point_count = 4, .name = "strip"};
-        hw_mark target = {.points = corners, .point_count = 4, .name = "rail"};
+        hw_mark both[2] = {
+            {.role = HW_ROLE_PATCH,
+             .points = k % 2 ? other : clockwise,
+             .point_count = 4,
+             .name = "strip"},
+            {.role = HW_ROLE_TARGET, .points = corners, .point_count = 4, .name = "rail"}};
+        hw_marks marks = {.mark = both, .count = 2};
         hw_seam seam;
-        if (check_true(hw_seam_facing(&patch, &target, &seam))) {
+        if (check_true(hw_seam_facing(&both[0], &marks, 60.0, &seam))) {
             check_true(seam.line[0].x == want[k / 2].from.x &&
                        seam.line[0].y == want[k / 2].from.y);
             check_true(seam.line[1].x == want[k / 2].to.x && seam.line[1].y == want[k / 2].to.y);
@@ -230,14 +235,24 @@ static void test_facing(void)
             check_close(seam.length_px, 100.0, 1e-9);
             check_text(seam.target, "rail");
         }
+        check_true(!hw_seam_facing(&both[0], &marks, 50.0, &seam)); // 51 pixels off
     }
-    // Past a corner it faces no side; nor does what lies inside.
-    hw_point far[3] = {{320, 320}, {330, 320}, {330, 330}},
-             in[3] = {{140, 140}, {160, 140}, {150, 160}};
-    hw_mark patch = {.points = clockwise, .point_count = 4};
-    hw_mark away = {.points = far, .point_count = 3}, inside = {.points = in, .point_count = 3};
+    // Another repair between them: that one meets it. Past a corner nothing is straight outward.
+    hw_point near[4] = {{130, 80}, {170, 80}, {170, 90}, {130, 90}};
+    hw_point rail[4] = {{100, 40}, {200, 40}, {200, 60}, {100, 60}};
+    hw_point far[3] = {{220, 220}, {230, 220}, {230, 230}};
+    hw_mark four[3] = {
+        {.role = HW_ROLE_PATCH, .points = clockwise, .point_count = 4, .name = "strip"},
+        {.role = HW_ROLE_TARGET, .points = rail, .point_count = 4, .name = "rail"},
+        {.role = HW_ROLE_PATCH, .points = near, .point_count = 4, .name = "plug"}};
+    hw_marks marks = {.mark = four, .count = 3};
     hw_seam seam;
-    check_true(!hw_seam_facing(&patch, &away, &seam) && !hw_seam_facing(&patch, &inside, &seam));
+    check_true(!hw_seam_facing(&four[0], &marks, 100.0, &seam));
+    marks.count = 2;
+    check_true(hw_seam_facing(&four[0], &marks, 100.0, &seam));
+    four[1].points = far;
+    four[1].point_count = 3;
+    check_true(!hw_seam_facing(&four[0], &marks, 1e9, &seam));
 }
 
 int main(void)

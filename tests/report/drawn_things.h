@@ -16,8 +16,8 @@ typedef struct drawn_things {
     hw_seam seam;
     hw_foreseen step[DRAWN_STEPS];
     hw_path path;
-    hw_shown piece, after, upright, upright_after, strip, patch, best[DRAWN_STEPS],
-        worst[DRAWN_STEPS];
+    hw_shown piece, after, upright, upright_after, strip, patch, weak[DRAWN_STEPS],
+        strong[DRAWN_STEPS];
     hw_looks looks;
     hw_marks marks;
     hw_map map;
@@ -113,7 +113,7 @@ static inline void drawn_gap(drawn_things *made, const char *name)
     memcpy(made->gap.spread_axis, axis, sizeof axis);
     made->last = (hw_logged_gap){
         .de00 = 7.4, .de00_low = 6.6, .de00_high = 8.2, .L = 7.2, .a = -3.6, .b = -5.0};
-    made->rulers = (hw_rulers){&made->gap, &made->last, 3};
+    made->rulers = (hw_rulers){&made->gap, &made->last, 3, "photo 18, lid, shop lamp"};
     made->seam = (hw_seam){.length_px = 400.0, .count = 3};
     snprintf(made->seam.patch, sizeof made->seam.patch, "%s", name);
     snprintf(made->seam.target, sizeof made->seam.target, "lid left");
@@ -145,17 +145,12 @@ static inline void drawn_path(drawn_things *made, const char *words)
                lab = hw_tone_under(drawn_new, step->density);
         double de_weak = hw_ciede2000(drawn_old, weak), de_much = hw_ciede2000(drawn_old, much),
                de = hw_ciede2000(drawn_old, lab);
-        bool weak_worse = de_weak > de_much;
         step->after = (hw_after){i, lab, de, fmin(de, fmin(de_weak, de_much)) * 0.9,
                                  fmax(de, fmax(de_weak, de_much)) + 0.3};
-        step->worst_lab = weak_worse ? weak : much;
-        step->worst_de00 = fmax(de_weak, de_much);
-        step->best_lab = de < fmin(de_weak, de_much) ? lab : weak_worse ? much : weak;
-        step->best_de00 = fmin(de, fmin(de_weak, de_much));
         step->overshoot_risk = i < 3 ? 0.01 : 0.2 * (i - 2);
     }
-    made->path =
-        (hw_path){.gap = made->gap, .guess = true, .step = made->step, .count = DRAWN_STEPS};
+    made->path = (hw_path){
+        .gap = made->gap, .guess = true, .look_after = 1, .step = made->step, .count = DRAWN_STEPS};
     snprintf(made->path.words, sizeof made->path.words, "%s", words);
 }
 
@@ -189,12 +184,12 @@ static inline drawn_things drawn_make(drawn_things *made, const char *name, cons
     made->strip = drawn_strip(32 * times, 4 * times, large, drawn_old, drawn_new);
     made->patch = drawn_picture(16 * times, 12 * times, large, drawn_old, drawn_new);
     for (size_t i = 0; i + 1 < DRAWN_STEPS; i++) {
-        made->best[i] =
-            drawn_picture(16 * times, 12 * times, large, drawn_old, made->step[i + 1].best_lab);
-        made->worst[i] =
-            drawn_picture(16 * times, 12 * times, large, drawn_old, made->step[i + 1].worst_lab);
+        made->weak[i] = drawn_picture(16 * times, 12 * times, large, drawn_old,
+                                      hw_tone_under(drawn_new, made->step[i + 1].least));
+        made->strong[i] = drawn_picture(16 * times, 12 * times, large, drawn_old,
+                                        hw_tone_under(drawn_new, made->step[i + 1].most));
     }
-    made->looks = (hw_looks){made->path, made->patch, made->best, made->worst};
+    made->looks = (hw_looks){made->path, made->patch, made->weak, made->strong};
     double w = (double)wide, h = (double)high;
     drawn_mark(&made->marks, HW_ROLE_CARD, "card", 0.03 * w, 0.05 * h, 0.12 * w, 0.2 * h);
     drawn_mark(&made->marks, HW_ROLE_TARGET, "lid left", 0.05 * w, 0.3 * h, 0.2 * w, 0.5 * h);
@@ -218,8 +213,8 @@ static inline void drawn_free(drawn_things *made)
         free(all[i]->rgb);
     }
     for (size_t i = 0; i < DRAWN_STEPS; i++) {
-        free(made->best[i].rgb);
-        free(made->worst[i].rgb);
+        free(made->weak[i].rgb);
+        free(made->strong[i].rgb);
     }
     hw_marks_free(&made->marks);
     free(made->map.de00);

@@ -238,27 +238,26 @@ static inline hw_looks html_looks(const typed *said, const hw_comparison *gap, h
     looks.path.guess = true;
     looks.path.count = 2;
     looks.path.step = hw_alloc_array(2, sizeof *looks.path.step);
-    looks.best = hw_alloc_array(1, sizeof *looks.best);
-    looks.worst = hw_alloc_array(1, sizeof *looks.worst);
+    looks.weak = hw_alloc_array(1, sizeof *looks.weak);
+    looks.strong = hw_alloc_array(1, sizeof *looks.strong);
     snprintf(looks.path.words, sizeof looks.path.words, "%s at an eighth strength", said->dye);
-    if (!check_true(looks.path.step && looks.best && looks.worst)) {
+    if (!check_true(looks.path.step && looks.weak && looks.strong)) {
         return looks;
     }
     hw_lab lab[2] = {gap->patch_lab, after};
     for (int i = 0; i < 2; i++) {
         double off = hw_ciede2000(gap->target_lab, lab[i]);
         hw_foreseen *step = &looks.path.step[i];
-        *step = (hw_foreseen){.passes = i,
-                              .after = {i, lab[i], off, fmax(off - 0.5, 0), off + 0.5},
-                              .best_lab = lab[i],
-                              .worst_lab = lab[i],
-                              .best_de00 = fmax(off - 0.5, 0),
-                              .worst_de00 = off + 0.5};
-        step->best_lab.L += 0.4 * i;
-        step->worst_lab.L -= 0.6 * i;
+        *step =
+            (hw_foreseen){.passes = i, .after = {i, lab[i], off, fmax(off - 0.5, 0), off + 0.5}};
+        hw_tone_between(lab[0], lab[i], step->density);
+        for (int k = 0; k < 3; k++) {
+            step->least[k] = 0.8 * step->density[k];
+            step->most[k] = 1.3 * step->density[k];
+        }
     }
-    looks.best[0] = html_shown(80, 50, 4);
-    looks.worst[0] = html_shown(80, 50, -6);
+    looks.weak[0] = html_shown(80, 50, 4);
+    looks.strong[0] = html_shown(80, 50, -6);
     return looks;
 }
 

@@ -248,9 +248,9 @@ static void spoil(drawn_things *made, double value)
         for (int k = 0; k < 3; k++) {
             step->density[k] = step->least[k] = step->most[k] = value;
         }
-        step->after.lab = step->best_lab = step->worst_lab = gap->target_lab;
+        step->after.lab = gap->target_lab;
         step->after.de00 = step->after.de00_low = step->after.de00_high = value;
-        step->best_de00 = step->worst_de00 = step->overshoot_risk = value;
+        step->overshoot_risk = value;
     }
     for (size_t i = 0; i < made->seam.count; i++) {
         hw_seam_piece *piece = &made->seam.piece[i];
@@ -340,12 +340,12 @@ static void test_freed(void)
     hw_looks looks = {0};
     looks.path.step = hw_alloc_array(3, sizeof *looks.path.step);
     looks.path.count = 3;
-    looks.best = hw_alloc_array(2, sizeof *looks.best);
-    looks.worst = hw_alloc_array(2, sizeof *looks.worst);
-    looks.best[1].rgb = hw_alloc_array(3, 1);
+    looks.weak = hw_alloc_array(2, sizeof *looks.weak);
+    looks.strong = hw_alloc_array(2, sizeof *looks.strong);
+    looks.weak[1].rgb = hw_alloc_array(3, 1);
     looks.now.rgb = hw_alloc_array(3, 1);
     hw_looks_free(&looks);
-    check_true(!looks.best && !looks.path.step && !looks.now.rgb && looks.path.count == 0);
+    check_true(!looks.weak && !looks.path.step && !looks.now.rgb && looks.path.count == 0);
     hw_looks_free(&looks);
     hw_looks_free(NULL);
     hw_path_free(NULL);

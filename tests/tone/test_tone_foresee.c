@@ -89,26 +89,13 @@ static void check_between(const hw_foreseen *seen)
     for (int band = 0; band < 3; band++) {
         check_close(density[band], seen->density[band], 1e-9);
     }
-    hw_lab best = hw_tone_under(wood, seen->best), worst = hw_tone_under(wood, seen->worst);
-    check_close(hw_ciede2000(old_wood, best), seen->best_de00, 1e-9);
-    check_close(hw_ciede2000(old_wood, worst), seen->worst_de00, 1e-9);
-    check_close(hw_ciede2000(best, seen->best_lab), 0.0, 1e-6);
-    check_close(hw_ciede2000(worst, seen->worst_lab), 0.0, 1e-6);
 }
 
 static void check_ends(const hw_foreseen *seen)
 {
-    double ends[3] = {0};
-    const double *points[] = {seen->least, seen->density, seen->most};
-    for (int i = 0; i < 3; i++) {
-        ends[i] = hw_ciede2000(old_wood, hw_tone_under(wood, points[i]));
-        check_true(seen->best_de00 <= ends[i] + 1e-9 && seen->worst_de00 >= ends[i] - 1e-9);
-    }
     for (int band = 0; band < 3; band++) {
         check_true(seen->least[band] >= 0.0 && seen->least[band] <= seen->density[band]);
         check_true(seen->density[band] <= seen->most[band]);
-        check_true(seen->best[band] >= seen->least[band] * (1.0 - 1e-9) &&
-                   seen->best[band] <= seen->most[band] * (1.0 + 1e-9));
     }
 }
 
@@ -138,16 +125,6 @@ static void test_law(void)
         check_close(seen[0].density[band], 0.0, 0.0);
         check_close(seen[0].most[band], 0.0, 0.0);
     }
-    check_close(seen[0].best_de00, gap.gap.de00, 1e-9);
-    check_close(seen[0].worst_de00, gap.gap.de00, 1e-9);
-    // The aim lies between too weak and too strong: then the best is nearer than both ends.
-    bool inside = false;
-    for (size_t n = 1; n < count; n++) {
-        double weak = hw_ciede2000(old_wood, hw_tone_under(wood, seen[n].least));
-        double strong = hw_ciede2000(old_wood, hw_tone_under(wood, seen[n].most));
-        inside = inside || seen[n].best_de00 < fmin(weak, strong) - 0.2;
-    }
-    check_true(inside);
     hw_known_free(&known);
     hw_shelf_free(&shelf);
 }
@@ -314,8 +291,8 @@ static void test_room(void)
     // As strong as can be said: all of it stays a colour.
     check_true(foresee(&request, strong, 2, out) == ROOM);
     for (size_t n = 0; n < ROOM; n++) {
-        check_true(isfinite(out[n].most[2]) && isfinite(out[n].worst_de00) &&
-                   isfinite(out[n].best_lab.L) && out[n].worst_lab.L > -20.0);
+        check_true(isfinite(out[n].least[0]) && isfinite(out[n].most[2]) &&
+                   out[n].after.lab.L > -20.0);
         check_true(out[n].overshoot_risk >= 0.0 && out[n].overshoot_risk <= 1.0 + 1e-9);
     }
     hw_known_free(&known);
