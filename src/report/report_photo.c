@@ -374,7 +374,7 @@ hw_status hw_report_looks_svg(const hw_looks *looks, char **out, hw_error *err)
         status = draw_cases(&drawing, looks, i, beside, &desc, err);
     }
     hw_draw_words(&drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, small,
-                  "Best and worst are the ends of what 9 of 10 such passes do. A screen shows "
+                  "The best and the worst of what 9 of 10 such passes do. A screen shows "
                   "colours only nearly: the words count.");
     drawing.body.failed |= title.failed;
     status = finish_or_drop(status, &drawing, title.bytes ? title.bytes : "", &desc, out, err);
