@@ -106,7 +106,7 @@ typedef struct hw_map {
     size_t width, height;
     hw_frame frame;
     double scale;
-    float *de00;    // CIEDE2000 from it, >= 0; owned
+    float *de00;    // CIEDE2000 from it, >= 0; infinite where a pixel is no colour; owned
     float *lighter; // L* over its L*; owned
 } hw_map;
 

@@ -158,6 +158,7 @@ typedef struct see {
     plane source, between;     // of the picture's size
     plane copy, blurred;       // smaller
     float *edge[HW_THREADS];
+    double to_lay, laid; // Gaussians
     // Of the Gaussian that is being laid on.
     size_t channel;
     float weight;
@@ -336,23 +337,50 @@ static bool is_wide_enough(const see *all)
     return (double)least >= field_deg * all->px_per_degree;
 }
 
+static bool has_meaning(const see *all, size_t channel, size_t gaussian)
+{
+    return channels[channel].width_deg[gaussian] > 0.0 &&
+           (channel > 0 || gaussian < 2 || is_wide_enough(all));
+}
+
+static double count_gaussians(const see *all)
+{
+    double count = 0.0;
+    for (size_t channel = 0; channel < 3; channel++) {
+        for (size_t i = 0; i < GAUSSIANS; i++) {
+            count += has_meaning(all, channel, i) ? 1.0 : 0.0;
+        }
+    }
+    return count;
+}
+
+static double sum_of_weights(const see *all)
+{
+    double sum = 0.0;
+    for (size_t i = 0; i < GAUSSIANS; i++) {
+        sum += has_meaning(all, all->channel, i) ? channels[all->channel].weight[i] : 0.0;
+    }
+    return sum;
+}
+
 static hw_status see_channel(see *all, const hw_progress *progress, hw_error *err)
 {
     const double *width = channels[all->channel].width_deg, *weight = channels[all->channel].weight;
-    bool with_widest = all->channel > 0 || is_wide_enough(all);
-    double whole = weight[0] + weight[1] + (with_widest ? weight[2] : 0.0);
+    double whole = sum_of_weights(all);
     hw_status status = share(all->source.height, take_channel, all, NULL, err);
     for (size_t i = 0; i < GAUSSIANS && status == HW_OK; i++) {
         double sd = width[i] * all->px_per_degree / half_height;
-        double variance = sd * sd - all->box, done = (double)(GAUSSIANS * all->channel + i);
-        const hw_watch watch = {progress, doing, done / 9.0, (done + 1.0) / 9.0};
-        if (!(width[i] > 0.0) || (i == 2 && !with_widest)) {
+        double variance = sd * sd - all->box;
+        const hw_watch watch = {progress, doing, all->laid / all->to_lay,
+                                (all->laid + 1.0) / all->to_lay};
+        if (!has_meaning(all, all->channel, i)) {
             continue;
         }
         all->weight = (float)(weight[i] / whole);
         all->factor = (size_t)(sd / copy_sd);
         status = all->factor >= 2 ? lay_wide(all, variance, &watch, err)
                                   : lay_narrow(all, variance, &watch, err);
+        all->laid += 1.0;
     }
     return status;
 }
@@ -388,6 +416,7 @@ static hw_status see_all(see *all, const hw_progress *progress, hw_error *err)
 {
     hw_status status = make_room(all) ? share(all->picture->height, to_opponent, all, NULL, err)
                                       : hw_fail_memory(err, doing);
+    all->to_lay = count_gaussians(all);
     for (all->channel = 0; all->channel < 3 && status == HW_OK; all->channel++) {
         status = see_channel(all, progress, err);
     }

@@ -10,6 +10,7 @@
 //    Floats tell which side it lies on to 1e-5 degrees.
 #include "picture_internal.h"
 
+#include <float.h>
 #include <math.h>
 
 enum { PIECE = 256, ROWS_AT_ONCE = 16 };
@@ -217,8 +218,8 @@ void hw_de00_row(const float *L, const float *a, const float *b, size_t count, h
             add_turn(&all, piece);
         }
         for (size_t i = 0; i < piece; i++) {
-            float square = all.square[i];
-            out[done + i] = sqrtf(square > 0.0f ? square : 0.0f);
+            float square = all.square[i] < 0.0f ? 0.0f : all.square[i];
+            out[done + i] = square <= FLT_MAX ? sqrtf(square) : INFINITY; // no colour at all: far
         }
     }
 }

@@ -13,7 +13,7 @@ typedef struct hw_page {
     hw_text text;
     const hw_account *account; // borrowed
     hw_status status;          // of the first piece that failed; there is no page then
-    hw_error *err;
+    hw_error *err;             // its; pieces take hw_page_error
 } hw_page;
 
 // ---- Pieces ------------------------------------------------------------------------
@@ -32,6 +32,9 @@ void hw_page_free_text(hw_page *page, hw_text *words);
 // Lines as the text reports have them, one thing a line, what belongs to it indented behind it: as a list, levels
 // by indentation. Empty lines are left out. Frees them.
 void hw_page_lines(hw_page *page, hw_text *lines);
+
+// Where the next piece tells its error: nowhere once one has failed, so that the first stays told.
+hw_error *hw_page_error(hw_page *page);
 
 // "26 November 2026", UTC.
 void hw_page_date(hw_page *page, int64_t seconds);

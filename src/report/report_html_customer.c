@@ -114,23 +114,67 @@ static const char natural[] =
     "Old wood is nowhere of one colour: two boards of one tree differ, and so do two ends of one "
     "board. What lies within that belongs to the piece.";
 
+// What a reader without figures is told of each reason to lay nothing. `share`: it begins with how much was left.
+typedef struct left {
+    const char *heading;
+    bool share;
+    const char *words;
+    bool is_natural;
+} left;
+
+static const char alone[] = "What was left alone", undecided[] = "What is open";
+
+static const left left_for[HW_STOP_COUNT] = {
+    [HW_STOP_LEAVE] = {alone, true,
+                       ", on purpose: the old wood beside it differs from itself by as much. ",
+                       true},
+    [HW_STOP_DONE] =
+        {alone, true,
+         ": it lies as near to the old wood as can be seen, or as the photo can tell. ", true},
+    [HW_STOP_HARM] = {alone, true, ": one more layer would as likely harm as help.", false},
+    [HW_STOP_TOO_DARK] = {alone, false,
+                          "It is darker than the old wood. Dye can darken wood, it cannot lighten "
+                          "it.",
+                          false},
+    [HW_STOP_NO_DEPTH] = {alone, true,
+                          ": one more layer might make it too dark, and dye cannot lighten wood.",
+                          false},
+    [HW_STOP_NO_DYE] = {alone, true,
+                        ": no dye at hand brings it nearer without going past the old wood.",
+                        false},
+    [HW_STOP_NO_CHROMA] = {alone, true,
+                           ": it is duller than the old wood, and layers of dye would make it too "
+                           "dark before it has enough colour.",
+                           false},
+    [HW_STOP_FILM] = {alone, true,
+                      ": many layers lie on it already, and more would make the finish too thick.",
+                      false},
+    [HW_STOP_BASE_COLOUR] = {"What comes first", false,
+                             "It is still far off the old wood: the colour of the bare wood under "
+                             "the finish comes first. Thin layers of dye are for what is off then.",
+                             false},
+    [HW_STOP_CANNOT_TELL] = {undecided, false,
+                             "The photo cannot tell yet whether more should be done.", false},
+    [HW_STOP_ASK_FIRST] = {undecided, false,
+                           "Something has to be cleared up before more is laid on it.", false},
+};
+
+// What the reading itself lets stand needs no advice.
+static hw_stop stop_of(const hw_account_part *part)
+{
+    if (part->read_last && part->last.verdict == HW_VERDICT_LEAVE) {
+        return HW_STOP_LEAVE;
+    }
+    return part->advice && part->advice->stop ? part->advice->stop_reason : HW_STOP_NOT;
+}
+
 static void add_left(hw_page *page, const hw_account_part *part, bool toned)
 {
-    const char *what = toned ? "The rest of the difference" : "All of it";
-    const hw_advice *advice = part->advice;
-    if (part->read_last && part->last.verdict == HW_VERDICT_LEAVE) {
-        hw_page_add(page,
-                    "<dt>What was left alone</dt>\n<dd>%s, on purpose: the old wood beside it "
-                    "differs from itself by as much. %s</dd>\n",
-                    what, natural);
-    } else if (advice && advice->stop && advice->stop_reason == HW_STOP_TOO_DARK) {
-        hw_page_add(page, "<dt>What was left alone</dt>\n<dd>It is darker than the old wood. Dye "
-                          "can darken wood, it cannot lighten it.</dd>\n");
-    } else if (advice && advice->stop && advice->stop_reason != HW_STOP_ASK_FIRST) {
-        hw_page_add(page,
-                    "<dt>What was left alone</dt>\n<dd>The rest of the difference: one more "
-                    "layer would more likely harm than help. %s</dd>\n",
-                    natural);
+    const left *told = &left_for[stop_of(part)];
+    const char *share = toned ? "The rest of the difference" : "All of it";
+    if (told->words) {
+        hw_page_add(page, "<dt>%s</dt>\n<dd>%s%s%s</dd>\n", told->heading, told->share ? share : "",
+                    told->words, told->is_natural ? natural : "");
     }
 }
 

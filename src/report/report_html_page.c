@@ -13,53 +13,12 @@ void hw_page_add(hw_page *page, const char *format, ...)
     va_end(arguments);
 }
 
+hw_error *hw_page_error(hw_page *page)
+{
+    return page->status == HW_OK ? page->err : NULL;
+}
+
 // ---- Text from outside -------------------------------------------------------------
-
-// Characters that Unicode keeps for no one (U+FDD0 to U+FDEF and the last two of each plane): a parse error in HTML.
-static bool is_noncharacter(const unsigned char *at, size_t length)
-{
-    if (length == 3 && at[0] == 0xef) {
-        return (at[1] == 0xb7 && at[2] >= 0x90 && at[2] <= 0xaf) ||
-               (at[1] == 0xbf && at[2] >= 0xbe);
-    }
-    return length == 4 && (at[1] & 0x0f) == 0x0f && at[2] == 0xbf && at[3] >= 0xbe;
-}
-
-static const char *reference(char character)
-{
-    switch (character) {
-    case '<':
-        return "&lt;";
-    case '>':
-        return "&gt;";
-    case '&':
-        return "&amp;";
-    case '"':
-        return "&quot;";
-    case '\'':
-        return "&#39;";
-    default:
-        return NULL;
-    }
-}
-
-// Text that is clean already.
-static void add_escaped(hw_text *text, const char *from, size_t left)
-{
-    while (left > 0) {
-        size_t length = hw_utf8_character(from, left);
-        length = length == 0 ? 1 : length;
-        if (is_noncharacter((const unsigned char *)from, length)) {
-            hw_text_add(text, "?");
-        } else if (length == 1 && reference(*from)) {
-            hw_text_add(text, "%s", reference(*from));
-        } else {
-            hw_text_add_bytes(text, from, length);
-        }
-        from += length;
-        left -= length;
-    }
-}
 
 // Line ends and tabs part words; all else that a clean text has none of becomes '?'.
 static void add_outside(hw_text *text, const char *from)
@@ -73,7 +32,7 @@ static void add_outside(hw_text *text, const char *from)
         hw_report_add_clean(&clean, flat.bytes);
     }
     if (clean.bytes && !clean.failed) {
-        add_escaped(text, clean.bytes, clean.length);
+        hw_report_add_escaped(text, clean.bytes, clean.length);
     }
     text->failed = text->failed || flat.failed || clean.failed;
     hw_text_free(&flat);

@@ -122,13 +122,13 @@ static void add_gap_pictures(hw_page *page, const hw_account_part *part)
     hw_rulers rulers = {.gap = &part->last};
     rulers.last =
         hw_job_gap_before(page->account->job, part->last_photo, part->name, &rulers.last_photo);
-    hw_status made = hw_report_rulers_svg(&rulers, &svg, page->err);
+    hw_status made = hw_report_rulers_svg(&rulers, &svg, hw_page_error(page));
     hw_text_add(&alt, "Three rulers. ");
     say_gap(&alt, &part->last);
     hw_page_picture(page, made, svg, &alt, &none);
 
     svg = NULL;
-    made = hw_report_swatches_svg(&part->last, &svg, page->err);
+    made = hw_report_swatches_svg(&part->last, &svg, hw_page_error(page));
     hw_text_add(&alt, "Two plain fields that touch: the old wood's colour and the repair's. ");
     say_gap(&alt, &part->last);
     hw_page_picture(page, made, svg, &alt, &none);
@@ -152,7 +152,7 @@ static void add_seam(hw_page *page, const hw_account_part *part)
 {
     hw_text alt = {0}, none = {0};
     char *svg = NULL;
-    hw_status made = hw_report_seam_svg(&part->strip, &part->seam, &svg, page->err);
+    hw_status made = hw_report_seam_svg(&part->strip, &part->seam, &svg, hw_page_error(page));
     hw_text_add(&alt, "The joint laid straight, the repair above, the old wood ");
     hw_report_add_clean(&alt, part->seam.target);
     hw_text_add(&alt, " below. ");
@@ -184,13 +184,13 @@ static void add_looks(hw_page *page, const hw_account_part *part)
     hw_text alt = {0}, none = {0};
     char *svg = NULL;
     hw_page_add(page, "<h4>What the next passes will do</h4>\n");
-    hw_status made = hw_report_path_svg(&part->looks.path, &svg, page->err);
+    hw_status made = hw_report_path_svg(&part->looks.path, &svg, hw_page_error(page));
     hw_text_add(&alt, "Two charts: lightness over passes, and the way that the colour goes. ");
     say_path(&alt, &part->looks.path);
     hw_page_picture(page, made, svg, &alt, &none);
 
     svg = NULL;
-    made = hw_report_looks_svg(&part->looks, &svg, page->err);
+    made = hw_report_looks_svg(&part->looks, &svg, hw_page_error(page));
     hw_text_add(&alt, "Pictures of the repair: as it is now, then after each pass, the best and "
                       "the worst case beside each other.");
     hw_page_picture(page, made, svg, &alt, &none);
@@ -325,7 +325,8 @@ static void add_lamps(hw_page *page, const char *part)
     hw_report_style style = {0};
     hw_text lines = {0};
     char *text = NULL;
-    hw_status status = hw_report_lamps_text(page->account->job, part, &style, &text, page->err);
+    hw_status status =
+        hw_report_lamps_text(page->account->job, part, &style, &text, hw_page_error(page));
     page->status = page->status == HW_OK ? status : page->status;
     // Warnings of the job stand on top of the page.
     for (const char *at = text; at && *at;) {

@@ -60,7 +60,7 @@ static void add_two(hw_page *page, const hw_before_after *view)
                   .second_marks = &view->last_marks,
                   .first_words = first.bytes ? first.bytes : "",
                   .second_words = second.bytes ? second.bytes : ""};
-    hw_status made = hw_report_two_svg(&two, &svg, page->err);
+    hw_status made = hw_report_two_svg(&two, &svg, hw_page_error(page));
     hw_text_add(&alt, "Two pictures of the view ");
     hw_report_add_clean(&alt, view->view);
     hw_text_add(&alt, ". %s. %s.", two.first_words, two.second_words);
@@ -77,7 +77,7 @@ static void add_one(hw_page *page, const hw_before_after *view)
     char *svg = NULL;
     say_photo(&said, "Now", view->first, view->first_at);
     hw_status made = hw_report_photo_svg(&view->before, &view->first_marks,
-                                         said.bytes ? said.bytes : "", &svg, page->err);
+                                         said.bytes ? said.bytes : "", &svg, hw_page_error(page));
     hw_text_add(&alt, "The view ");
     hw_report_add_clean(&alt, view->view);
     hw_text_add(&alt, ". %s.", said.bytes ? said.bytes : "");

@@ -27,7 +27,7 @@ static void add_warnings(hw_page *page)
     hw_warnings all = {0}, asked = {0};
     hw_observation *seen = NULL;
     size_t count = 0;
-    hw_status status = hw_job_observe(account->job, 0, &seen, &count, &asked, page->err);
+    hw_status status = hw_job_observe(account->job, 0, &seen, &count, &asked, hw_page_error(page));
     hw_free_observations(seen);
     page->status = page->status == HW_OK ? status : page->status;
     hw_warnings_append(&all, &account->warnings);
@@ -63,7 +63,7 @@ static void add_advice(hw_page *page)
         char *text = NULL;
         day.warnings = (hw_warnings){0}; // stand on top of the page
         day.cautions_full = false;       // stand below in full
-        hw_status status = hw_report_advice_text(&day, &style, &text, page->err);
+        hw_status status = hw_report_advice_text(&day, &style, &text, hw_page_error(page));
         page->status = page->status == HW_OK ? status : page->status;
         hw_text_add(&lines, "%s", text ? text : "");
         hw_page_lines(page, &lines);
@@ -151,10 +151,10 @@ static void add_log(hw_page *page)
 {
     const hw_job *job = page->account->job;
     hw_text parts = {0}, jars = {0}, history = {0};
-    hw_status status = hw_report_add_parts(&parts, job, page->err);
+    hw_status status = hw_report_add_parts(&parts, job, hw_page_error(page));
     if (status == HW_OK) {
         hw_report_add_jars(&jars, job, &page->account->known);
-        status = hw_report_add_history(&history, job, page->err);
+        status = hw_report_add_history(&history, job, hw_page_error(page));
     }
     page->status = page->status == HW_OK ? status : page->status;
     add_lines(page, "jars", "Jars", "The jars:\n", &jars);

@@ -7,7 +7,7 @@
 //
 // Drawings: report_svg.c holds lines, words, hatching and how it all becomes one SVG file, report_jpeg.c the bytes of a picture
 // in it, report_marks.c marks on a picture. With these report_photo.c draws photos, the joint, looks, and two of a kind;
-// report_rulers.c a gap; report_path.c what passes do, report_map.c the difference map. report_png.c makes a PNG file of any.
+// report_rulers.c a gap; report_path.c what passes do, both as text too (report_cells.c); report_map.c the difference map. report_png.c makes a PNG file of any.
 //
 // report_html.c, which begins at report_html.h, makes one page of a job for one reader, drawings in it.
 //
@@ -105,12 +105,31 @@ HW_CHECK hw_status hw_draw_finish(hw_drawing *drawing, const char *title, const 
 // The looks at both ends of what so many passes do.
 hw_lab hw_report_weak_end(const hw_path *path, size_t step);
 hw_lab hw_report_strong_end(const hw_path *path, size_t step);
-void hw_report_add_left(hw_text *text, const hw_foreseen *step); // what is left of the gap then
-extern const char hw_report_look_here[]; // after the passes to lay before the next look
+void hw_report_add_left(hw_text *text, const hw_foreseen *step,
+                        const char *between); // what is left of the gap then
+extern const char hw_report_look_here[];      // after the passes to lay before the next look
 void hw_report_add_path_words(hw_text *text, const hw_path *path);
 void hw_report_codes(hw_lab lab, int rgb[3]); // sRGB, 8 bit; what it cannot show is clipped
 // "5.2 (4.4 to 6.0), clear difference": a gap with the first sentence of its size words.
 void hw_report_add_size(hw_text *text, double de00, double low, double high);
+
+// ---- Rows of signs -----------------------------------------------------------------
+
+#define HW_CELLS_MOST 33
+
+// A cell for each step from low to high; signs are static texts, a column each.
+typedef struct hw_cells {
+    const char *sign[HW_CELLS_MOST];
+    int count; // to HW_CELLS_MOST
+    double low, high;
+} hw_cells;
+
+hw_cells hw_cells_of(int count, double low, double high); // dots
+// Those from one number to the other; what lies outside is at the ends, nothing where one is not known.
+void hw_cells_fill(hw_cells *row, double from, double to, const char *sign);
+void hw_cells_add(hw_text *text, const hw_cells *row);
+// Words in lines of 80 columns at most, each indented; a longer word has its own. Ends the last line.
+void hw_report_add_lines(hw_text *text, size_t indent, const hw_text *words);
 
 // ---- Words -------------------------------------------------------------------------
 
@@ -119,6 +138,9 @@ void hw_report_add_size(hw_text *text, double de00, double low, double high);
 void hw_report_clean(char *out, size_t size, const char *from);
 // The same, added to a text.
 void hw_report_add_clean(hw_text *text, const char *from);
+// What is clean already, into XML or HTML, text or attribute: the five characters of markup become references,
+// characters that neither has a place for '?'.
+void hw_report_add_escaped(hw_text *text, const char *from, size_t left);
 
 // "4.9", or "5" where the half-range says that the tenth is not known.
 void hw_report_number(char *out, size_t size, double value, double half_range);

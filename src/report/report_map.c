@@ -19,6 +19,7 @@ static const double hardly_this_wood = 12.0; // CIEDE2000; chosen
 static const double level_share =
     0.5; // lightness less than this share of the difference: another hue (chosen)
 static const size_t least_width = 720; // pixels: two a phone's pixel
+static const size_t most_side = 4000;  // pixels that enlarging may lead to (chosen)
 static const double spots_across = 90.0;
 
 // ---- Bands ---------------------------------------------------------------------------
@@ -95,11 +96,9 @@ static uint8_t painted(size_t which, lean way, double x, double y, double grey)
 
 // ---- The piece -----------------------------------------------------------------------
 
-enum { HULL_MOST = 512 }; // corners; more are left out
-
 // The convex hull of the corners of all marked wood, photo pixels; none where no wood is marked.
 typedef struct hull {
-    hw_point at[HULL_MOST];
+    hw_point *at; // owned
     size_t count;
 } hull;
 
@@ -114,42 +113,62 @@ static double turn(hw_point a, hw_point b, hw_point c)
     return (b.x - a.x) * (c.y - a.y) - (b.y - a.y) * (c.x - a.x);
 }
 
+// Returns how many; `out` NULL: counts them only.
 static size_t wood_corners(const hw_marks *marks, hw_point *out)
 {
     size_t count = 0;
     for (size_t i = 0; marks && i < marks->count; i++) {
         const hw_mark *mark = &marks->mark[i];
         for (size_t k = 0; hw_role_is_wood(mark->role) && k < mark->point_count; k++) {
-            if (count < HULL_MOST / 2 - 1) {
-                out[count++] = mark->points[k];
+            hw_point corner = mark->points[k];
+            if (isfinite(corner.x) && isfinite(corner.y)) {
+                if (out) {
+                    out[count] = corner;
+                }
+                count++;
             }
         }
     }
     return count;
 }
 
-// Andrew 1979, monotone chain: lower, then upper half.
-static void make_hull(const hw_marks *marks, hull *out)
+// Andrew 1979, monotone chain: lower, then upper half, of corners by place. `out` has room for twice as many.
+static size_t chain(const hw_point *corner, size_t count, hw_point *out)
 {
-    hw_point corner[HULL_MOST / 2];
-    size_t count = wood_corners(marks, corner);
-    *out = (hull){.count = 0};
-    if (count < 3) {
-        return;
-    }
-    qsort(corner, count, sizeof *corner, by_place);
+    size_t used = 0;
     for (int half = 0; half < 2; half++) {
-        size_t start = out->count;
+        size_t start = used;
         for (size_t i = 0; i < count; i++) {
             hw_point next = corner[half == 0 ? i : count - 1 - i];
-            while (out->count >= start + 2 &&
-                   turn(out->at[out->count - 2], out->at[out->count - 1], next) <= 0.0) {
-                out->count--;
+            while (used >= start + 2 && turn(out[used - 2], out[used - 1], next) <= 0.0) {
+                used--;
             }
-            out->at[out->count++] = next;
+            out[used++] = next;
         }
-        out->count--; // it begins the other half
+        used--; // it begins the other half
     }
+    return used;
+}
+
+// Free out->at with hw_free.
+static hw_status make_hull(const hw_marks *marks, hull *out, hw_error *err)
+{
+    size_t count = wood_corners(marks, NULL);
+    *out = (hull){0};
+    if (count < 3) {
+        return HW_OK;
+    }
+    hw_point *corner = hw_alloc_array(count, sizeof *corner);
+    out->at = hw_alloc_array(2 * count, sizeof *out->at);
+    if (!corner || !out->at) {
+        hw_free(corner);
+        return hw_fail_memory(err, "drawing the map");
+    }
+    wood_corners(marks, corner);
+    qsort(corner, count, sizeof *corner, by_place);
+    out->count = chain(corner, count, out->at);
+    hw_free(corner);
+    return HW_OK;
 }
 
 // Within the hull, or no further off a side of it than `around`.
@@ -228,11 +247,20 @@ static double grey_of(const uint8_t *rgb)
     return 0.2126 * rgb[0] + 0.7152 * rgb[1] + 0.0722 * rgb[2];
 }
 
+// A narrow map is enlarged so that patterns have room; not where that makes it too long.
+static size_t times_larger(const hw_map *map)
+{
+    size_t longest = map->width > map->height ? map->width : map->height;
+    size_t wanted = map->width < least_width ? (least_width + map->width - 1) / map->width : 1;
+    size_t room = most_side / longest;
+    return wanted <= room ? wanted : room > 1 ? room : 1;
+}
+
 static hw_status paint_map(const hw_map *map, const hw_shown *picture, const hull *piece,
                            hw_shown *out, hw_error *err)
 {
     grid spots = {0};
-    size_t times = map->width < least_width ? (least_width + map->width - 1) / map->width : 1;
+    size_t times = times_larger(map);
     *out = (hw_shown){.width = map->width * times,
                       .height = map->height * times,
                       .frame = map->frame,
@@ -311,9 +339,10 @@ static hw_status draw_legend(hw_drawing *drawing, hw_error *err)
 static void add_distance(hw_text *text, const hw_map_told *told)
 {
     if (isfinite(told->distance_mm) && told->distance_mm > 0.0) {
-        hw_text_add(text, "As the eye sees it from %.1f m away.", told->distance_mm / 1000.0);
+        hw_text_add(text, "What the eye mixes from %.1f m away is mixed.",
+                    told->distance_mm / 1000.0);
     } else {
-        hw_text_add(text, "Point by point, as if seen from close by%s%s.",
+        hw_text_add(text, "Point by point, nothing mixed%s%s.",
                     told->why_not && told->why_not[0] ? ": " : "",
                     told->why_not ? told->why_not : "");
     }
@@ -346,8 +375,10 @@ hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err)
     hw_draw_heading(&drawing, title);
     hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
     hull piece;
-    make_hull(told->marks, &piece);
-    hw_status status = paint_map(told->map, told->picture, &piece, &painted_map, err);
+    hw_status status = make_hull(told->marks, &piece, err);
+    if (status == HW_OK) {
+        status = paint_map(told->map, told->picture, &piece, &painted_map, err);
+    }
     double height = hw_draw_height(&painted_map, HW_DRAWING_WIDTH);
     if (status == HW_OK) {
         status = hw_draw_shown(&drawing, (hw_area){0.0, drawing.y, HW_DRAWING_WIDTH, height},
@@ -369,6 +400,7 @@ hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err)
     }
     hw_text_free(&drawing.body);
     hw_text_free(&words);
+    hw_free(piece.at);
     hw_shown_free(&painted_map);
     return status;
 }

@@ -307,26 +307,27 @@ static void draw_plane(hw_drawing *drawing, const hw_path *path)
 
 const char hw_report_look_here[] = "Stop here, let it dry, photograph it, ask again.";
 
-// "1.1 (0.5 to 1.8), close; chance of ending too dark: 15 %"
-void hw_report_add_left(hw_text *text, const hw_foreseen *step)
+// "1.1 (0.5 to 1.8), close; chance of ending too dark: 15 %", with `between` before the chance.
+void hw_report_add_left(hw_text *text, const hw_foreseen *step, const char *between)
 {
     const double worth_words = 0.05; // a chance of one in twenty (chosen)
     hw_report_add_size(text, step->after.de00, step->after.de00_low, step->after.de00_high);
     if (step->overshoot_risk >= worth_words && step->overshoot_risk <= 1.0) {
-        hw_text_add(text, "; chance of ending too dark: %.0f %%", 100.0 * step->overshoot_risk);
+        hw_text_add(text, "%schance of ending too dark: %.0f %%", between,
+                    100.0 * step->overshoot_risk);
     }
 }
 
-// "After 2 passes: 1.1 (0.5 to 1.8), close"
-static void add_step(hw_text *text, const hw_path *path, size_t index)
+// "After 2 passes: 1.1 (0.5 to 1.8), close", and the chance of ending too dark after `between`.
+static void add_step(hw_text *text, const hw_path *path, size_t index, const char *between)
 {
     const hw_foreseen *step = &path->step[index];
     char passes[32];
     hw_report_passes(passes, sizeof passes, step->passes);
     hw_text_add(text, step->passes == 0 ? "Now: " : "After %s: ", passes);
-    hw_report_add_left(text, step);
+    hw_report_add_left(text, step, between);
     if (step->passes > 0 && step->passes == path->look_after) {
-        hw_text_add(text, ". %s", hw_report_look_here);
+        hw_text_add(text, ".%s%s", between + 1, hw_report_look_here); // past the semicolon
     }
 }
 
@@ -351,7 +352,7 @@ hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err)
     }
     for (size_t i = 0; i < path->count; i++) {
         hw_text words = {0};
-        add_step(&words, path, i);
+        add_step(&words, path, i, "; ");
         hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
         hw_text_add(&desc, " %s.", words.bytes ? words.bytes : "");
         drawing.body.failed |= words.failed;
@@ -373,42 +374,21 @@ hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err)
 
 // ---- As text -------------------------------------------------------------------------
 
-enum { CELLS = 31, GAP_CELLS = 12 };
-
-static int cell_of(double value, const span *all)
-{
-    double at = (CELLS - 1) * (value - all->low) / (all->high - all->low);
-    return (int)lround(fmin(fmax(at, 0.0), CELLS - 1.0));
-}
-
-static void fill_cells(const char *cell[CELLS], double from, double to, const span *all,
-                       const char *with)
-{
-    if (isfinite(from) && isfinite(to)) {
-        for (int i = cell_of(fmin(from, to), all); i <= cell_of(fmax(from, to), all); i++) {
-            cell[i] = with;
-        }
-    }
-}
+enum { CELLS = 31, GAP_CELLS = 12, INDENT = 10 };
 
 static void add_lightness(hw_text *text, const hw_path *path, size_t index, const span *all)
 {
-    const char *cell[CELLS];
     double aim = path->gap.target_lab.L, spread = HW_NINETY * path->gap.spread_axis[0],
            value = path->step[index].after.lab.L;
-    for (int i = 0; i < CELLS; i++) {
-        cell[i] = "·";
-    }
-    fill_cells(cell, aim - spread, aim + spread, all, "░");
-    fill_cells(cell, aim, aim, all, "│");
+    hw_cells row = hw_cells_of(CELLS, all->low, all->high);
+    hw_cells_fill(&row, aim - spread, aim + spread, "░");
+    hw_cells_fill(&row, aim, aim, "│");
     if (index > 0) {
-        fill_cells(cell, hw_report_weak_end(path, index).L, hw_report_strong_end(path, index).L,
-                   all, "━");
+        hw_cells_fill(&row, hw_report_weak_end(path, index).L, hw_report_strong_end(path, index).L,
+                      "━");
     }
-    fill_cells(cell, value, value, all, "◆");
-    for (int i = 0; i < CELLS; i++) {
-        hw_text_add(text, "%s", cell[i]);
-    }
+    hw_cells_fill(&row, value, value, "◆");
+    hw_cells_add(text, &row);
 }
 
 // The gap as a length: full to where it is foreseen, light to the end of its range.
@@ -427,16 +407,19 @@ static void add_length(hw_text *text, const hw_after *after, double most)
 hw_status hw_report_path_text(const hw_path *path, const hw_report_style *style, char **out,
                               hw_error *err)
 {
-    hw_text text = {0};
+    hw_text text = {0}, title = {0}, laid = {0};
     span all = lightness_of(path);
     double most = 0.0;
     for (size_t i = 0; i < path->count; i++) {
         most = fmax(most, fmin(path->step[i].after.de00_high, 1e3));
     }
-    add_title(&text, path);
-    hw_text_add(&text, "\n  ");
-    hw_report_add_path_words(&text, path);
-    hw_text_add(&text, "\n  passes  darker %*s lighter  gap left\n", CELLS - 15, "");
+    add_title(&title, path);
+    hw_report_add_path_words(&laid, path);
+    hw_report_add_lines(&text, 0, &title);
+    hw_report_add_lines(&text, 2, &laid);
+    hw_text_free(&title);
+    hw_text_free(&laid);
+    hw_text_add(&text, "  passes  darker %*s lighter  gap left\n", CELLS - 15, "");
     for (size_t i = 0; i < path->count; i++) {
         char passes[32];
         hw_format_text(passes, sizeof passes, "%d", path->step[i].passes);
@@ -447,14 +430,12 @@ hw_status hw_report_path_text(const hw_path *path, const hw_report_style *style,
         hw_text_add(&text, "\n");
     }
     if (!style || !style->quiet) {
-        hw_text_add(
-            &text,
-            "          │ %s   ░ its own spread   ◆ foreseen   ━ what 9 of 10 such passes do\n",
-            aim_words(path));
+        hw_text_add(&text, "%*s│ %s   ░ its own spread\n", INDENT, "", aim_words(path));
+        hw_text_add(&text, "%*s◆ foreseen   ━ what 9 of 10 such passes do\n", INDENT, "");
     }
     for (size_t i = 0; i < path->count; i++) {
         hw_text_add(&text, "  ");
-        add_step(&text, path, i);
+        add_step(&text, path, i, ";\n    ");
         hw_text_add(&text, "\n");
     }
     return hw_report_finish(&text, out, err);

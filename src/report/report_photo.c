@@ -313,7 +313,7 @@ static hw_status draw_cases(hw_drawing *drawing, const hw_looks *looks, size_t i
     hw_report_passes(passes, sizeof passes, step->passes);
     hw_format_text(heading, sizeof heading, "After %s%s", passes,
                    looks->path.guess ? ", a guess" : "");
-    hw_report_add_left(&told, step);
+    hw_report_add_left(&told, step, "; ");
     drawing->y += 4.0;
     hw_draw_stroke(drawing, margin, drawing->y, HW_DRAWING_WIDTH - margin, drawing->y,
                    hw_draw_faint, 1.0);

@@ -222,70 +222,55 @@ hw_status hw_report_rulers_svg(const hw_rulers *rulers, char **out, hw_error *er
 
 // ---- As text -----------------------------------------------------------------------
 
-enum { CELLS = 33 }; // odd: the old wood has its own one
-
-static int cell_of(double value, double reach)
-{
-    double at = 0.5 * (CELLS - 1) * (1.0 + fmin(fmax(value / reach, -1.0), 1.0));
-    return (int)lround(at);
-}
+enum { CELLS = 33, INDENT = 11 }; // odd: the old wood has its own one
 
 static void add_ruler(hw_text *text, const hw_rulers *rulers, int axis, double reach)
 {
-    const char *cell[CELLS];
     ruler one = ruler_of(rulers, axis);
-    for (int i = 0; i < CELLS; i++) {
-        cell[i] = "·";
-    }
-    if (isfinite(one.spread)) {
-        for (int i = cell_of(-one.spread, reach); i <= cell_of(one.spread, reach); i++) {
-            cell[i] = "░";
-        }
-    }
-    cell[CELLS / 2] = "│";
-    if (isfinite(one.low) && isfinite(one.high)) {
-        for (int i = cell_of(one.low, reach); i <= cell_of(one.high, reach); i++) {
-            cell[i] = "━";
-        }
-    }
-    if (isfinite(one.last)) {
-        cell[cell_of(one.last, reach)] = "◇";
-    }
-    if (isfinite(one.value)) {
-        cell[cell_of(one.value, reach)] = fabs(one.value) <= reach ? "◆"
-                                          : one.value > 0.0        ? "▶"
-                                                                   : "◀";
-    }
+    hw_cells row = hw_cells_of(CELLS, -reach, reach);
+    hw_cells_fill(&row, -one.spread, one.spread, "░");
+    hw_cells_fill(&row, 0.0, 0.0, "│");
+    hw_cells_fill(&row, one.low, one.high, "━");
+    hw_cells_fill(&row, one.last, one.last, "◇");
+    hw_cells_fill(&row, one.value, one.value,
+                  fabs(one.value) <= reach ? "◆"
+                  : one.value > 0.0        ? "▶"
+                                           : "◀");
     hw_text_add(text, "  %8s ", less[axis]);
-    for (int i = 0; i < CELLS; i++) {
-        hw_text_add(text, "%s", cell[i]);
-    }
-    hw_text_add(text, " %-8s  ", more[axis]);
+    hw_cells_add(text, &row);
+    hw_text_add(text, " %s\n%*s", more[axis], INDENT, "");
     hw_report_add_component(text, rulers->gap, axis);
+    hw_text_add(text, "\n");
+}
+
+static void add_legend(hw_text *text, const hw_rulers *rulers)
+{
+    hw_text_add(text, "%*s│ %s   ░ its own spread\n", INDENT, "", middle_words(rulers->gap));
+    hw_text_add(text, "%*s◆ the repair   ━ its 90 %% range", INDENT, "");
+    if (rulers->last) {
+        hw_text_add(text, "   ◇ in photo %ld", rulers->last_photo);
+    }
     hw_text_add(text, "\n");
 }
 
 hw_status hw_report_rulers_text(const hw_rulers *rulers, const hw_report_style *style, char **out,
                                 hw_error *err)
 {
-    hw_text text = {0};
+    hw_text text = {0}, title = {0}, words = {0};
     double reach = reach_of(rulers);
-    add_title(&text, rulers->gap);
-    hw_text_add(&text, "\n  ");
-    add_gap_words(&text, rulers->gap);
-    add_source(&text, rulers);
-    hw_text_add(&text, "\n");
+    add_title(&title, rulers->gap);
+    add_gap_words(&words, rulers->gap);
+    add_source(&words, rulers);
+    hw_report_add_lines(&text, 0, &title);
+    hw_report_add_lines(&text, 2, &words);
     for (int axis = 0; axis < 3; axis++) {
         add_ruler(&text, rulers, axis, reach);
     }
     if (!style || !style->quiet) {
-        hw_text_add(&text, "  %*s│ %s   ░ its own spread   ◆ the repair   ━ its 90 %% range", 9, "",
-                    middle_words(rulers->gap));
-        if (rulers->last) {
-            hw_text_add(&text, "   ◇ in photo %ld", rulers->last_photo);
-        }
-        hw_text_add(&text, "\n");
+        add_legend(&text, rulers);
     }
+    hw_text_free(&title);
+    hw_text_free(&words);
     return hw_report_finish(&text, out, err);
 }
 

@@ -19,36 +19,12 @@ static double known(double value)
 
 // ---- Words -------------------------------------------------------------------------
 
-// Cleaned already. Characters that XML 1.0 has no place for (section 2.2: U+FFFE, U+FFFF) become '?'.
-static void add_escaped(hw_text *text, const char *bytes, size_t count)
-{
-    for (size_t i = 0; i < count; i++) {
-        const char *at = bytes + i;
-        if (i + 2 < count && memcmp(at, "\xef\xbf", 2) == 0 && (unsigned char)at[2] >= 0xbe) {
-            hw_text_add(text, "?");
-            i += 2;
-            continue;
-        }
-        const char *entity = *at == '<'    ? "&lt;"
-                             : *at == '>'  ? "&gt;"
-                             : *at == '&'  ? "&amp;"
-                             : *at == '"'  ? "&quot;"
-                             : *at == '\'' ? "&#39;"
-                                           : NULL;
-        if (entity) {
-            hw_text_add(text, "%s", entity);
-        } else {
-            hw_text_add_bytes(text, at, 1);
-        }
-    }
-}
-
 static void add_outside(hw_text *text, const char *from)
 {
     hw_text clean = {0};
     hw_report_add_clean(&clean, from);
     text->failed |= clean.failed;
-    add_escaped(text, clean.bytes ? clean.bytes : "", clean.length);
+    hw_report_add_escaped(text, clean.bytes ? clean.bytes : "", clean.length);
     hw_text_free(&clean);
 }
 
@@ -100,7 +76,7 @@ static void add_text(hw_drawing *drawing, double x, double y, hw_side side, hw_l
                     " stroke=\"#ffffff\" stroke-width=\"3.6\" stroke-linejoin=\"round\"");
     }
     hw_text_add(&drawing->body, ">");
-    add_escaped(&drawing->body, bytes, count);
+    hw_report_add_escaped(&drawing->body, bytes, count);
     hw_text_add(&drawing->body, "</text>\n");
 }
 

@@ -51,6 +51,52 @@ void hw_report_clean(char *out, size_t size, const char *from)
     hw_report_add_clean(&text, from);
 }
 
+// Characters that Unicode keeps for no one (U+FDD0 to U+FDEF and the last two of each plane): a parse error in HTML, and
+// two of them (U+FFFE, U+FFFF) are none of XML 1.0 (section 2.2).
+static bool is_noncharacter(const unsigned char *at, size_t length)
+{
+    if (length == 3 && at[0] == 0xef) {
+        return (at[1] == 0xb7 && at[2] >= 0x90 && at[2] <= 0xaf) ||
+               (at[1] == 0xbf && at[2] >= 0xbe);
+    }
+    return length == 4 && (at[1] & 0x0f) == 0x0f && at[2] == 0xbf && at[3] >= 0xbe;
+}
+
+static const char *reference(char character)
+{
+    switch (character) {
+    case '<':
+        return "&lt;";
+    case '>':
+        return "&gt;";
+    case '&':
+        return "&amp;";
+    case '"':
+        return "&quot;";
+    case '\'':
+        return "&#39;";
+    default:
+        return NULL;
+    }
+}
+
+void hw_report_add_escaped(hw_text *text, const char *from, size_t left)
+{
+    while (left > 0) {
+        size_t length = hw_utf8_character(from, left);
+        length = length == 0 ? 1 : length;
+        if (is_noncharacter((const unsigned char *)from, length)) {
+            hw_text_add(text, "?");
+        } else if (length == 1 && reference(*from)) {
+            hw_text_add(text, "%s", reference(*from));
+        } else {
+            hw_text_add_bytes(text, from, length);
+        }
+        from += length;
+        left -= length;
+    }
+}
+
 // ---- Numbers -----------------------------------------------------------------------
 
 static const double whole_numbers_from = 3.0; // half-range; chosen

@@ -1,6 +1,7 @@
 // Rows shared among threads: each is worked on once, room is a thread's own, and whoever watches can stop it.
 #include "base_internal.h"
 #include "check.h"
+#include "watched.h"
 
 enum { ROWS = 1000 };
 
@@ -24,26 +25,11 @@ static void count_rows(void *context, size_t worker, size_t first, size_t end)
     all->busy[worker]--;
 }
 
-typedef struct seen {
-    int calls, stop_at;
-    double last;
-    bool rising;
-} seen;
-
-static bool tell(void *context, const char *what, double share)
-{
-    seen *all = context;
-    all->rising = all->rising && share >= all->last && share <= 1.0;
-    all->last = share;
-    check_text(what, "counting");
-    return ++all->calls != all->stop_at;
-}
-
 static void check_rows(size_t rows, size_t each, bool alone)
 {
     static work all;
-    seen watching = {.rising = true, .last = 0.25};
-    const hw_progress progress = {tell, &watching};
+    watched watching = {.rising = true, .last = 0.25};
+    const hw_progress progress = {watched_tell, &watching};
     const hw_watch watch = {&progress, "counting", 0.25, 0.75};
     const hw_rows task = {rows, each, count_rows, &all};
     memset(&all, 0, sizeof all);
@@ -58,6 +44,7 @@ static void check_rows(size_t rows, size_t each, bool alone)
     check_true(mine || !alone);
     check_true(watching.rising && watching.calls >= 2);
     check_close(watching.last, 0.75, 1e-12);
+    check_text(watching.what, "counting");
 }
 
 int main(void)
@@ -71,8 +58,8 @@ int main(void)
     }
     for (int at = 1; at <= 2; at++) {
         static work all;
-        seen watching = {.rising = true, .stop_at = at};
-        const hw_progress progress = {tell, &watching};
+        watched watching = {.rising = true, .stop_at = at};
+        const hw_progress progress = {watched_tell, &watching};
         const hw_watch watch = {&progress, "counting", 0.0, 1.0};
         const hw_rows task = {ROWS, 1, count_rows, &all};
         hw_error err = {0};

@@ -3,6 +3,7 @@
 #include "check.h"
 #include "picture.h"
 #include "picture_internal.h"
+#include "watched.h"
 
 // From the opponent channels to X, Y, Z: inverse of the matrix of Zhang and Wandell 1997, by numpy.linalg.inv.
 static const double to_xyz[3][3] = {{0.97959616, -1.5347157, 0.44459764},
@@ -136,25 +137,11 @@ static void test_mean(void)
     }
 }
 
-typedef struct seen {
-    int calls, stop_at;
-    double last;
-    bool rising;
-} seen;
-
-static bool tell(void *context, const char *what, double share)
-{
-    seen *all = context;
-    all->rising = all->rising && share >= all->last && share <= 1.0 && what[0];
-    all->last = share;
-    return ++all->calls != all->stop_at;
-}
-
 static void test_refused(void)
 {
     static const double wrong[] = {0.0, -3.0, NAN, INFINITY};
-    seen all = {.rising = true};
-    const hw_progress progress = {tell, &all};
+    watched all = {.rising = true};
+    const hw_progress progress = {watched_tell, &all};
     hw_picture made = picture_of(20, 10);
     for (size_t i = 0; i < sizeof wrong / sizeof *wrong; i++) {
         hw_error err = {0};
@@ -163,8 +150,11 @@ static void test_refused(void)
         check_true(made.xyz != NULL);
     }
     check_true(hw_picture_see(&made, 40.0, &progress, NULL) == HW_OK);
-    check_true(all.rising && all.calls > 7 && all.last > 0.85);
-    all = (seen){.rising = true, .stop_at = 4};
+    check_true(all.rising && all.calls > 7 && all.last == 1.0);
+    all = (watched){.rising = true}; // 10 pixels are more than 7 degrees: with the widest of light
+    check_true(hw_picture_see(&made, 1.0, &progress, NULL) == HW_OK);
+    check_true(all.rising && all.calls > 7 && all.last == 1.0);
+    all = (watched){.rising = true, .stop_at = 4};
     hw_error err = {0};
     check_true(hw_picture_see(&made, 40.0, &progress, &err) == HW_ERR_CALL);
     check_text(err.code, "stopped");

@@ -3,6 +3,7 @@
 #include "bench.h"
 #include "decoded_picture.h"
 #include "huewright/picture.h"
+#include "watched.h"
 
 static double apart(const float *pixel, hw_xyz want)
 {
@@ -171,33 +172,19 @@ static void test_sizes(void)
 
 // ---- Watched -----------------------------------------------------------------------
 
-typedef struct seen {
-    int calls, stop_at;
-    double last;
-    bool rising;
-} seen;
-
-static bool tell(void *context, const char *what, double share)
-{
-    seen *all = context;
-    all->rising = all->rising && share >= all->last && share <= 1.0 && what[0];
-    all->last = share;
-    return ++all->calls != all->stop_at;
-}
-
 static void test_progress(void)
 {
     bench b = bench_new();
     hw_photo *photo = photo_of(&b.made);
-    seen all = {.rising = true};
-    const hw_progress progress = {tell, &all};
+    watched all = {.rising = true};
+    const hw_progress progress = {watched_tell, &all};
     hw_picture made = {0};
     check_true(hw_picture_make(photo, NULL, NULL, 0, &progress, &made, NULL) == HW_OK);
     check_true(all.rising && all.calls >= 2);
     hw_picture_free(&made);
     for (int at = 1; at <= 2; at++) {
         hw_error err = {0};
-        all = (seen){.rising = true, .stop_at = at};
+        all = (watched){.rising = true, .stop_at = at};
         check_true(hw_picture_make(photo, NULL, NULL, 0, &progress, &made, &err) == HW_ERR_CALL);
         check_text(err.code, "stopped");
         check_true(made.xyz == NULL);

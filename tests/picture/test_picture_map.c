@@ -130,11 +130,37 @@ static void test_map(void)
     hw_map_free(&map);
 }
 
+// A pixel that is no colour is far off, not at the old wood; its neighbours are as they were.
+static void test_no_colour(void)
+{
+    static const float wild[] = {NAN, INFINITY, -INFINITY};
+    const hw_lab old_wood = {42, 11, 21}, blue = {42, 11, -40}; // blue: with the turn
+    const hw_lab beside[2] = {old_wood, blue};
+    for (int i = 0; i < 18; i++) {
+        hw_xyz colour = hw_xyz_from_lab(beside[i % 2], hw_white_d50);
+        const float good[3] = {(float)colour.X, (float)colour.Y, (float)colour.Z};
+        float xyz[9];
+        hw_map map = {0};
+        hw_picture made = {3, 1, {0, 0, 3, 1}, 1.0, xyz};
+        for (int k = 0; k < 9; k++) {
+            xyz[k] = good[k % 3];
+        }
+        xyz[3 + i / 2 % 3] = wild[i / 6];
+        check_true(hw_picture_map(&made, old_wood, NULL, &map, NULL) == HW_OK);
+        check_true(isinf(map.de00[1]) && map.de00[1] > 0.0f);
+        double want = hw_ciede2000(old_wood, beside[i % 2]);
+        check_close((double)map.de00[0], want, 0.001);
+        check_close((double)map.de00[2], want, 0.001);
+        hw_map_free(&map);
+    }
+}
+
 int main(void)
 {
     check_table("colour/ciede2000.tsv", 7, each_pair);
     test_agreement();
     test_lab();
     test_map();
+    test_no_colour();
     return check_done();
 }

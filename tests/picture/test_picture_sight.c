@@ -18,7 +18,7 @@ static const char marks_text[] =
 
 static hw_marks marks;
 
-// Old wood left and right, the repair between them other by `gap`; streaks, s.d. of a factor from row to row.
+// Old wood left and right, the repair between them other by `gap`; streaks, s.d. of a factor from pixel to pixel.
 static hw_picture wood(const hw_difference *gap, double streaks)
 {
     hw_picture made = {WIDE, HIGH, {0, 0, WIDE, HIGH}, 1.0, NULL};

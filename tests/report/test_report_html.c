@@ -3,10 +3,11 @@
 //
 //   test_report_html                    checks
 //   test_report_html --remake           writes testdata/report/*.html anew: look at the difference before it is committed
-//   test_report_html --write FOLDER     writes whole pages for tests/report/check_html.sh
+//   test_report_html --write FOLDER     writes whole pages for tests/outside/check_html.py
 //
 // In a golden page each picture's data are left out: pictures have tests of their own.
 #include "html_job.h"
+#include "report_html.h"
 
 static char *page_of(const hw_account *account, hw_reader reader)
 {
@@ -98,6 +99,63 @@ static void test_readers(void)
     hw_report_free(customer);
     hw_report_free(shop);
     hw_report_free(slip);
+    hw_account_free(&account);
+}
+
+// ---- Why nothing more is laid ------------------------------------------------------
+
+static const struct {
+    const char *words; // NULL: nothing is said
+    bool natural;
+} stop_told[HW_STOP_COUNT] = {
+    [HW_STOP_LEAVE] = {"on purpose: the old wood beside it differs from itself by as much.", true},
+    [HW_STOP_DONE] = {"as near to the old wood as can be seen", true},
+    [HW_STOP_HARM] = {"one more layer would as likely harm as help.", false},
+    [HW_STOP_TOO_DARK] = {"It is darker than the old wood. Dye can darken wood", false},
+    [HW_STOP_NO_DEPTH] = {"one more layer might make it too dark", false},
+    [HW_STOP_NO_DYE] = {"no dye at hand brings it nearer", false},
+    [HW_STOP_NO_CHROMA] = {"it is duller than the old wood", false},
+    [HW_STOP_FILM] = {"many layers lie on it already", false},
+    [HW_STOP_BASE_COLOUR] = {"It is still far off the old wood", false},
+    [HW_STOP_CANNOT_TELL] = {"The photo cannot tell yet", false},
+    [HW_STOP_ASK_FIRST] = {"Something has to be cleared up", false},
+};
+
+static void check_stop(hw_account *account, size_t part, hw_stop stop)
+{
+    static const char natural[] = "Old wood is nowhere of one colour";
+    account->part[part].advice = &account->day.advice[1];
+    account->part[1 - part].advice = NULL;
+    account->day.advice[1].stop = stop != HW_STOP_NOT;
+    account->day.advice[1].stop_reason = stop;
+    char *html = page_of(account, HW_FOR_CUSTOMER);
+    for (int i = 0; i < HW_STOP_COUNT; i++) {
+        const char *words = stop_told[i].words;
+        if (words && (hw_stop)i == stop) {
+            check_holds(html, words);
+        } else if (words) {
+            says_not(html, words);
+        }
+    }
+    check_true(html && (strstr(html, natural) != NULL) == stop_told[stop].natural);
+    if (part == 1) {
+        says_not(html, "The rest of the difference"); // no dye lies on it
+    } else {
+        says_not(html, "<dd>All of it");
+    }
+    hw_report_free(html);
+}
+
+// One sentence for each reason; that it belongs to the wood only where it does.
+static void test_stops(void)
+{
+    hw_account account = html_account(&plain_words);
+    account.part[0].last.verdict = account.part[1].last.verdict = HW_VERDICT_TONE;
+    for (size_t part = 0; part < 2; part++) {
+        for (int stop = 0; stop < HW_STOP_COUNT; stop++) {
+            check_stop(&account, part, (hw_stop)stop);
+        }
+    }
     hw_account_free(&account);
 }
 
@@ -362,6 +420,22 @@ static void test_memory(void)
     hw_account_free(&account);
 }
 
+// What failed first stays told, whatever fails after it.
+static void test_first_error(void)
+{
+    hw_account account = html_account(&plain_words);
+    hw_error err = {.what = "the first"};
+    hw_page page = {.account = &account, .status = HW_ERR_INPUT, .err = &err};
+    hw_test_fail_alloc(0);
+    hw_page_views(&page);
+    hw_page_shop(&page);
+    hw_test_fail_alloc(-1);
+    check_text(err.what, "the first");
+    check_true(page.status == HW_ERR_INPUT && page.text.failed);
+    hw_text_free(&page.text);
+    hw_account_free(&account);
+}
+
 // ---- Whole pages for others to check -----------------------------------------------
 
 static void write_pages(const char *folder, const char *name, hw_account *account)
@@ -403,9 +477,11 @@ int main(int count, char **argument)
     }
     test_golden(count > 1 && strcmp(argument[1], "--remake") == 0);
     test_readers();
+    test_stops();
     test_hostile();
     test_bare();
     test_many();
     test_memory();
+    test_first_error();
     return check_done();
 }

@@ -159,8 +159,10 @@ static void test_edges(void)
     hw_mark_free(&spare);
     hw_reading_free(&reading);
     hw_sight near = sight_from(HW_SIGHT_LEAST_MM), far = sight_from(HW_SIGHT_MOST_MM);
-    check_true(near.known || near.why_not[0]);
-    check_true(far.known || far.why_not[0]);
+    // An even repair 8 L* lighter beside even old wood.
+    check_true(near.known && near.distance_mm == HW_SIGHT_LEAST_MM);
+    check_true(far.known && far.distance_mm == HW_SIGHT_MOST_MM);
+    check_true(near.verdict == HW_SIGHT_SHOWS && far.verdict == HW_SIGHT_SHOWS);
 }
 
 // ---- Several photos ----------------------------------------------------------------
