@@ -1,7 +1,7 @@
 // cli_picture.c: one picture of a job, on the terminal or as a file; and the report of a job.
 #include "cli_internal.h"
 
-#include <stdio.h>
+#include <ctype.h>
 #include <string.h>
 
 // ---- Files -------------------------------------------------------------------------
@@ -53,10 +53,15 @@ static hw_status take_drawing(const char *name, hw_showing_kind *out, hw_error *
     return hw_fail(err, HW_ERR_CALL, "picture-unknown", name, next, "there is no such picture");
 }
 
+// In small letters or capitals.
 static bool ends_in(const char *path, const char *ending)
 {
     size_t length = strlen(path), most = strlen(ending);
-    return length > most && strcmp(path + length - most, ending) == 0;
+    bool same = length > most;
+    for (size_t i = 0; same && i < most; i++) {
+        same = tolower((unsigned char)path[length - most + i]) == ending[i];
+    }
+    return same;
 }
 
 static hw_status refuse_type(const char *path, hw_error *err)

@@ -55,6 +55,11 @@ static hw_status add_photo(reading_call *work, hw_from from, const char *photo, 
 static hw_status take_distance(const cli_call *call, hw_read_request *request, hw_error *err)
 {
     const char *distance = cli_value(call, "distance"), *card = cli_value(call, "card-size");
+    if (card && !distance) {
+        return hw_fail(err, HW_ERR_CALL, "sight-distance", "--card-size",
+                       "Say from where it is seen, too: --distance 1.5m.",
+                       "the card's size is for looking from a distance, and none was given");
+    }
     hw_status status = distance ? hw_parse_length(distance, &request->distance_mm, err) : HW_OK;
     return status == HW_OK && card ? hw_parse_sides(card, request->card_mm, err) : status;
 }

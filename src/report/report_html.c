@@ -112,7 +112,7 @@ static const char style[] =
     "@page{margin:12mm}"
     "@media print{html{font-size:10.5pt}body{max-width:none;padding:0}section{margin-bottom:1.2rem}"
     "nav{display:none}"
-    "img{max-height:125mm;width:auto}figure{margin-bottom:.5em}}";
+    "img{max-height:125mm;width:auto}.tall img{max-height:235mm}figure{margin-bottom:.5em}}";
 
 // The slip: large, and short enough for one page.
 static const char slip_style[] =
@@ -138,10 +138,21 @@ static const char slip_style[] =
     // More than A5 or half a Letter sheet: larger. By the width of what is printed, which pages of a
     // set size do not tell to media queries.
     "body{container-type:inline-size}"
-    "@container(min-width:165mm){aside,header,main,footer{font-size:1.3em}footer{font-size:1em}}}";
+    "@container(min-width:165mm){aside,header,main,footer{font-size:1.3em}footer{font-size:1em}"
+    ".many aside,.many header,.many main{font-size:1.12em}}}";
 
 static const char *const reader_titles[HW_READER_COUNT] = {
     "Report on the colour repair of", "Shop report on the colour repair of", "Spray room slip for"};
+
+// Repairs that something is to be laid on.
+static size_t to_lay(const hw_account *account)
+{
+    size_t count = 0;
+    for (size_t i = 0; account->has_day && i < account->day.count; i++) {
+        count += account->day.advice[i].has_next;
+    }
+    return count;
+}
 
 static void add_head(hw_page *page, hw_reader reader)
 {
@@ -153,8 +164,9 @@ static void add_head(hw_page *page, hw_reader reader)
                 "<meta name=\"generator\" content=\"huewright %s\">\n<title>%s ",
                 hw_version(), reader_titles[reader]);
     hw_page_title(page);
-    hw_page_add(page, "</title>\n<style>%s%s</style>\n</head>\n<body>\n", style,
-                reader == HW_FOR_SPRAY_ROOM ? slip_style : "");
+    hw_page_add(page, "</title>\n<style>%s%s</style>\n</head>\n<body>\n<div%s>\n", style,
+                reader == HW_FOR_SPRAY_ROOM ? slip_style : "",
+                reader == HW_FOR_SPRAY_ROOM && to_lay(page->account) > 3 ? " class=\"many\"" : "");
 }
 
 static void add_header(hw_page *page, hw_reader reader)
@@ -198,7 +210,7 @@ hw_status hw_report_html(const hw_account *account, hw_reader reader, char **out
     hw_page_add(&page,
                 "<footer>\n<p>Made with huewright %s. Dates and times are UTC.</p>\n%s</footer>\n",
                 hw_version(), slip ? put_away : "");
-    hw_page_add(&page, "</body>\n</html>\n");
+    hw_page_add(&page, "</div>\n</body>\n</html>\n");
     if (page.status != HW_OK) {
         hw_text_free(&page.text);
         return page.status;

@@ -210,9 +210,12 @@ static void add_repair(hw_page *page, const hw_account_part *part)
     }
     hw_page_add(page, "</dd>\n<dt>What was done</dt>\n<dd>");
     add_work(page, &done);
-    hw_page_add(page, "</dd>\n<dt>How it stands now</dt>\n<dd>");
-    add_now(page, part);
     hw_page_add(page, "</dd>\n");
+    if (done.lie > 0 || part->last_photo != part->first_photo) {
+        hw_page_add(page, "<dt>How it stands now</dt>\n<dd>");
+        add_now(page, part);
+        hw_page_add(page, "</dd>\n");
+    }
     hw_job_sides sides = hw_job_sides_of(job, part->name);
     if (sides.known && sides.present && sides.pair.turned) {
         hw_page_add(page, "<dt>From left and right</dt>\n<dd>It looks lighter from one side and "

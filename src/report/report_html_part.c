@@ -191,9 +191,11 @@ static void add_looks(hw_page *page, const hw_account_part *part)
 
     svg = NULL;
     made = hw_report_looks_svg(&part->looks, &svg, hw_page_error(page));
-    hw_text_add(&alt, "Pictures of the repair: as it is now, then after each pass, the best and "
-                      "the worst case beside each other.");
+    hw_text_add(&alt, "Pictures of the repair: as it is now, then after each pass, taken weakly "
+                      "and taken strongly.");
+    hw_page_add(page, "<div class=\"tall\">");
     hw_page_picture(page, made, svg, &alt, &none);
+    hw_page_add(page, "</div>\n");
 }
 
 // ---- Pass by pass ------------------------------------------------------------------

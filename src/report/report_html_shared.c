@@ -82,7 +82,7 @@ static void add_one(hw_page *page, const hw_before_after *view)
     hw_report_add_clean(&alt, view->view);
     hw_text_add(&alt, ". %s.", said.bytes ? said.bytes : "");
     say_marks(&alt, &view->first_marks);
-    hw_text_add(&words, "Photographed once so far, so there is no after yet. ");
+    hw_text_add(&words, "No second photo of it under that lamp yet, so there is no after. ");
     hw_report_add_clean(&words, view->same);
     hw_page_picture(page, made, svg, &alt, &words);
     hw_page_free_text(page, &said);

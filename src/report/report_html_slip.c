@@ -110,9 +110,17 @@ static void add_look_for(hw_page *page, const hw_advice *advice)
         return;
     }
     hw_difference change = hw_difference_of(part->last.patch_lab, advice->after_next.lab);
-    hw_page_add(page, "<br>Look for: in all ");
-    hw_report_add_change(&words, change.L, change.a, change.b);
-    hw_page_text(page, &words);
+    const double seen = 0.5; // of L*, a*, b*: what nobody sees is no sign (chosen)
+    hw_report_add_change(&words, fabs(change.L) < seen ? 0.0 : change.L,
+                         fabs(change.a) < seen ? 0.0 : change.a,
+                         fabs(change.b) < seen ? 0.0 : change.b);
+    bool any = fabs(change.L) >= seen || fabs(change.a) >= seen || fabs(change.b) >= seen;
+    hw_page_add(page, any ? "<br>Look for: in all about "
+                          : "<br>Look for: hardly anything to be seen of it alone");
+    if (any) {
+        hw_page_words(page, words.bytes ? words.bytes : "");
+    }
+    hw_page_free_text(page, &words);
     hw_page_add(page, ", once dry.");
 }
 

@@ -2,8 +2,8 @@
 //
 // No colour: what is larger is drawn denser, and lines lean to the right ("/") where it is lighter, to the left ("\") where it is
 // darker, and lie level where it is about as light and another hue. Where a place is within 1 it is only bright; what is over 12
-// off is hardly this wood and stays a plain dark picture, as does what lies off the piece: beyond the hull of the marked
-// wood and a little around it. The limits are those of hw_size_words (compare_words.c).
+// off is hardly this wood and stays a plain dark picture; what lies off the piece, beyond the hull of the marked wood and a
+// little around it, is not judged and stays pale. The limits are those of hw_size_words (compare_words.c).
 //
 // The patterns are painted into the pixels, so that a page or a printer cannot scale them away: a spot is a ninetieth of the
 // width, and has one pattern, by the mean of what its pixels are off.
@@ -39,7 +39,8 @@ static const band bands[] = {
     {6.0, 4.5, 1.5, 8.0, 0.0, "4 to 6: clear difference"},
     {12.0, 4.0, 2.5, 8.0, 0.0, "6 to 12: a different colour"},
 };
-enum { BANDS = sizeof bands / sizeof *bands };
+// Beyond the bands: plain, dark what is hardly this wood, pale what is not judged.
+enum { BANDS = sizeof bands / sizeof *bands, OFF_PIECE, FIELDS };
 
 typedef enum lean {
     LEVEL = 0,
@@ -87,7 +88,7 @@ static uint8_t painted(size_t which, lean way, double x, double y, double grey)
 {
     const double least_light = 150.0;
     if (which >= BANDS) {
-        return (uint8_t)lround(20.0 + 0.42 * grey);
+        return (uint8_t)lround(which == OFF_PIECE ? 215.0 + 0.15 * grey : 20.0 + 0.42 * grey);
     }
     return (uint8_t)lround(is_inked(&bands[which], way, x, y)
                                ? bands[which].ink
@@ -234,7 +235,7 @@ static hw_status make_grid(const hw_map *map, const hull *piece, grid *out, hw_e
             hw_point middle = {(double)map->frame.x + ((double)i + 0.5) * side * map->scale,
                                (double)map->frame.y + ((double)j + 0.5) * side * map->scale};
             if (!on_piece(piece, middle, around * map->scale)) {
-                one->band = BANDS;
+                one->band = OFF_PIECE;
             }
         }
     }
@@ -310,7 +311,7 @@ static hw_status draw_sample(hw_drawing *drawing, double x, double y, size_t whi
 
 static hw_status draw_legend(hw_drawing *drawing, hw_error *err)
 {
-    const double column = 56.0, row = 23.0;
+    const double column = 52.0, row = 23.0;
     static const char *const heads[] = {"as light", "lighter", "darker"};
     static const lean ways[] = {LIGHTER, DARKER, LEVEL};
     hw_status status = HW_OK;
@@ -320,15 +321,17 @@ static hw_status draw_legend(hw_drawing *drawing, hw_error *err)
                         HW_SIDE_MIDDLE, small, heads[ways[k]]);
     }
     drawing->y += 18.0;
-    for (size_t i = 0; i <= BANDS && status == HW_OK; i++) {
-        bool one_way = i == BANDS || bands[i].step <= 0.0;
+    for (size_t i = 0; i < FIELDS && status == HW_OK; i++) {
+        bool one_way = i >= BANDS || bands[i].step <= 0.0;
         for (size_t k = 0; k < (one_way ? 1u : 3u) && status == HW_OK; k++) {
             status = draw_sample(drawing, margin + column * (double)k + 13.0, drawing->y, i,
                                  ways[k], err);
         }
         hw_draw_line_of(drawing, margin + 3.0 * column + 4.0, drawing->y + 13.5, HW_SIDE_START,
                         (hw_letters){HW_DRAWING_PLAIN, false, NULL},
-                        i < BANDS ? bands[i].words : "over 12, or off the piece");
+                        i < BANDS    ? bands[i].words
+                        : i == BANDS ? "over 12: hardly this wood"
+                                     : "not judged");
         drawing->y += row;
     }
     return status;

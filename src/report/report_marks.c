@@ -132,17 +132,23 @@ static bool is_taken(const placing *place, hw_area label)
     return false;
 }
 
-// In the middle of its mark, or below, above, beside it where that place is taken by another name; within the picture.
-static hw_area place_of_name(const placing *place, hw_area box, double width)
+// In the middle of its mark, or below, above, beside it where that place is taken by another name; within the picture. A
+// repair that the name would cover is looked at, so its name stands outside if it can.
+static hw_area place_of_name(const placing *place, const hw_mark *mark, hw_area box, double width)
 {
+    enum { PLACES = 5 };
     const double height = of_names.size * 1.15;
     double middle_x = box.x + (box.width - width) / 2.0,
            middle_y = box.y + (box.height - height) / 2.0;
-    const double x[] = {middle_x, middle_x, middle_x, box.x + box.width + 2.0, box.x - width - 2.0};
-    const double y[] = {middle_y, box.y + box.height + 2.0, box.y - height - 2.0, middle_y,
-                        middle_y};
+    const double x[PLACES] = {middle_x, middle_x, middle_x, box.x + box.width + 2.0,
+                              box.x - width - 2.0};
+    const double y[PLACES] = {middle_y, box.y + box.height + 2.0, box.y - height - 2.0, middle_y,
+                              middle_y};
+    bool covered = width > 0.6 * box.width || height > 0.3 * box.height;
+    size_t start = mark->role == HW_ROLE_PATCH && covered ? 1 : 0;
     hw_area first = {0};
-    for (size_t i = 0; i < sizeof x / sizeof *x; i++) {
+    for (size_t k = 0; k < PLACES; k++) {
+        size_t i = (start + k) % PLACES;
         const hw_area *all = &place->area;
         hw_area label = {fmax(all->x + 2.0, fmin(x[i], all->x + all->width - width - 2.0)),
                          fmax(all->y + 1.0, fmin(y[i], all->y + all->height - height - 3.0)), width,
@@ -150,7 +156,7 @@ static hw_area place_of_name(const placing *place, hw_area box, double width)
         if (!is_taken(place, label)) {
             return label;
         }
-        first = i == 0 ? label : first;
+        first = k == 0 ? label : first;
     }
     return first;
 }
@@ -167,7 +173,7 @@ static void add_name(hw_drawing *drawing, placing *place, const hw_mark *mark)
     if (mark->role == HW_ROLE_CHART && width > box.width) {
         return; // 24 names over each other tell less than none
     }
-    hw_area label = place_of_name(place, box, width);
+    hw_area label = place_of_name(place, mark, box, width);
     hw_draw_rimmed(drawing, label.x + width / 2.0, label.y + of_names.size, HW_SIDE_MIDDLE,
                    of_names, name);
     if (place->taken_count < sizeof place->taken / sizeof *place->taken) {

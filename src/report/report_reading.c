@@ -231,6 +231,7 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
     const hw_comparisons *all = &reading->comparisons;
     add_headline(text, beside);
     if (style->quiet) {
+        add_sights(text, reading, beside->patch); // it was asked for
         return;
     }
     add_reason(text, beside);

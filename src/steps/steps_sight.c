@@ -10,6 +10,8 @@
 // Of the picture that is made of the photo: twice as fine as the eye sees, so that what making it smaller blurs is next to
 // nothing, and no larger than it takes.
 static const double px_per_degree_most = 120.0;
+static const double longer_most =
+    2400.0; // pixels: what is finer than that in a large photo seen close by is mixed (chosen)
 
 hw_status hw_steps_check_distance(double distance_mm, hw_error *err)
 {
@@ -71,8 +73,8 @@ static hw_status seen_from(const hw_photo *photo, const hw_reading *reading, dou
     double fine = hw_sight_px(one_mm, distance_mm);
     hw_frame frame = frame_of(reading, fine); // a degree
     double longer = (double)(frame.width > frame.height ? frame.width : frame.height);
-    size_t longer_px =
-        fine > px_per_degree_most ? (size_t)ceil(longer * px_per_degree_most / fine) : 0;
+    double wanted = fmin(longer * fmin(px_per_degree_most / fine, 1.0), longer_most);
+    size_t longer_px = (size_t)ceil(wanted);
     hw_status status = hw_picture_make(photo, &reading->light, &frame, longer_px, NULL, out, err);
     if (status == HW_OK) {
         status = hw_picture_see(out, hw_sight_px(one_mm * out->scale, distance_mm), NULL, err);

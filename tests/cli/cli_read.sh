@@ -58,6 +58,10 @@ run 0 read lid.png $marks --json
 json '"sights" not in it'
 run 2 read lid.png $marks --distance 1.5
 says err 'the number has no unit'
+run 2 read lid.png $marks --card-size 14x12cm
+refused 'none was given'
+run 0 read lid.png $marks --distance 1.5m --card-size 14x12cm --quiet
+says out 'from 1.5 m: '
 run 2 read lid.png $marks --distance 50m --card-size 14x12cm
 says err 'is not between 0.1 and 20 m'
 
