@@ -1106,8 +1106,10 @@ static hw_status work_ask(hw_text *told, hw_error *err)
 
 static hw_status work_drawing(hw_showing_kind kind, hw_text *told, hw_error *err)
 {
-    hw_picture_request request = {
-        .folder = seen_job, .kind = kind, .shelf_path = kept_shelf, .distance_mm = 1500.0};
+    hw_picture_request request = {.folder = seen_job,
+                                  .kind = kind,
+                                  .shelf_path = kept_shelf,
+                                  .distance_mm = kind == HW_SHOW_MAP ? 1500.0 : 0.0};
     hw_showing showing = {0};
     char *svg = NULL;
     hw_status status = hw_steps_picture(&request, NULL, &showing, err);
