@@ -409,6 +409,8 @@ typedef struct hw_before_after {
     char same[320]; // how both were made to read alike, or why they could not be; a sentence
 } hw_before_after;
 
+void hw_before_after_free(hw_before_after *both); // leaves an empty one
+
 // One repair.
 typedef struct hw_account_part {
     char name[HW_NAME_SIZE];

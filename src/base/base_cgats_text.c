@@ -173,7 +173,7 @@ static hw_status refuse(reading *state, const char *next, const char *format, ..
     va_start(arguments, format);
     hw_text_add_list(&text, format, arguments);
     va_end(arguments);
-    hw_copy_text(what, sizeof what, text.bytes ? text.bytes : "");
+    hw_copy_text(what, sizeof what, hw_text_words(&text));
     hw_text_free(&text);
     return hw_fail(state->err, HW_ERR_INPUT, "table-damaged", state->subject, next, "%s", what);
 }
@@ -546,7 +546,7 @@ static hw_status end_table(reading *state)
     }
     hw_text *text = &state->out->text;
     hw_text_add(text, "%s\n", now->has_type ? now->type : "CGATS.17");
-    hw_text_add_bytes(text, now->head.bytes ? now->head.bytes : "", now->head.length);
+    hw_text_add_bytes(text, hw_text_words(&now->head), now->head.length);
     hw_text_add(text, "NUMBER_OF_FIELDS %zu\nNUMBER_OF_SETS %zu\n", now->fields, now->rows);
     hw_text_add(text, "BEGIN_DATA_FORMAT\n%s\nEND_DATA_FORMAT\nBEGIN_DATA\n", now->format.bytes);
     hw_text_add_bytes(text, now->data.bytes, now->data.length);

@@ -46,6 +46,7 @@ typedef struct hw_text {
     bool fixed; // an array of the caller's, `capacity` bytes long
 } hw_text;
 
+const char *hw_text_words(const hw_text *text); // its bytes, or "" where there are none
 void hw_text_add(hw_text *text, const char *format, ...) HW_PRINTF(2, 3);
 void hw_text_add_list(hw_text *text, const char *format, va_list arguments);
 void hw_text_add_bytes(hw_text *text, const void *bytes, size_t count);

@@ -106,6 +106,11 @@ void hw_text_add(hw_text *text, const char *format, ...)
     va_end(arguments);
 }
 
+const char *hw_text_words(const hw_text *text)
+{
+    return text->bytes ? text->bytes : "";
+}
+
 void hw_text_free(hw_text *text)
 {
     if (text && !text->fixed) {

@@ -51,7 +51,7 @@ static size_t columns_of(const char *at, size_t bytes)
 void hw_report_add_lines(hw_text *text, size_t indent, const hw_text *words)
 {
     const size_t most = 80;
-    const char *at = words->bytes ? words->bytes : "";
+    const char *at = hw_text_words(words);
     size_t filled = 0;
     while (*at) {
         size_t bytes = strcspn(at, " "), columns = columns_of(at, bytes);

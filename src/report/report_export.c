@@ -198,7 +198,7 @@ void hw_report_csv_text(hw_text *text, const char *value)
     hw_text clean = {0};
     hw_report_add_clean(&clean, value);
     text->failed = text->failed || clean.failed;
-    const char *from = clean.bytes ? clean.bytes : "";
+    const char *from = hw_text_words(&clean);
     // Tab and CR are '?' by now, and a formula as it would have begun behind them.
     bool formula = value[0] && strchr("=+-@\t\r", value[0]);
     bool quoted = strpbrk(from, ",\"") || from[0] == ' ';
@@ -358,7 +358,7 @@ static void table_cell(hw_table *table, const cell *one)
         csv_number(&text, one);
     }
     table->failed = table->failed || text.failed;
-    hw_table_add_cell(table, text.bytes ? text.bytes : "");
+    hw_table_add_cell(table, hw_text_words(&text));
     hw_text_free(&text);
 }
 

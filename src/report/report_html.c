@@ -30,12 +30,13 @@ bool hw_reader_from_name(const char *name, hw_reader *out)
 
 // ---- The account -------------------------------------------------------------------
 
-static void free_view(hw_before_after *view)
+void hw_before_after_free(hw_before_after *both)
 {
-    hw_shown_free(&view->before);
-    hw_shown_free(&view->after);
-    hw_marks_free(&view->first_marks);
-    hw_marks_free(&view->last_marks);
+    hw_shown_free(&both->before);
+    hw_shown_free(&both->after);
+    hw_marks_free(&both->first_marks);
+    hw_marks_free(&both->last_marks);
+    *both = (hw_before_after){0};
 }
 
 static void free_part(hw_account_part *part)
@@ -50,7 +51,7 @@ void hw_account_free(hw_account *account)
         return;
     }
     for (size_t i = 0; i < account->view_count; i++) {
-        free_view(&account->view[i]);
+        hw_before_after_free(&account->view[i]);
     }
     for (size_t i = 0; i < account->part_count; i++) {
         free_part(&account->part[i]);

@@ -58,8 +58,8 @@ static void add_two(hw_page *page, const hw_before_after *view)
                   .second = &view->after,
                   .first_marks = &view->first_marks,
                   .second_marks = &view->last_marks,
-                  .first_words = first.bytes ? first.bytes : "",
-                  .second_words = second.bytes ? second.bytes : ""};
+                  .first_words = hw_text_words(&first),
+                  .second_words = hw_text_words(&second)};
     hw_status made = hw_report_two_svg(&two, &svg, hw_page_error(page));
     hw_text_add(&alt, "Two pictures of the view ");
     hw_report_add_clean(&alt, view->view);
@@ -76,11 +76,11 @@ static void add_one(hw_page *page, const hw_before_after *view)
     hw_text said = {0}, alt = {0}, words = {0};
     char *svg = NULL;
     say_photo(&said, "Now", view->first, view->first_at);
-    hw_status made = hw_report_photo_svg(&view->before, &view->first_marks,
-                                         said.bytes ? said.bytes : "", &svg, hw_page_error(page));
+    hw_status made = hw_report_photo_svg(&view->before, &view->first_marks, hw_text_words(&said),
+                                         &svg, hw_page_error(page));
     hw_text_add(&alt, "The view ");
     hw_report_add_clean(&alt, view->view);
-    hw_text_add(&alt, ". %s.", said.bytes ? said.bytes : "");
+    hw_text_add(&alt, ". %s.", hw_text_words(&said));
     say_marks(&alt, &view->first_marks);
     hw_text_add(&words, "No second photo of it under that lamp yet, so there is no after. ");
     hw_report_add_clean(&words, view->same);

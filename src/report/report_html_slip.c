@@ -118,7 +118,7 @@ static void add_look_for(hw_page *page, const hw_advice *advice)
     hw_page_add(page, any ? "<br>Look for: in all about "
                           : "<br>Look for: hardly anything to be seen of it alone");
     if (any) {
-        hw_page_words(page, words.bytes ? words.bytes : "");
+        hw_page_words(page, hw_text_words(&words));
     }
     hw_page_free_text(page, &words);
     hw_page_add(page, ", once dry.");

@@ -13,7 +13,7 @@ void hw_report_json_text(hw_json *parent, const char *name, const char *value)
     if (clean.failed) {
         hw_json_add_tree(parent, name, NULL); // marks the parent as incomplete
     } else {
-        hw_json_add_text(parent, name, clean.bytes ? clean.bytes : "");
+        hw_json_add_text(parent, name, hw_text_words(&clean));
     }
     hw_text_free(&clean);
 }

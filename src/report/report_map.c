@@ -376,7 +376,7 @@ hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err)
     }
     add_distance(&words, told);
     hw_draw_heading(&drawing, title);
-    hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
+    hw_draw_paragraph(&drawing, hw_text_words(&words));
     hull piece;
     hw_status status = make_hull(told->marks, &piece, err);
     if (status == HW_OK) {
@@ -399,7 +399,7 @@ hw_status hw_report_map_svg(const hw_map_told *told, char **out, hw_error *err)
         "Differences are CIEDE2000 from the old wood's mean. As light: it is another hue.");
     drawing.body.failed |= words.failed;
     if (status == HW_OK) {
-        status = hw_draw_finish(&drawing, title, words.bytes ? words.bytes : "", out, err);
+        status = hw_draw_finish(&drawing, title, hw_text_words(&words), out, err);
     }
     hw_text_free(&drawing.body);
     hw_text_free(&words);

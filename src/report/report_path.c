@@ -343,9 +343,9 @@ hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err)
     hw_text title = {0}, laid = {0}, desc = {0};
     add_title(&title, path);
     hw_report_add_path_words(&laid, path);
-    hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
-    hw_draw_paragraph(&drawing, laid.bytes ? laid.bytes : "");
-    hw_text_add(&desc, "%s", laid.bytes ? laid.bytes : "");
+    hw_draw_heading(&drawing, hw_text_words(&title));
+    hw_draw_paragraph(&drawing, hw_text_words(&laid));
+    hw_text_add(&desc, "%s", hw_text_words(&laid));
     if (path->count > 0) {
         draw_lightness(&drawing, path);
         draw_plane(&drawing, path);
@@ -353,8 +353,8 @@ hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err)
     for (size_t i = 0; i < path->count; i++) {
         hw_text words = {0};
         add_step(&words, path, i, "; ");
-        hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
-        hw_text_add(&desc, " %s.", words.bytes ? words.bytes : "");
+        hw_draw_paragraph(&drawing, hw_text_words(&words));
+        hw_text_add(&desc, " %s.", hw_text_words(&words));
         drawing.body.failed |= words.failed;
         hw_text_free(&words);
     }
@@ -364,8 +364,8 @@ hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err)
                   "of 10 pieces of the old wood lie in there. Bars and grey lines: what 9 of 10 "
                   "such passes do.");
     drawing.body.failed |= title.failed || laid.failed || desc.failed;
-    hw_status status = hw_draw_finish(&drawing, title.bytes ? title.bytes : "",
-                                      desc.bytes ? desc.bytes : "", out, err);
+    hw_status status =
+        hw_draw_finish(&drawing, hw_text_words(&title), hw_text_words(&desc), out, err);
     hw_text_free(&title);
     hw_text_free(&laid);
     hw_text_free(&desc);

@@ -196,7 +196,7 @@ hw_status hw_report_seam_svg(const hw_shown *strip, const hw_seam *seam, char **
     hw_text_add(&title, "%s: the joint with %s, laid straight", seam->patch,
                 seam->target[0] ? seam->target : "the old wood");
     hw_text_add(&desc, "The repair lies above the joint, the old wood below it.");
-    hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
+    hw_draw_heading(&drawing, hw_text_words(&title));
     hw_draw_words(&drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, strong, "Repair");
     double height = fmin(fmax(hw_draw_height(strip, HW_DRAWING_WIDTH), least), most);
     hw_status status = hw_draw_shown(&drawing, (hw_area){0.0, drawing.y, HW_DRAWING_WIDTH, height},
@@ -209,8 +209,8 @@ hw_status hw_report_seam_svg(const hw_shown *strip, const hw_seam *seam, char **
     for (size_t i = 0; i < count; i++) {
         hw_text words = {0};
         add_piece(&words, &seam->piece[i], (char)('A' + (char)i), count == 1);
-        hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
-        hw_text_add(&desc, " %s.", words.bytes ? words.bytes : "");
+        hw_draw_paragraph(&drawing, hw_text_words(&words));
+        hw_text_add(&desc, " %s.", hw_text_words(&words));
         drawing.body.failed |= words.failed;
         hw_text_free(&words);
     }
@@ -219,7 +219,7 @@ hw_status hw_report_seam_svg(const hw_shown *strip, const hw_seam *seam, char **
                       "The joint runs up and down: its upper end is on the left here.");
     }
     drawing.body.failed |= title.failed;
-    status = finish_or_drop(status, &drawing, title.bytes ? title.bytes : "", &desc, out, err);
+    status = finish_or_drop(status, &drawing, hw_text_words(&title), &desc, out, err);
     hw_text_free(&title);
     hw_text_free(&desc);
     return status;
@@ -318,8 +318,7 @@ static hw_status draw_cases(hw_drawing *drawing, const hw_looks *looks, size_t i
     hw_draw_stroke(drawing, margin, drawing->y, HW_DRAWING_WIDTH - margin, drawing->y,
                    hw_draw_faint, 1.0);
     hw_draw_heading(drawing, heading);
-    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, plain,
-                  told.bytes ? told.bytes : "");
+    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, plain, hw_text_words(&told));
     drawing->y += 4.0;
     hw_text first = {0}, second = {0};
     add_end(&first, "If it takes weakly", !most_is_worse, aim, least);
@@ -327,13 +326,13 @@ static hw_status draw_cases(hw_drawing *drawing, const hw_looks *looks, size_t i
     double top = drawing->y;
     hw_status status =
         draw_case(drawing, margin, width, looks->weak ? &looks->weak[index - 1] : &nothing,
-                  first.bytes ? first.bytes : "", err);
+                  hw_text_words(&first), err);
     double foot = drawing->y;
     drawing->y = beside ? top : foot;
     if (status == HW_OK) {
         status = draw_case(drawing, beside ? 2.0 * margin + width : margin, width,
                            looks->strong ? &looks->strong[index - 1] : &nothing,
-                           second.bytes ? second.bytes : "", err);
+                           hw_text_words(&second), err);
     }
     drawing->y = fmax(drawing->y, foot);
     if (step->passes == looks->path.look_after) {
@@ -341,8 +340,8 @@ static hw_status draw_cases(hw_drawing *drawing, const hw_looks *looks, size_t i
                       hw_report_look_here);
         hw_text_add(desc, " %s", hw_report_look_here);
     }
-    hw_text_add(desc, " %s: %s. %s. %s.", heading, told.bytes ? told.bytes : "",
-                first.bytes ? first.bytes : "", second.bytes ? second.bytes : "");
+    hw_text_add(desc, " %s: %s. %s. %s.", heading, hw_text_words(&told), hw_text_words(&first),
+                hw_text_words(&second));
     drawing->body.failed |= first.failed || second.failed || told.failed;
     hw_text_free(&first);
     hw_text_free(&second);
@@ -361,12 +360,11 @@ static hw_status draw_now(hw_drawing *drawing, const hw_looks *looks, bool besid
     hw_report_add_size(&now, gap->gap.de00, gap->de00_low, gap->de00_high);
     hw_report_add_path_words(&laid, &looks->path);
     double top = drawing->y;
-    hw_status status =
-        draw_case(drawing, margin, width, &looks->now, now.bytes ? now.bytes : "", err);
+    hw_status status = draw_case(drawing, margin, width, &looks->now, hw_text_words(&now), err);
     double foot = drawing->y;
     drawing->y = beside ? top : foot;
     hw_draw_words(drawing, beside ? 2.0 * margin + width : margin, width, plain,
-                  laid.bytes ? laid.bytes : "");
+                  hw_text_words(&laid));
     drawing->y = fmax(drawing->y, foot);
     drawing->body.failed |= now.failed || laid.failed;
     hw_text_free(&now);
@@ -384,7 +382,7 @@ hw_status hw_report_looks_svg(const hw_looks *looks, char **out, hw_error *err)
     hw_text_add(&title, "%s: what it will look like", looks->path.gap.patch);
     hw_text_add(&desc,
                 "As it is now, then after each number of passes, taken weakly and taken strongly.");
-    hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
+    hw_draw_heading(&drawing, hw_text_words(&title));
     hw_status status = draw_now(&drawing, looks, beside, err);
     for (size_t i = 1; i < looks->path.count && status == HW_OK; i++) {
         status = draw_cases(&drawing, looks, i, beside, &desc, err);
@@ -393,7 +391,7 @@ hw_status hw_report_looks_svg(const hw_looks *looks, char **out, hw_error *err)
                   "Weakly and strongly are the ends of what 9 of 10 such passes do. A screen shows "
                   "colours only nearly: the words count.");
     drawing.body.failed |= title.failed;
-    status = finish_or_drop(status, &drawing, title.bytes ? title.bytes : "", &desc, out, err);
+    status = finish_or_drop(status, &drawing, hw_text_words(&title), &desc, out, err);
     hw_text_free(&title);
     hw_text_free(&desc);
     return status;

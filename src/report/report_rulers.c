@@ -154,8 +154,7 @@ static void draw_ruler(hw_drawing *drawing, const hw_rulers *rulers, int axis, d
     drawing->y = y + 10.0;
     hw_text words = {0};
     hw_report_add_component(&words, rulers->gap, axis);
-    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, plain,
-                  words.bytes ? words.bytes : "");
+    hw_draw_words(drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, plain, hw_text_words(&words));
     drawing->body.failed |= words.failed;
     hw_text_free(&words);
 }
@@ -202,18 +201,18 @@ hw_status hw_report_rulers_svg(const hw_rulers *rulers, char **out, hw_error *er
     add_title(&title, rulers->gap);
     add_gap_words(&words, rulers->gap);
     add_source(&words, rulers);
-    hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
-    hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
+    hw_draw_heading(&drawing, hw_text_words(&title));
+    hw_draw_paragraph(&drawing, hw_text_words(&words));
     double reach = reach_of(rulers);
     for (int axis = 0; axis < 3; axis++) {
         draw_ruler(&drawing, rulers, axis, reach);
     }
     draw_legend(&drawing, rulers);
-    hw_text_add(&desc, "%s The repair beside the old wood: ", words.bytes ? words.bytes : "");
+    hw_text_add(&desc, "%s The repair beside the old wood: ", hw_text_words(&words));
     hw_report_add_components(&desc, rulers->gap);
     drawing.body.failed |= title.failed || words.failed || desc.failed;
-    hw_status status = hw_draw_finish(&drawing, title.bytes ? title.bytes : "",
-                                      desc.bytes ? desc.bytes : "", out, err);
+    hw_status status =
+        hw_draw_finish(&drawing, hw_text_words(&title), hw_text_words(&desc), out, err);
     hw_text_free(&title);
     hw_text_free(&words);
     hw_text_free(&desc);
@@ -285,7 +284,7 @@ hw_status hw_report_swatches_svg(const hw_comparison *gap, char **out, hw_error 
     hw_text title = {0}, words = {0};
     add_title(&title, gap);
     add_gap_words(&words, gap);
-    hw_draw_heading(&drawing, title.bytes ? title.bytes : "");
+    hw_draw_heading(&drawing, hw_text_words(&title));
     double top = drawing.y;
     hw_draw_fill(&drawing, (hw_area){0.0, top, HW_DRAWING_WIDTH, height + 48.0}, grey);
     hw_draw_fill(&drawing, (hw_area){edge, top + 24.0, field, height}, gap->target_lab);
@@ -295,12 +294,12 @@ hw_status hw_report_swatches_svg(const hw_comparison *gap, char **out, hw_error 
                     gap->before_coats ? "to be, before coats" : "old wood");
     hw_draw_line_of(&drawing, edge + 1.5 * field, drawing.y, HW_SIDE_MIDDLE, strong, "repair");
     drawing.y += 6.0;
-    hw_draw_paragraph(&drawing, words.bytes ? words.bytes : "");
+    hw_draw_paragraph(&drawing, hw_text_words(&words));
     hw_draw_words(&drawing, margin, HW_DRAWING_WIDTH - 2.0 * margin, small,
                   "Mean colours. A screen or a print shows them only nearly: the words count.");
     drawing.body.failed |= title.failed || words.failed;
-    hw_status status = hw_draw_finish(&drawing, title.bytes ? title.bytes : "",
-                                      words.bytes ? words.bytes : "", out, err);
+    hw_status status =
+        hw_draw_finish(&drawing, hw_text_words(&title), hw_text_words(&words), out, err);
     hw_text_free(&title);
     hw_text_free(&words);
     return status;

@@ -24,7 +24,7 @@ static void add_outside(hw_text *text, const char *from)
     hw_text clean = {0};
     hw_report_add_clean(&clean, from);
     text->failed |= clean.failed;
-    hw_report_add_escaped(text, clean.bytes ? clean.bytes : "", clean.length);
+    hw_report_add_escaped(text, hw_text_words(&clean), clean.length);
     hw_text_free(&clean);
 }
 
@@ -305,7 +305,7 @@ hw_status hw_draw_finish(hw_drawing *drawing, const char *title, const char *des
     add_outside(&file, desc);
     hw_text_add(&file, "</desc>\n<rect width=\"%.0f\" height=\"%.0f\" fill=\"%s\"/>\n",
                 HW_DRAWING_WIDTH, height, hw_draw_paper);
-    hw_text_add_bytes(&file, drawing->body.bytes ? drawing->body.bytes : "", drawing->body.length);
+    hw_text_add_bytes(&file, hw_text_words(&drawing->body), drawing->body.length);
     hw_text_add(&file, "</svg>\n");
     file.failed |= drawing->body.failed;
     hw_text_free(&drawing->body);

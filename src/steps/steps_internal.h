@@ -358,12 +358,11 @@ HW_CHECK hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark,
 HW_CHECK hw_status hw_steps_strip(const hw_steps_seen *seen, const char *patch, hw_seam *seam,
                                   hw_shown *out, hw_error *err);
 // The view of that photo, seen already, before and after; pictures only where there are two photos. Free with
-// hw_steps_before_after_free.
+// hw_before_after_free.
 HW_CHECK hw_status hw_steps_before_after(const hw_job *job, const hw_event *last,
                                          const hw_steps_seen *seen, size_t longer_px,
                                          const hw_progress *progress, const hw_limits *limits,
                                          hw_before_after *out, hw_error *err);
-void hw_steps_before_after_free(hw_before_after *both); // leaves an empty one
 // The latest photo of the view of that photo, from the same side and under the lamp that the view is judged by.
 const hw_event *hw_steps_last_of_view(const hw_job *job, const hw_event *photo);
 

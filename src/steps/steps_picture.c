@@ -143,13 +143,13 @@ static const hw_mark *mark_of(const drawing *d)
     return hw_marks_find(&d->seen.reading.marks, HW_ROLE_PATCH, d->out->patch);
 }
 
-static hw_status gap_of(const drawing *d, const hw_comparison **out, hw_error *err)
+static hw_status check_gap(const drawing *d, hw_error *err)
 {
-    *out = hw_comparison_beside(&d->seen.reading.comparisons, d->out->patch);
-    return *out ? HW_OK
-                : hw_fail(err, HW_ERR_CALL, "target-missing", d->out->patch,
-                          "Mark the old wood beside it and add the photo again.",
-                          "no old wood is marked to compare it with");
+    return hw_comparison_beside(&d->seen.reading.comparisons, d->out->patch)
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "target-missing", d->out->patch,
+                         "Mark the old wood beside it and add the photo again.",
+                         "no old wood is marked to compare it with");
 }
 
 // ---- Where it stood before ---------------------------------------------------------
@@ -166,18 +166,31 @@ static void find_last(drawing *d)
 
 // ---- Plans -------------------------------------------------------------------------
 
-// As `advise` for the whole job; where that cannot be had, for the one repair.
-static hw_status make_plan(drawing *d, const char *patch, hw_error *err)
+static hw_status plan_for(drawing *d, const char *patch, hw_error *err)
+{
+    hw_advise_request request = {
+        .folder = d->request->folder, .patch = patch, .shelf_path = d->request->shelf_path};
+    return hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, err);
+}
+
+static bool asks_for_liquid(const hw_picture_request *request)
+{
+    return request->jar || request->liquid.count > 0;
+}
+
+// As `advise` for the whole job; where that cannot be had, or a person asks about a liquid, for the one repair.
+static hw_status make_plan(drawing *d, hw_error *err)
 {
     hw_error why = {0};
-    hw_advise_request request = {.folder = d->request->folder,
-                                 .shelf_path = d->request->shelf_path};
-    hw_status status = hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, &why);
-    if (status == HW_OK || status == HW_ERR_STORAGE || !patch) {
-        return status == HW_OK ? HW_OK : hw_fail_as(err, &why);
+    if (asks_for_liquid(d->request)) {
+        return plan_for(d, d->out->patch, err);
     }
-    request.patch = patch;
-    return hw_steps_plan_make(d->job, &request, &d->seen, 1, d->limits, &d->plan, err);
+    hw_status status = plan_for(d, NULL, &why);
+    if (status == HW_OK) {
+        return HW_OK;
+    }
+    return status == HW_ERR_STORAGE || !d->out->patch[0] ? hw_fail_as(err, &why)
+                                                         : plan_for(d, d->out->patch, err);
 }
 
 // The layer that a person asks about; *count 0: none.
@@ -186,7 +199,7 @@ static hw_status asked_layer(const drawing *d, hw_layer *out, size_t *count, hw_
     const hw_picture_request *request = d->request;
     hw_pass_event pass = {.jar = request->jar, .liquid = request->liquid, .passes = 1};
     *count = 0;
-    if (!request->jar && request->liquid.count == 0) {
+    if (!asks_for_liquid(request)) {
         return request->passes ? hw_fail(err, HW_ERR_CALL, "liquid-dyes", "--passes",
                                          "Name the liquid too: --dye red=1/4, or --jar 1.",
                                          "passes of what is not said")
@@ -204,13 +217,13 @@ static hw_status asked_layer(const drawing *d, hw_layer *out, size_t *count, hw_
     return status;
 }
 
-static hw_status find_path(drawing *d, hw_error *err)
+static hw_status draw_path(drawing *d, hw_error *err)
 {
     hw_layer layer;
     size_t count = 0;
     hw_status status = check_main_photo(d, err);
     if (status == HW_OK) {
-        status = make_plan(d, d->out->patch, err);
+        status = make_plan(d, err);
     }
     if (status == HW_OK) {
         status = asked_layer(d, &layer, &count, err);
@@ -222,16 +235,10 @@ static hw_status find_path(drawing *d, hw_error *err)
 
 // ---- Drawings of one repair --------------------------------------------------------
 
-static hw_status draw_path(drawing *d, hw_error *err)
-{
-    return find_path(d, err);
-}
-
 static hw_status draw_rulers(drawing *d, hw_error *err)
 {
-    const hw_comparison *gap = NULL;
     find_last(d);
-    return gap_of(d, &gap, err);
+    return check_gap(d, err);
 }
 
 static hw_status draw_looks(drawing *d, hw_error *err)
@@ -239,7 +246,7 @@ static hw_status draw_looks(drawing *d, hw_error *err)
     hw_picture around = {0};
     const hw_mark *mark = mark_of(d);
     hw_frame frame = hw_steps_frame_around(mark, &d->seen.reading.photo);
-    hw_status status = find_path(d, err);
+    hw_status status = draw_path(d, err);
     if (status == HW_OK) {
         status = hw_picture_make(d->seen.pixels, &d->seen.reading.light, &frame, around_px,
                                  d->request->progress, &around, err);
@@ -430,7 +437,7 @@ static hw_status draw_piece(drawing *d, hw_error *err)
         status = hw_picture_show(&whole, &d->out->picture, err);
     }
     if (status == HW_OK) {
-        status = make_plan(d, NULL, err);
+        status = make_plan(d, err);
     }
     if (status == HW_OK) {
         status = lay_all(d, &whole, &laid, &guess, err);
@@ -548,7 +555,7 @@ static hw_status draw_before_after(drawing *d, hw_error *err)
         d->out->marks = both.first_marks;
         d->out->second_marks = both.last_marks;
     } else {
-        hw_steps_before_after_free(&both);
+        hw_before_after_free(&both);
     }
     return status;
 }

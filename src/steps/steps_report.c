@@ -139,15 +139,6 @@ static void set_before_after(const hw_job *job, const hw_event *last, double fac
     }
 }
 
-void hw_steps_before_after_free(hw_before_after *both)
-{
-    hw_shown_free(&both->before);
-    hw_shown_free(&both->after);
-    hw_marks_free(&both->first_marks);
-    hw_marks_free(&both->last_marks);
-    *both = (hw_before_after){0};
-}
-
 hw_status hw_steps_before_after(const hw_job *job, const hw_event *last, const hw_steps_seen *seen,
                                 size_t longer_px, const hw_progress *progress,
                                 const hw_limits *limits, hw_before_after *out, hw_error *err)
@@ -171,7 +162,7 @@ hw_status hw_steps_before_after(const hw_job *job, const hw_event *last, const h
     }
     hw_steps_seen_free(&earlier);
     if (status != HW_OK) {
-        hw_steps_before_after_free(&both);
+        hw_before_after_free(&both);
         return status;
     }
     *out = both;
@@ -448,7 +439,6 @@ static hw_status take_plan(making *m, hw_error *err)
                        why.next);
         return HW_OK;
     }
-    status = HW_OK;
     for (size_t i = 0; i < out->part_count && status == HW_OK; i++) {
         status = take_looks(m, i, err);
     }
