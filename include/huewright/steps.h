@@ -263,6 +263,10 @@ HW_CHECK hw_status hw_steps_jars(const hw_job *job, const char *shelf_path, cons
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
 
+// The job as it stands: parts, jars, what can be undone. Reads no photo and writes nothing. Free with hw_overview_free.
+HW_CHECK hw_status hw_steps_overview(const char *folder, const hw_limits *limits, int64_t now,
+                                     hw_overview *out, hw_error *err);
+
 // The job opened, to be looked at for the repair `patch` (NULL: all) under two lamps (hw_job_lamp_pairs). Free with
 // hw_job_free. HW_ERR_CALL with the code patch-unknown.
 HW_CHECK hw_status hw_steps_lamps(const char *folder, const char *patch, const hw_limits *limits,

@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
+// report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_overview.c, report_check.c, report_shelf.c
 // and report_board.c make the results; report_export.c makes a job's rows for other programs.
 //
 // Drawings: report_svg.c holds lines, words, hatching and how it all becomes one SVG file, report_jpeg.c the bytes of a picture
@@ -168,6 +168,10 @@ void hw_report_add_change(hw_text *text, double L, double a, double b);
 // "too light, a touch green".
 void hw_report_add_directions(hw_text *text, const hw_comparison *gap);
 const char *hw_report_verdict_words(hw_verdict verdict); // "TONE IT"; static
+// Words that stand large on a terminal, in capitals, and elsewhere as in any sentence: "LAY IT", "Lay it". ASCII.
+void hw_report_add_large(hw_text *text, const char *capitals, bool large);
+// The verdict in a sentence: "Tone it. Clear difference: too light, a touch green."
+void hw_report_add_verdict(hw_text *text, const hw_comparison *beside, bool large);
 // "2026-11-25 10:27 UTC".
 void hw_report_time(char *out, size_t size, int64_t seconds);
 // All that a reading warns of, as one list.
@@ -206,6 +210,8 @@ bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known
 void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
 void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
 void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
+// What lies on a part today: "sealed, last coat sealer (event 4), 2 passes of toner on it".
+void hw_report_add_lies(hw_text *text, const hw_job *job, const hw_part_now *part);
 // Every event in order, a line each, what it did indented below it.
 HW_CHECK hw_status hw_report_add_history(hw_text *text, const hw_job *job, hw_error *err);
 // The parts as they are now, and the approval that stands.

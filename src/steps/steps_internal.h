@@ -22,6 +22,7 @@
 //   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
+//   steps_overview.c  the job as it stands, from its log alone
 //   steps_carry.c   a job started from an earlier one
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval, what holds for
 //                   the whole job
