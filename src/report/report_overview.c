@@ -22,17 +22,6 @@ static void add_time(hw_json *parent, const char *name, int64_t at)
     hw_json_add_text(parent, name, text);
 }
 
-// What words made, cleaned already; frees it.
-static void add_words(hw_json *parent, const char *name, hw_text *words)
-{
-    if (words->failed) {
-        hw_json_add_tree(parent, name, NULL); // marks the parent as incomplete
-    } else {
-        hw_json_add_text(parent, name, hw_text_words(words));
-    }
-    hw_text_free(words);
-}
-
 // 0: not known.
 static void add_count(hw_json *parent, const char *name, long value)
 {
@@ -111,14 +100,14 @@ static void add_gap(hw_json *told, const hw_overview_part *part)
     hw_json_add_rounded(size, "de00_high", gap->de00_high, 3);
     hw_text range = {0}, says = {0};
     hw_report_add_gap_range(&range, gap->de00, gap->de00_low, gap->de00_high);
-    add_words(size, "text", &range);
+    hw_report_json_words(size, "text", &range);
     hw_json_add_text(told, "verdict", hw_verdict_name(gap->verdict));
     hw_json *words = hw_json_add_array(told, "words");
     for (size_t i = 0; i < beside.direction_count; i++) {
         hw_json_add_text(words, NULL, hw_direction_words(beside.direction[i]));
     }
     hw_report_add_verdict(&says, &beside, false);
-    add_words(told, "says", &says);
+    hw_report_json_words(told, "says", &says);
     hw_json *screen = hw_json_add_object(told, "screen");
     add_colour(screen, "patch", part->patch);
     add_colour(screen, "target", part->target);
@@ -154,7 +143,7 @@ static void add_part(hw_json *list, const hw_overview *overview, const hw_overvi
     hw_json_add_text(told, "kind", repair ? hw_kind_name(part->kind) : NULL);
     hw_json_add_text(told, "state", hw_state_name(part->now.state));
     hw_report_add_lies(&lies, overview->job, &part->now);
-    add_words(told, "lies", &lies);
+    hw_report_json_words(told, "lies", &lies);
     add_count(told, "photo", part->photo);
     hw_json_add_number(told, "passes", (double)part->laid);
     hw_json_add_number(told, "since_photo", (double)part->since_photo);
@@ -195,7 +184,7 @@ static void add_jars(hw_json *root, const hw_job *job)
         hw_json_add_number(told, "jar", (double)jar->jar);
         hw_report_json_liquid(told, &jar->liquid);
         hw_report_add_liquid(&words, &jar->liquid);
-        add_words(told, "words", &words);
+        hw_report_json_words(told, "words", &words);
         hw_json_add_number(told, "laid", (double)laid_out_of(job, jar->jar));
         hw_json_add_rounded(told, "left_ml", hw_job_jar_left(job, jar->jar), 1);
         hw_json_add_bool(told, "empty", hw_job_jar_is_empty(job, jar->jar));

@@ -44,9 +44,22 @@ static void count_passes(const hw_job *job, hw_overview_part *out)
             out->since_photo += hw_event_place(event) > out->photo ? event->of.pass.passes : 0;
         }
     }
-    out->photo_is_old =
-        out->photo > 0 && (out->since_photo > 0 ||
-                           hw_job_done_between(job, out->photo, LONG_MAX, out->now.name) != NULL);
+}
+
+// Something was laid on it or taken off it since, or off the old wood beside it: then the photo shows another surface.
+static bool is_done_since(const hw_job *job, const hw_event *photo, const hw_overview_part *part)
+{
+    const char *name = part->now.name;
+    const hw_mark *mark = hw_marks_find(&photo->of.photo.marks, HW_ROLE_PATCH, name);
+    const hw_marks *marks = hw_steps_wood_marks(job, photo, name);
+    bool done =
+        part->since_photo > 0 || hw_job_done_between(job, photo->number, LONG_MAX, name) != NULL;
+    for (size_t i = 0; mark && !done && i < marks->count; i++) {
+        const hw_mark *wood = &marks->mark[i];
+        done = wood->role == HW_ROLE_TARGET && hw_mark_is_beside(mark, wood) &&
+               hw_job_done_between(job, photo->number, LONG_MAX, wood->name) != NULL;
+    }
+    return done;
 }
 
 static void fill_wait(const hw_job *job, double recoat_minutes, int64_t now, hw_overview_part *out)
@@ -73,6 +86,7 @@ static void fill_part(const hw_job *job, const hw_part_now *part, double recoat_
         fill_gap(job, out);
     }
     count_passes(job, out);
+    out->photo_is_old = photo && is_done_since(job, photo, out);
     fill_wait(job, recoat_minutes, now, out);
 }
 
