@@ -43,6 +43,12 @@
 // The limits given, or the defaults.
 hw_limits hw_steps_limits(const hw_limits *limits);
 
+// Opens the job, adds its warnings and names the entry of what is logged next. *again: that is logged already, so there is
+// nothing more to do. Free *out with hw_job_free, also after a failure.
+HW_CHECK hw_status hw_steps_open_to_log(const char *folder, const char *entry,
+                                        const hw_limits *limits, hw_job **out, bool *again,
+                                        hw_warnings *warnings, hw_error *err);
+
 // The marks of a request: its file, and a copy of those given.
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
                                   hw_marks *out, hw_warnings *warnings, hw_error *err);
