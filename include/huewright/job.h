@@ -471,6 +471,18 @@ const hw_logged_sample *hw_reading_sample(const hw_reading_event *reading, hw_ro
 // *number gets its photo event; NULL: there is none.
 const hw_logged_gap *hw_job_gap_before(const hw_job *job, long photo, const char *patch,
                                        long *number);
+// Where a patch stood in one photo.
+typedef struct hw_stood {
+    long photo;               // number of the event
+    int passes;               // of toner that lay on it then
+    const hw_logged_gap *gap; // borrowed from the job
+} hw_stood;
+
+// The way of a patch up to that photo, which comes last: what it stood at before each thing that was done to it, as the
+// last photo before that says which can stand beside this one (hw_job_gap_before). Nothing from before it was last
+// stripped. At most room into out, the first and the latest; returns how many.
+size_t hw_job_way(const hw_job *job, long photo, const char *patch, hw_stood *out, size_t room);
+
 // The last photo event whose marks hold that patch, or NULL.
 const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);
 
