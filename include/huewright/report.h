@@ -119,7 +119,7 @@ HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, c
                                         hw_error *err);
 // A job started from an earlier one: what was taken over.
 typedef struct hw_carried {
-    const char *folder, *from;  // of the new job and of the earlier one; borrowed
+    const char *folder, *from;  // of the new job and of the earlier one (NULL: none); borrowed
     hw_job *job;                // the new one, opened; owned
     char from_title[480];       // of the earlier one; ""
     bool passes;                // some were laid in it: what they showed is on the shelf

@@ -148,7 +148,7 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
         add_way(text, advice);
     } else {
         for (size_t i = 0; i < day->jar_count; i++) {
-            hw_report_add_own_jar(text, &day->jar[i]);
+            hw_report_add_own_jar(text, &day->jar[i], "    To mix:\n");
         }
         add_choices(text, advice);
     }

@@ -258,7 +258,8 @@ void hw_report_add_after_next(hw_text *text, const hw_advice *advice);
 void hw_report_add_risk(hw_text *text, const hw_advice *advice);
 // Lines, each indented and ended: why this liquid and not another; how it is mixed.
 void hw_report_add_choice(hw_text *text, const hw_advice *advice, bool brief);
-void hw_report_add_own_jar(hw_text *text, const hw_day_jar *jar);
+// `heading`: a line before how it is mixed, or "".
+void hw_report_add_own_jar(hw_text *text, const hw_day_jar *jar, const char *heading);
 void hw_report_json_says(hw_json *told, const hw_day *day, size_t index);
 void hw_report_add_unsaid(hw_text *text, const hw_day_unsaid *unsaid);
 void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part);

@@ -87,7 +87,7 @@ void hw_report_add_choice(hw_text *text, const hw_advice *advice, bool brief)
     }
 }
 
-void hw_report_add_own_jar(hw_text *text, const hw_day_jar *jar)
+void hw_report_add_own_jar(hw_text *text, const hw_day_jar *jar, const char *heading)
 {
     if (jar->number > 0 && jar->left_ml < jar->need_ml) {
         hw_report_add_about(text, "    The jar holds ", jar->left_ml);
@@ -95,7 +95,7 @@ void hw_report_add_own_jar(hw_text *text, const hw_day_jar *jar)
         hw_text_add(text, ": mix more.\n");
     }
     if (jar->can_mix) {
-        hw_text_add(text, "    To mix:\n");
+        hw_text_add(text, "%s", heading);
         hw_report_add_mix(text, &jar->mix, "      ");
     }
 }
@@ -169,7 +169,7 @@ void hw_report_json_says(hw_json *told, const hw_day *day, size_t index)
         hw_report_add_choice(&more, advice, brief);
     }
     if (jar) {
-        hw_report_add_own_jar(&mix, jar);
+        hw_report_add_own_jar(&mix, jar, "");
     }
     if (part) {
         hw_report_add_lamp(&lamp, part);

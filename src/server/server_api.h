@@ -11,10 +11,10 @@
 
 // The folder of that job: a real folder directly inside the one that is served, whose name does not begin with a dot, and
 // with a job in it. HW_ERR_CALL not-found.
-HW_CHECK hw_status server_find_job(const server *server, const char *name,
+HW_CHECK hw_status server_find_job(const hw_server *server, const char *name,
                                    char path[SERVER_PATH_SIZE], hw_error *err);
 // The one that the address names: api/jobs/J/...
-HW_CHECK hw_status server_job_of(const server *server, const server_request *request,
+HW_CHECK hw_status server_job_of(const hw_server *server, const server_request *request,
                                  char path[SERVER_PATH_SIZE], hw_error *err);
 
 // ---- Values of a body --------------------------------------------------------------
@@ -25,8 +25,8 @@ HW_CHECK hw_status server_job_of(const server *server, const server_request *req
 // Borrowed from the body.
 HW_CHECK hw_status server_take_text(const hw_json *body, const char *member, bool needed,
                                     const char **out, hw_error *err);
-HW_CHECK hw_status server_take_words(const hw_json *body, const char *member, bool needed, char *out,
-                                     size_t size, hw_error *err);
+HW_CHECK hw_status server_take_words(const hw_json *body, const char *member, bool needed,
+                                     char *out, size_t size, hw_error *err);
 HW_CHECK hw_status server_take_number(const hw_json *body, const char *member, bool needed,
                                       double *out, hw_error *err);
 // A whole number from `least` on.
@@ -47,6 +47,8 @@ HW_CHECK hw_status server_query_number(const server_request *request, const char
 
 // ---- Answers -----------------------------------------------------------------------
 
+// To be kept as a file of that name, of which ASCII letters, digits and ".-_" stay.
+void server_answer_as_file(server_answer *answer, const char *name);
 // A result as report made it, as a tree to which members are added; frees the text.
 HW_CHECK hw_status server_open_json(char *json, hw_json **out, hw_error *err);
 

@@ -16,11 +16,10 @@ typedef struct letters {
 // such names can look alike and be two.
 static bool is_letter(uint32_t c)
 {
-    static const letters known[] = {{'0', '9'},       {'a', 'z'},       {0xc0, 0xd6},
-                                    {0xd8, 0xf6},     {0xf8, 0x24f},    {0x370, 0x3ff},
-                                    {0x400, 0x481},   {0x48a, 0x52f},   {0x1e00, 0x1eff},
-                                    {0x3041, 0x3096}, {0x30a1, 0x30fa}, {0x4e00, 0x9fff},
-                                    {0xac00, 0xd7a3}};
+    static const letters known[] = {
+        {'0', '9'},       {'a', 'z'},       {0xc0, 0xd6},    {0xd8, 0xf6},     {0xf8, 0x24f},
+        {0x370, 0x3ff},   {0x400, 0x481},   {0x48a, 0x52f},  {0x1e00, 0x1eff}, {0x3041, 0x3096},
+        {0x30a1, 0x30fa}, {0x4e00, 0x9fff}, {0xac00, 0xd7a3}};
     for (size_t i = 0; i < sizeof known / sizeof *known; i++) {
         if (c >= known[i].from && c <= known[i].to) {
             return true;
@@ -70,7 +69,7 @@ static void name_folder(const char *title, char *out, size_t size)
 }
 
 // A folder of that name which is not there yet, or which that entry made before (*again).
-static hw_status place_job(const server *server, const char *title, const char *entry,
+static hw_status place_job(const hw_server *server, const char *title, const char *entry,
                            char name[80], char path[SERVER_PATH_SIZE], hw_error *err)
 {
     const int most = 1000;
@@ -98,7 +97,8 @@ typedef struct starting {
     char path[SERVER_PATH_SIZE], from[SERVER_PATH_SIZE];
 } starting;
 
-static hw_status take_start(const server *server, const hw_json *body, starting *out, hw_error *err)
+static hw_status take_start(const hw_server *server, const hw_json *body, starting *out,
+                            hw_error *err)
 {
     hw_status status = server_take_text(body, "title", true, &out->title, err);
     if (status == HW_OK) {
@@ -113,7 +113,7 @@ static hw_status take_start(const server *server, const hw_json *body, starting 
     return status;
 }
 
-static hw_status start(server *server, const server_request *request, starting *s,
+static hw_status start(hw_server *server, const server_request *request, starting *s,
                        hw_carried *carried, hw_error *err)
 {
     hw_start_request wanted = {.folder = s->path,
@@ -122,12 +122,12 @@ static hw_status start(server *server, const server_request *request, starting *
                                .shelf_path = server_shelf_path(server),
                                .entry = s->entry};
     hw_status status = place_job(server, s->title, s->entry, s->name, s->path, err);
-    return status == HW_OK ? hw_steps_start_from(&wanted, server_limits(server), request->now,
-                                                 carried, err)
-                           : status;
+    return status == HW_OK
+               ? hw_steps_start_from(&wanted, server_limits(server), request->now, carried, err)
+               : status;
 }
 
-hw_status server_run_start(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_start(hw_server *server, const server_request *request, server_answer *answer,
                            hw_error *err)
 {
     starting s = {0};
@@ -148,7 +148,6 @@ hw_status server_run_start(server *server, const server_request *request, server
     }
     if (status == HW_OK) {
         size_t count = hw_job_event_count(carried.job);
-        hw_json_add_text(tree, "name", s.name);
         hw_json_add_number(tree, "last",
                            (double)(count ? hw_job_event(carried.job, count - 1)->number : 0));
         status = server_answer_tree(answer, tree, err);
@@ -160,7 +159,7 @@ hw_status server_run_start(server *server, const server_request *request, server
 
 // ---- As it stands, and what was ----------------------------------------------------
 
-hw_status server_run_job(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_job(hw_server *server, const server_request *request, server_answer *answer,
                          hw_error *err)
 {
     char folder[SERVER_PATH_SIZE], *json = NULL;
@@ -199,8 +198,8 @@ static hw_status tell_history(const hw_job *job, const hw_known *known, server_a
     return status;
 }
 
-hw_status server_run_history(server *server, const server_request *request, server_answer *answer,
-                             hw_error *err)
+hw_status server_run_history(hw_server *server, const server_request *request,
+                             server_answer *answer, hw_error *err)
 {
     char folder[SERVER_PATH_SIZE];
     hw_job *job = NULL;

@@ -9,10 +9,10 @@
 
 typedef struct known_job {
     char name[SERVER_SEGMENT_SIZE];
-    struct stat log;  // as it was
-    int64_t last_at;  // when something was logged last
-    long last;        // its number
-    hw_json *told;    // as the list tells it
+    struct stat log; // as it was
+    int64_t last_at; // when something was logged last
+    long last;       // its number
+    hw_json *told;   // as the list tells it
 } known_job;
 
 struct server_jobs {
@@ -21,7 +21,7 @@ struct server_jobs {
     size_t count;
 };
 
-hw_status server_jobs_start(server *server, hw_error *err)
+hw_status server_jobs_start(hw_server *server, hw_error *err)
 {
     struct server_jobs *jobs = hw_alloc_array(1, sizeof *jobs);
     if (!jobs || pthread_mutex_init(&jobs->lock, NULL) != 0) {
@@ -38,7 +38,7 @@ static void forget(known_job *job)
     *job = (known_job){0};
 }
 
-void server_jobs_stop(server *server)
+void server_jobs_stop(hw_server *server)
 {
     struct server_jobs *jobs = server->jobs;
     if (jobs) {
@@ -62,7 +62,7 @@ static bool is_real_folder(const char *path)
 }
 
 // Is that a job's folder? Fills its path and what is known of its log (all 0: there is none).
-static bool look_at(const server *server, const char *name, char path[SERVER_PATH_SIZE],
+static bool look_at(const hw_server *server, const char *name, char path[SERVER_PATH_SIZE],
                     struct stat *log)
 {
     char file[SERVER_PATH_SIZE + 16];
@@ -79,7 +79,7 @@ static bool look_at(const server *server, const char *name, char path[SERVER_PAT
     return has_log || hw_file_exists(file);
 }
 
-hw_status server_find_job(const server *server, const char *name, char path[SERVER_PATH_SIZE],
+hw_status server_find_job(const hw_server *server, const char *name, char path[SERVER_PATH_SIZE],
                           hw_error *err)
 {
     struct stat log;
@@ -89,7 +89,7 @@ hw_status server_find_job(const server *server, const char *name, char path[SERV
                          "there is no such job");
 }
 
-hw_status server_job_of(const server *server, const server_request *request,
+hw_status server_job_of(const hw_server *server, const server_request *request,
                         char path[SERVER_PATH_SIZE], hw_error *err)
 {
     return server_find_job(server, request->segment[2], path, err); // api/jobs/J
@@ -122,7 +122,8 @@ static void add_time(hw_json *told, const char *name, int64_t at)
 static hw_status tell(const hw_job *job, known_job *out, hw_error *err)
 {
     size_t count = hw_job_event_count(job), photos = 0;
-    const hw_event *first = hw_job_event(job, 0), *last = count ? hw_job_event(job, count - 1) : NULL;
+    const hw_event *first = hw_job_event(job, 0),
+                   *last = count ? hw_job_event(job, count - 1) : NULL;
     for (size_t i = 0; i < count; i++) {
         photos += hw_job_event(job, i)->kind == HW_EVENT_PHOTO_ADDED;
     }
@@ -139,7 +140,7 @@ static hw_status tell(const hw_job *job, known_job *out, hw_error *err)
 }
 
 // One that cannot be opened is told of too, with the reason: it is a person's work.
-static hw_status learn(const server *server, const char *path, known_job *out, hw_error *err)
+static hw_status learn(const hw_server *server, const char *path, known_job *out, hw_error *err)
 {
     hw_job *job = NULL;
     hw_error why = {0};
@@ -175,7 +176,7 @@ static bool is_same_log(const struct stat *one, const struct stat *other)
 }
 
 // What is known of the job of that name, moved into *out where it still holds, else made anew.
-static hw_status refresh(const server *server, const char *name, const char *path,
+static hw_status refresh(const hw_server *server, const char *name, const char *path,
                          const struct stat *log, known_job *before, known_job *out, hw_error *err)
 {
     if (before && before->told && is_same_log(&before->log, log)) {
@@ -195,7 +196,7 @@ static hw_status refresh(const server *server, const char *name, const char *pat
 // ---- The list ----------------------------------------------------------------------
 
 // Looks at all of them; both lists of names are sorted, so they are walked together.
-static hw_status look_at_all(server *server, hw_error *err)
+static hw_status look_at_all(hw_server *server, hw_error *err)
 {
     struct server_jobs *jobs = server->jobs, fresh = {.count = 0};
     hw_names names = {0};
@@ -262,7 +263,7 @@ static hw_status tell_all(const struct server_jobs *jobs, const char *folder, hw
     return HW_OK;
 }
 
-hw_status server_run_jobs(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_jobs(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
     hw_json *root = NULL;
@@ -307,15 +308,14 @@ static known_job *place_for(struct server_jobs *jobs, const char *name)
     return &grown[at];
 }
 
-static hw_status last_of(server *server, const char *name, const char *path, const struct stat *log,
-                         long *last, hw_error *err)
+static hw_status last_of(hw_server *server, const char *name, const char *path,
+                         const struct stat *log, long *last, hw_error *err)
 {
     known_job now = {0}, *known = place_for(server->jobs, name);
     if (!known) {
         return hw_fail_memory(err, "looking at the job");
     }
-    hw_status status =
-        refresh(server, name, path, log, known, &now, err);
+    hw_status status = refresh(server, name, path, log, known, &now, err);
     if (status == HW_OK) {
         forget(known);
         *known = now;
@@ -324,7 +324,7 @@ static hw_status last_of(server *server, const char *name, const char *path, con
     return status;
 }
 
-hw_status server_run_last(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_last(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
     char path[SERVER_PATH_SIZE];

@@ -76,12 +76,12 @@ static hw_status take_pass(const hw_json *body, hw_pass_event *pass, hw_error *e
     if (status == HW_OK) {
         status = server_take_words(body, "note", false, pass->note, sizeof pass->note, err);
     }
-    return status == HW_OK ? server_take_whole(body, "before_photo", false, 0, &pass->before_photo,
-                                               err)
-                           : status;
+    return status == HW_OK
+               ? server_take_whole(body, "before_photo", false, 0, &pass->before_photo, err)
+               : status;
 }
 
-hw_status server_run_pass(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_pass(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
     char folder[SERVER_PATH_SIZE];
@@ -114,7 +114,7 @@ hw_status server_run_pass(server *server, const server_request *request, server_
 // ---- Other events ------------------------------------------------------------------
 
 // Logs an event that was taken out of the body.
-static hw_status log_event(server *server, const server_request *request, const hw_event *event,
+static hw_status log_event(hw_server *server, const server_request *request, const hw_event *event,
                            server_answer *answer, hw_error *err)
 {
     char folder[SERVER_PATH_SIZE], *json = NULL;
@@ -147,7 +147,7 @@ static hw_status log_event(server *server, const server_request *request, const 
     return status;
 }
 
-hw_status server_run_coat(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_coat(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_COAT_LAID};
@@ -188,8 +188,8 @@ static hw_status take_how(const hw_json *body, bool *stripped, hw_error *err)
     return status;
 }
 
-hw_status server_run_takeoff(server *server, const server_request *request, server_answer *answer,
-                             hw_error *err)
+hw_status server_run_takeoff(hw_server *server, const server_request *request,
+                             server_answer *answer, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_TAKEN_OFF};
     hw_takeoff_event *takeoff = &event.of.takeoff;
@@ -211,7 +211,7 @@ hw_status server_run_takeoff(server *server, const server_request *request, serv
     return status;
 }
 
-hw_status server_run_jar(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_jar(hw_server *server, const server_request *request, server_answer *answer,
                          hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_JAR_MIXED};
@@ -226,7 +226,7 @@ hw_status server_run_jar(server *server, const server_request *request, server_a
     return status == HW_OK ? log_event(server, request, &event, answer, err) : status;
 }
 
-hw_status server_run_note(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_note(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_NOTE};
@@ -234,7 +234,8 @@ hw_status server_run_note(server *server, const server_request *request, server_
     hw_status status =
         server_take_words(request->json, "text", true, note->text, sizeof note->text, err);
     if (status == HW_OK) {
-        status = server_take_words(request->json, "part", false, note->part, sizeof note->part, err);
+        status =
+            server_take_words(request->json, "part", false, note->part, sizeof note->part, err);
     }
     if (status == HW_OK) {
         status = server_take_number(request->json, "hours", false, &note->hours, err);
@@ -242,20 +243,18 @@ hw_status server_run_note(server *server, const server_request *request, server_
     return status == HW_OK ? log_event(server, request, &event, answer, err) : status;
 }
 
-hw_status server_run_approval(server *server, const server_request *request, server_answer *answer,
-                              hw_error *err)
+hw_status server_run_approval(hw_server *server, const server_request *request,
+                              server_answer *answer, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_APPROVAL};
     hw_approval_event *approval = &event.of.approval;
     const hw_json *body = request->json;
     hw_status status = server_take_words(body, "by", true, approval->by, sizeof approval->by, err);
     if (status == HW_OK) {
-        status =
-            server_take_words(body, "lamp", true, approval->lamp, sizeof approval->lamp, err);
+        status = server_take_words(body, "lamp", true, approval->lamp, sizeof approval->lamp, err);
     }
     if (status == HW_OK) {
-        status =
-            server_take_words(body, "note", false, approval->note, sizeof approval->note, err);
+        status = server_take_words(body, "note", false, approval->note, sizeof approval->note, err);
     }
     return status == HW_OK ? log_event(server, request, &event, answer, err) : status;
 }
@@ -298,10 +297,9 @@ static hw_status take_card(const hw_json *body, hw_setting_event *setting, hw_er
         return HW_OK;
     }
     setting->card_not_known = text && strcmp(text, "not_known") == 0;
-    if (setting->card_not_known ||
-        (hw_json_is_array(card) && hw_json_count(card) == 2 &&
-         hw_json_number(hw_json_item(card, 0), &setting->card_mm[0]) &&
-         hw_json_number(hw_json_item(card, 1), &setting->card_mm[1]))) {
+    if (setting->card_not_known || (hw_json_is_array(card) && hw_json_count(card) == 2 &&
+                                    hw_json_number(hw_json_item(card, 0), &setting->card_mm[0]) &&
+                                    hw_json_number(hw_json_item(card, 1), &setting->card_mm[1]))) {
         return HW_OK;
     }
     return hw_fail(err, HW_ERR_CALL, "body-member", "card_mm",
@@ -330,8 +328,8 @@ static hw_status take_areas(const hw_json *body, hw_setting_event *setting, hw_e
     return HW_OK;
 }
 
-hw_status server_run_setting(server *server, const server_request *request, server_answer *answer,
-                             hw_error *err)
+hw_status server_run_setting(hw_server *server, const server_request *request,
+                             server_answer *answer, hw_error *err)
 {
     hw_event event = {.kind = HW_EVENT_SETTING};
     hw_setting_event *setting = &event.of.setting;
@@ -358,8 +356,8 @@ hw_status server_run_setting(server *server, const server_request *request, serv
 
 // ---- Put right ---------------------------------------------------------------------
 
-hw_status server_run_withdraw(server *server, const server_request *request, server_answer *answer,
-                              hw_error *err)
+hw_status server_run_withdraw(hw_server *server, const server_request *request,
+                              server_answer *answer, hw_error *err)
 {
     char folder[SERVER_PATH_SIZE];
     hw_fix_request wanted = {
@@ -387,7 +385,7 @@ hw_status server_run_withdraw(server *server, const server_request *request, ser
     return status;
 }
 
-hw_status server_run_rename(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_rename(hw_server *server, const server_request *request, server_answer *answer,
                             hw_error *err)
 {
     char folder[SERVER_PATH_SIZE];

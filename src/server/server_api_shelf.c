@@ -11,12 +11,12 @@ static void add_names(hw_json *root)
         hw_json_add_text(families, NULL, hw_family_name((hw_family)i));
     }
     hw_json *tools = hw_json_add_array(root, "tools");
-    for (int i = 0; i < HW_TOOL_COUNT; i++) {
+    for (int i = HW_TOOL_UNSAID + 1; i < HW_TOOL_COUNT; i++) {
         hw_json_add_text(tools, NULL, hw_tool_name((hw_tool)i));
     }
 }
 
-hw_status server_run_shelf(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_shelf(hw_server *server, const server_request *request, server_answer *answer,
                            hw_error *err)
 {
     hw_shelf shelf = {0};
@@ -44,8 +44,8 @@ hw_status server_run_shelf(server *server, const server_request *request, server
     return status;
 }
 
-hw_status server_run_cameras(server *server, const server_request *request, server_answer *answer,
-                             hw_error *err)
+hw_status server_run_cameras(hw_server *server, const server_request *request,
+                             server_answer *answer, hw_error *err)
 {
     hw_camera *camera = NULL;
     size_t count = 0;
@@ -79,8 +79,8 @@ static hw_status take_dye(const hw_json *body, hw_dye_request *out, hw_error *er
     return status == HW_OK ? server_take_text(body, "note", false, &out->note, err) : status;
 }
 
-hw_status server_run_shelf_add(server *server, const server_request *request, server_answer *answer,
-                               hw_error *err)
+hw_status server_run_shelf_add(hw_server *server, const server_request *request,
+                               server_answer *answer, hw_error *err)
 {
     hw_dye_request wanted = {.shelf_path = server_shelf_path(server)};
     hw_dye dye = {0};
@@ -105,15 +105,15 @@ hw_status server_run_shelf_add(server *server, const server_request *request, se
     return status;
 }
 
-hw_status server_run_shelf_remove(server *server, const server_request *request,
+hw_status server_run_shelf_remove(hw_server *server, const server_request *request,
                                   server_answer *answer, hw_error *err)
 {
     const char *name = request->segment[2]; // api/shelf/NAME
     size_t gone = 0;
     char *json = NULL;
     server_log_take(server);
-    hw_status status = hw_steps_shelf_remove(server_shelf_path(server), name,
-                                             server_limits(server), &gone, err);
+    hw_status status =
+        hw_steps_shelf_remove(server_shelf_path(server), name, server_limits(server), &gone, err);
     server_log_leave(server);
     if (status == HW_OK) {
         status = hw_report_removed_json(name, gone, &json, err);

@@ -5,7 +5,7 @@
 
 // ---- Advice ------------------------------------------------------------------------
 
-hw_status server_run_advice(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_advice(hw_server *server, const server_request *request, server_answer *answer,
                             hw_error *err)
 {
     char folder[SERVER_PATH_SIZE], *json = NULL;
@@ -59,13 +59,12 @@ static hw_status take_picture(const server_request *request, hw_picture_request 
         status = server_query_whole(request, "passes", 1, &passes, err);
         out->passes = passes < 1000 ? (int)passes : 1000; // the steps refuse far fewer
     }
-    return status == HW_OK
-               ? server_query_number(request, "distance_mm", &out->distance_mm, err)
-               : status;
+    return status == HW_OK ? server_query_number(request, "distance_mm", &out->distance_mm, err)
+                           : status;
 }
 
-hw_status server_run_picture(server *server, const server_request *request, server_answer *answer,
-                             hw_error *err)
+hw_status server_run_picture(hw_server *server, const server_request *request,
+                             server_answer *answer, hw_error *err)
 {
     char folder[SERVER_PATH_SIZE], *svg = NULL;
     hw_picture_request wanted = {.folder = folder, .shelf_path = server_shelf_path(server)};
@@ -93,14 +92,13 @@ hw_status server_run_picture(server *server, const server_request *request, serv
 
 // ---- Report ------------------------------------------------------------------------
 
-static hw_status make_report(server *server, const server_request *request, const char *folder,
+static hw_status make_report(hw_server *server, const server_request *request, const char *folder,
                              hw_reader reader, char **html, hw_error *err)
 {
     hw_report_request wanted = {.folder = folder, .shelf_path = server_shelf_path(server)};
     hw_account account = {0};
     server_bench_take(server);
-    hw_status status =
-        hw_steps_report(&wanted, server_limits(server), request->now, &account, err);
+    hw_status status = hw_steps_report(&wanted, server_limits(server), request->now, &account, err);
     if (status == HW_OK) {
         status = hw_report_html(&account, reader, html, err);
     }
@@ -109,7 +107,7 @@ static hw_status make_report(server *server, const server_request *request, cons
     return status;
 }
 
-hw_status server_run_report(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_report(hw_server *server, const server_request *request, server_answer *answer,
                             hw_error *err)
 {
     char folder[SERVER_PATH_SIZE], file[SERVER_SEGMENT_SIZE + 40], *html = NULL;
@@ -160,7 +158,7 @@ static hw_status tell_lamps(const hw_job *job, const char *patch, server_answer 
     return status;
 }
 
-hw_status server_run_lamps(server *server, const server_request *request, server_answer *answer,
+hw_status server_run_lamps(hw_server *server, const server_request *request, server_answer *answer,
                            hw_error *err)
 {
     char folder[SERVER_PATH_SIZE];

@@ -8,7 +8,8 @@ static hw_status refuse(const char *member, const char *must_be, hw_error *err)
 {
     char next[160];
     hw_format_text(next, sizeof next, "Send \"%s\" as %s.", member, must_be);
-    return hw_fail(err, HW_ERR_CALL, "body-member", member, next, "it is missing, or no such thing");
+    return hw_fail(err, HW_ERR_CALL, "body-member", member, next,
+                   "it is missing, or no such thing");
 }
 
 static const hw_json *said(const hw_json *body, const char *member)
@@ -143,6 +144,20 @@ hw_status server_query_whole(const server_request *request, const char *name, lo
 }
 
 // ---- Answers -----------------------------------------------------------------------
+
+// RFC 6266, 4.1: a plain name needs no other form.
+void server_answer_as_file(server_answer *answer, const char *name)
+{
+    char value[190] = "attachment; filename=\"";
+    size_t count = strlen(value);
+    for (const char *at = name; *at && count + 2 < sizeof value; at++) {
+        bool stays = (*at >= 'a' && *at <= 'z') || (*at >= 'A' && *at <= 'Z') ||
+                     (*at >= '0' && *at <= '9') || *at == '.' || *at == '-' || *at == '_';
+        value[count++] = stays ? *at : '-';
+    }
+    value[count] = '"';
+    server_answer_header(answer, "Content-Disposition", value);
+}
 
 // Our own text: as long as it comes, but as deep as any.
 hw_status server_open_json(char *json, hw_json **out, hw_error *err)

@@ -15,9 +15,9 @@ static bool is_on(const hw_event *event, const char *part)
 
 static bool is_of_those(const hw_event *event, const char (*parts)[HW_NAME_SIZE], size_t count)
 {
-    bool any = count == 0 &&
-               (event->kind == HW_EVENT_PHOTO_ADDED || event->kind == HW_EVENT_PASS_LAID ||
-                event->kind == HW_EVENT_COAT_LAID || event->kind == HW_EVENT_TAKEN_OFF);
+    bool any =
+        count == 0 && (event->kind == HW_EVENT_PHOTO_ADDED || event->kind == HW_EVENT_PASS_LAID ||
+                       event->kind == HW_EVENT_COAT_LAID || event->kind == HW_EVENT_TAKEN_OFF);
     for (size_t i = 0; i < count && !any; i++) {
         any = is_on(event, parts[i]);
     }
