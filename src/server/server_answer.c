@@ -3,9 +3,14 @@
 #include "huewright/report.h"
 #include "server_internal.h"
 
+#include <unistd.h>
+
 void server_answer_free(server_answer *answer)
 {
     hw_free(answer->body);
+    if (answer->file > 0) {
+        close(answer->file);
+    }
     *answer = (server_answer){0};
 }
 

@@ -21,6 +21,23 @@ struct server_jobs {
     size_t count;
 };
 
+// Packed jobs that a killed server had not sent yet.
+static void sweep(const hw_server *server)
+{
+    char folder[SERVER_PATH_SIZE], path[SERVER_PATH_SIZE + SERVER_SEGMENT_SIZE];
+    hw_names names = {0};
+    hw_format_text(folder, sizeof folder, "%s/" SERVER_OWN_FOLDER, server_folder(server));
+    if (hw_folder_names(folder, &names, NULL) == HW_OK) {
+        for (size_t i = 0; i < names.count; i++) {
+            if (strncmp(names.name[i], "pack-", 5) == 0) {
+                hw_format_text(path, sizeof path, "%s/%s", folder, names.name[i]);
+                hw_file_remove(path);
+            }
+        }
+        hw_names_free(&names);
+    }
+}
+
 hw_status server_jobs_start(hw_server *server, hw_error *err)
 {
     struct server_jobs *jobs = hw_alloc_array(1, sizeof *jobs);
@@ -29,6 +46,7 @@ hw_status server_jobs_start(hw_server *server, hw_error *err)
         return hw_fail_memory(err, "starting the server");
     }
     server->jobs = jobs;
+    sweep(server);
     return HW_OK;
 }
 

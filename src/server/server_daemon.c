@@ -99,15 +99,18 @@ static enum MHD_Result send_answer(server_visit *visit, struct MHD_Connection *c
 {
     const char *headers[SERVER_HEADERS_OUT][2];
     struct MHD_Response *response =
-        answer->body ? MHD_create_response_from_buffer_with_free_callback(answer->count,
-                                                                          answer->body, hw_free)
-                     : MHD_create_response_from_buffer(
-                           answer->count, (void *)(uintptr_t)answer->fixed, MHD_RESPMEM_PERSISTENT);
+        answer->file > 0 ? MHD_create_response_from_fd64(answer->count, answer->file)
+        : answer->body
+            ? MHD_create_response_from_buffer_with_free_callback(answer->count, answer->body,
+                                                                 hw_free)
+            : MHD_create_response_from_buffer(answer->count, (void *)(uintptr_t)answer->fixed,
+                                              MHD_RESPMEM_PERSISTENT);
     if (!response) {
         server_answer_free(answer);
         return MHD_NO;
     }
     answer->body = NULL; // the library's now
+    answer->file = 0;
     bool good = true;
     size_t count = server_answer_headers(answer, headers);
     for (size_t i = 0; i < count; i++) {
