@@ -67,8 +67,8 @@ export function placeOf(hash) {
 
 // What a screen is given.
 function newPage(place) {
-    return {
-        root: screen,
+    const page = {
+        root: null, // the element to fill, set below
         names: place.names, // the parts of the address that a pattern names: page.names.job
         query: place.query,
         signal: leaving.signal, // aborted when the screen is left
@@ -83,9 +83,14 @@ function newPage(place) {
         again: () => show(false),
         // Calls that when the job grew by something that this page did not log.
         onChange(call) { place.changed = call; },
-        trouble(error) { screen.prepend(trouble(error)); },
+        // What went wrong, above all else; the last one only.
+        trouble(error) {
+            page.root.querySelector(":scope > .trouble")?.remove();
+            page.root.prepend(trouble(error));
+        },
         tell,
     };
+    return page;
 }
 
 function wayBack(place) {
@@ -122,15 +127,15 @@ async function show(moved) {
         return;
     }
     wayBack(place);
-    if (moved) fill(screen, el("p", { class: "waiting" }, "One moment …"));
     const page = newPage(place);
     page.root = el("div", { class: `screen ${place.module}` });
+    // A screen fills its root while it stands in the page; where it was drawn before, the old one stays until the new one is whole.
+    if (moved) fill(screen, el("p", { class: "waiting" }, "One moment …"), page.root);
     try {
         const module = await import(`./screens/${place.module}.js`);
         if (mine !== shown) return;
-        if (!moved) await module.default(page);
-        fill(screen, page.root);
-        if (moved) await module.default(page);
+        await module.default(page);
+        if (mine === shown) fill(screen, page.root);
     } catch (error) {
         if (mine !== shown || error.name === "AbortError") return;
         fill(screen, trouble(asTrouble(error)), el("p", {}, el("button", { type: "button", class: "press main",

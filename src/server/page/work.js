@@ -27,12 +27,13 @@ export function timeWords(when) {
     return date.toLocaleString("en-GB", { ...day, ...year, hour: "2-digit", minute: "2-digit" });
 }
 
-// How the job stands, and the bar below it. Everything that is logged from this screen has seen it as far as state.last.
-export async function loadJob(page) {
+// How the job stands, and the bar below it (not where it only is in the way). What is logged from this screen has seen the job as
+// far as state.last.
+export async function loadJob(page, { bar = true } = {}) {
     const state = await getKept(at("jobs", page.names.job), page.signal);
     state.clockOff = state.keptAt ? 0 : Date.parse(state.now) - Date.now(); // the phone's clock may go wrong, the program's counts
     sawJob(page.names.job, state);
-    drawBar(page, state);
+    if (bar) drawBar(page, state);
     if (state.keptAt) page.root.append(el("p", { class: "none" }, `No link: this is how it stood at ${timeWords(state.keptAt)}.`));
     return state;
 }
@@ -41,7 +42,13 @@ export async function loadJob(page) {
 
 function drawBar(page, state) {
     const bar = document.getElementById("bar");
-    page.signal.addEventListener("abort", () => { bar.hidden = true; });
+    // It stays in sight while one scrolls, unless large text makes it cover what it stands on.
+    const size = new ResizeObserver(() => bar.classList.toggle("in-place", bar.offsetHeight > innerHeight / 4));
+    size.observe(bar);
+    page.signal.addEventListener("abort", () => {
+        bar.hidden = true;
+        size.disconnect();
+    });
     const clocks = longestWait(repairsOf(state));
     bar.hidden = !state.undo && !clocks;
     fill(bar,

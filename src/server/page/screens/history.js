@@ -61,11 +61,15 @@ export default async function show(page) {
     page.title("History", state.title);
     const told = new Map(entriesOf(history.text).map((entry) => [entry.number, entry]));
     const seen = repairsOf(state).filter((part) => part.gap);
-    const listed = history.events.filter((event) => told.has(event.number)).reverse();
+    const all = page.query.get("all") === "1";
+    const listed = history.events.filter((event) => told.has(event.number) && (all || event.kind !== "plan_shown")).reverse();
+    const other = all ? ["Leave out what was advised", ""] : ["Show what was advised, too", "?all=1"];
     const tail = tailOf(history.text);
     page.root.append(
-        ...seen.map((part) => el("section", {}, el("h2", {}, part.name), el("p", {}, gapWords(part.gap)), picture(page, "path", { patch: part.name }))),
+        el("div", { class: "two" },
+            seen.map((part) => el("section", {}, el("h2", {}, part.name), el("p", {}, gapWords(part.gap)), picture(page, "path", { patch: part.name })))),
         el("section", {}, el("h2", {}, "All that was logged, the newest first"),
+            el("p", {}, el("a", { href: `${jobAddress(page.names.job, "history")}${other[1]}` }, other[0])),
             listed.length ? el("ol", { class: "events" }, listed.map((event) => eventItem(page, event, told.get(event.number))))
                 : el("p", { class: "none" }, "Nothing yet.")),
         tail ? el("section", {}, el("h2", {}, "Summed up"), el("p", { class: "pre sheet" }, tail)) : "");

@@ -5,7 +5,7 @@ import { el, go } from "../dom.js";
 import { jobAddress, loadJob } from "../work.js";
 
 export default async function show(page) {
-    const [state, lamps] = await Promise.all([loadJob(page), get(at("jobs", page.names.job, "lamps"), page.signal)]);
+    const [state, lamps] = await Promise.all([loadJob(page, { bar: false }), get(at("jobs", page.names.job, "lamps"), page.signal)]);
     page.title("Under another lamp", state.title);
     const any = lamps.patches.some((p) => p.pairs.length);
     page.root.append(

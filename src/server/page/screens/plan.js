@@ -29,9 +29,9 @@ function liquidOf(jar) {
 // The label on the jar, and in one tap: laid.
 function portion(page, state, jar, name, { passes, patches }) {
     const words = `${passesWords(passes)} on ${listed(patches)}`;
-    return button([el("span", { class: "jar-words" }, words), el("span", { class: "jar-done" }, "Tap when it is laid")],
+    return button([el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
         () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? name.toLowerCase() : liquidWords(jar.liquid)}`),
-        "jar-press", { "aria-label": `Laid it: ${words}, ${name}` });
+        "jar-press", { "aria-label": `${words} Tap when it is laid, ${name}` });
 }
 
 function mixing(page, jar) {

@@ -18,7 +18,7 @@ function dyeSheet(page, dye) {
     const first = button("Take it off the shelf", () => {
         ask.replaceChildren(el("p", { class: "strong" }, `Take ${dye.name} off? What was learned of it goes too.`), yes, no);
         yes.focus();
-    }, "quiet", { "aria-label": `Take ${dye.name} off the shelf` });
+    }, "quiet", { "aria-label": `Take it off the shelf: ${dye.name}` });
     const yes = button("Take it off", async () => {
         try {
             await remove(at("shelf", dye.name));
