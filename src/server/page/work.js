@@ -1,6 +1,6 @@
 // work.js: what the screens of one job share: how it stands, the bar with the last thing logged, clocks, pictures.
 
-import { at, get, getKept, text } from "./api.js";
+import { at, getKept, link, text } from "./api.js";
 import { button, el, fill, svgPicture, tell } from "./dom.js";
 import { log } from "./outbox.js";
 import { sawJob } from "./watch.js";
@@ -34,8 +34,14 @@ export async function loadJob(page, { bar = true } = {}) {
     state.clockOff = state.keptAt ? 0 : Date.parse(state.now) - Date.now(); // the phone's clock may go wrong, the program's counts
     sawJob(page.names.job, state);
     if (bar) drawBar(page, state);
-    if (state.keptAt) page.root.append(el("p", { class: "none" }, `No link: this is how it stood at ${timeWords(state.keptAt)}.`));
+    if (state.keptAt) asItStood(page, state.keptAt);
     return state;
+}
+
+// Said above what was kept from before; drawn anew when the link is back.
+export function asItStood(page, when) {
+    page.root.append(el("p", { class: "none" }, `No link: this is how it stood at ${timeWords(when)}.`));
+    link.addEventListener("change", () => link.up && !page.editing && page.again(), { signal: page.signal });
 }
 
 // ---- The bar: the last thing logged, with its undo, and the clock ---------------------
@@ -150,7 +156,7 @@ export function warningsBox(warnings) {
 
 // Several dyes of the shelf, or the starting guesses where it is empty.
 export async function dyeNames(signal) {
-    const shelf = await get("shelf", signal);
+    const shelf = await getKept("shelf", signal);
     const own = (shelf.shelf?.dyes || []).map((dye) => dye.name);
     return own.length ? own : shelf.families || [];
 }

@@ -1,6 +1,6 @@
 // history.js: the way of each repair towards the old wood as a picture and in words, then every event.
 
-import { at, get } from "../api.js";
+import { at, getKept } from "../api.js";
 import { button, el, tell } from "../dom.js";
 import { log } from "../outbox.js";
 import { gapWords, jobAddress, loadJob, picture, repairsOf, timeWords } from "../work.js";
@@ -57,7 +57,7 @@ function eventItem(page, event, told) {
 }
 
 export default async function show(page) {
-    const [state, history] = await Promise.all([loadJob(page), get(at("jobs", page.names.job, "history"), page.signal)]);
+    const [state, history] = await Promise.all([loadJob(page), getKept(at("jobs", page.names.job, "history"), page.signal)]);
     page.title("History", state.title);
     const told = new Map(entriesOf(history.text).map((entry) => [entry.number, entry]));
     const seen = repairsOf(state).filter((part) => part.gap);

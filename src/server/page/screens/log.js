@@ -170,6 +170,7 @@ const KINDS = {
 };
 
 export default async function show(page) {
+    page.editing = true;
     const state = await loadJob(page);
     const chosen = KINDS[page.query.get("what")];
     page.onChange(() => {}); // what is half written stays; whether it still fits is asked when it is logged

@@ -1,6 +1,6 @@
 // next.js: one repair: what to lay next, large; what it will look like; why, how sure, how to mix.
 
-import { at, post } from "../api.js";
+import { askKept, at } from "../api.js";
 import { button, el, field, go, swatches } from "../dom.js";
 import { missing, numberIn, numberInput } from "../forms.js";
 import { gapWords, jobAddress, liquidWords, loadJob, logAndShow, passesWords, picture } from "../work.js";
@@ -45,7 +45,7 @@ export default async function show(page) {
     const state = await loadJob(page);
     const part = state.parts.find((p) => p.name === patch);
     page.title(`What to lay next on ${patch}`, state.title);
-    const answer = await post(at("jobs", job, "advice"), { patch }, page.signal);
+    const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
     const says = { head: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", ...advice.says };
     const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { patch }, "The whole view after it")]

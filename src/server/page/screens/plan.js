@@ -1,6 +1,6 @@
 // plan.js: the day's sheet: few jars for all repairs, in the order of laying. A jar is tapped once it was laid.
 
-import { at, post } from "../api.js";
+import { askKept, at } from "../api.js";
 import { button, el, field, go } from "../dom.js";
 import { missing, numberIn, numberInput, textInput } from "../forms.js";
 import { jobAddress, liquidWords, listed, loadJob, logAndShow, passesWords, repairsOf } from "../work.js";
@@ -105,7 +105,7 @@ export default async function show(page) {
         page.root.append(el("p", { class: "none" }, "Nothing is read yet. Photograph the repair with the grey card beside it, then ask again."), go("Photograph", jobAddress(page.names.job, "new"), "main"));
         return;
     }
-    const advice = await post(at("jobs", page.names.job, "advice"), {}, page.signal);
+    const advice = await askKept(at("jobs", page.names.job, "advice"), {}, page.signal);
     const names = jarNames(advice.jars);
     const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i, names)).filter(Boolean);
     page.root.append(...[

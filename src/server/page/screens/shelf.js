@@ -1,6 +1,6 @@
 // shelf.js: the dyes that the program knows: what was seen of each, and what is a guess.
 
-import { at, get, post, remove } from "../api.js";
+import { at, getKept, post, remove } from "../api.js";
 import { button, el, field, go, tell } from "../dom.js";
 import { form, missing, textInput } from "../forms.js";
 import { timeWords } from "../work.js";
@@ -57,7 +57,7 @@ function addForm(page, shelf) {
 
 export default async function show(page) {
     page.title("Shelf of dyes");
-    const shelf = await get("shelf", page.signal);
+    const shelf = await getKept("shelf", page.signal);
     const dyes = shelf.shelf?.dyes || [];
     page.root.append(el("div", { class: "two" },
         el("section", {}, el("h2", { class: "first" }, "On the shelf"), dyes.length ? dyes.map((dye) => dyeSheet(page, dye))
