@@ -14,7 +14,7 @@ import * as store from "../store.js";
 import { factWords, factsFields, usualFacts } from "./facts.js";
 import * as queue from "./queue.js";
 import { Questions } from "./questions.js";
-import { Reading, missing, warningsAbove, warningsOf } from "./reading.js";
+import { Reading, missing, Warnings, warningsOf } from "./reading.js";
 import { addressOf, strip } from "./strip.js";
 import { Viewer } from "./viewer.js";
 
@@ -67,13 +67,14 @@ class Bench {
     build() {
         const { page } = this;
         this.status = el("div", { class: "progress" });
-        this.wrong = el("div", {});
+        this.wrong = new Warnings();
         this.questions = new Questions(this);
         this.reading = new Reading();
         this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role) });
+        this.viewer.between.append(this.status, this.questions.root);
         this.after = el("div", { class: "after" });
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
-        page.root.append(this.strip.root, this.status, this.wrong, this.questions.root,
+        page.root.append(this.strip.root, this.wrong.root,
             el("div", { class: "bench-photo" }, this.viewer.root,
                 el("div", { class: "bench-words" }, this.reading.root, this.after), this.viewer.list));
     }
@@ -186,7 +187,7 @@ class Bench {
         const need = missing(marks);
         this.viewer.blame("");
         if (need) {
-            fill(this.wrong, warningsAbove(this.answer.photo.warnings || []) || "");
+            this.wrong.show(this.answer.photo.warnings || []);
             this.reading.wait(need);
             return;
         }
@@ -203,7 +204,7 @@ class Bench {
     }
 
     shown(reading) {
-        fill(this.wrong, warningsAbove(warningsOf(reading)) || "");
+        this.wrong.show(warningsOf(reading));
         this.reading.show(reading.shown || []);
         performance.mark("reading shown");
     }

@@ -59,7 +59,7 @@ function draw(page, job, state, others) {
         el("div", { class: "ways" },
             input("Take a photo", { capture: "environment" }, take),
             input("Choose photos", { multiple: true }, take)),
-        el("p", { class: "hint" }, "Several at once are well. They go up one after the other."),
+        el("p", { class: "hint" }, "You may choose several at once: they go up one after the other."),
         el("details", { class: "facts sheet", open: first }, summary, factsFields(facts, state, said)),
         waiting.root.hidden ? "" : el("h2", {}, "On their way"), waiting.root,
         el("details", { open: first }, el("summary", {}, "How to photograph"), el("ul", {}, ADVICE.map((line) => el("li", {}, line)))));

@@ -4,7 +4,7 @@ import { at, get } from "../api.js";
 import { el } from "../dom.js";
 import { timeWords } from "../work.js";
 import { factWords } from "./facts.js";
-import { Reading, warningsAbove, warningsOf } from "./reading.js";
+import { Reading, Warnings, warningsOf } from "./reading.js";
 import { Viewer } from "./viewer.js";
 
 const LONGEST = 2048; // pixels: enough for a phone at four times its width
@@ -18,9 +18,10 @@ export async function keptPhoto(page) {
     page.title(`Photo ${number}`, job);
     const marks = answer.marks?.marks || answer.marks || [];
     const viewer = new Viewer({ signal: page.signal, readOnly: true, label: `Photo ${number} with its marks` });
-    const reading = new Reading();
+    const reading = new Reading(), wrong = new Warnings();
+    wrong.show(warningsOf(answer.reading));
     page.root.append(el("p", {}, [factWords(facts), event.at && timeWords(event.at), event.note].filter(Boolean).join(". ")),
-        warningsAbove(warningsOf(answer.reading)) || "",
+        wrong.root,
         el("div", { class: "bench-photo" }, viewer.root, el("div", { class: "bench-words" }, reading.root), viewer.list));
     if (answer.shown?.length) reading.show(answer.shown);
     else reading.wait("Nothing was read on this photo.");

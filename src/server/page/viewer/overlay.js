@@ -15,6 +15,7 @@ function svg(tag, properties, ...children) {
     return made;
 }
 
+const apart = (a, b) => a.left >= b.right || b.left >= a.right || a.top >= b.bottom || b.top >= a.bottom;
 const path = (points, closed = true) => `M${points.map(([x, y]) => `${x} ${y}`).join("L")}${closed ? "Z" : ""}`;
 
 function style(mark) {
@@ -41,13 +42,14 @@ export class Overlay {
     }
 
     // selected: id or null; corner: number of the selected corner or null; draft: picture places being drawn; handles: whether
-    // anything can be dragged.
-    draw(marks, { selected = null, corner = null, draft = null, handles = true, wrong = "" } = {}) {
-        const drawn = marks.list.filter((mark) => mark.id !== selected).map((mark) => this.mark(mark, wrong));
+    // anything can be dragged; names: whether marks are named, else they stand in the way.
+    draw(marks, { selected = null, corner = null, draft = null, handles = true, names = true, wrong = "" } = {}) {
         const chosen = marks.find(selected);
+        const drawn = marks.list.filter((mark) => mark !== chosen).map((mark) => this.mark(mark, wrong));
         if (chosen) drawn.push(this.mark(chosen, wrong, true));
+        if (names) drawn.push(...this.labels(marks.list, chosen));
         if (chosen && handles) drawn.push(this.handles(chosen, corner));
-        if (draft) drawn.push(this.draft(draft));
+        if (draft?.length) drawn.push(this.draft(draft));
         this.root.replaceChildren(...drawn);
     }
 
@@ -59,21 +61,41 @@ export class Overlay {
             "data-polygon": mark.polygon.map((p) => p.join(",")).join(" ") },
             svg("path", { class: "edge", d: outline }), svg("path", { class: "line", d: outline }));
         if (style(mark) === "repair") made.append(svg("path", { class: "inner", d: outline }));
-        made.append(this.label(mark, points));
         return made;
     }
 
-    // Above the mark where there is room, else in it; never beyond the stage.
-    label(mark, points) {
-        const b = box(points);
+    // Names, in an order of rank; one that would lie on another is left to the list below the photo.
+    labels(list, chosen) {
+        const size = parseFloat(getComputedStyle(this.root).fontSize) || 14;
+        const taken = [];
+        const boxes = list.map((mark) => box(mark.polygon.map((p) => this.stage.toStage(p))));
+        return list.map((mark, i) => this.labelPlaces(mark, size, mark === chosen, boxes[i], boxes))
+            .filter(Boolean).sort((a, b) => a.rank - b.rank)
+            .map(({ name, places }) => {
+                const place = places.find((one) => taken.every((other) => apart(one, other)));
+                if (!place) return null;
+                taken.push(place);
+                const made = svg("text", { class: "name", x: place.left, y: place.bottom - 0.25 * size });
+                made.textContent = name;
+                return made;
+            }).filter(Boolean);
+    }
+
+    // In a corner of the mark where it is large enough, else above or below it where no other mark lies; within the stage.
+    labelPlaces(mark, size, chosen, b, boxes) {
         const { clientWidth: width, clientHeight: height } = this.stage.root;
-        const made = svg("text", { class: "name" });
-        made.textContent = mark.name;
-        if (b.right < 0 || b.left > width || b.bottom < 0 || b.top > height) return made;
-        const least = 20;
-        made.setAttribute("x", Math.min(Math.max(b.left + 5, 6), width - 24));
-        made.setAttribute("y", Math.max(b.bottom - b.top > 2 * least ? b.top + least : b.top - 8, least));
-        return made;
+        if (b.right < 0 || b.left > width || b.bottom < 0 || b.top > height) return null;
+        const wide = 0.66 * size * mark.name.length, high = 1.3 * size;
+        const clear = chosen ? 16 : 6; // of the handles
+        const left = Math.max(b.left, 0) + clear, right = Math.min(b.right, width) - wide - clear;
+        const top = Math.max(b.top, 0) + 4, bottom = Math.min(b.bottom, height) - high - 4;
+        const fits = bottom >= top && right >= left;
+        const corners = fits ? [[left, top], [right, top], [left, bottom], [right, bottom]]
+            : [b.top - high - 5, b.bottom + 5].map((y) => [Math.min(left, width - wide - 4), y]);
+        const places = corners.map(([x, y]) => ({ left: x, top: y, right: x + wide, bottom: y + high }))
+            .filter((one) => one.top >= 0 && one.bottom <= height && one.left >= 0 &&
+                (fits || chosen || boxes.every((other) => other === b || apart(one, other))));
+        return { name: mark.name, places, rank: chosen ? 0 : mark.role === "patch" ? 1 : fits ? 2 : 3 };
     }
 
     handles(mark, corner) {

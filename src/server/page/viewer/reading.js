@@ -88,9 +88,20 @@ export function warningsOf(answer) {
     return [...new Set(list)];
 }
 
-export function warningsAbove(list) {
-    if (!list.length) return null;
-    const [first, ...rest] = list;
-    return el("div", { class: "wrong-photo" }, el("p", { class: "strong" }, first),
-        rest.length ? el("details", {}, el("summary", {}, `${rest.length} more`), el("ul", {}, rest.map((words) => el("li", {}, words)))) : null);
+// As high with warnings as without, so that the photo below never moves under a finger.
+export class Warnings {
+    constructor() {
+        this.words = el("span", {});
+        this.list = el("ul", {});
+        this.root = el("details", { class: "wrong-photo" }, el("summary", {}, this.words), this.list);
+        this.show([], "");
+    }
+
+    show(list, none = "Nothing is seen to be wrong with the photo.") {
+        const more = list.length > 1 ? `${list.length} things to look at: ` : list.length ? "Look: " : "";
+        this.words.textContent = list.length ? more + list[0] : none;
+        this.root.classList.toggle("none-wrong", !list.length);
+        if (!list.length) this.root.open = false;
+        fill(this.list, list.map((words) => el("li", {}, words)));
+    }
 }

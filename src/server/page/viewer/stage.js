@@ -62,6 +62,7 @@ export class Stage extends EventTarget {
         this.picture = made;
         const same = wanted.width === this.size.width && wanted.height === this.size.height;
         this.size = wanted;
+        this.root.style.setProperty("--shape", String(wanted.height / wanted.width));
         if (same) this.moved(this.at);
         else this.limits();
         if (!same) this.fit();

@@ -12,15 +12,21 @@ export class Tools {
         this.viewer = viewer;
         this.open = false; // "More about this mark"
         this.root = el("section", { class: "tools", "aria-label": "Marks: what to do" });
+        this.buttons = this.stageButtons();
         this.list = el("section", { class: "mark-list", "aria-label": "List of marks" });
     }
 
-    zoomButtons() {
-        const { stage } = this.viewer;
-        const made = (words, label, press) => el("button", { type: "button", class: "press zoom", "aria-label": label, on: { click: press } }, words);
-        return el("div", { class: "stage-buttons", role: "group", "aria-label": "Enlarge" },
+    // Always there, right below the photo.
+    stageButtons() {
+        const { viewer } = this;
+        const { stage } = viewer;
+        const made = (words, label, press, kind = "") => el("button", { type: "button", class: `press ${kind}`, "aria-label": label,
+            on: { click: press } }, words);
+        this.undo = made("Undo", null, () => viewer.undo(), "undo");
+        this.redo = made("Redo", null, () => viewer.redo());
+        return el("div", { class: "stage-buttons", role: "group", "aria-label": "Photo" },
             made("+", "Larger", () => stage.enlarge()), made("−", "Smaller", () => stage.enlarge(1 / 1.6)),
-            made("All", "All of the photo", () => stage.fit()));
+            made("All", "All of the photo", () => stage.fit()), viewer.readOnly ? null : [this.undo, this.redo]);
     }
 
     // Draws anew, and leaves the focus on the button that has the same meaning as the one before.
@@ -34,6 +40,8 @@ export class Tools {
         else if (mark) fill(this.root, this.chosen(mark));
         else fill(this.root, this.nothingChosen());
         fill(this.list, this.listed());
+        this.undo.setAttribute("aria-disabled", String(!viewer.marks.done.length && !viewer.drawing?.corners.length));
+        this.redo.setAttribute("aria-disabled", String(!viewer.marks.undone.length));
         if (kept) this.focus(kept);
     }
 
@@ -45,15 +53,6 @@ export class Tools {
 
     press(words, key, call, kind = "") { return button(words, call, kind, { "data-key": key }); }
 
-    undoButtons() {
-        const { viewer } = this;
-        const off = (list) => (list.length ? null : "true");
-        return [
-            button("Undo", () => viewer.undo(), "quiet", { "data-key": "undo", "aria-disabled": off(viewer.marks.done) }),
-            button("Redo", () => viewer.redo(), "quiet", { "data-key": "redo", "aria-disabled": off(viewer.marks.undone) }),
-        ];
-    }
-
     // ---- Nothing chosen: what to mark ------------------------------------------------------
 
     nothingChosen() {
@@ -64,7 +63,7 @@ export class Tools {
             this.proposed(),
             el("p", { class: "tools-head", id: "mark-what" }, "Mark on the photo:"),
             el("div", { class: "row", role: "group", "aria-labelledby": "mark-what" },
-                viewer.roles.filter((kind) => !kind.more).map(draw), this.undoButtons()),
+                viewer.roles.filter((kind) => !kind.more).map(draw)),
             more.length ? el("details", {}, el("summary", {}, "Other references"), el("div", { class: "row" }, more.map(draw))) : null,
         ];
     }
@@ -103,8 +102,7 @@ export class Tools {
                 viewer.corner !== null && mark.polygon.length > 3
                     ? this.press(`Remove corner ${viewer.corner + 1}`, "remove-corner", () => viewer.remove()) : null,
                 this.press(mark.proposed ? "Drop it" : "Remove", "remove", () => this.removed(mark)),
-                this.press("Done", "done", () => viewer.select(null)),
-                this.undoButtons()),
+                this.press("Done", "done", () => viewer.select(null))),
             this.more(mark),
         ];
     }
@@ -220,7 +218,7 @@ export class Tools {
         const { viewer } = this;
         viewer.select(mark.id === viewer.selected ? null : mark.id, { reveal: true });
         if (viewer.selected && !viewer.readOnly) {
-            this.focus("name");
+            this.focus("done");
             this.root.scrollIntoView({ block: "nearest" });
         }
     }

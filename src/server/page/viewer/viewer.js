@@ -60,8 +60,9 @@ export class Viewer extends EventTarget {
         this.tools = new Tools(this);
         this.list = this.tools.list;
         this.hint = el("p", { class: "stage-hint", role: "status" });
+        this.between = el("div", {}); // for questions about the photo: stands right below it
         this.root = el("div", { class: "viewer" },
-            el("div", { class: "stage-frame" }, this.stage.root, this.tools.zoomButtons()), this.hint, this.tools.root);
+            el("div", { class: "stage-frame" }, this.stage.root), this.tools.buttons, this.hint, this.between, this.tools.root);
     }
 
     // When it stands in the page.
@@ -104,7 +105,7 @@ export class Viewer extends EventTarget {
 
     draw() {
         const { selected, corner, wrong } = this;
-        this.overlay.draw(this.marks, { selected, corner, wrong, handles: !this.readOnly && !this.drawing,
+        this.overlay.draw(this.marks, { selected, corner, wrong, handles: !this.readOnly && !this.drawing, names: !this.hands?.grab,
             draft: this.drawing?.draft() });
     }
 
@@ -173,7 +174,10 @@ export class Viewer extends EventTarget {
         this.lens.show(place, outlines);
     }
 
-    lookAway() { this.lens.hide(); }
+    lookAway() {
+        this.lens.hide();
+        this.draw();
+    }
 
     // ---- Keys --------------------------------------------------------------------------------
 
