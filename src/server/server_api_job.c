@@ -40,27 +40,27 @@ static uint32_t character(const char *bytes, size_t length)
     return c;
 }
 
-// "Walnut gramophone, 1925" becomes "walnut-gramophone-1925"; "job" where nothing is left.
+// "Walnut gramophone, 1925" becomes "walnut-gramophone-1925": what lies between letters is one hyphen. "job" where there
+// are none.
 static void name_folder(const char *title, char *out, size_t size)
 {
     size_t count = 0, left = strlen(title);
     bool gap = false;
-    for (const char *at = title; *at;) {
-        size_t length = hw_utf8_character(at, left);
+    while (left > 0) {
+        size_t length = hw_utf8_character(title, left);
+        char low[4] = {title[0]};
         length = length ? length : 1;
-        char low[4] = {at[0]};
-        memcpy(low, at, length);
+        memcpy(low, title, length);
         low[0] = (char)(low[0] >= 'A' && low[0] <= 'Z' ? low[0] - 'A' + 'a' : low[0]);
-        uint32_t c = character(low, length);
-        if (is_letter(c) && count + length + 2 <= size) {
+        bool letter = is_letter(character(low, length));
+        if (letter && count + length + 2 <= size) {
             out[count] = '-';
             count += gap && count > 0;
             memcpy(out + count, low, length);
             count += length;
         }
-        gap = !is_letter(c) && (c == ' ' || c == '-' || c == '_' || c == ',' || c == '.' ||
-                                c == '/' || (gap && c < 0x80));
-        at += length;
+        gap = !letter && (gap || low[0] != '\'');
+        title += length;
         left -= length;
     }
     out[count] = 0;
