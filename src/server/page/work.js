@@ -1,7 +1,7 @@
 // work.js: what the screens of one job share: how it stands, the bar with the last thing logged, clocks, pictures.
 
 import { at, getKept, link, text } from "./api.js";
-import { button, el, fill, svgPicture, tell } from "./dom.js";
+import { button, el, fill, sentence, svgPicture, tell } from "./dom.js";
 import { log } from "./outbox.js";
 import { sawJob } from "./watch.js";
 
@@ -127,7 +127,7 @@ export function picture(page, kind, asked, heading = "") {
         box.lastChild.replaceWith(svgPicture(svg, words || heading || kind));
     }).catch((error) => {
         if (error.name === "AbortError") return;
-        box.lastChild.replaceWith(el("p", { class: "soft" }, error.what || "It could not be drawn.", " ", error.next || ""));
+        box.lastChild.replaceWith(el("p", { class: "soft" }, sentence(error.what) || "It could not be drawn.", " ", sentence(error.next)));
     });
     return box;
 }
