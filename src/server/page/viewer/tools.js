@@ -182,7 +182,7 @@ export class Tools {
         const { viewer } = this;
         const place = ([x, y]) => `${Math.round(x)}, ${Math.round(y)}`;
         const one = (words, corner) => el("button", { type: "button", class: "press quiet", "data-key": `corner ${corner}`,
-            "aria-pressed": String(viewer.corner === corner),
+            "aria-pressed": String(viewer.corner === corner), "aria-label": corner === null ? null : `Corner ${corner + 1} at ${words.split(": ")[1]}`,
             on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } }, words);
         const move = (words, dx, dy) => this.press(words, `move ${words}`, () => viewer.marks.nudge(mark.id, viewer.corner, dx, dy), "quiet");
         const insert = () => {
@@ -193,7 +193,7 @@ export class Tools {
         };
         return el("fieldset", { class: "corners" },
             el("legend", {}, "Corners, in pixels. Arrow keys move the one chosen, with Shift by 10."),
-            el("div", { class: "row" }, one("Whole mark", null), mark.polygon.map((p, i) => one(`Corner ${i + 1} at ${place(p)}`, i))),
+            el("div", { class: "row" }, one("Whole mark", null), mark.polygon.map((p, i) => one(`${i + 1}: ${place(p)}`, i))),
             el("div", { class: "row", role: "group", "aria-label": "Move it by a pixel" },
                 move("Left", -1, 0), move("Up", 0, -1), move("Down", 0, 1), move("Right", 1, 0),
                 this.press("New corner behind it", "insert", insert, "quiet")));
