@@ -102,6 +102,7 @@ class Bench {
         const local = this.showLocal();
         if (!this.upload) await this.sent();
         if (this.page.signal.aborted) return;
+        if (this.item) history.replaceState(history.state, "", addressOf(this.item));
         this.say("Reading the photo …");
         this.answer = await get(at("uploads", this.upload), this.page.signal);
         await local;
@@ -132,7 +133,6 @@ class Bench {
                 if (item.state === "sent") {
                     stop.abort();
                     this.upload = item.upload;
-                    history.replaceState(history.state, "", addressOf(item));
                     done();
                 } else if (item.state === "refused") {
                     stop.abort();

@@ -182,8 +182,9 @@ export class Tools {
         const { viewer } = this;
         const place = ([x, y]) => `${Math.round(x)}, ${Math.round(y)}`;
         const one = (words, corner) => el("button", { type: "button", class: "press quiet", "data-key": `corner ${corner}`,
-            "aria-pressed": String(viewer.corner === corner), "aria-label": corner === null ? null : `Corner ${corner + 1} at ${words.split(": ")[1]}`,
-            on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } }, words);
+            "aria-pressed": String(viewer.corner === corner),
+            on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } },
+        corner === null ? null : el("span", { class: "only-heard" }, "Corner "), words);
         const move = (words, dx, dy) => this.press(words, `move ${words}`, () => viewer.marks.nudge(mark.id, viewer.corner, dx, dy), "quiet");
         const insert = () => {
             const { polygon } = mark, at = viewer.corner ?? 0, to = (at + 1) % polygon.length;
