@@ -171,7 +171,7 @@ class Bench {
         const { width, height } = answer.photo;
         const { size } = viewer.stage;
         if (size.width !== width || size.height !== height || this.unshown || !this.url)
-            await viewer.show(`/api/${at("uploads", this.upload, "picture")}?longest=${LONGEST}`, { width, height }, answer.name || "photo");
+            await viewer.showFrom(`/api/${at("uploads", this.upload, "picture")}`, LONGEST, { width, height }, answer.name || "photo");
         viewer.setMarks(kept && !kept.early ? kept.marks : together(kept?.marks || [], answer.marks || []));
         this.ready = true;
         this.page.title(answer.name || "Photo", this.job);

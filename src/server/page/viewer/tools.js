@@ -93,6 +93,7 @@ export class Tools {
 
     chosen(mark) {
         const { viewer } = this;
+        const kind = viewer.roles.find((one) => one.role === mark.role && ["patch", "target", "board_strip"].includes(one.role));
         return [
             this.proposed(),
             this.nameField(mark),
@@ -102,6 +103,7 @@ export class Tools {
                 viewer.corner !== null && mark.polygon.length > 3
                     ? this.press(`Remove corner ${viewer.corner + 1}`, "remove-corner", () => viewer.remove()) : null,
                 this.press(mark.proposed ? "Drop it" : "Remove", "remove", () => this.removed(mark)),
+                kind && !mark.proposed ? this.press("Draw another", "another", () => viewer.startDrawing(kind)) : null,
                 this.press("Done", "done", () => viewer.select(null))),
             this.more(mark),
         ];
