@@ -99,6 +99,7 @@ class Bench {
     // ---- From the file to an opened photo --------------------------------------------------
 
     async run() {
+        this.canMark(true);
         const local = this.showLocal();
         if (!this.upload) await this.sent();
         if (this.page.signal.aborted) return;
@@ -128,7 +129,8 @@ class Bench {
         return new Promise((done) => {
             const bar = el("progress", { max: "1", "aria-label": "Sent so far" });
             const words = el("p", { class: "strong", role: "status" });
-            fill(this.status, words, bar);
+            const share = el("p", { "aria-hidden": "true" });
+            fill(this.status, words, bar, share);
             const look = () => {
                 if (item.state === "sent") {
                     stop.abort();
@@ -142,6 +144,7 @@ class Bench {
                 const said = item.state === "waiting" ? `Waiting to be sent.${safe}` : item.share < 1 ? `Sending the photo.${safe}` : "Arriving …";
                 if (words.textContent !== said) words.textContent = said;
                 bar.value = item.share;
+                share.textContent = item.state === "sending" ? `${Math.floor(item.share * 100)} %` : "";
                 bar.hidden = item.state !== "sending";
             };
             const stop = new AbortController();
@@ -153,8 +156,14 @@ class Bench {
 
     say(words) { fill(this.status, words ? el("p", { class: "strong", role: "status" }, words) : ""); }
 
+    canMark(can) {
+        this.viewer.tools.root.hidden = !can;
+        this.viewer.list.hidden = !can;
+    }
+
     failed(error) {
         if (error.name === "AbortError") return;
+        this.canMark(error.code === "no-link");
         if (!error.what) console.error(error);
         const run = () => this.run().catch((wrong) => this.failed(wrong));
         if (error.code === "no-link") this.again = run;
