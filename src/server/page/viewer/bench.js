@@ -87,7 +87,8 @@ class Bench {
         this.wrong = new Warnings();
         this.questions = new Questions(this);
         this.reading = new Reading();
-        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role) });
+        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role),
+            elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)) });
         this.viewer.between.append(this.status, this.questions.root);
         this.after = el("div", { class: "after" });
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
@@ -269,8 +270,13 @@ class Bench {
         return answer.marks || [];
     }
 
-    // Parts of the job that are not marked here yet.
-    names(role) { return (this.state?.parts || []).filter((part) => part.role === role).map((part) => part.name); }
+    // Parts of the job that were seen from this side.
+    names(role) { return (this.state?.parts || []).filter((part) => part.role === role && this.isHere(part)).map((part) => part.name); }
+
+    isHere(part) {
+        const photo = (this.state?.photos || []).find((one) => one.number === part.photo);
+        return !photo || photo.view === this.facts.view;
+    }
 
     // ---- What else is said of it, and keeping it ----------------------------------------------
 
