@@ -12,11 +12,11 @@ BEGIN {
     n = split("base colour measure photo mark card sample compare tone picture job report steps", line, " ")
     for (i = 1; i <= n; i++) rank[line[i]] = i
     rank["cli"] = rank["server"] = n + 1
-    split("stb_image.h photo_stb.c,vl/sift.h mark_features.c,libheif/heif.h photo_heif.c,libraw/libraw.h photo_raw.c,lcms2.h photo_icc.c,lcms2_plugin.h photo_icc.c,cjson/cJSON.h base_json.c,zlib.h base_checksum.c,nettle/sha2.h base_checksum.c,nettle/base64.h base_checksum.c,stb_image_write.h report_jpeg.c,archive.h base_pack.c,archive_entry.h base_pack.c,librsvg/rsvg.h report_png.c", pairs, ",")
+    split("stb_image.h photo_stb.c,vl/sift.h mark_features.c,libheif/heif.h photo_heif.c,libraw/libraw.h photo_raw.c,lcms2.h photo_icc.c,lcms2_plugin.h photo_icc.c,cjson/cJSON.h base_json.c,zlib.h base_checksum.c,nettle/sha2.h base_checksum.c,nettle/base64.h base_checksum.c,stb_image_write.h report_jpeg.c,archive.h base_pack.c,archive_entry.h base_pack.c,librsvg/rsvg.h report_png.c,microhttpd.h server_daemon.c,qrencode.h server_qr.c", pairs, ",")
     for (i in pairs) { split(pairs[i], p, " "); home[p[1]] = p[2] }
     home_also["zlib.h"] = "photo_icc.c"
     home_also["lcms2.h"] = home_also["lcms2_plugin.h"] = "base_cgats.c"
-    m = split("unistd.h fcntl.h dirent.h sys/stat.h sys/types.h sys/mman.h sys/wait.h sys/resource.h sys/prctl.h sys/socket.h sys/syscall.h sys/file.h sys/ioctl.h signal.h poll.h termios.h", posix_list, " ")
+    m = split("unistd.h fcntl.h dirent.h sys/stat.h sys/types.h sys/mman.h sys/wait.h sys/resource.h sys/prctl.h sys/socket.h sys/syscall.h sys/file.h sys/ioctl.h sys/random.h signal.h poll.h termios.h arpa/inet.h netinet/in.h net/if.h ifaddrs.h pthread.h", posix_list, " ")
     for (i = 1; i <= m; i++) posix[posix_list[i]] = 1
 }
 {

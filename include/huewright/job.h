@@ -300,12 +300,18 @@ typedef struct hw_start_event {
     char title[480];
 } hw_start_event;
 
+// What a device names an entry by that it sends to be logged: 16 to 40 of a-z, 0-9 and "-", made up by chance.
+#define HW_ENTRY_SIZE 41
+bool hw_entry_is_usable(const char *entry);
+
 typedef struct hw_event {
     hw_event_kind kind;
     hw_event_kind was; // of a withdrawn one: what it was, and still holds; else as `kind`
     long number;       // from 1, in the order of the log
     int64_t at;
-    char program[24];  // version that wrote it
+    char program[24]; // version that wrote it
+    char entry
+        [HW_ENTRY_SIZE]; // that it was logged for; "": none, as behind the first line of what was logged at once
     long reading;      // of a photo: number of its last reading; 0: none
     long corrected_by; // number of the last correction that it was read with; 0: as it was written
     union {
@@ -343,6 +349,11 @@ HW_CHECK hw_status hw_job_start(const char *folder, const char *title, int64_t n
 // of it or is none.
 HW_CHECK hw_status hw_job_start_from(const char *folder, const char *title, const hw_job *from,
                                      int64_t now, hw_error *err);
+// The same, named by an entry (hw_job_enter; NULL: none), with `from` or without (NULL). HW_ERR_CALL entry-name.
+HW_CHECK hw_status hw_job_start_entry(const char *folder, const char *title, const hw_job *from,
+                                      const char *entry, int64_t now, hw_error *err);
+// Is a job there that this entry started?
+bool hw_job_is_of_entry(const char *folder, const char *entry);
 // Could it be started? Writes nothing; refuses as hw_job_start does.
 HW_CHECK hw_status hw_job_may_start(const char *folder, const char *title, hw_error *err);
 // Reads the folder; writes nothing. Bad lines are skipped and named in the warnings. A folder of a
@@ -372,6 +383,15 @@ HW_CHECK hw_status hw_job_read_lines(const hw_job *job, const hw_limits *limits,
                                      hw_error *err);
 const char *hw_job_line(const hw_job_lines *lines, size_t index); // NULL past the last
 void hw_job_lines_free(hw_job_lines *lines);                      // leaves an empty one
+
+// The event that was logged for that entry, withdrawn or not; NULL: none.
+const hw_event *hw_job_entry(const hw_job *job, const char *entry);
+// Names the entry of what is added next (NULL: none); of several lines the first carries it. Where the log holds that
+// entry by then, tested under its lock, nothing is written: what is added gets the number of the event that is there.
+// HW_ERR_CALL entry-name.
+HW_CHECK hw_status hw_job_enter(hw_job *job, const char *entry, hw_error *err);
+// Was the entry that was named last logged before? The event; NULL: no, or not that the job knows yet.
+const hw_event *hw_job_said_before(const hw_job *job);
 
 // Keeps an original under photos/, named by its SHA-256; `extension` as "jpg". The name for the
 // photo event goes to stored. Damaged bytes that lie there under its name are moved aside.
@@ -451,6 +471,18 @@ const hw_logged_sample *hw_reading_sample(const hw_reading_event *reading, hw_ro
 // *number gets its photo event; NULL: there is none.
 const hw_logged_gap *hw_job_gap_before(const hw_job *job, long photo, const char *patch,
                                        long *number);
+// Where a patch stood in one photo.
+typedef struct hw_stood {
+    long photo;               // number of the event
+    int passes;               // of toner that lay on it then
+    const hw_logged_gap *gap; // borrowed from the job
+} hw_stood;
+
+// The way of a patch up to that photo, which comes last: what it stood at before each thing that was done to it, as the
+// last photo before that says which can stand beside this one (hw_job_gap_before). Nothing from before it was last
+// stripped. At most room into out, the first and the latest; returns how many.
+size_t hw_job_way(const hw_job *job, long photo, const char *patch, hw_stood *out, size_t room);
+
 // The last photo event whose marks hold that patch, or NULL.
 const hw_event *hw_job_last_photo_of_patch(const hw_job *job, const char *patch);
 

@@ -99,6 +99,9 @@ typedef struct hw_photo_facts {
     hw_warnings warnings;
 } hw_photo_facts;
 
+// The formats that this build reads, as above, "JPEG" first; static, ends in NULL.
+const char *const *hw_photo_formats(void);
+
 // Reads and decodes a file. limits may be NULL for the defaults.
 // HW_ERR_INPUT, with the code: photo-missing, photo-empty, photo-too-large, photo-unknown-format,
 // photo-four-channels, photo-damaged, photo-cut-short, photo-unsupported, photo-not-built-in,

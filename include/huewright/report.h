@@ -270,8 +270,23 @@ HW_CHECK hw_status hw_report_rulers_text(const hw_rulers *rulers, const hw_repor
                                          char **out, hw_error *err);
 
 // Passes that may be laid on a repair, and what they are foreseen to do.
+#define HW_EARLIER_MOST 6 // photos that a path looks back to (chosen: more do not fit on a phone)
+
+// Where the repair stood in an earlier photo.
+typedef struct hw_earlier_place {
+    long photo;
+    int passes; // that lay on it then
+    hw_lab lab; // its gap of then, set on the old wood as it is read now
+    double u;   // of its L*, standard uncertainty
+    double de00, de00_low, de00_high;
+} hw_earlier_place;
+
 typedef struct hw_path {
     hw_comparison gap; // to what is planned for (before_coats: not the old wood as it is)
+    hw_earlier_place earlier[HW_EARLIER_MOST]; // oldest first
+    size_t earlier_count;
+    int laid;          // passes that lie on it now
+    char none[480];    // why nothing is to be laid: then `step` holds the look as it is alone; ""
     char words[320];   // what is laid: "red at a quarter strength with black at half strength"
     bool guess;        // rests on a dye not yet seen on this finisher's work
     bool asked;        // layers that a person asked about, not those of the advice
@@ -282,8 +297,9 @@ typedef struct hw_path {
 
 void hw_path_free(hw_path *path); // leaves an empty one
 
-// Two charts for the shop: lightness over passes, and a*, b* with the way that the passes go; the old wood's spread in
-// both, ranges, words beside numbers. As text: a small chart of lightness and gap, a line a pass.
+// Two charts for the shop, of the way so far and of the way ahead: lightness over passes, and a*, b* with the way that the
+// passes went and go; the old wood's spread in both, ranges, words beside numbers. As text: a small chart of lightness and
+// gap, a line a photo and a pass.
 HW_CHECK hw_status hw_report_path_svg(const hw_path *path, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_path_text(const hw_path *path, const hw_report_style *style,
                                        char **out, hw_error *err);

@@ -68,15 +68,20 @@ void hw_sides_free(hw_sides *sides); // leaves an empty one
 HW_CHECK hw_status hw_steps_read_sides(const hw_read_request *request, size_t count,
                                        const hw_limits *limits, hw_sides *out, hw_error *err);
 
+// Every request that logs what a person did may bring an entry (hw_job_enter): `entry`, NULL for none. Said again, with the
+// same entry, nothing more is logged or tested, and the answer is about the event that was logged then: the job that
+// is handed back, or the result, says so (hw_job_said_before). HW_ERR_CALL entry-name.
+
 HW_CHECK hw_status hw_steps_start(const char *folder, const char *title, int64_t now,
                                   hw_error *err);
 
-// A job that goes on with the jars, the settings and the dyes of an earlier one.
+// A job, also one that goes on with the jars, the settings and the dyes of an earlier one.
 typedef struct hw_start_request {
     const char *folder;
     const char *title;      // NULL: none
-    const char *from;       // folder of the earlier job; it is only read
+    const char *from;       // folder of the earlier job; it is only read; NULL: there is none
     const char *shelf_path; // that gets what the earlier job knows of dyes; NULL: the user's own
+    const char *entry;      // as below
 } hw_start_request;
 
 // What the earlier job showed of its dyes joins the shelf, and so do dyes that it laid or mixed and the shelf lacks (a
@@ -100,6 +105,7 @@ typedef struct hw_photo_request {
     bool knows_clock; // clock_s is known
     int64_t clock_s;  // seconds that the clock of this place is ahead of UTC, for when it was taken
     const char *shelf_path; // where what the passes did is learned; NULL: the user's own
+    const char *entry;
 } hw_photo_request;
 
 // What only a person knows of a photo, asked at most once before it is added; may be skipped.
@@ -117,6 +123,7 @@ HW_CHECK hw_status hw_steps_question(const hw_photo_request *request, const hw_l
 
 typedef struct hw_photo_result {
     long number; // of the photo event
+    bool again;  // its entry had logged it before: the reading is that photo's, read again
     hw_reading reading;
     bool marks_reused;    // those of the view's last photo
     bool marks_carried;   // ... to where the wood lies now: something had moved
@@ -154,6 +161,7 @@ typedef struct hw_pass_request {
     const char *folder;
     hw_pass_event pass;     // borrowed
     const char *shelf_path; // for the dyes' names; NULL: the user's own
+    const char *entry;
 } hw_pass_request;
 
 // Logs it. *job is the job opened with the new event last: free with hw_job_free. HW_ERR_CALL with the codes jar-unknown,
@@ -171,6 +179,7 @@ typedef struct hw_log_request {
     const char *folder;
     const hw_event *event;  // of one of those kinds; number and time are the log's
     const char *shelf_path; // for a jar's dyes; NULL: the user's own
+    const char *entry;
 } hw_log_request;
 
 // Logs it; a jar with its dyes as they are known, whatever the event brings. *job is the job opened with the new event
@@ -213,6 +222,7 @@ typedef struct hw_fix_request {
     const char *marks_path; // of a photo: it is read again with these
     hw_marks marks;         // the same from options; borrowed
     const char *shelf_path; // for the dyes' names; NULL: the user's own
+    const char *entry;
 } hw_fix_request;
 
 // Logs a correction; the event's own line stays as it is. *number is 0 where nothing is other than before.
@@ -224,6 +234,7 @@ HW_CHECK hw_status hw_steps_fix(const hw_fix_request *request, const hw_limits *
 typedef struct hw_rename_request {
     const char *folder, *was, *part;
     const char *shelf_path; // what passes taught follows; NULL: the user's own
+    const char *entry;
 } hw_rename_request;
 
 // Another name for a part, in all that is logged so far. HW_ERR_CALL with the codes part-unknown, part-name,
@@ -246,6 +257,7 @@ typedef struct hw_import_request {
     size_t state_count;
     const char *note;       // NULL: none
     const char *shelf_path; // where what passes did is learned; NULL: the user's own
+    const char *entry;
 } hw_import_request;
 
 // Readings of an instrument (measure.h) as a reading of the job, in place of a photo or beside one (hw_job_photo_off).

@@ -277,6 +277,15 @@ static const cli_option forget_options[] = {
     {0},
 };
 
+static const cli_option page_options[] = {
+    {"lan", NULL, "for phones in your network too: shows a code that pairs each of them", false},
+    {"port", "N", "the port to serve at, 0: any that is free; else 8474 or the next free one",
+     false},
+    {"shelf", "FILE", "the shelf of dyes in use; else your own", false},
+    {"page-dir", "DIR", "the page's files from there, read anew each time (for developers)", false},
+    {0},
+};
+
 const cli_command cli_commands[] = {
     {"read",
      "PHOTO ...",
@@ -379,6 +388,13 @@ const cli_command cli_commands[] = {
      "write the report of a job as one file for a browser, to hand over or to print",
      {report_options, NULL, cli_everywhere},
      cli_run_report},
+    {"page",
+     "[FOLDER]",
+     0,
+     1,
+     "serve the jobs in a folder as a page for a browser, on this computer or for phones too",
+     {page_options, NULL, cli_everywhere},
+     cli_run_page},
     {"lamps",
      "JOB",
      1,

@@ -8,8 +8,8 @@
 //   cli_output.c    standard output and error, the terminal
 //   cli_file.c      results that become a file, long work
 //   cli_help.c      help and version
-//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c, cli_camera.c, cli_picture.c   the
-//                   commands
+//   cli_read.c, cli_job.c, cli_log.c, cli_set.c, cli_exchange.c, cli_keep.c, cli_shelf.c, cli_camera.c, cli_picture.c,
+//                   cli_page.c   the commands
 //   cli_main.c      the order of all this, and the clock
 //
 // Exit: 0 done; 1 the answer is "no" and --exit-status was given; 2 wrong call; 3 input cannot be
@@ -62,6 +62,7 @@ struct cli_call {
     size_t given_count;
     int64_t now;
     bool knows_clock;  // clock_s is known
+    hw_page_run page;  // serves the page
     int64_t clock_s;   // seconds that the clock on the wall is ahead of UTC
     bool answer_is_no; // set by a command; becomes exit code 1 with --exit-status
 };
@@ -195,6 +196,7 @@ hw_status cli_run_shelf_show(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_add(cli_call *call, hw_error *err);
 hw_status cli_run_shelf_remove(cli_call *call, hw_error *err);
 hw_status cli_run_stepboard(cli_call *call, hw_error *err);
+hw_status cli_run_page(cli_call *call, hw_error *err);
 hw_status cli_run_camera_learn(cli_call *call, hw_error *err);
 hw_status cli_run_camera_show(cli_call *call, hw_error *err);
 hw_status cli_run_camera_forget(cli_call *call, hw_error *err);

@@ -40,9 +40,9 @@ static void read_clock(cli_call *call)
     call->clock_s = call->knows_clock ? on_the_wall - call->now : 0;
 }
 
-int hw_cli_main(int count, char **words)
+int hw_cli_main(int count, char **words, hw_page_run page)
 {
-    cli_call call = {0};
+    cli_call call = {.page = page};
     read_clock(&call);
     hw_error error = {0};
     cli_guard_streams();

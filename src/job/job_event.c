@@ -230,6 +230,10 @@ bool hw_event_read(const hw_json *json, const hw_limits *limits, hw_event *out)
     hw_event_get_count(json, "number", &event.number);
     hw_parse_time(hw_json_member_text(json, "at"), &event.at);
     hw_event_get_text(json, "program", event.program, sizeof event.program);
+    const char *entry = hw_json_member_text(json, "entry");
+    if (entry && hw_entry_is_usable(entry)) {
+        hw_copy_text(event.entry, sizeof event.entry, entry);
+    }
     *out = event;
     return true;
 }

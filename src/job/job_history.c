@@ -360,6 +360,47 @@ static long last_stripped(const hw_job *job, const char *part)
     return place;
 }
 
+static int passes_at(const hw_job *job, const char *patch, long place)
+{
+    int passes = 0;
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->kind == HW_EVENT_PASS_LAID && hw_job_pass_lies(job, event, patch, place)) {
+            passes += event->of.pass.passes;
+        }
+    }
+    return passes;
+}
+
+// Was nothing done to the patch between that photo and the other, later one?
+static bool nothing_between(const hw_job *job, long photo, long later, const char *patch)
+{
+    return !hw_job_laid_between(job, photo, later, patch) &&
+           !hw_job_done_between(job, photo, later, patch);
+}
+
+size_t hw_job_way(const hw_job *job, long photo, const char *patch, hw_stood *out, size_t room)
+{
+    long stripped = last_stripped(job, patch), now = photo, before = 0;
+    const hw_event *reading = hw_job_reading_of(job, photo);
+    const hw_logged_gap *gap = reading ? hw_reading_gap(&reading->of.reading, patch) : NULL;
+    size_t count = 0;
+    while (gap && now > stripped && room > 0) { // from the latest back
+        if (count == 0 || !nothing_between(job, now, out[count - 1].photo, patch)) {
+            count -= count == room; // the first of all takes the last place
+            out[count++] = (hw_stood){now, passes_at(job, patch, now), gap};
+        }
+        gap = hw_job_gap_before(job, now, patch, &before);
+        now = before;
+    }
+    for (size_t i = 0; i < count / 2; i++) {
+        hw_stood other = out[i];
+        out[i] = out[count - 1 - i];
+        out[count - 1 - i] = other;
+    }
+    return count;
+}
+
 static bool first_after(const hw_job *job, long place, const char *patch, hw_lab *out)
 {
     for (size_t i = 0; i < hw_job_event_count(job); i++) {

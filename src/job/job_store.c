@@ -24,12 +24,63 @@ struct hw_job {
     uint32_t log_sum;  // CRC-32 of them
     long lines;        // of them
     long last_number;
-    long last_event; // number of the last one
-    bool in_order;   // numbers rise from event to event
+    long last_event;           // number of the last one
+    bool in_order;             // numbers rise from event to event
+    char entry[HW_ENTRY_SIZE]; // of what is added next; ""
+    long said_before;          // number of the event that it made; 0: none
     hw_warnings warnings;
 };
 
 static const unsigned wait_ms = 5000; // for another program that writes
+
+// ---- Entries -----------------------------------------------------------------------
+
+bool hw_entry_is_usable(const char *entry)
+{
+    const size_t least = 16;
+    size_t length = strspn(entry, "abcdefghijklmnopqrstuvwxyz0123456789-");
+    return entry[length] == 0 && length >= least && length < HW_ENTRY_SIZE;
+}
+
+static hw_status check_entry(const char *entry, hw_error *err)
+{
+    return hw_entry_is_usable(entry) ? HW_OK
+                                     : hw_fail(err, HW_ERR_CALL, "entry-name", "the entry",
+                                               "Name it by 16 to 40 of a-z, 0-9 and -, by chance.",
+                                               "this cannot name an entry");
+}
+
+const hw_event *hw_job_entry(const hw_job *job, const char *entry)
+{
+    for (size_t i = job->count; i-- > 0 && entry[0];) { // what is said again was said a moment ago
+        if (strcmp(job->events[i].entry, entry) == 0) {
+            return &job->events[i];
+        }
+    }
+    return NULL;
+}
+
+static bool find_said_before(hw_job *job)
+{
+    const hw_event *event = hw_job_entry(job, job->entry);
+    job->said_before = event ? event->number : 0;
+    return event != NULL;
+}
+
+hw_status hw_job_enter(hw_job *job, const char *entry, hw_error *err)
+{
+    hw_status status = entry ? check_entry(entry, err) : HW_OK;
+    if (status == HW_OK) {
+        hw_copy_text(job->entry, sizeof job->entry, entry ? entry : "");
+        find_said_before(job);
+    }
+    return status;
+}
+
+const hw_event *hw_job_said_before(const hw_job *job)
+{
+    return job->said_before > 0 ? hw_job_event_numbered(job, job->said_before) : NULL;
+}
 
 // ---- Starting ----------------------------------------------------------------------
 
@@ -76,8 +127,8 @@ static bool may_start(const char *folder, const char *photos, const char *log)
 }
 
 // The first line and what is taken over from another job (NULL: none), in one write.
-static hw_status write_first(hw_job *job, const char *title, const hw_job *from, int64_t now,
-                             hw_error *err)
+static hw_status write_first(hw_job *job, const char *title, const hw_job *from, const char *entry,
+                             int64_t now, hw_error *err)
 {
     hw_new_event *events = hw_alloc_array(1 + (from ? hw_job_carry_most(from) : 0), sizeof *events);
     long number;
@@ -91,6 +142,7 @@ static hw_status write_first(hw_job *job, const char *title, const hw_job *from,
     hw_chance_key(key);
     hw_json_add_text(events[0].body, "key", key);
     size_t count = 1 + (from ? hw_job_carry(from, &events[1]) : 0);
+    hw_copy_text(job->entry, sizeof job->entry, entry);
     hw_status status = hw_job_append(job, events, count, now, &number, err);
     hw_free(events);
     return status;
@@ -101,8 +153,8 @@ hw_status hw_job_start(const char *folder, const char *title, int64_t now, hw_er
     return hw_job_start_from(folder, title, NULL, now, err);
 }
 
-static hw_status start(const char *folder, const char *title, const hw_job *from, bool test_only,
-                       int64_t now, hw_error *err)
+static hw_status start(const char *folder, const char *title, const hw_job *from, const char *entry,
+                       bool test_only, int64_t now, hw_error *err)
 {
     hw_text path = {0}, photos = {0}, log = {0};
     hw_job *job = NULL;
@@ -143,7 +195,7 @@ static hw_status start(const char *folder, const char *title, const hw_job *from
         status = hw_job_open(folder, NULL, &job, err);
     }
     if (status == HW_OK) {
-        status = write_first(job, title, from, now, err);
+        status = write_first(job, title, from, entry, now, err);
     }
 done:
     hw_job_free(job);
@@ -156,12 +208,30 @@ done:
 hw_status hw_job_start_from(const char *folder, const char *title, const hw_job *from, int64_t now,
                             hw_error *err)
 {
-    return start(folder, title, from, false, now, err);
+    return start(folder, title, from, "", false, now, err);
+}
+
+bool hw_job_is_of_entry(const char *folder, const char *entry)
+{
+    hw_job *job = NULL;
+    hw_error unheard = {0};
+    bool was = entry[0] && hw_job_open(folder, NULL, &job, &unheard) == HW_OK && job->count > 0 &&
+               strcmp(job->events[0].entry, entry) == 0;
+    hw_job_free(job);
+    return was;
+}
+
+hw_status hw_job_start_entry(const char *folder, const char *title, const hw_job *from,
+                             const char *entry, int64_t now, hw_error *err)
+{
+    hw_status status = entry ? check_entry(entry, err) : HW_OK;
+    return status == HW_OK ? start(folder, title, from, entry ? entry : "", false, now, err)
+                           : status;
 }
 
 hw_status hw_job_may_start(const char *folder, const char *title, hw_error *err)
 {
-    return start(folder, title, NULL, true, 0, err);
+    return start(folder, title, NULL, "", true, 0, err);
 }
 
 // ---- Reading -----------------------------------------------------------------------
@@ -540,7 +610,8 @@ const hw_event *hw_job_event(const hw_job *job, size_t index)
 // ---- Appending ---------------------------------------------------------------------
 
 // The line's head, then the members of body.
-static hw_json *whole_event(const char *event, const hw_json *body, long number, int64_t now)
+static hw_json *whole_event(const char *event, const hw_json *body, long number, const char *entry,
+                            int64_t now)
 {
     char at[40];
     hw_format_time(at, now);
@@ -549,6 +620,7 @@ static hw_json *whole_event(const char *event, const hw_json *body, long number,
     hw_json_add_number(json, "number", (double)number);
     hw_json_add_text(json, "at", at);
     hw_json_add_text(json, "program", hw_version());
+    hw_event_put_text(json, "entry", entry);
     for (const hw_json *member = hw_json_first(body); member; member = hw_json_next(member)) {
         hw_json_add_tree(json, hw_json_name(member), hw_json_copy(member));
     }
@@ -615,8 +687,8 @@ static hw_status add_lines(const hw_job *job, const hw_new_event *events, size_t
 {
     hw_status status = HW_OK;
     for (size_t i = 0; status == HW_OK && i < count; i++) {
-        hw_json *json =
-            whole_event(events[i].name, events[i].body, job->last_number + 1 + (long)i, now);
+        hw_json *json = whole_event(events[i].name, events[i].body, job->last_number + 1 + (long)i,
+                                    i == 0 ? job->entry : "", now);
         if (events[i].takes_jar_number) {
             hw_json_add_number(json, "jar", (double)next_jar(job));
         }
@@ -689,6 +761,11 @@ static hw_status append_locked(hw_job *job, const char *path, const hw_new_event
     if (status == HW_OK) {
         status = catch_up(job, log, path, err);
     }
+    if (status == HW_OK && find_said_before(job)) { // by another hand, since it was asked
+        *number = job->said_before;
+        hw_append_close(&log);
+        return HW_OK;
+    }
     long first = job->last_number + 1;
     if (status == HW_OK) {
         status = add_lines(job, events, count, now, &lines, err);
@@ -720,6 +797,7 @@ hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count, int64_t
     }
     if (status == HW_OK) {
         status = append_locked(job, path.bytes, events, count, now, number, err);
+        job->entry[0] = 0; // it names one thing only
     }
     for (size_t i = 0; i < count; i++) {
         hw_json_free(events[i].body);

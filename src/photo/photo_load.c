@@ -252,3 +252,20 @@ void hw_photo_xyz(const hw_photo *photo, size_t x, size_t y, size_t count, hw_xy
         done += piece;
     }
 }
+
+// ---- What this build reads ---------------------------------------------------------
+
+const char *const *hw_photo_formats(void)
+{
+    static const char *const formats[] = {
+        "JPEG", "PNG",  "BMP", "TGA",
+#ifdef HW_HEIF
+        "HEIC", "AVIF",
+#endif
+#ifdef HW_RAW
+        "DNG",  "raw",
+#endif
+        NULL,
+    };
+    return formats;
+}

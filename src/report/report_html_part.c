@@ -167,6 +167,9 @@ static void add_seam(hw_page *page, const hw_account_part *part)
 
 static void say_path(hw_text *text, const hw_path *path)
 {
+    for (size_t i = 0; i < path->earlier_count; i++) {
+        hw_text_add(text, "Gap in photo %ld %.1f. ", path->earlier[i].photo, path->earlier[i].de00);
+    }
     hw_report_add_clean(text, path->words);
     hw_text_add(text, "%s. Lightness L*", path->guess ? " (guess)" : "");
     for (size_t i = 0; i < path->count; i++) {

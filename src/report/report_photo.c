@@ -257,6 +257,13 @@ void hw_looks_free(hw_looks *looks)
 
 void hw_report_add_path_words(hw_text *text, const hw_path *path)
 {
+    if (path->none[0]) {
+        size_t length = strlen(path->none);
+        hw_text_add(text, "%c", toupper((unsigned char)path->none[0]));
+        hw_report_add_clean(text, path->none + 1);
+        hw_text_add(text, "%s", path->none[length - 1] == '.' ? "" : ".");
+        return;
+    }
     hw_text_add(text, "%s ", path->asked ? "As asked, not the advice: laying" : "Laying");
     hw_report_add_clean(text, path->words[0] ? path->words : "nothing");
     hw_text_add(text, ".");

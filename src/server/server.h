@@ -11,7 +11,8 @@ typedef struct hw_server_options {
     const char *page_dir; // files of the page from there, read anew each time; NULL: those built in
     bool lan;      // for devices in the same network too, after pairing; else this computer alone
     unsigned port; // 0: any that is free
-    bool quiet;    // no QR code, no words but the address
+    unsigned further_ports; // where that one is taken, so many behind it are tried
+    bool quiet;             // no QR code, no words but the address
 } hw_server_options;
 
 // Serves until SIGTERM or SIGINT, then finishes what is being logged and returns HW_OK. Prints where it can be reached on

@@ -1,12 +1,17 @@
 // server_internal.h: requests in, steps called, report out: the front end for a browser.
 //
 //   server_main.c      start, stop; what is printed in the terminal
-//   server_daemon.c    libmicrohttpd: connections in, answers out, a deadline for each request
+//   server_daemon.c    libmicrohttpd: connections in, answers out
+//   server_watch.c     a deadline for each request
+//   server_body.c      a body as it comes: to memory, or to a file
 //   server_gate.c      who may ask at all: Host, Origin, cookie, sizes; before anything else is looked at
-//   server_pair.c      one-time codes, cookies of paired devices, the QR code
-//   server_request.c   an address and a JSON body, taken apart
-//   server_route.c     the table of addresses
-//   server_page.c      the files of the page, built in or from a folder
+//   server_pair.c      one-time codes, cookies of paired devices
+//   server_qr.c        libqrencode: the QR code in the terminal
+//   server_lan.c       the addresses of this computer
+//   server_request.c   an address, taken apart
+//   server_answer.c    answers, and what all of them carry
+//   server_route.c     the table of addresses; a request becomes an answer
+//   server_page.c      the files of the page, built in (embed.cmake) or from a folder
 //   server_upload.c    photos that came and are in no job yet
 //   server_api_*.c     the addresses under /api/ (API.md tells them all)
 //
@@ -19,7 +24,9 @@
 #include "huewright/huewright.h"
 #include "server.h"
 
-typedef struct server server;
+#include <pthread.h>
+
+typedef struct hw_server hw_server;
 
 // ---- A request ---------------------------------------------------------------------
 
@@ -27,7 +34,7 @@ typedef enum server_method {
     SERVER_GET = 0, // HEAD too: the daemon leaves the body out
     SERVER_POST,
     SERVER_DELETE,
-    SERVER_METHOD_COUNT
+    SERVER_METHOD_COUNT // any other
 } server_method;
 
 #define SERVER_HEADERS_MOST  64
@@ -43,6 +50,8 @@ typedef struct server_pair_of {
 typedef struct server_header {
     const char *name, *value; // borrowed
 } server_header;
+
+typedef struct server_route server_route;
 
 // Everything of a request that an answer may depend on, so that it can be made without a network (tests, fuzzing).
 typedef struct server_request {
@@ -60,11 +69,13 @@ typedef struct server_request {
     server_pair_of query[SERVER_QUERY_MOST];
     size_t query_count;
     // The body: JSON in memory (tested for depth and size, NULL: none), or a file on the disk for an upload.
-    hw_json *json;
-    const char *
-        body_path; // file that holds an upload's raw body; NULL: none; it is the handler's to move away
-    size_t body_bytes;
+    const char *body;      // text that came as JSON; borrowed
+    hw_json *json;         // the same as a tree, made and freed by server_respond
+    const char *body_path; // file that holds an upload's raw body, whole and synced; NULL: none;
+                           // the handler moves it away, else it is removed
+    size_t body_bytes;     // of either
     int64_t now;
+    const server_route *route; // filled by server_admit
 } server_request;
 
 // The header of that name (letters alike), or NULL; and how many there are of it.
@@ -94,11 +105,16 @@ HW_CHECK hw_status server_answer_tree(server_answer *answer, hw_json *tree, hw_e
 // {"error":{...}} with the status of HTTP that fits its code or status: 400 call, 422 input, 507 storage, and those of the
 // codes in API.md.
 void server_answer_error(server_answer *answer, const hw_error *error);
+// One more header; both are copied (199 bytes at most).
+void server_answer_header(server_answer *answer, const char *name, const char *value);
+// All headers of the answer: name, value. Borrowed from it. Returns how many.
+#define SERVER_HEADERS_OUT 12
+size_t server_answer_headers(const server_answer *answer, const char *(*out)[2]);
 
 // ---- Handlers ----------------------------------------------------------------------
 
 // On failure *answer is empty and the error is told by server_answer_error.
-typedef hw_status (*server_handler)(server *server, const server_request *request,
+typedef hw_status (*server_handler)(hw_server *server, const server_request *request,
                                     server_answer *answer, hw_error *err);
 
 typedef enum server_body {
@@ -107,31 +123,107 @@ typedef enum server_body {
     SERVER_BODY_PHOTO, // raw bytes, to limits.file_bytes
 } server_body;
 
-typedef struct server_route {
+struct server_route {
     server_method method;
     const char *pattern; // "api/jobs/*/passes": a * is one segment
     server_body body;
     server_handler run;
     bool open; // also without a cookie: the page's own files, hello and pair
-} server_route;
+};
 
 extern const server_route server_api_routes[]; // ends with pattern NULL; server_api.c
 
-// Decides and answers, whole: gate, route, handler. Never fails: an error becomes an answer. The caller frees it.
-void server_respond(server *server, server_request *request, server_answer *answer);
+// GET api/hello and POST api/pair (server_pair.c).
+hw_status server_run_hello(hw_server *server, const server_request *request, server_answer *answer,
+                           hw_error *err);
+hw_status server_run_pair(hw_server *server, const server_request *request, server_answer *answer,
+                          hw_error *err);
+// The page's own files: every GET that is not under api/ (server_page.c).
+hw_status server_run_page(hw_server *server, const server_request *request, server_answer *answer,
+                          hw_error *err);
+
+// All that can be decided before a body comes: gate, address, route, and whether such a body is taken. Fills the request.
+// Codes: bad-address, bad-header, host, origin, not-paired, not-found, method, body-length, body-large, body-kind, body-unasked.
+HW_CHECK hw_status server_admit(hw_server *server, server_request *request, hw_error *err);
+// The most bytes that the body of this route may have; 0: none.
+size_t server_body_most(const hw_server *server, const server_route *route);
+// Decides and answers, whole: server_admit where that was not done, the body's JSON, the handler. Never fails: an error
+// becomes an answer. The caller frees it.
+void server_respond(hw_server *server, server_request *request, server_answer *answer);
 
 // ---- What all requests share -------------------------------------------------------
 
+struct hw_server {
+    hw_server_options options; // borrowed
+    hw_limits limits;
+    pthread_mutex_t bench, log;
+    struct server_pairing *pairing; // server_pair.c
+    struct server_uploads *uploads; // server_upload.c
+    struct server_jobs *jobs;       // server_api_jobs.c
+    unsigned port;                  // 0: no network yet
+};
+
+// What a part keeps between requests is made and freed with the server; a part that keeps nothing does nothing.
+HW_CHECK hw_status server_uploads_start(hw_server *server,
+                                        hw_error *err); // sweeps what a killed one left
+void server_uploads_stop(hw_server *server);
+HW_CHECK hw_status server_jobs_start(hw_server *server, hw_error *err);
+void server_jobs_stop(hw_server *server);
+HW_CHECK hw_status server_pairing_start(hw_server *server, hw_error *err);
+void server_pairing_stop(hw_server *server);
+
+// All of it without a network: *options is borrowed until server_free. As hw_server_run fails.
+HW_CHECK hw_status server_new(const hw_server_options *options, hw_server **out, hw_error *err);
+void server_free(hw_server **server);
+
+// A fresh name for the file of an upload that is about to come, in FOLDER/.huewright-page/, which is made; the daemon puts the
+// file there whole. Where there is no room for another: the refusal (server_upload.c).
+HW_CHECK hw_status server_upload_spool(hw_server *server, char *path, size_t size, hw_error *err);
+
+// ---- The gate, the address, devices ------------------------------------------------
+
+// Host, Origin, each header once. Codes bad-header, host, origin.
+HW_CHECK hw_status server_gate(const server_request *request, hw_error *err);
+// What the headers say of the body fits the route. Codes bad-header, body-...
+HW_CHECK hw_status server_gate_body(const server_request *request, size_t most, hw_error *err);
+hw_status server_body_too_large(size_t most, hw_error *err);
+// Takes the target apart. Code bad-address.
+HW_CHECK hw_status server_request_take(server_request *request, hw_error *err);
+
+bool server_is_paired(hw_server *server, const server_request *request); // without --lan: always
+// A fresh code in the place of the old one: `code` gets its 8 letters and digits.
+HW_CHECK hw_status server_pair_fresh(hw_server *server, int64_t now, char *code, size_t size,
+                                     hw_error *err);
+void server_show_code(hw_server *server, int64_t now); // the same, and shows it in the terminal
+// `words` as a QR code, for printing. `coloured`: with the escapes of a terminal.
+HW_CHECK hw_status server_qr(const char *words, bool coloured, hw_text *out, hw_error *err);
+
+#define SERVER_ADDRESS_SIZE 48
+// Addresses of this computer in its networks, the likeliest first. Returns how many.
+size_t server_lan_addresses(char out[][SERVER_ADDRESS_SIZE], size_t most);
+
+typedef struct server_file {
+    const char *address; // "screens/plan.js"
+    const unsigned char *bytes;
+    size_t count;
+    const char *mark; // its SHA-256, in double quotes
+} server_file;
+
+extern const server_file
+    server_files[]; // the page's files that are built in; ends with address NULL
+
+// ---- For handlers ------------------------------------------------------------------
+
 // The folder that jobs lie in, as it was named.
-const char *server_folder(const server *server);
-const char *server_shelf_path(const server *server); // NULL: the user's own
-const hw_limits *server_limits(const server *server);
+const char *server_folder(const hw_server *server);
+const char *server_shelf_path(const hw_server *server); // NULL: the user's own
+const hw_limits *server_limits(const hw_server *server);
 
 // One decode, reading, plan, picture or report at a time, the others wait; and one writer at a time. Take the first before
 // the second where both are needed.
-void server_bench_take(server *server);
-void server_bench_leave(server *server);
-void server_log_take(server *server);
-void server_log_leave(server *server);
+void server_bench_take(hw_server *server);
+void server_bench_leave(hw_server *server);
+void server_log_take(hw_server *server);
+void server_log_leave(hw_server *server);
 
 #endif

@@ -710,6 +710,11 @@ hw_day hw_steps_plan_take_day(hw_steps_plan *plan)
     return day;
 }
 
+const hw_job *hw_steps_plan_job(const hw_steps_plan *plan)
+{
+    return plan->work.job;
+}
+
 const hw_shelf *hw_steps_plan_shelf(const hw_steps_plan *plan)
 {
     return &plan->work.shelf;

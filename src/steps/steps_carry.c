@@ -139,6 +139,9 @@ static void warn_left_behind(carrying *c)
 
 static hw_status check_request(const hw_start_request *request, const char *title, hw_error *err)
 {
+    if (!request->from) {
+        return HW_OK;
+    }
     size_t one = strlen(request->folder), other = strlen(request->from);
     while (one > 1 && request->folder[one - 1] == '/') {
         one--;
@@ -176,14 +179,10 @@ static bool has_passes(const hw_job *job)
     return false;
 }
 
-static hw_status carry(carrying *c, int64_t now, hw_error *err)
+static hw_status learn_from(carrying *c, hw_error *err)
 {
     const hw_start_request *request = c->request;
-    const char *title = request->title ? request->title : "";
-    hw_status status = check_request(request, title, err);
-    if (status == HW_OK) {
-        status = hw_job_open(request->from, &c->limits, &c->from, err);
-    }
+    hw_status status = hw_job_open(request->from, &c->limits, &c->from, err);
     if (status == HW_OK) {
         hw_warnings_append(&c->carried.warnings, hw_job_warnings(c->from));
         c->carried.passes = has_passes(c->from);
@@ -195,17 +194,26 @@ static hw_status carry(carrying *c, int64_t now, hw_error *err)
         }
         status = learn_old(c, err);
     }
-    if (status == HW_OK && c->path[0]) {
-        status = put_dyes(c, err);
+    return status == HW_OK && c->path[0] ? put_dyes(c, err) : status;
+}
+
+static hw_status carry(carrying *c, int64_t now, hw_error *err)
+{
+    const hw_start_request *request = c->request;
+    const char *title = request->title ? request->title : "";
+    bool again = request->entry && hw_job_is_of_entry(request->folder, request->entry);
+    hw_status status = again ? HW_OK : check_request(request, title, err);
+    if (status == HW_OK && !again && request->from) {
+        status = learn_from(c, err);
     }
-    if (status == HW_OK) {
-        status = hw_job_start_from(request->folder, title, c->from, now, err);
+    if (status == HW_OK && !again) {
+        status = hw_job_start_entry(request->folder, title, c->from, request->entry, now, err);
     }
-    if (status == HW_OK) {
+    if (status == HW_OK && !again && c->from) {
         warn_left_behind(c);
-        status = hw_job_open(request->folder, &c->limits, &c->carried.job, err);
     }
-    return status;
+    return status == HW_OK ? hw_job_open(request->folder, &c->limits, &c->carried.job, err)
+                           : status;
 }
 
 hw_status hw_steps_start_from(const hw_start_request *request, const hw_limits *limits, int64_t now,

@@ -620,9 +620,14 @@ static hw_status fix(fixing *work, const hw_fix_request *request, const hw_limit
 {
     const hw_event *old = NULL;
     hw_event event;
-    hw_status status = hw_job_open(request->folder, limits, &work->job, err);
+    bool again;
+    hw_status status = hw_steps_open_to_log(request->folder, request->entry, limits, &work->job,
+                                            &again, warnings, err);
+    if (status == HW_OK && again) {
+        *number = hw_job_said_before(work->job)->number;
+        return HW_OK;
+    }
     if (status == HW_OK) {
-        hw_warnings_append(warnings, hw_job_warnings(work->job));
         status = find_event(work->job, request->event, &old, err);
     }
     if (status == HW_OK) {
@@ -771,12 +776,13 @@ hw_status hw_steps_rename(const hw_rename_request *request, const hw_limits *lim
     hw_job *opened = NULL;
     hw_part_event event = {.role = HW_ROLE_PATCH};
     long number = 0;
-    hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
-    if (status == HW_OK) {
-        hw_warnings_append(warnings, hw_job_warnings(opened));
+    bool again;
+    hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &opened,
+                                            &again, warnings, err);
+    if (status == HW_OK && !again) {
         status = check_renaming(opened, request->was, request->part, &event.role, warnings, err);
     }
-    if (status == HW_OK) {
+    if (status == HW_OK && !again) {
         hw_copy_text(event.part, sizeof event.part, request->part);
         hw_copy_text(event.was, sizeof event.was, request->was);
         status = hw_job_add_part(opened, &event, now, &number, err);

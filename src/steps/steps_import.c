@@ -369,6 +369,30 @@ static void learn(const hw_job *job, const hw_import_request *request, const hw_
     hw_shelf_free(&shelf);
 }
 
+static hw_status import(importing *work, const hw_import_request *request, const hw_limits *limits,
+                        int64_t now, long *number, hw_error *err)
+{
+    hw_status status = read_file(work, request, limits, work->warnings, err);
+    if (status == HW_OK) {
+        status = fill_event(work, request, work->warnings, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_make_measured(&work->event, work->samples, work->sample_count,
+                                        &work->reading, err);
+    }
+    return status == HW_OK ? log_it(work, now, number, err) : status;
+}
+
+// What was logged before for the same entry.
+static hw_status read_again(importing *work, long *number, hw_error *err)
+{
+    const hw_event *event = hw_job_said_before(work->job);
+    *number = event->number;
+    return event->kind == HW_EVENT_PHOTO_ADDED && event->of.photo.measured
+               ? hw_steps_read_measured(work->job, event, &work->reading, err)
+               : HW_OK;
+}
+
 hw_status hw_steps_import(const hw_import_request *request, const hw_limits *limits, int64_t now,
                           hw_job **job, long *number, hw_reading *reading, hw_warnings *warnings,
                           hw_error *err)
@@ -376,20 +400,12 @@ hw_status hw_steps_import(const hw_import_request *request, const hw_limits *lim
     hw_limits bounds = hw_steps_limits(limits);
     importing work = {.warnings = warnings};
     long made = 0;
-    hw_status status = hw_job_open(request->folder, &bounds, &work.job, err);
+    bool again;
+    hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &work.job,
+                                            &again, warnings, err);
     if (status == HW_OK) {
-        hw_warnings_append(warnings, hw_job_warnings(work.job));
-        status = read_file(&work, request, &bounds, warnings, err);
-    }
-    if (status == HW_OK) {
-        status = fill_event(&work, request, warnings, err);
-    }
-    if (status == HW_OK) {
-        status = hw_steps_make_measured(&work.event, work.samples, work.sample_count, &work.reading,
-                                        err);
-    }
-    if (status == HW_OK) {
-        status = log_it(&work, now, &made, err);
+        status = again ? read_again(&work, &made, err)
+                       : import(&work, request, &bounds, now, &made, err);
     }
     if (status == HW_OK) {
         learn(work.job, request, &bounds, made, warnings);

@@ -43,6 +43,12 @@
 // The limits given, or the defaults.
 hw_limits hw_steps_limits(const hw_limits *limits);
 
+// Opens the job, adds its warnings and names the entry of what is logged next. *again: that is logged already, so there is
+// nothing more to do. Free *out with hw_job_free, also after a failure.
+HW_CHECK hw_status hw_steps_open_to_log(const char *folder, const char *entry,
+                                        const hw_limits *limits, hw_job **out, bool *again,
+                                        hw_warnings *warnings, hw_error *err);
+
 // The marks of a request: its file, and a copy of those given.
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,
                                   hw_marks *out, hw_warnings *warnings, hw_error *err);
@@ -336,6 +342,7 @@ HW_CHECK hw_status hw_steps_plan_make(hw_job *job, const hw_advise_request *requ
 void hw_steps_plan_free(hw_steps_plan *plan);
 hw_day hw_steps_plan_take_day(hw_steps_plan *plan); // free with hw_day_free
 const hw_shelf *hw_steps_plan_shelf(const hw_steps_plan *plan);
+const hw_job *hw_steps_plan_job(const hw_steps_plan *plan);
 // *rests_on NULL: the log alone forbids advice. False: there is no such repair. Not after its day was taken.
 bool hw_steps_plan_for(const hw_steps_plan *plan, const char *patch, const hw_advice **advice,
                        const hw_tone_request **rests_on);
@@ -344,6 +351,10 @@ bool hw_steps_plan_for(const hw_steps_plan *plan, const char *patch, const hw_ad
 // the log or the advice says that nothing is to be laid, with its reason. Free with hw_path_free.
 HW_CHECK hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch,
                                  const hw_layer *layers, size_t count, hw_path *out, hw_error *err);
+// Where nothing is to be laid (`why` says it, no full stop): the way so far and the look as it is, by what that photo
+// reads. Free with hw_path_free.
+HW_CHECK hw_status hw_steps_way(const hw_job *job, long photo, const hw_comparison *gap,
+                                const char *why, hw_path *out, hw_error *err);
 // A repair with as much around it as shows the old wood that it must match.
 hw_frame hw_steps_frame_around(const hw_mark *mark, const hw_photo_facts *facts);
 // The mark of a repair grown to its joint, in what the photo shows of it. Free with hw_mark_free.

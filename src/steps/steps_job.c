@@ -18,6 +18,19 @@ hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job *
     return hw_job_open(folder, &bounds, job, err);
 }
 
+hw_status hw_steps_open_to_log(const char *folder, const char *entry, const hw_limits *limits,
+                               hw_job **out, bool *again, hw_warnings *warnings, hw_error *err)
+{
+    hw_status status = hw_job_open(folder, limits, out, err);
+    *again = false;
+    if (status == HW_OK) {
+        hw_warnings_append(warnings, hw_job_warnings(*out));
+        status = hw_job_enter(*out, entry, err);
+        *again = status == HW_OK && hw_job_said_before(*out);
+    }
+    return status;
+}
+
 // ---- A pass ------------------------------------------------------------------------
 
 // Bounds of what a person can mean; beyond them it is a slip of the keys (chosen).
@@ -178,45 +191,53 @@ hw_status hw_steps_take_jar(const hw_job *job, hw_pass_event *pass, hw_error *er
     return HW_OK;
 }
 
-hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits, int64_t now,
-                        hw_job **job, hw_warnings *warnings, hw_error *err)
+static hw_status add_pass(hw_job *job, const hw_pass_request *request, const hw_limits *limits,
+                          int64_t now, hw_warnings *warnings, hw_error *err)
 {
-    hw_limits bounds = hw_steps_limits(limits);
     hw_shelf shelf = {0};
-    hw_job *opened = NULL;
     hw_pass_event pass = request->pass; // with what was expected of it
     pass.forecast = NULL;
     pass.forecast_count = pass.dye_count = 0;
     long number = 0;
-    hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
+    hw_status status = hw_steps_learn(job, request->shelf_path, 0, limits, &shelf, warnings, err);
     if (status == HW_OK) {
-        hw_warnings_append(warnings, hw_job_warnings(opened));
-        status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
+        status = hw_steps_take_jar(job, &pass, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_take_jar(opened, &pass, err);
+        status = hw_steps_check_pass(job, &pass, &shelf, err);
     }
     if (status == HW_OK) {
-        status = hw_steps_check_pass(opened, &pass, &shelf, err);
-    }
-    if (status == HW_OK) {
-        warn_unmarked(opened, &pass, warnings);
+        warn_unmarked(job, &pass, warnings);
         warn_unknown(&shelf, &pass, warnings);
-        status = hw_steps_forecast(opened, &shelf, &pass, err);
+        status = hw_steps_forecast(job, &shelf, &pass, err);
     }
     if (status == HW_OK) {
-        double left = pass.jar > 0 ? hw_job_jar_left(opened, pass.jar) : (double)NAN;
-        status = hw_job_add_pass(opened, &pass, now, &number, err);
+        double left = pass.jar > 0 ? hw_job_jar_left(job, pass.jar) : (double)NAN;
+        status = hw_job_add_pass(job, &pass, now, &number, err);
         if (status == HW_OK) {
-            warn_overdrawn(opened, number, left, warnings);
+            warn_overdrawn(job, number, left, warnings);
         }
     }
     hw_free(pass.forecast);
+    hw_shelf_free(&shelf);
+    return status;
+}
+
+hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits, int64_t now,
+                        hw_job **job, hw_warnings *warnings, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_job *opened = NULL;
+    bool again;
+    hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &opened,
+                                            &again, warnings, err);
+    if (status == HW_OK && !again) {
+        status = add_pass(opened, request, &bounds, now, warnings, err);
+    }
     if (status == HW_OK) {
         *job = opened;
     } else {
         hw_job_free(opened);
     }
-    hw_shelf_free(&shelf);
     return status;
 }

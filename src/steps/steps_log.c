@@ -408,32 +408,60 @@ static hw_status fill_jar(const hw_job *job, const hw_shelf *shelf, hw_jar_event
     return status == HW_OK ? mix_jar(jar, shelf, mix, err) : status;
 }
 
+static hw_status check_and_add(hw_job *job, const hw_log_request *request, const hw_limits *limits,
+                               int64_t now, hw_mix *mix, hw_warnings *warnings, hw_error *err)
+{
+    hw_shelf shelf = {0};
+    hw_event event = *request->event; // with a jar's dyes as they are known
+    long number = 0;
+    hw_status status = HW_OK;
+    if (event.kind == HW_EVENT_JAR_MIXED) {
+        status = hw_steps_learn(job, request->shelf_path, 0, limits, &shelf, warnings, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_check_event(job, &event, &shelf, warnings, err);
+    }
+    if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
+        status = fill_jar(job, &shelf, &event.of.jar, mix, err);
+    }
+    if (status == HW_OK) {
+        status = add(job, &event, now, &number, err);
+    }
+    hw_shelf_free(&shelf);
+    return status;
+}
+
+// The mix of a jar that was logged before, as it is known today.
+static hw_status mix_again(const hw_job *job, const hw_log_request *request,
+                           const hw_limits *limits, hw_mix *mix, hw_warnings *warnings,
+                           hw_error *err)
+{
+    hw_event event = *hw_job_said_before(job);
+    hw_shelf shelf = {0};
+    if (event.kind != HW_EVENT_JAR_MIXED) {
+        return HW_OK;
+    }
+    hw_status status = hw_steps_learn(job, request->shelf_path, 0, limits, &shelf, warnings, err);
+    if (status == HW_OK) {
+        status = mix_jar(&event.of.jar, &shelf, mix, err);
+    }
+    hw_shelf_free(&shelf);
+    return status;
+}
+
 hw_status hw_steps_log_jar(const hw_log_request *request, const hw_limits *limits, int64_t now,
                            hw_job **job, hw_mix *mix, hw_warnings *warnings, hw_error *err)
 {
     hw_limits bounds = hw_steps_limits(limits);
-    hw_shelf shelf = {0};
     hw_job *opened = NULL;
-    hw_event event = *request->event; // with a jar's dyes as they are known
-    long number = 0;
+    bool again;
     *mix = (hw_mix){0};
-    hw_status status = hw_job_open(request->folder, &bounds, &opened, err);
+    hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &opened,
+                                            &again, warnings, err);
     if (status == HW_OK) {
-        hw_warnings_append(warnings, hw_job_warnings(opened));
+        status = again ? mix_again(opened, request, &bounds, mix, warnings, err)
+                       : check_and_add(opened, request, &bounds, now, mix, warnings, err);
     }
-    if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
-        status = hw_steps_learn(opened, request->shelf_path, 0, &bounds, &shelf, warnings, err);
-    }
-    if (status == HW_OK) {
-        status = hw_steps_check_event(opened, &event, &shelf, warnings, err);
-    }
-    if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
-        status = fill_jar(opened, &shelf, &event.of.jar, mix, err);
-    }
-    if (status == HW_OK) {
-        status = add(opened, &event, now, &number, err);
-    }
-    hw_shelf_free(&shelf);
     if (status == HW_OK) {
         *job = opened;
     } else {

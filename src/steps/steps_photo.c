@@ -239,7 +239,7 @@ static hw_status log_photo(adding *work, const hw_reading *reading, int64_t now,
         warn_seen_before(job, event, &result->warnings);
         status = hw_job_add_photo_read(job, event, json, now, &result->number, err);
     }
-    if (status == HW_OK) {
+    if (status == HW_OK && !hw_job_said_before(job)) {
         hw_steps_keep_look(job, &work->shots, reading, event);
         warn_not_comparable(job, event, result->number, &result->warnings);
     }
@@ -450,15 +450,11 @@ static hw_status read_shots(adding *work, const hw_photo_request *request, const
     return status;
 }
 
-// The job opened, the photo read.
+// The photo read for the opened job.
 static hw_status read_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
                             int64_t now, hw_photo_result *result, hw_error *err)
 {
-    hw_status status = hw_job_open(request->folder, limits, &work->job, err);
-    if (status == HW_OK) {
-        hw_warnings_append(&result->warnings, hw_job_warnings(work->job));
-        status = open_shots(work, &request->read, limits, &result->warnings, err);
-    }
+    hw_status status = open_shots(work, &request->read, limits, &result->warnings, err);
     if (status == HW_OK) {
         work->event.has_card_lab = request->read.has_card_lab;
         work->event.card_lab = request->read.card_lab;
@@ -473,6 +469,20 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
         result->reading.from = request->read.from;
     }
     return status;
+}
+
+// What was logged before for the same entry, as it is read today.
+static hw_status answer_again(adding *work, const hw_event *event, const hw_limits *limits,
+                              hw_photo_result *result, hw_error *err)
+{
+    if (event->was != HW_EVENT_PHOTO_ADDED || event->of.photo.measured) {
+        return hw_fail(err, HW_ERR_CALL, "entry-name", "the entry", "Name this photo's entry anew.",
+                       "event %ld was logged for this entry, and is no photo", event->number);
+    }
+    result->again = true;
+    result->number = event->number;
+    return hw_steps_read_kept(work->job, event, &event->of.photo.marks, limits, &result->reading,
+                              err);
 }
 
 static hw_status add_photo(adding *work, const hw_photo_request *request, const hw_limits *limits,
@@ -502,7 +512,8 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
     hw_steps_warn_states(work->job, 0, request->states, request->state_count,
                          &result->reading.marks, &result->warnings);
     status = log_photo(work, &result->reading, now, result, err);
-    if (status == HW_OK) {
+    result->again = status == HW_OK && hw_job_said_before(work->job);
+    if (status == HW_OK && !result->again) {
         hw_steps_turn(work->job, result->number, &result->reading);
         learn(work->job, request, limits, result);
     }
@@ -515,7 +526,13 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
     hw_limits bounds = hw_steps_limits(limits);
     adding work = {0};
     hw_photo_result result = {0};
-    hw_status status = add_photo(&work, request, &bounds, now, &result, err);
+    bool again;
+    hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &work.job,
+                                            &again, &result.warnings, err);
+    if (status == HW_OK) {
+        status = again ? answer_again(&work, hw_job_said_before(work.job), &bounds, &result, err)
+                       : add_photo(&work, request, &bounds, now, &result, err);
+    }
     if (status == HW_OK) {
         *out = result;
     } else {

@@ -233,6 +233,23 @@ static hw_status draw_path(drawing *d, hw_error *err)
                : status;
 }
 
+// The way so far and ahead; where nothing is to be laid the way so far, unless there is none.
+static hw_status draw_way(drawing *d, hw_error *err)
+{
+    hw_error why = {0};
+    hw_status status = draw_path(d, &why);
+    const hw_comparison *gap = hw_comparison_beside(&d->seen.reading.comparisons, d->out->patch);
+    if (status == HW_OK || strcmp(why.code, "path-none") != 0 || !gap) {
+        return status == HW_OK ? HW_OK : hw_fail_as(err, &why);
+    }
+    status = hw_steps_way(d->job, d->event->number, gap, why.what, &d->out->path, err);
+    if (status == HW_OK && d->out->path.earlier_count == 0) {
+        hw_path_free(&d->out->path);
+        return hw_fail_as(err, &why);
+    }
+    return status;
+}
+
 // ---- Drawings of one repair --------------------------------------------------------
 
 static hw_status draw_rulers(drawing *d, hw_error *err)
@@ -567,7 +584,7 @@ static hw_status (*const draw[HW_SHOW_COUNT])(drawing *d, hw_error *err) = {
     [HW_SHOW_SWATCHES] = draw_rulers,
     [HW_SHOW_RULERS] = draw_rulers,
     [HW_SHOW_SEAM] = draw_seam,
-    [HW_SHOW_PATH] = draw_path,
+    [HW_SHOW_PATH] = draw_way,
     [HW_SHOW_LOOKS] = draw_looks,
     [HW_SHOW_PIECE] = draw_piece,
     [HW_SHOW_BEFORE_AFTER] = draw_before_after,

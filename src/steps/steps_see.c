@@ -93,6 +93,49 @@ static bool is_guess(const hw_known *known, const hw_layer *layers, size_t count
     return guess;
 }
 
+// Where it stood before, set on the old wood of the photo that the path starts from.
+static void look_back(const hw_job *job, long photo, hw_path *path)
+{
+    hw_stood way[HW_EARLIER_MOST + 1];
+    size_t count = hw_job_way(job, photo, path->gap.patch, way, HW_EARLIER_MOST + 1);
+    path->earlier_count = 0;
+    for (size_t i = 0; i + 1 < count; i++) {
+        const hw_logged_gap *then = way[i].gap, *now = way[count - 1].gap;
+        hw_lab lab = path->gap.patch_lab;
+        lab.L += then->L - now->L;
+        lab.a += then->a - now->a;
+        lab.b += then->b - now->b;
+        path->earlier[path->earlier_count++] = (hw_earlier_place){
+            .photo = way[i].photo,
+            .passes = way[i].passes,
+            .lab = lab,
+            .u = then->u[0],
+            .de00 = then->de00,
+            .de00_low = then->de00_low,
+            .de00_high = then->de00_high,
+        };
+    }
+    path->laid = count > 0 ? way[count - 1].passes : 0;
+}
+
+hw_status hw_steps_way(const hw_job *job, long photo, const hw_comparison *gap, const char *why,
+                       hw_path *out, hw_error *err)
+{
+    hw_path path = {.gap = *gap, .count = 1};
+    look_back(job, photo, &path);
+    path.step = hw_alloc_array(1, sizeof *path.step);
+    if (!path.step) {
+        return hw_fail_memory(err, "looking back");
+    }
+    path.step[0] = (hw_foreseen){.after = {.lab = gap->patch_lab,
+                                           .de00 = gap->gap.de00,
+                                           .de00_low = gap->de00_low,
+                                           .de00_high = gap->de00_high}};
+    hw_copy_text(path.none, sizeof path.none, why);
+    *out = path;
+    return HW_OK;
+}
+
 static hw_status refuse_path(const char *patch, const hw_advice *advice, hw_error *err)
 {
     return hw_fail(err, HW_ERR_CALL, "path-none", patch,
@@ -128,6 +171,8 @@ hw_status hw_steps_path(const hw_steps_plan *plan, const char *patch, const hw_l
         hw_path_free(&path);
         return status;
     }
+    look_back(hw_steps_plan_job(plan), hw_job_main_photo(hw_steps_plan_job(plan), patch)->number,
+              &path);
     *out = path;
     return HW_OK;
 }

@@ -14,7 +14,7 @@ says out '--card-lab'
 run 0 help shelf show
 says out '--shelf'
 run 0 help --json
-json '{c["name"] for c in it["commands"]} == {"read","start","photo","advise","pass","coat","takeoff","jar","set","note","approve","fix","import","export","history","lamps","picture","report","check","pack","unpack","shelf show","shelf add","shelf remove","stepboard","camera learn","camera show","camera forget","help","version"}'
+json '{c["name"] for c in it["commands"]} == {"read","start","photo","advise","pass","coat","takeoff","jar","set","note","approve","fix","import","export","history","lamps","picture","report","page","check","pack","unpack","shelf show","shelf add","shelf remove","stepboard","camera learn","camera show","camera forget","help","version"}'
 run 0 version
 says out 'huewright 0.'
 run 0 --version

@@ -106,6 +106,9 @@ run 0 picture cabinet before-after --output both.svg
 says both.svg 'put right by'
 run 0 picture cabinet rulers
 says out '◇ in photo 2'
+run 0 picture cabinet path --dye brown=1/2 --passes 2
+says out 'Photo 2, nothing laid'
+says out 'Now, 1 pass laid'
 run 2 picture cabinet path --photo 2
 refused 'rests on photo'
 # Another lamp does not stand beside this one; a reading of an instrument has rulers, and no picture.

@@ -15,10 +15,9 @@ static const char reading_json[] =
     "\"delta\":{\"L\":5,\"a\":-3,"
     "\"b\":0,\"C\":-1,\"H\":2},\"verdict\":\"tone\"}]}";
 
-static long add_photo(hw_job *job, double de00, int64_t now)
+static long add_photo_named(hw_job *job, const char *stored, double de00, int64_t now)
 {
-    hw_photo_event photo = {.stored = "photos/x.jpg",
-                            .original = "x y.jpg",
+    hw_photo_event photo = {.original = "x y.jpg",
                             .view = "front",
                             .lamp = "shop lamp",
                             .note = "after \"sealer\"",
@@ -27,6 +26,7 @@ static long add_photo(hw_job *job, double de00, int64_t now)
     hw_part_state states[1] = {{"strip", HW_STATE_SEALED}};
     char text[1500];
     long number = 0, reading = 0;
+    snprintf(photo.stored, sizeof photo.stored, "photos/%s.jpg", stored);
     photo.states = states;
     photo.state_count = 1;
     check_true(hw_marks_add(&photo.marks, HW_ROLE_PATCH, "strip", "10,10,50,50", NULL, NULL) ==
@@ -36,6 +36,11 @@ static long add_photo(hw_job *job, double de00, int64_t now)
     check_true(hw_job_add_reading(job, number, text, now, &reading, NULL) == HW_OK);
     hw_marks_free(&photo.marks);
     return number;
+}
+
+static long add_photo(hw_job *job, double de00, int64_t now)
+{
+    return add_photo_named(job, "x", de00, now);
 }
 
 static const hw_event *add_pass(hw_job *job, const char *patch, int64_t now)
@@ -163,6 +168,43 @@ static void test_states(void)
     }
 }
 
+// Where a repair stood, in the order of what was done to it; told by hand from the log that is written here.
+static void test_way(void)
+{
+    char folder[600];
+    hw_stood way[4] = {{0}};
+    hw_job *job = NULL;
+    snprintf(folder, sizeof folder, "%s/way %ld", HW_SCRATCH, (long)getpid());
+    if (!check_true(hw_job_start(folder, "way", 1, NULL) == HW_OK &&
+                    hw_job_open(folder, NULL, &job, NULL) == HW_OK)) {
+        return;
+    }
+    add_photo_named(job, "a", 9, 2);
+    long first = add_photo_named(job, "b", 8.5, 3); // nothing was done since a: it stands for both
+    check_true(hw_job_way(job, first, "strip", way, 4) == 1 && way[0].photo == first);
+    add_pass(job, "strip", 4);
+    long second = add_photo_named(job, "c", 6, 5);
+    add_pass(job, "strip", 6);
+    long third = add_photo_named(job, "d", 4, 7), again = add_photo_named(job, "e", 4.2, 8);
+    size_t count = hw_job_way(job, again, "strip", way, 4);
+    check_true(count == 3);
+    check_true(way[0].photo == first && way[0].passes == 0);
+    check_true(way[1].photo == second && way[1].passes == 1);
+    check_true(way[2].photo == again && way[2].passes == 2);
+    check_close(way[0].gap->de00, 8.5, 0);
+    check_close(way[2].gap->de00, 4.2, 0);
+    check_true(hw_job_way(job, third, "strip", way, 2) == 2 && way[0].photo == first);
+    check_true(hw_job_way(job, again, "strip", way, 0) == 0);
+    check_true(hw_job_way(job, again, "no such", way, 4) == 0);
+    char parts[1][HW_NAME_SIZE] = {"strip"};
+    hw_takeoff_event stripped = {.stripped = true, .parts = parts, .part_count = 1};
+    long number = 0;
+    check_true(hw_job_add_takeoff(job, &stripped, 9, &number, NULL) == HW_OK);
+    long anew = add_photo_named(job, "f", 8, 10); // other wood by now
+    check_true(hw_job_way(job, anew, "strip", way, 4) == 1 && way[0].passes == 0);
+    hw_job_free(job);
+}
+
 int main(void)
 {
     char folder[600];
@@ -179,5 +221,6 @@ int main(void)
     hw_job_free(job);
     test_shelf();
     test_states();
+    test_way();
     return check_done();
 }

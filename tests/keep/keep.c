@@ -100,7 +100,7 @@ static const struct {
     {"power cuts", test_power_cuts}, {"cuts", test_cuts},           {"flips", test_flips},
     {"photos", test_photos},         {"full disk", test_full_disk}, {"read only", test_read_only},
     {"writers", test_writers},       {"clock", test_clock},         {"moved", test_moved},
-    {"replaced", test_replaced},     {"copied", test_copied},
+    {"replaced", test_replaced},     {"copied", test_copied},       {"said again", test_said_again},
 };
 
 static void show(void)

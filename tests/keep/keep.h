@@ -118,5 +118,6 @@ void test_clock(void);
 void test_moved(void);
 void test_replaced(void);
 void test_copied(void);
+void test_said_again(void);
 
 #endif

@@ -36,6 +36,45 @@ static hw_status draw_path(const drawn_things *of, char **out, hw_error *err)
     return hw_report_path_svg(&of->path, out, err);
 }
 
+// Two photos before this one.
+static hw_path with_past(const drawn_things *of)
+{
+    hw_path path = of->path;
+    const double off[2][3] = {{2.6, -0.9, 1.4}, {1.1, -0.3, 0.5}};
+    for (int i = 0; i < 2; i++) {
+        hw_lab lab = drawn_new;
+        lab.L += off[i][0];
+        lab.a += off[i][1];
+        lab.b += off[i][2];
+        double de00 = hw_ciede2000(drawn_old, lab);
+        path.earlier[path.earlier_count++] =
+            (hw_earlier_place){4 + 7 * i, i, lab, 0.6, de00, de00 - 1.1, de00 + 1.2};
+    }
+    path.laid = 2;
+    return path;
+}
+
+static hw_status draw_way(const drawn_things *of, char **out, hw_error *err)
+{
+    hw_path path = with_past(of);
+    return hw_report_path_svg(&path, out, err);
+}
+
+static hw_status draw_way_text(const drawn_things *of, char **out, hw_error *err)
+{
+    hw_path path = with_past(of);
+    return hw_report_path_text(&path, NULL, out, err);
+}
+
+// Nothing more is to be laid.
+static hw_status draw_way_ended(const drawn_things *of, char **out, hw_error *err)
+{
+    hw_path path = with_past(of);
+    path.count = 1;
+    snprintf(path.none, sizeof path.none, "nothing is to be laid on it now: %s", of->path.words);
+    return hw_report_path_svg(&path, out, err);
+}
+
 static hw_status draw_path_text(const drawn_things *of, char **out, hw_error *err)
 {
     return hw_report_path_text(&of->path, NULL, out, err);
@@ -84,12 +123,20 @@ static const struct {
     const char *file;
     hw_status (*draw)(const drawn_things *of, char **out, hw_error *err);
 } drawing[] = {
-    {"rulers.svg", draw_rulers},  {"swatches.svg", draw_swatches},
-    {"path.svg", draw_path},      {"seam.svg", draw_seam},
-    {"looks.svg", draw_looks},    {"photo.svg", draw_photo},
-    {"two.svg", draw_two},        {"two-upright.svg", draw_two_upright},
-    {"map.svg", draw_map},        {"rulers.txt", draw_rulers_text},
+    {"rulers.svg", draw_rulers},
+    {"swatches.svg", draw_swatches},
+    {"path.svg", draw_path},
+    {"seam.svg", draw_seam},
+    {"looks.svg", draw_looks},
+    {"photo.svg", draw_photo},
+    {"two.svg", draw_two},
+    {"two-upright.svg", draw_two_upright},
+    {"map.svg", draw_map},
+    {"rulers.txt", draw_rulers_text},
     {"path.txt", draw_path_text},
+    {"way.svg", draw_way},
+    {"way-ended.svg", draw_way_ended},
+    {"way.txt", draw_way_text},
 };
 enum { DRAWINGS = sizeof drawing / sizeof *drawing };
 

@@ -1,0 +1,101 @@
+// api.js: asks the program. Every answer is JSON; what went wrong comes as a Trouble in words.
+
+import * as store from "./store.js";
+
+const BUSY_TRIES = 8;
+
+export class Trouble extends Error {
+    // code: of the program, or "no-link"; what: what happened; next: what to do; status: of HTTP, 0 without a link.
+    constructor({ code, subject, what, next, status }) {
+        super(what);
+        Object.assign(this, { code, subject: subject || "", what, next: next || "", status: status || 0 });
+    }
+    get noLink() { return this.code === "no-link"; }
+}
+
+// Whether the program could be reached at the last try: "change" is sent when that turns.
+export const link = Object.assign(new EventTarget(), { up: true });
+
+function linkIs(up) {
+    if (link.up === up) return;
+    link.up = up;
+    link.dispatchEvent(new Event("change"));
+}
+
+function noLink() {
+    return new Trouble({ code: "no-link", what: "No link to the program just now.",
+        next: "Is the computer on, and this phone in the same network? The page tries again by itself." });
+}
+
+const pause = (ms) => new Promise((done) => setTimeout(done, ms));
+
+async function ask(address, options) {
+    try {
+        const response = await fetch(`/api/${address}`, { credentials: "same-origin", cache: "no-store", ...options });
+        linkIs(true);
+        return response;
+    } catch (error) {
+        if (error.name === "AbortError") throw error;
+        linkIs(false);
+        throw noLink();
+    }
+}
+
+async function troubleOf(response) {
+    let told = {};
+    try {
+        told = (await response.json()).error || {};
+    } catch { /* no JSON: the words below stand in */ }
+    if (told.code === "not-paired" && !location.hash.startsWith("#/pair")) {
+        sessionStorage.setItem("back-to", location.hash);
+        location.hash = "#/pair";
+    }
+    return new Trouble({ code: told.code || "answer", subject: told.subject, status: response.status,
+        what: told.what || `The program answered with ${response.status}.`, next: told.next });
+}
+
+// The answer as a Response; asks again while the program says that it is busy.
+export async function raw(address, options = {}) {
+    for (let tries = 1; ; tries += 1) {
+        const response = await ask(address, options);
+        if (response.ok) return response;
+        const wrong = await troubleOf(response);
+        if (wrong.code !== "busy" || tries >= BUSY_TRIES) throw wrong;
+        await pause(300 * tries);
+    }
+}
+
+export async function get(address, signal) {
+    return (await raw(address, { signal })).json();
+}
+
+export async function text(address, signal) {
+    return (await raw(address, { signal })).text();
+}
+
+export async function post(address, body = {}, signal) {
+    return (await raw(address, { method: "POST", signal, headers: { "Content-Type": "application/json" },
+        body: JSON.stringify(body) })).json();
+}
+
+export async function remove(address) {
+    return (await raw(address, { method: "DELETE" })).json();
+}
+
+// As get, but without a link it answers with what was last seen: {…, keptAt: when}. For screens that are worth reading even so.
+export async function getKept(address, signal) {
+    try {
+        const answer = await get(address, signal);
+        store.put("seen", address, { answer, at: Date.now() }).catch(() => {});
+        return answer;
+    } catch (error) {
+        const kept = error.noLink ? await store.get("seen", address).catch(() => null) : null;
+        if (!kept) throw error;
+        return { ...kept.answer, keptAt: kept.at };
+    }
+}
+
+// Parts of an address, joined and escaped: at("jobs", J, "passes").
+export function at(...parts) {
+    return parts.map((part) => encodeURIComponent(part)).join("/");
+}

@@ -1,0 +1,192 @@
+// main.js: from an address to a screen. Each state of the page has its own address behind the #, so back, reload and a link
+// sent to another phone work. A screen is a module of screens/ whose default export is
+//
+//     async function show(page)        page: as made by `newPage` below
+//
+// It fills page.root. Nothing else is asked of it: what it must undo on leaving it hangs on page.signal.
+
+import { el, fill, go, trouble, tell } from "./dom.js";
+import { link } from "./api.js";
+import * as outbox from "./outbox.js";
+import { watchJob, forgetJob } from "./watch.js";
+
+// Pattern, module, where the way back leads. ":job" is one part of the address.
+const SCREENS = [
+    ["", "jobs"],
+    ["pair", "pair"],
+    ["shelf", "shelf", "#/"],
+    ["help", "help", "#/"],
+    ["stepboard", "stepboard", "#/shelf"],
+    ["stepboard/:upload", "stepboard", "#/shelf"],
+    ["job/:job", "bench", "#/"],
+    ["job/:job/new", "photo"],
+    ["job/:job/upload/:upload", "photo"],
+    ["job/:job/photo/:photo", "photo"],
+    ["job/:job/plan", "plan"],
+    ["job/:job/plan/:patch", "next"],
+    ["job/:job/log", "log"],
+    ["job/:job/history", "history"],
+    ["job/:job/lamps", "lamps"],
+    ["job/:job/report", "report"],
+];
+
+const head = document.getElementById("head");
+const screen = document.getElementById("screen");
+let leaving = new AbortController();
+let shown = 0;
+let first = true;
+let settled = false; // the screen stands, so that where it is scrolled to is the person's doing
+
+function matched(pattern, parts) {
+    const wanted = pattern.split("/");
+    if (wanted.length !== parts.length) return null;
+    const names = {};
+    for (const [i, part] of wanted.entries()) {
+        if (part.startsWith(":")) names[part.slice(1)] = parts[i];
+        else if (part !== parts[i]) return null;
+    }
+    return names;
+}
+
+// "#/job/lid/plan?volume=200" as { module, names, query, back }; null where no screen has that address.
+export function placeOf(hash) {
+    const [path, query = ""] = hash.replace(/^#\/?/, "").split("?");
+    let parts;
+    try {
+        parts = path.split("/").map(decodeURIComponent);
+    } catch {
+        return null;
+    }
+    if (path.startsWith("pair=")) return { module: "pair", names: { code: path.slice(5) }, query: new URLSearchParams() };
+    for (const [pattern, module, back] of SCREENS) {
+        const names = matched(pattern, parts);
+        if (names) return { module, names, query: new URLSearchParams(query), back };
+    }
+    return null;
+}
+
+// What a screen is given.
+function newPage(place) {
+    return {
+        root: screen,
+        names: place.names, // the parts of the address that a pattern names: page.names.job
+        query: place.query,
+        signal: leaving.signal, // aborted when the screen is left
+        // The heading, and the name of the tab.
+        title(words, job = "") {
+            head.textContent = words;
+            document.title = `${words}${job ? `, ${job}` : ""} - huewright`;
+        },
+        // Where "back to" in the head leads, in place of what the table above says.
+        way(words, address) { fill(document.getElementById("way"), address ? go(words, address, "quiet") : ""); },
+        // Draws this screen anew; the place on it is kept.
+        again: () => show(false),
+        // Calls that when the job grew by something that this page did not log.
+        onChange(call) { place.changed = call; },
+        trouble(error) { screen.prepend(trouble(error)); },
+        tell,
+    };
+}
+
+function wayBack(place) {
+    const job = place.names.job;
+    const way = document.getElementById("way");
+    if (place.back) fill(way, go(place.back === "#/shelf" ? "Back to the shelf" : "All jobs", place.back, "quiet"));
+    else if (job) fill(way, go("Back to the bench", `#/job/${encodeURIComponent(job)}`, "quiet"));
+    else fill(way);
+}
+
+// A place to scroll to is kept with each entry of the browser's history.
+function keepScroll() {
+    if (settled && history.state?.key) sessionStorage.setItem(`scroll ${history.state.key}`, String(scrollY));
+}
+
+function scrollToKept() {
+    const key = history.state?.key;
+    const kept = key ? Number(sessionStorage.getItem(`scroll ${key}`) || 0) : 0;
+    if (!key) history.replaceState({ key: `${Date.now()}-${shown}` }, "");
+    scrollTo(0, kept);
+}
+
+// `moved`: another screen than before, so the heading takes the focus and a reader says where one is.
+async function show(moved) {
+    const mine = ++shown;
+    settled = false;
+    leaving.abort();
+    leaving = new AbortController();
+    const place = placeOf(location.hash);
+    const scroll = scrollY;
+    if (!place) {
+        head.textContent = "No such page";
+        fill(screen, el("p", {}, "This address leads nowhere."), go("All jobs", "#/", "main"));
+        return;
+    }
+    wayBack(place);
+    if (moved) fill(screen, el("p", { class: "waiting" }, "One moment …"));
+    const page = newPage(place);
+    page.root = el("div", { class: `screen ${place.module}` });
+    try {
+        const module = await import(`./screens/${place.module}.js`);
+        if (mine !== shown) return;
+        if (!moved) await module.default(page);
+        fill(screen, page.root);
+        if (moved) await module.default(page);
+    } catch (error) {
+        if (mine !== shown || error.name === "AbortError") return;
+        fill(screen, trouble(asTrouble(error)), el("p", {}, el("button", { type: "button", class: "press main",
+            on: { click: () => show(true) } }, "Try again")));
+        return;
+    }
+    if (mine !== shown) return;
+    if (place.names.job) watchJob(place.names.job, () => news(place, page), leaving.signal);
+    else forgetJob();
+    if (!moved) scrollTo(0, scroll);
+    else {
+        if (!first) head.focus({ preventScroll: true });
+        scrollToKept();
+    }
+    first = false;
+    settled = true;
+}
+
+// Another device logged something: said, and drawn anew unless the screen sees to that itself (where words stand half typed).
+async function news(place, page) {
+    await (place.changed || page.again)();
+    const told = document.getElementById("news");
+    told.hidden = false;
+    fill(told, el("p", {}, "Changed on another device: this is how it stands now."));
+    setTimeout(() => { told.hidden = true; }, 15000);
+}
+
+function asTrouble(error) {
+    if (error.what) return error;
+    console.error(error);
+    if (!link.up || /import/i.test(error.message))
+        return { what: "This part of the page could not be fetched.", next: "Is the computer on, and this phone in the same network? Then try again." };
+    return { what: "The page itself went wrong here.", next: "What was logged is kept. Load the page anew; if it comes again, the command line does the same." };
+}
+
+// All screens are fetched once the first one stands, so that a link lost later does not take them away.
+function fetchOthers() {
+    for (const name of new Set(SCREENS.map(([, module]) => module))) import(`./screens/${name}.js`).catch(() => {});
+}
+
+function linkChanged() {
+    document.getElementById("link").textContent = link.up ? "" : "No link to the program. What you enter is kept on this device.";
+    document.body.classList.toggle("no-link", !link.up);
+}
+
+history.scrollRestoration = "manual";
+addEventListener("hashchange", () => {
+    // The link past the head is an address of its own kind: it moves the focus and shows nothing else.
+    if (location.hash === "#main") return;
+    show(true);
+});
+document.getElementById("skip").addEventListener("click", (event) => {
+    event.preventDefault();
+    head.focus();
+});
+addEventListener("scroll", keepScroll, { passive: true });
+link.addEventListener("change", linkChanged);
+outbox.start(document.getElementById("outbox"));
+show(true).then(() => setTimeout(fetchOthers, 300));

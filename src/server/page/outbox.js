@@ -1,0 +1,161 @@
+// outbox.js: whatever a person logs is put down on this device first, then sent, in the order in which it was entered. Where
+// the link is lost it stays and goes out by itself later, after a reload too. Each carries an entry id made here, so that one
+// sent twice is logged once.
+
+import { Trouble, link, post } from "./api.js";
+import * as store from "./store.js";
+import { button, el, fill, tell } from "./dom.js";
+
+const RETRY_MS = 4000;
+
+// "sent" (detail: { item, answer }) and "change" are told here.
+export const outbox = new EventTarget();
+
+let items = []; // { entry, address, body, words, job, at, state: "waiting" | "moved-on" | "refused", error }
+let sending = null;
+let timer = 0;
+
+// Logs `body` at `address` ("jobs/lid/passes"). `words` say what it is, for the case that it cannot be sent yet.
+// Resolves with { answer } once the program has it, or with { waiting: true } where it is kept here for now.
+// What the program refuses is thrown as a Trouble and no longer kept: the person still has it before them; but a "moved-on"
+// stays, for them to decide. `job`: name of the job, so that what follows in it is told what was seen.
+export async function log(address, body, words, job = "") {
+    const entry = body.entry || store.newId();
+    const item = { entry, address, body: { ...body, entry }, words, job, at: Date.now(), state: "waiting", error: null };
+    items.push(item);
+    await store.put("outbox", entry, item).catch(() => {}); // a full device still may send
+    const result = await flush(entry);
+    changed();
+    if (result?.answer) return result;
+    if (result?.error && item.state === "refused") {
+        await forget(item);
+        throw result.error;
+    }
+    if (item.state === "moved-on") throw result?.error || new Trouble(item.error);
+    return { waiting: true };
+}
+
+// How many wait, of this job or of all.
+export const waiting = (job = null) => items.filter((i) => job === null || i.job === job);
+
+// Sends what waits, in order. `wanted`: the entry whose outcome is returned.
+async function flush(wanted = "") {
+    while (sending) await sending;
+    let outcome = null;
+    const work = async () => {
+        for (const item of items.filter((i) => i.state === "waiting")) {
+            const result = await sendOne(item);
+            if (item.entry === wanted) outcome = result;
+            if (result.error?.noLink || result.error?.code === "busy") break;
+        }
+    };
+    sending = work();
+    try {
+        await sending;
+    } finally {
+        sending = null;
+    }
+    later();
+    return outcome;
+}
+
+async function sendOne(item) {
+    try {
+        const answer = await post(item.address, item.body);
+        await forget(item);
+        followUp(item, answer);
+        outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer } }));
+        return { answer };
+    } catch (error) {
+        if (!(error instanceof Trouble)) throw error;
+        if (error.noLink || ["busy", "not-paired"].includes(error.code) || error.status === 408) return { error };
+        item.state = error.code === "moved-on" ? "moved-on" : "refused";
+        item.error = { code: error.code, what: error.what, next: error.next, status: error.status };
+        await store.put("outbox", item.entry, item).catch(() => {});
+        return { error };
+    }
+}
+
+// What waits behind it in the same job was entered by a person who knew of this one. Where nothing of others lies between, the
+// rest has seen as far as this one reaches.
+function followUp(item, answer) {
+    const numbers = (answer.events || []).map((e) => e.number);
+    if (!numbers.length || item.body.seen === undefined || Math.min(...numbers) !== item.body.seen + 1) return;
+    for (const other of items.filter((i) => i.job === item.job && i.body.seen === item.body.seen)) {
+        other.body.seen = answer.last || Math.max(...numbers);
+        store.put("outbox", other.entry, other).catch(() => {});
+    }
+}
+
+async function forget(item) {
+    items = items.filter((i) => i !== item);
+    await store.drop("outbox", item.entry).catch(() => {});
+}
+
+function later() {
+    clearTimeout(timer);
+    if (items.some((i) => i.state === "waiting")) timer = setTimeout(() => flush().then(changed), RETRY_MS);
+}
+
+// ---- What the page shows of it -------------------------------------------------------
+
+let place = null;
+
+function changed() {
+    outbox.dispatchEvent(new Event("change"));
+    draw();
+}
+
+async function again(item, seen) {
+    item.state = "waiting";
+    item.error = null;
+    if (seen !== undefined) item.body.seen = seen;
+    await store.put("outbox", item.entry, item).catch(() => {});
+    await flush();
+    changed();
+}
+
+async function dropIt(item) {
+    await forget(item);
+    tell(`Dropped: ${item.words}.`);
+    changed();
+}
+
+function waitingBox(list) {
+    return el("div", { class: "outbox-box" },
+        el("p", { class: "strong" }, `Not sent yet: ${list.map((i) => i.words).join("; ")}.`),
+        el("p", {}, "It is kept on this device and goes out by itself when the link is back."),
+        button("Send now", () => flush().then(changed)));
+}
+
+function heldBox(item) {
+    const moved = item.state === "moved-on";
+    return el("div", { class: "outbox-box", role: "alert" },
+        el("p", { class: "strong" }, moved ? `Not logged yet: ${item.words}.` : `Could not be logged: ${item.words}.`),
+        el("p", {}, item.error.what),
+        moved ? el("p", {}, "Log yours as well, or drop it?") : item.error.next ? el("p", {}, item.error.next) : null,
+        el("div", { class: "row" },
+            // Without "seen" the program no longer asks whether it was seen.
+            moved ? button("Log mine as well", () => { delete item.body.seen; return again(item); }, "main")
+                : button("Try again", () => again(item)),
+            button("Drop mine", () => dropIt(item))));
+}
+
+function draw() {
+    if (!place) return;
+    const wait = items.filter((i) => i.state === "waiting" && !sending);
+    const held = items.filter((i) => i.state !== "waiting");
+    place.hidden = !wait.length && !held.length;
+    fill(place, wait.length ? waitingBox(wait) : null, held.map(heldBox));
+}
+
+// Takes up what an earlier visit left, and sends it.
+export async function start(where) {
+    place = where;
+    const kept = (await store.all("outbox").catch(() => [])).sort((a, b) => a.at - b.at);
+    items = [...kept.filter((k) => !items.some((i) => i.entry === k.entry)), ...items];
+    addEventListener("online", () => flush().then(changed));
+    link.addEventListener("change", () => { if (link.up && !sending) flush().then(changed); });
+    await flush();
+    changed();
+}

@@ -1,0 +1,59 @@
+// next.js: one repair: what to lay next, large; what it will look like; why, how sure, how to mix.
+
+import { at, post } from "../api.js";
+import { button, el, field, go, swatches } from "../dom.js";
+import { missing, numberIn, numberInput } from "../forms.js";
+import { gapWords, jobAddress, liquidWords, loadJob, logAndShow, passesWords, picture } from "../work.js";
+import { cautions } from "./plan.js";
+
+function laying(page, state, advice, patch) {
+    const { jar, liquid, passes } = advice.next;
+    const words = `${passesWords(passes)} of ${jar ? `jar ${jar}` : liquidWords(liquid)} on ${patch}`;
+    return button("Laid it", () => logAndShow(page, state, "passes", { patches: [patch], ...(jar ? { jar } : { liquid }), passes }, words), "main wide");
+}
+
+function mixing(page, advice, says) {
+    const { jar, liquid } = advice.next;
+    const volume = numberInput("volume", { value: "50" });
+    const mixed = () => (numberIn(volume) > 0
+        ? logAndShow(page, null, "jars", { liquid, volume_ml: numberIn(volume) }, `a jar of ${liquidWords(liquid)}`)
+        : missing(volume, "How many millilitres were mixed? A number, as 50."));
+    return el("section", {}, el("h2", {}, "The mix"), says.mix.map((line) => el("p", {}, line)),
+        jar ? el("p", {}, `It stands mixed in jar ${jar}: stir it.`)
+            : el("details", {}, el("summary", {}, "Give the jar a number"), field("Mixed, in millilitres", volume), button("It is mixed", mixed)));
+}
+
+function optionWords(option) {
+    const last = option.after[option.after.length - 1];
+    const layers = option.layers.map((l) => `${passesWords(l.passes)} of ${liquidWords(l.liquid)}`).join(", then ");
+    return `${layers}${option.guess ? " (a guess)" : ""}: the whole way, with looks between, to a gap of about ${last.de00.toFixed(1)} (${last.de00_low.toFixed(1)} to ${last.de00_high.toFixed(1)}).`;
+}
+
+function options(advice) {
+    return advice.options.length > 1 ? el("details", { class: "sheet" }, el("summary", {}, "Other ways"),
+        el("ul", {}, advice.options.slice(1).map((o) => el("li", {}, optionWords(o)))), advice.other_ways ? el("p", {}, advice.other_ways) : null) : null;
+}
+
+export default async function show(page) {
+    const { job, patch } = page.names;
+    page.way("Today's jars", jobAddress(job, "plan"));
+    const state = await loadJob(page);
+    const part = state.parts.find((p) => p.name === patch);
+    page.title(`What to lay next on ${patch}`, state.title);
+    const answer = await post(at("jobs", job, "advice"), { patch }, page.signal);
+    const advice = answer.patches[0];
+    const says = { head: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", ...advice.says };
+    const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { patch }, "The whole view after it")]
+        : [picture(page, "rulers", { patch }, "How it stands")];
+    page.root.append(el("div", { class: "two" },
+        el("div", {},
+            el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
+            says.guess ? el("p", { class: "strong" }, says.guess) : null,
+            el("p", {}, says.why), says.after ? el("p", {}, says.after) : null, says.risk ? el("p", {}, says.risk) : null,
+            says.lamp ? el("p", {}, says.lamp) : null,
+            el("div", { class: "row" }, advice.next ? laying(page, state, advice, patch) : null,
+                go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"), go("Laid something else", `${jobAddress(job, "log")}?what=pass`)),
+            advice.next ? mixing(page, advice, says) : null, options(advice), cautions(answer)),
+        el("div", {}, part?.gap ? [swatches(part.screen, patch, true), el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
+            el("p", {}, gapWords(part.gap))] : null, pictures)));
+}

@@ -1,0 +1,116 @@
+// plan.js: the day's sheet: few jars for all repairs, in the order of laying. A jar is tapped once it was laid.
+
+import { at, post } from "../api.js";
+import { button, el, field, go } from "../dom.js";
+import { missing, numberIn, numberInput, textInput } from "../forms.js";
+import { jobAddress, liquidWords, listed, loadJob, logAndShow, passesWords, repairsOf } from "../work.js";
+
+// Jars that do not stand mixed yet bear letters, as in the printed slip.
+function jarNames(jars) {
+    let letter = 0;
+    return jars.map((jar) => (jar.jar ? `Jar ${jar.jar}` : `Jar ${String.fromCharCode(65 + letter++)}`));
+}
+
+// What comes out of one jar, as [{passes, patches}]: repairs that take as many passes are laid together.
+function portions(order, index) {
+    const found = [];
+    for (const step of order.filter((s) => s.of_jars === index)) {
+        const same = found.find((f) => f.passes === step.passes);
+        if (same) same.patches.push(step.patch);
+        else found.push({ passes: step.passes, patches: [step.patch] });
+    }
+    return found;
+}
+
+function liquidOf(jar) {
+    return jar.jar ? { jar: jar.jar } : { liquid: jar.liquid };
+}
+
+// The label on the jar, and in one tap: laid.
+function portion(page, state, jar, name, { passes, patches }) {
+    const words = `${passesWords(passes)} on ${listed(patches)}`;
+    return button([el("span", { class: "jar-words" }, words), el("span", { class: "jar-done" }, "Tap when it is laid")],
+        () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? name.toLowerCase() : liquidWords(jar.liquid)}`),
+        "jar-press", { "aria-label": `Laid it: ${words}, ${name}` });
+}
+
+function mixing(page, jar) {
+    if (jar.jar) return el("p", {}, "Stands mixed: stir it.", jar.left_ml !== null ? ` About ${Math.round(jar.left_ml)} ml left.` : "");
+    const volume = numberInput("volume", { value: jar.mix ? String(Math.round(jar.mix.volume_ml)) : "50" });
+    const mixed = async () => {
+        const ml = numberIn(volume);
+        if (!(ml > 0)) return missing(volume, "How many millilitres were mixed? A number, as 50.");
+        return logAndShow(page, null, "jars", { liquid: jar.liquid, volume_ml: ml }, `a jar of ${liquidWords(jar.liquid)}`);
+    };
+    return el("details", { class: "mix" }, el("summary", {}, "How to mix it"),
+        jar.mix ? el("p", {}, jar.mix.words) : null,
+        field("Mixed, in millilitres", volume),
+        button("It is mixed: give it a number", mixed));
+}
+
+function otherwise(page, state, jar, patches) {
+    const boxes = patches.map((name) => {
+        const input = el("input", { type: "checkbox", value: name });
+        return { input, box: el("label", { class: "choice" }, input, el("span", {}, name)) };
+    });
+    const passes = numberInput("passes", { value: "1" });
+    const note = textInput("note");
+    const send = async () => {
+        const chosen = boxes.filter((b) => b.input.checked).map((b) => b.input.value);
+        if (!chosen.length) return missing(boxes[0].input, "On which repair? Tick one at least.");
+        if (!Number.isInteger(numberIn(passes)) || numberIn(passes) < 1) return missing(passes, "How many passes? A whole number, as 1.");
+        return logAndShow(page, state, "passes", { patches: chosen, ...liquidOf(jar), passes: numberIn(passes), ...(note.value.trim() ? { note: note.value.trim() } : {}) },
+            `${passesWords(numberIn(passes))} on ${listed(chosen)}`);
+    };
+    for (const [i, b] of boxes.entries()) b.input.id = `otherwise-${jar.jar || liquidWords(jar.liquid).replace(/\W+/g, "-")}-${i}`;
+    return el("details", {}, el("summary", {}, "Laid otherwise"),
+        el("fieldset", { class: "choices" }, el("legend", {}, "On"), boxes.map((b) => b.box)), field("Passes", passes), field("Note", note),
+        button("Log it", send));
+}
+
+function jarCard(page, state, advice, index, names) {
+    const jar = advice.jars[index];
+    const parts = portions(advice.order, index);
+    if (!parts.length) return null;
+    const guess = advice.patches.some((p) => p.next_guess && parts.some((f) => f.patches.includes(p.patch)));
+    return el("section", { class: "jar" }, el("h2", {}, names[index], jar.jar ? "" : " (not mixed yet)"),
+        el("p", { class: "key" }, liquidWords(jar.liquid)),
+        guess ? el("p", { class: "strong" }, "A guess: try it on scrap first.") : null,
+        mixing(page, jar), parts.map((p) => portion(page, state, jar, names[index], p)),
+        otherwise(page, state, jar, repairsOf(state).map((p) => p.name)));
+}
+
+function leftAlone(page, advice) {
+    const alone = advice.patches.filter((p) => !p.next);
+    return alone.length ? el("section", {}, el("h2", {}, "Lay nothing on"),
+        alone.map((p) => el("div", { class: "sheet" }, el("h3", {}, p.patch), el("p", {}, p.says?.why || p.why),
+            el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch)))))) : null;
+}
+
+function orderList(page, advice, names) {
+    return advice.order.length ? el("section", {}, el("h2", {}, "In this order"),
+        el("ol", { class: "order" }, advice.order.map((step) => el("li", {},
+            el("a", { href: jobAddress(page.names.job, "plan", step.patch) }, step.patch), `: ${passesWords(step.passes)} of ${names[step.of_jars].toLowerCase().replace(/jar ([a-z])$/, (w, l) => `jar ${l.toUpperCase()}`)}`))),
+        el("p", {}, "Then let all of it dry, photograph it, ask again.")) : null;
+}
+
+export function cautions(advice) {
+    return advice.cautions?.length ? el("section", { class: "cautions" }, el("h2", {}, "Before you spray"), el("ul", {}, advice.cautions.map((c) => el("li", {}, c)))) : null;
+}
+
+export default async function show(page) {
+    const state = await loadJob(page);
+    page.title("What to lay today", state.title);
+    if (!repairsOf(state).some((p) => p.gap)) {
+        page.root.append(el("p", { class: "none" }, "Nothing is read yet. Photograph the repair with the grey card beside it, then ask again."), go("Photograph", jobAddress(page.names.job, "new"), "main"));
+        return;
+    }
+    const advice = await post(at("jobs", page.names.job, "advice"), {}, page.signal);
+    const names = jarNames(advice.jars);
+    const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i, names)).filter(Boolean);
+    page.root.append(...[
+        jars.length ? el("p", { class: "key" }, `${jars.length === 1 ? "1 jar" : `${jars.length} jars`} for ${advice.order.length === 1 ? "1 repair" : `${advice.order.length} repairs`}`)
+            : el("p", { class: "key" }, "Lay nothing now"),
+        el("div", { class: "two" }, el("div", {}, jars.length ? jars : leftAlone(page, advice)),
+            el("div", {}, orderList(page, advice, names), jars.length ? leftAlone(page, advice) : null, cautions(advice)))].filter(Boolean));
+}

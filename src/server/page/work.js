@@ -1,0 +1,150 @@
+// work.js: what the screens of one job share: how it stands, the bar with the last thing logged, clocks, pictures.
+
+import { at, get, getKept, text } from "./api.js";
+import { button, el, fill, svgPicture, tell } from "./dom.js";
+import { log } from "./outbox.js";
+import { sawJob } from "./watch.js";
+
+const plural = (n, one, many) => `${n} ${n === 1 ? one : many}`;
+export const passesWords = (n) => plural(n, "pass", "passes");
+export const minutesWords = (n) => (n < 90 ? plural(n, "minute", "minutes") : `${Math.round(n / 6) / 10} hours`);
+export const listed = (names) => names.join(", ");
+export const jobAddress = (job, ...parts) => `#/${at("job", job, ...parts)}`;
+export const repairsOf = (state) => state.parts.filter((part) => part.role === "patch");
+
+const STRENGTHS = new Map([[1, "full strength"], [0.5, "half strength"], [0.25, "a quarter strength"], [0.125, "an eighth strength"]]);
+
+// A liquid as the log says it: "red at a quarter strength with black at half strength".
+export function liquidWords(liquid) {
+    return liquid.map(({ dye, strength }) => `${dye} at ${STRENGTHS.get(strength) || `strength ${strength}`}`).join(" with ");
+}
+
+// "14:20", or "3 May, 14:20" on another day.
+export function timeWords(when) {
+    const date = new Date(when);
+    const day = date.toDateString() === new Date().toDateString() ? {} : { day: "numeric", month: "short" };
+    const year = date.getFullYear() === new Date().getFullYear() ? {} : { year: "numeric" };
+    return date.toLocaleString("en-GB", { ...day, ...year, hour: "2-digit", minute: "2-digit" });
+}
+
+// How the job stands, and the bar below it. Everything that is logged from this screen has seen it as far as state.last.
+export async function loadJob(page) {
+    const state = await getKept(at("jobs", page.names.job), page.signal);
+    state.clockOff = state.keptAt ? 0 : Date.parse(state.now) - Date.now(); // the phone's clock may go wrong, the program's counts
+    sawJob(page.names.job, state);
+    drawBar(page, state);
+    if (state.keptAt) page.root.append(el("p", { class: "none" }, `No link: this is how it stood at ${timeWords(state.keptAt)}.`));
+    return state;
+}
+
+// ---- The bar: the last thing logged, with its undo, and the clock ---------------------
+
+function drawBar(page, state) {
+    const bar = document.getElementById("bar");
+    page.signal.addEventListener("abort", () => { bar.hidden = true; });
+    const clocks = longestWait(repairsOf(state));
+    bar.hidden = !state.undo && !clocks;
+    fill(bar,
+        el("p", {}, state.undo ? [el("span", { class: "strong" }, "Logged: "), `${state.undo.words}. `] : null,
+            clocks ? clock(clocks, state, page.signal) : null),
+        state.undo ? button("Undo", () => undo(page, state)) : null);
+}
+
+function longestWait(parts) {
+    const waits = parts.filter((p) => p.wait).map((p) => p.wait).sort((a, b) => (a.until < b.until ? 1 : -1));
+    return waits[0] || null;
+}
+
+async function undo(page, state) {
+    try {
+        await log(at("jobs", page.names.job, "withdraw"), { event: state.undo.event }, `undo: ${state.undo.words}`, page.names.job);
+        tell(`Undone: ${state.undo.words}.`);
+        await page.again();
+    } catch (error) {
+        page.trouble(error);
+    }
+}
+
+// "Dry at about 14:20, 25 minutes", counting down while the screen stands; no sound.
+export function clock(wait, state, signal) {
+    const told = el("span", { class: "clock" });
+    const until = Date.parse(wait.until);
+    let over = null;
+    const draw = () => {
+        const left = Math.ceil((until - Date.now() - state.clockOff) / 60000);
+        const words = left > 0 ? `Dry at about ${timeWords(until - state.clockOff)}, ${minutesWords(left)}.`
+            : "Dry long enough: photograph it now.";
+        if (told.textContent !== words) told.textContent = words;
+        if (over === false && left <= 0) tell(words);
+        over = left <= 0;
+    };
+    draw();
+    const timer = setInterval(draw, 5000);
+    signal.addEventListener("abort", () => clearInterval(timer));
+    return told;
+}
+
+// ---- Logging -------------------------------------------------------------------------
+
+// Logs, says so and draws the screen anew. A refusal is shown above; true: it is logged, or kept to be sent.
+export async function logAndShow(page, state, what, body, words) {
+    try {
+        const seen = state ? { seen: state.last } : {};
+        const result = await log(at("jobs", page.names.job, what), { ...body, ...seen }, words, page.names.job);
+        tell(result.waiting ? `Kept on this device, not sent yet: ${words}.` : `Logged: ${words}.`);
+        await page.again();
+        return true;
+    } catch (error) {
+        if (error.code === "moved-on") await page.again(); // what happened meanwhile; the question stands above
+        else page.trouble(error);
+        return false;
+    }
+}
+
+// ---- Pictures ------------------------------------------------------------------------
+
+// A picture that the program draws, put in once it is there. Its words are the ones that the picture carries in itself.
+export function picture(page, kind, asked, heading = "") {
+    const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value)).toString();
+    const box = el("figure", { class: "drawn" }, heading ? el("figcaption", { class: "strong" }, heading) : null,
+        el("p", { class: "waiting" }, "Drawing …"));
+    text(`${at("jobs", page.names.job, "pictures", kind)}?${query}`, page.signal).then((svg) => {
+        const read = new DOMParser().parseFromString(svg, "image/svg+xml");
+        const words = ["title", "desc"].map((name) => read.querySelector(`svg > ${name}`)?.textContent || "").filter(Boolean).join(". ");
+        box.lastChild.replaceWith(svgPicture(svg, words || heading || kind));
+    }).catch((error) => {
+        if (error.name === "AbortError") return;
+        box.lastChild.replaceWith(el("p", { class: "soft" }, error.what || "It could not be drawn.", " ", error.next || ""));
+    });
+    return box;
+}
+
+// ---- Small pieces --------------------------------------------------------------------
+
+// The verdict, its first sentence large, a shape before it.
+export function verdictBlock(verdict, says) {
+    const cut = says.search(/[.:] /);
+    const first = cut > 0 ? says.slice(0, cut + 1) : says;
+    return [el("p", { class: `verdict ${{ too_dark: "stop", tone: "tone", leave: "leave" }[verdict] || "unsure"}` }, first),
+        cut > 0 ? el("p", { class: "strong" }, says.slice(cut + 2)) : null];
+}
+
+const oneDecimal = (x) => x.toFixed(1);
+
+export function gapWords(gap) {
+    return gap && gap.de00 !== null ? `Gap to the old wood ${oneDecimal(gap.de00)} (${oneDecimal(gap.de00_low)} to ${oneDecimal(gap.de00_high)}).` : "";
+}
+
+export function warningsBox(warnings) {
+    const list = (warnings || []).map((w) => (typeof w === "string" ? w : w.text || w.what || "")).filter(Boolean);
+    return list.length ? el("details", { class: "sheet" }, el("summary", {}, plural(list.length, "thing to look at", "things to look at")),
+        el("ul", {}, list.map((w) => el("li", {}, w)))) : null;
+}
+
+// Several dyes of the shelf, or the starting guesses where it is empty.
+export async function dyeNames(signal) {
+    const shelf = await get("shelf", signal);
+    const own = (shelf.shelf?.dyes || []).map((dye) => dye.name);
+    return own.length ? own : shelf.families || [];
+}
+
