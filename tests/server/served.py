@@ -95,7 +95,7 @@ class Served:
         return socket.create_connection((self.name.strip("[]"), self.port), timeout=PATIENCE_S)
 
     def talk(self, raw, wanted=1, linger=0.0, head_only=False):
-        """Sends raw; the answers that come until `wanted` are there and `linger` seconds have passed, or it closes.
+        """Sends raw; the answers until `wanted` are there, and those of `linger` seconds more, or until it closes.
 
         (answers, bytes that are no answer, whether it closed)"""
         data, answers, closed = b"", [], False
@@ -109,7 +109,7 @@ class Served:
                 answer, data = take_answer(data, head_only)
                 if answer:
                     answers.append(answer)
-                    if len(answers) == wanted:
+                    if len(answers) >= wanted:
                         until = time.monotonic() + linger
                     continue
                 line.settimeout(max(0.01, until - time.monotonic()))
