@@ -5,7 +5,7 @@
 set -eu
 cd "$(dirname "$0")/.."
 tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev \
-    libheif-dev libraw-dev libvlfeat-dev librsvg2-dev fonts-dejavu-core
+    libheif-dev libraw-dev libvlfeat-dev librsvg2-dev libmicrohttpd-dev libqrencode-dev node-d3-zoom fonts-dejavu-core
 echo "== building huewright"
 log=$(mktemp)
 workshop=$(mktemp -d)

@@ -7,11 +7,11 @@ set -eu
 cd "$(dirname "$0")/.."
 # What the program needs, then what only the tests need: reference libraries and tools.
 tests/install.sh gcc g++ make cmake pkg-config libstb-dev liblcms2-dev libcjson-dev nettle-dev zlib1g-dev libarchive-dev \
-    libheif-dev libraw-dev libvlfeat-dev librsvg2-dev fonts-dejavu-core
+    libheif-dev libraw-dev libvlfeat-dev librsvg2-dev libmicrohttpd-dev libqrencode-dev node-d3-zoom fonts-dejavu-core
 command -v node > /dev/null || tests/install.sh nodejs
 command -v npm > /dev/null || tests/install.sh npm
 tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdutils man-db util-linux units \
-    libheif-examples dcraw python3-opencv python3-scipy ffmpeg python3-html5lib chromium poppler-utils libxml2-utils w3c-sgml-lib
+    libheif-examples dcraw python3-opencv python3-scipy python3-pyzbar ffmpeg python3-html5lib chromium poppler-utils libxml2-utils w3c-sgml-lib
 
 jobs=$(nproc)
 echo "== code is formatted"

@@ -73,10 +73,18 @@ static bool is_this_server(const server_request *request, const char *host)
            strcmp(host + length, request->host + sizeof loopback - 1) == 0;
 }
 
+// Of the letters of a host and a port (RFC 3986, 3.2.2)?
+static bool is_host(const char *host)
+{
+    static const char allowed[] = "-._~%!$&'()*+,;=:[]0123456789abcdefghijklmnopqrstuvwxyz"
+                                  "ABCDEFGHIJKLMNOPQRSTUVWXYZ";
+    return host[0] && host[strspn(host, allowed)] == 0;
+}
+
 static hw_status check_host(const server_request *request, hw_error *err)
 {
     const char *host = server_header_of(request, "Host");
-    if (!host) {
+    if (!host || !is_host(host)) { // RFC 9112, 3.2: 400 for none, several or no valid one
         return refuse_header(err, "the request does not say whom it asks");
     }
     if (!is_this_server(request, host)) {
