@@ -67,7 +67,8 @@ export class Server {
     }
 
     async ready() {
-        const line = await until(() => this.out.match(/^(http:\/\/\S+:\d+)\/\s*$/m) || this.process.exitCode !== null, PATIENCE_MS);
+        const told = this.lan ? /^In your network: +(http:\/\/\S+:\d+)\/#/m : /^(http:\/\/\S+:\d+)\/\s*$/m;
+        const line = await until(() => this.out.match(told) || this.process.exitCode !== null, PATIENCE_MS);
         if (!line || line === true) throw new Error(`the server did not start: ${this.out} ${this.err}`);
         this.origin = line[1];
         this.port = Number(new URL(this.origin).port);

@@ -54,7 +54,9 @@ def take_answer(data, head_only=False):
 
 
 class Served:
-    """The program on `folder`, with the user's own data in `own`. Stop it: stop() gives its exit code."""
+    """The program on `folder`, with the user's own data in `own`. Stop it: stop() gives its exit code.
+
+    With --lan it is asked by the address that the network knows it by."""
 
     def __init__(self, program, folder, own, *words):
         os.makedirs(folder, exist_ok=True)
@@ -67,7 +69,8 @@ class Served:
                         for pipe, lines in ((self.process.stdout, self.told), (self.process.stderr, self.complaints))]
         for reader in self.readers:
             reader.start()
-        address = self.told_by(r"^http://(\[?[0-9a-f.:]+?\]?):(\d+)/\s*$")
+        lan = "--lan" in words
+        address = self.told_by(r"^In your network: +http://([0-9.]+):(\d+)/#" if lan else r"^http://([0-9.]+):(\d+)/\s*$")
         if not address:
             self.process.kill()
             raise SystemExit(f"the server did not start: {self.told} {self.complaints}")
@@ -92,7 +95,7 @@ class Served:
         return None
 
     def connect(self):
-        return socket.create_connection((self.name.strip("[]"), self.port), timeout=PATIENCE_S)
+        return socket.create_connection((self.name, self.port), timeout=PATIENCE_S)
 
     def talk(self, raw, wanted=1, linger=0.0, head_only=False):
         """Sends raw; the answers until `wanted` are there, and those of `linger` seconds more, or until it closes.
