@@ -88,15 +88,32 @@ export class Server {
     }
 }
 
-// One command of the program, its JSON.
-export function command(data, ...arguments_) {
+// One command of the program in that folder, its JSON.
+export function command(folder, ...arguments_) {
     return new Promise((done, failed) => {
-        const process_ = spawn(program, [...arguments_, "--json"], { env: { ...process.env, XDG_DATA_HOME: data } });
+        const process_ = spawn(program, [...arguments_, "--json"], { cwd: folder, env: { ...process.env, XDG_DATA_HOME: join(own, "data") } });
         let out = "", err = "";
         process_.stdout.on("data", (text) => { out += text; });
         process_.stderr.on("data", (text) => { err += text; });
         process_.on("exit", (code) => (code === 0 ? done(JSON.parse(out)) : failed(new Error(`${arguments_.join(" ")}: ${code} ${err}`))));
     });
+}
+
+// The demo's cabinet as a shop has it after two days: photographed, a pass, photographed again, a note; and its front with five
+// repairs. Made by the command line.
+export async function demoJobs(folder) {
+    mkdirSync(folder, { recursive: true });
+    const demo = (name) => join(tree, "demo", name);
+    await command(folder, "start", "cabinet", "--title", "Walnut gramophone cabinet");
+    await command(folder, "photo", "cabinet", demo("cabinet-lid-1.jpg"), "--marks", demo("cabinet-lid-1-marks.json"), "--view", "lid", "--lamp", "shop lamp", "--state", "lid strip=sealed");
+    await command(folder, "pass", "cabinet", "--patch", "lid strip", "--dye", "red=1/4", "--dye", "black=1/2", "--passes", "1");
+    await command(folder, "photo", "cabinet", demo("cabinet-lid-2.jpg"), "--view", "lid", "--lamp", "shop lamp", "--state", "lid strip=sealed");
+    await command(folder, "note", "cabinet", "customer comes on Friday");
+    await command(folder, "start", "front", "--title", "Walnut gramophone cabinet, front");
+    await command(folder, "photo", "front", demo("cabinet-front.jpg"), "--marks", demo("cabinet-front-marks.json"), "--view", "front", "--lamp", "shop lamp");
+    await command(folder, "set", "front", "--coats", "2", "--over", "all", "--recoat", "30", "--card-size", "11x8cm");
+    await command(folder, "jar", "front", "--dye", "red=1/4", "--dye", "black=1/2", "--volume", "4 fl oz");
+    await command(folder, "pass", "front", "--patch", "cornice piece", "--jar", "1", "--passes", "1", "--hours", "0.5");
 }
 
 // The log of a job as it lies on the disk.
@@ -133,11 +150,20 @@ export async function newDevice(server, kind, { dark = false } = {}) {
         if (!["data:", "blob:"].includes(url.protocol) && url.origin !== server.origin) device.wrong.push(`asks elsewhere: ${url}`);
         if (request.method() !== "GET" && url.pathname.startsWith("/api/")) device.sent.push({ method: request.method(), path: decodeURI(url.pathname), body: request.postData() });
     });
+    let asked = 0, quiet = Date.now();
+    page.on("request", () => { asked += 1; });
+    for (const over of ["requestfinished", "requestfailed"]) page.on(over, () => { asked -= 1; quiet = Date.now(); });
+    page.on("framenavigated", (frame) => { if (frame === page.mainFrame()) quiet = Date.now(); });
+    // The state stands: all that was asked is answered, and nothing says "One moment".
+    device.settled = () => until(async () => asked <= 0 && Date.now() - quiet > 120
+        && await page.evaluate(() => document.querySelector("#screen > *") && ![...document.querySelectorAll(".waiting")].some((e) => e.checkVisibility())).catch(() => false));
     device.touch = await context.newCDPSession(page);
     // Goes to a state by its address, as a link or a bookmark does.
     device.open = async (address) => {
-        await page.goto(`${server.origin}/${address}`);
-        await page.locator("#screen > .screen").waitFor();
+        if (page.url().startsWith(server.origin)) await page.evaluate((hash) => { location.hash = hash; }, address);
+        else await page.goto(`${server.origin}/${address}`);
+        await pause(50);
+        await device.settled();
     };
     // `expected`: patterns of errors that the test brought about itself (a lost link is one on the console of any page).
     device.over = async () => {

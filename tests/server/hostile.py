@@ -216,7 +216,7 @@ def addresses(server, secret):
     host = server.host
     climbs = ["..", "../..", "%2e%2e", "%2E%2E/%2e%2e", "..%2f..", "..%2F..%2Fetc%2Fpasswd", "..%5c..", "..\\..", ".%2e/", "%2e", ".", "%00", "x%00", "%00x", "x%00.html",
               "%c0%ae%c0%ae", "%c0%af", "%e0%80%af", "%f8%80%80%80%af", "%ff", "%80", "%", "%2", "%zz", "%%", "%u002e", "%2f", "%2fetc%2fpasswd", "a%2fb", "%0d%0aX-Evil:%20yes",
-              "....//....//etc/passwd", "..;/", "~root", "//etc/passwd", "secret", "lid/../secret", ".huewright-page", "%7f", "%01", "x" * 300, "*", "con", "-rf"]
+              "....//....//etc/passwd", "..;/", "~root", "//etc/passwd", "secret", "lid/../secret", ".huewright-page", "%7f", "%01", "x" * 300, "*", "-rf"]
     before = server.request("GET", "/api/jobs").json()
     for climb in climbs:
         for place in (f"/{climb}", f"/lib/{climb}", f"/screens/{climb}/etc/passwd", f"/api/{climb}", f"/api/jobs/{climb}", f"/api/jobs/{climb}/history",
