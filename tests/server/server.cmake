@@ -20,3 +20,5 @@ foreach(name hostile hostile_time hostile_lan)
     ${CMAKE_SOURCE_DIR} ${CMAKE_BINARY_DIR}/scratch/server_${name})
   set_tests_properties(server/${name} PROPERTIES TIMEOUT 300 SKIP_RETURN_CODE 77)
 endforeach()
+# Which sentences name the command line, and what a page says in their place.
+add_test(NAME server/words COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_words.py ${CMAKE_SOURCE_DIR})
