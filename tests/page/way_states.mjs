@@ -93,7 +93,7 @@ await way("way_states", async (start) => {
     const phone = await newDevice(server, "phone");
     phone.expected.push(REFUSED);
     await allStates(phone, Object.keys(STATES));
-    await backAndForth(phone, ["jobs", "bench", "next", "history", "report-shop", "log-coat"]);
+    await backAndForth(phone, ["help", "bench", "next", "history", "report-shop", "log-coat"]);
     await phone.over();
     const bench = await newDevice(server, "bench");
     bench.expected.push(REFUSED);
