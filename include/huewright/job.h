@@ -125,9 +125,10 @@ typedef struct hw_logged_gap {
 } hw_logged_gap;
 
 typedef struct hw_reading_event {
-    long photo;      // number of its photo event
-    char camera[96]; // make and model; "" when the photo does not say (or an old log line)
-    hw_shot shot;    // of it exposure_s, f_number, iso and white_balance, as far as the photo says
+    long photo;               // number of its photo event
+    char camera[96];          // make and model; "" when the photo does not say (or an old log line)
+    long width_px, height_px; // of the photo, upright; 0: measured
+    hw_shot shot; // of it exposure_s, f_number, iso and white_balance, as far as the photo says
     bool has_card_seen;
     hw_lab card_seen; // the card as photographed, D50; when has_card_seen
     hw_logged_sample *samples;

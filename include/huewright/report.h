@@ -119,7 +119,7 @@ HW_CHECK hw_status hw_report_start_json(const char *folder, const char *title, c
                                         hw_error *err);
 // A job started from an earlier one: what was taken over.
 typedef struct hw_carried {
-    const char *folder, *from;  // of the new job and of the earlier one; borrowed
+    const char *folder, *from;  // of the new job and of the earlier one (NULL: none); borrowed
     hw_job *job;                // the new one, opened; owned
     char from_title[480];       // of the earlier one; ""
     bool passes;                // some were laid in it: what they showed is on the shelf
@@ -163,6 +163,41 @@ HW_CHECK hw_status hw_report_lamps_text(const hw_job *job, const char *patch,
                                         const hw_report_style *style, char **out, hw_error *err);
 HW_CHECK hw_status hw_report_lamps_json(const hw_job *job, const char *patch, char **out,
                                         hw_error *err);
+
+// ---- A job as it stands ------------------------------------------------------------
+
+// One part of the piece today. Borrowed from the job.
+typedef struct hw_overview_part {
+    hw_part_now now;
+    hw_kind kind; // of a repair, as its last photo marks it
+    long photo;   // that advice rests on (hw_job_main_photo); of old wood the last one; 0: none
+    const hw_logged_gap *gap; // of a repair, as that photo was read; NULL: it was not
+    hw_lab patch, target;     // with gap: both colours, L*a*b* D50
+    int laid, since_photo;    // passes laid on it in all; behind that photo
+    bool photo_is_old;        // something was laid on it or taken off it behind that photo
+    bool waits;    // what was laid on it last is not dry yet, by the recoat time that was said
+    int64_t until; // when it will be
+} hw_overview_part;
+
+// All that a person sees first of a job.
+typedef struct hw_overview {
+    hw_job *job; // opened; owned, as what follows
+    hw_overview_part *part;
+    size_t part_count;
+    hw_part_now *parts; // what `part` borrows
+    long
+        undo; // what a person logged last, with nothing logged behind it: its event; 0: there is none
+    int64_t now;
+} hw_overview;
+
+void hw_overview_free(hw_overview *overview); // leaves an empty one
+
+// In the shape that src/server/API.md tells. `name`: what the job is called by whoever asks; NULL: not said.
+HW_CHECK hw_status hw_report_overview_json(const hw_overview *overview, const char *name,
+                                           char **out, hw_error *err);
+// What an event did, in a few words without a number or a time: "1 pass of jar 2 on lid strip". Cut at size; "" where
+// there is nothing that a person did.
+void hw_report_event_words(const hw_event *event, char *out, size_t size);
 
 // ---- Export ------------------------------------------------------------------------
 //

@@ -71,6 +71,8 @@ HW_CHECK hw_status hw_steps_read_sides(const hw_read_request *request, size_t co
 // Every request that logs what a person did may bring an entry (hw_job_enter): `entry`, NULL for none. Said again, with the
 // same entry, nothing more is logged or tested, and the answer is about the event that was logged then: the job that
 // is handed back, or the result, says so (hw_job_said_before). HW_ERR_CALL entry-name.
+// One about parts may say what was `seen` of the log, its highest number; 0: not said. HW_ERR_CALL moved-on where a photo, a
+// pass, a coat or a taking off on one of those parts was logged behind it: whoever logs now did not know of that.
 
 HW_CHECK hw_status hw_steps_start(const char *folder, const char *title, int64_t now,
                                   hw_error *err);
@@ -162,6 +164,7 @@ typedef struct hw_pass_request {
     hw_pass_event pass;     // borrowed
     const char *shelf_path; // for the dyes' names; NULL: the user's own
     const char *entry;
+    long seen;
 } hw_pass_request;
 
 // Logs it. *job is the job opened with the new event last: free with hw_job_free. HW_ERR_CALL with the codes jar-unknown,
@@ -180,6 +183,7 @@ typedef struct hw_log_request {
     const hw_event *event;  // of one of those kinds; number and time are the log's
     const char *shelf_path; // for a jar's dyes; NULL: the user's own
     const char *entry;
+    long seen; // of a coat or a taking off
 } hw_log_request;
 
 // Logs it; a jar with its dyes as they are known, whatever the event brings. *job is the job opened with the new event
@@ -274,6 +278,10 @@ HW_CHECK hw_status hw_steps_jars(const hw_job *job, const char *shelf_path, cons
 
 HW_CHECK hw_status hw_steps_history(const char *folder, const hw_limits *limits, hw_job **job,
                                     hw_error *err);
+
+// The job as it stands: parts, jars, what can be undone. Reads no photo and writes nothing. Free with hw_overview_free.
+HW_CHECK hw_status hw_steps_overview(const char *folder, const hw_limits *limits, int64_t now,
+                                     hw_overview *out, hw_error *err);
 
 // The job opened, to be looked at for the repair `patch` (NULL: all) under two lamps (hw_job_lamp_pairs). Free with
 // hw_job_free. HW_ERR_CALL with the code patch-unknown.

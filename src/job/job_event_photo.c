@@ -317,6 +317,8 @@ bool hw_event_read_reading(const hw_json *json, hw_reading_event *out, bool *mem
     if (!hw_event_get_count(json, "photo_event", &out->photo) || !reading) {
         return false;
     }
+    hw_event_get_count(hw_json_member(reading, "photo"), "width", &out->width_px);
+    hw_event_get_count(hw_json_member(reading, "photo"), "height", &out->height_px);
     // Lines of early versions may lack these; then nothing is known of them.
     hw_event_get_text(hw_json_member(reading, "photo"), "camera", out->camera, sizeof out->camera);
     read_shot(hw_json_member(hw_json_member(reading, "photo"), "shot"), &out->shot);

@@ -80,7 +80,7 @@ static const char *const of_reading[] = {
     "de00_low",      "de00_high",      "delta",       "delta_low",  "delta_high",  "elsewhere",
     "doubt",         "figure",         "marks",       "shine",      "tone_curve",  "camera_colours",
     "card",          "other_photo",    "L",           "a",          "b",           "verdict",
-    "spread_here",   "spread_count",   NULL};
+    "spread_here",   "spread_count",   "width",       "height",     NULL};
 
 static const hw_json_wanted wanted_of_reading = {of_reading, "target", HW_BESIDE};
 

@@ -10,8 +10,8 @@
 // "next_other","full_strength"; "options":[{"layers":[{"liquid","passes"}],"after":[as after_next, a pass each],
 // "overshoot_risk","loss","lamp_risk","mix","guess"}],"by_sheet", with it "sheet_cost","sheet_way":[as an option];
 // "other_ways","passes_so_far","cautions":[]}, "grain_light" true where photos from left and right show the grain's light.
-// stop_reason: hw_stop_name. What stands beside it: report_day.c.
-// Beside the one, or around all under "patches": "jars", "not_said", "warnings"; around all "order", "fewest_jars" too.
+// stop_reason: hw_stop_name. What stands beside it: report_day.c; its sentences: report_says.c.
+// Beside the one, or around all under "patches": "jars", "not_said", "warnings", "cautions_in_full"; around all "order", "fewest_jars", "says" too.
 #include "report_internal.h"
 
 #include <math.h>
@@ -24,42 +24,17 @@ static void add_layer(hw_text *text, const hw_layer *layer)
     hw_report_add_liquid(text, &layer->liquid);
 }
 
-// "lid strip: LAY 1 PASS of red at a quarter strength, dry it, photograph it, ask again."
+// "lid strip: LAY 1 PASS of red at a quarter strength, let it dry, photograph it, ask again."
 static void add_headline(hw_text *text, const hw_advice *advice)
 {
     hw_report_add_clean(text, advice->patch);
-    if (!advice->has_next) {
-        bool now = !advice->stop || advice->stop_reason == HW_STOP_ASK_FIRST;
-        hw_text_add(text, now ? ": LAY NOTHING NOW.\n" : ": STOP. Lay nothing.\n");
-        return;
+    hw_text_add(text, ": ");
+    hw_report_add_head(text, advice, true);
+    if (advice->has_next) {
+        hw_text_add(text, ", %s%s%s", hw_report_then, advice->next_guess ? " " : "",
+                    advice->next_guess ? hw_report_try_first : "");
     }
-    hw_text_add(text, "%s: LAY %d PASS%s of ",
-                advice->may_be_left ? ": MAY BE LEFT. To bring it nearer" : "", advice->next.passes,
-                advice->next.passes == 1 ? "" : "ES");
-    hw_report_add_liquid(text, &advice->next.liquid);
-    if (advice->next_jar > 0) {
-        hw_text_add(text, " (jar %ld)", advice->next_jar);
-    }
-    hw_text_add(text, ", let it dry, photograph it, ask again.%s\n",
-                advice->next_guess ? " GUESS: try it on scrap first." : "");
-}
-
-// "1 in 200"; below 1 in 1000 it is said so.
-static void add_chance(hw_text *text, double chance)
-{
-    if (chance < 0.001) {
-        hw_text_add(text, "less than 1 in 1000");
-    } else if (chance > 0.1) {
-        hw_text_add(text, "%.0f in 100", 100.0 * chance);
-    } else {
-        hw_text_add(text, "1 in %.0f", 1.0 / chance);
-    }
-}
-
-// To what: the old wood as it is, or as the repair must be before coats to come.
-static const char *gap_words(const hw_advice *advice)
-{
-    return advice->before_coats ? "gap to the aim" : "gap";
+    hw_text_add(text, "\n");
 }
 
 // `half`: the widest half range of the table, so that all its rows are rounded alike.
@@ -107,10 +82,10 @@ static void add_looks(hw_text *text, const hw_advice *advice, const hw_option *o
 {
     size_t from = every || option->after_count == 0 ? 0 : option->after_count - 1;
     for (size_t i = from; i < option->after_count; i++) {
-        add_after(text, gap_words(advice), &option->after[i], widest_half(option));
+        add_after(text, hw_report_gap_words(advice), &option->after[i], widest_half(option));
     }
     hw_text_add(text, "      chance of ending too dark, if all of it is laid without a look: ");
-    add_chance(text, option->overshoot_risk);
+    hw_report_add_chance(text, option->overshoot_risk);
     hw_text_add(text, "\n      %s risk of parting under another lamp\n",
                 lamp_risk(option->lamp_risk));
 }
@@ -149,20 +124,6 @@ static void add_way(hw_text *text, const hw_advice *advice)
     }
 }
 
-// How the liquid of the one repair is mixed.
-static void add_own_jar(hw_text *text, const hw_day_jar *jar)
-{
-    if (jar->number > 0 && jar->left_ml < jar->need_ml) {
-        hw_report_add_about(text, "    The jar holds ", jar->left_ml);
-        hw_report_add_about(text, ", these passes take ", jar->need_ml);
-        hw_text_add(text, ": mix more.\n");
-    }
-    if (jar->can_mix) {
-        hw_text_add(text, "    To mix:\n");
-        hw_report_add_mix(text, &jar->mix, "      ");
-    }
-}
-
 static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_report_style *style)
 {
     const hw_advice *advice = &day->advice[index];
@@ -176,39 +137,28 @@ static void add_advice(hw_text *text, const hw_day *day, size_t index, const hw_
         hw_text_add(text, "\n");
     }
     if (advice->has_next) {
-        hw_text_add(text, "    After it: %s ", gap_words(advice));
-        hw_report_add_gap_range(text, advice->after_next.de00, advice->after_next.de00_low,
-                                advice->after_next.de00_high);
-        hw_text_add(text, "; nearer than now: %.0f in 100; over 1 L* too dark: ",
-                    fmin(100.0 * advice->next_help, 99.0));
-        add_chance(text, advice->next_risk);
+        hw_text_add(text, "    ");
+        hw_report_add_after_next(text, advice);
+        hw_text_add(text, "; ");
+        hw_report_add_risk(text, advice);
         hw_text_add(text, ".\n");
-        if (advice->by_sheet && advice->next_jar > 0) {
-            hw_text_add(text, "    Out of jar %ld because it stands mixed.\n", advice->next_jar);
-        } else if (advice->next_weaker && !advice->by_sheet) { // the sheet has reasons of its own
-            hw_text_add(text,
-                        "    Weaker than the whole plan: what is not sure yet is laid thin.\n");
-        }
-        if (advice->next_other && !advice->by_sheet) {
-            hw_text_add(text, "    Not a liquid of the first choice: those would be too much "
-                              "before the next look.\n");
-        }
-        if (advice->full_strength[0] && !hw_report_is_sheet(day)) {
-            hw_text_add(text, "    ");
-            hw_report_add_clean(text, advice->full_strength);
-            hw_text_add(text, "\n");
-        }
+        hw_report_add_choice(text, advice, hw_report_is_sheet(day));
     }
     if (hw_report_is_sheet(day)) {
         add_way(text, advice);
     } else {
         for (size_t i = 0; i < day->jar_count; i++) {
-            add_own_jar(text, &day->jar[i]);
+            hw_report_add_own_jar(text, &day->jar[i], "    To mix:\n");
         }
         add_choices(text, advice);
     }
     if (day->part) {
+        hw_text lamp = {0};
         hw_report_add_part(text, advice, &day->part[index], hw_report_is_sheet(day));
+        hw_report_add_lamp(&lamp, &day->part[index]);
+        hw_text_add(text, lamp.length ? "    %s\n" : "", hw_text_words(&lamp));
+        text->failed |= lamp.failed;
+        hw_text_free(&lamp);
     }
     if (advice->other_ways[0]) {
         hw_text_add(text, "    ");
@@ -358,6 +308,7 @@ static void fill_advice_json(hw_json *told, const hw_day *day, size_t index)
         hw_report_json_part(told, advice, &day->part[index]);
     }
     hw_json_add_number(told, "passes_so_far", (double)advice->passes_so_far);
+    hw_report_json_says(told, day, index);
     hw_json *list = hw_json_add_array(told, "cautions");
     if (!advice->has_next) {
         return;
@@ -366,6 +317,21 @@ static void fill_advice_json(hw_json *told, const hw_day *day, size_t index)
     const char *const *cautions = hw_cautions(&count);
     hw_json_add_text(list, NULL, day->cautions_full ? hw_caution_lead() : hw_caution_one_line());
     for (size_t i = 0; day->cautions_full && i < count; i++) {
+        hw_json_add_text(list, NULL, cautions[i]);
+    }
+}
+
+// All of them, also where one line was shown since the last time is not long ago.
+static void add_cautions_json(hw_json *root, const hw_day *day)
+{
+    hw_json *list = hw_json_add_array(root, "cautions_in_full");
+    size_t count = 0;
+    const char *const *cautions = hw_cautions(&count);
+    if (!any_to_lay(day->advice, day->count)) {
+        return;
+    }
+    hw_json_add_text(list, NULL, hw_caution_lead());
+    for (size_t i = 0; i < count; i++) {
         hw_json_add_text(list, NULL, cautions[i]);
     }
 }
@@ -384,6 +350,7 @@ hw_status hw_report_advice_json(const hw_day *day, char **out, hw_error *err)
         hw_report_json_jars_of_day(hw_json_add_array(root, "jars"), day);
     }
     hw_report_json_unsaid(root, &day->unsaid);
+    add_cautions_json(root, day);
     hw_report_json_warnings(root, &day->warnings);
     return hw_report_json_finish(root, out, err);
 }

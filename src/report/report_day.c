@@ -7,7 +7,7 @@
 // JSON beside each repair: "spent":{"hours","passes","ml"},"need":{"area_cm2","area_from_card","pass_ml","ml_m2","assumption",
 // "minutes"},"coats":null or {"on_patch","on_target","guess","seen","seen_elsewhere","held","patch_lab","patch_low","patch_high","target_lab",
 // "target_low","target_high","de00","de00_low","de00_high","assumed"},"lamp":{"seen","last_step","words"}. Each of
-// "jars": {"jar": its number or null,"liquid","repairs","passes","need_ml","left_ml","mix": null or as report_jar.c says};
+// "jars": {"jar": its number or null,"name":"Jar A","words","use":[lines],"liquid","repairs","passes","need_ml","left_ml","mix": null or as report_jar.c says};
 // "order": [{"patch","passes","jar","of_jars": its place among "jars", from 0}], "first_something_else": [names],
 // "lay_nothing_on": [names]. What is not known is null.
 #include "report_internal.h"
@@ -201,20 +201,29 @@ bool hw_report_is_sheet(const hw_day *day)
     return day->for_all && day->count > 1 && day->sheet.step_count > 0;
 }
 
-void hw_report_add_sheet(hw_text *text, const hw_day *day)
+static void add_head(hw_text *text, const hw_day *day, bool large)
 {
-    size_t today = 0;
+    char words[160];
+    size_t today = 0, left = count_left(day), repairs = day->sheet.step_count;
     for (size_t i = 0; i < day->jar_count; i++) {
         today += day->jar[i].patches > 0;
     }
+    hw_format_text(words, sizeof words, "TODAY: %zu JAR%s FOR %zu REPAIR%s", today,
+                   today == 1 ? "" : "S", repairs, repairs == 1 ? "" : "S");
+    hw_report_add_large(text, words, large);
+    if (left > 0) {
+        hw_format_text(words, sizeof words, " %zu LEFT ALONE", left);
+        hw_text_add(text, ",");
+        hw_report_add_large(text, words, large);
+    }
+}
+
+void hw_report_add_sheet(hw_text *text, const hw_day *day)
+{
     if (!hw_report_is_sheet(day)) {
         return;
     }
-    hw_text_add(text, "TODAY: %zu JAR%s FOR %zu REPAIR%s", today, today == 1 ? "" : "S",
-                day->sheet.step_count, day->sheet.step_count == 1 ? "" : "S");
-    if (count_left(day) > 0) {
-        hw_text_add(text, ", %zu LEFT ALONE", count_left(day));
-    }
+    add_head(text, day, true);
     hw_text_add(text, "\n");
     for (size_t i = 0; i < day->jar_count; i++) {
         add_jar(text, day, i);
@@ -340,10 +349,13 @@ void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_par
         add_need(text, advice, part, brief);
     }
     add_coats(text, part);
+}
+
+void hw_report_add_lamp(hw_text *text, const hw_day_part *part)
+{
     if (part->lamp[0]) {
-        hw_text_add(text, "    ");
         hw_report_add_clean(text, part->lamp);
-        hw_text_add(text, "%s%s\n", part->lamp_seen ? "" : " ",
+        hw_text_add(text, "%s%s", part->lamp_seen ? "" : " ",
                     part->lamp_seen ? "" : hw_report_lamps_usual);
     }
 }
@@ -427,6 +439,21 @@ void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_pa
     hw_report_json_text(lamp, "words", part->lamp);
 }
 
+// What stands on the sheet of a jar: its name, what is in it, what it is for today.
+static void add_jar_words(hw_json *told, const hw_day *day, size_t index)
+{
+    char name[16];
+    hw_text called = {0}, words = {0}, use = {0};
+    hw_report_name_jar(day, index, name);
+    hw_report_add_large(&called, "J", true);
+    hw_text_add(&called, "ar%s", name + 3);
+    hw_report_json_words(told, "name", &called);
+    hw_report_add_liquid(&words, &day->jar[index].liquid);
+    hw_report_json_words(told, "words", &words);
+    add_use(&use, &day->jar[index]);
+    hw_report_json_lines(hw_json_add_array(told, "use"), &use);
+}
+
 void hw_report_json_jars_of_day(hw_json *list, const hw_day *day)
 {
     for (size_t i = 0; i < day->jar_count; i++) {
@@ -438,12 +465,32 @@ void hw_report_json_jars_of_day(hw_json *list, const hw_day *day)
         hw_json_add_number(told, "passes", (double)jar->passes);
         hw_json_add_rounded(told, "need_ml", jar->need_ml, 1);
         hw_json_add_rounded(told, "left_ml", jar->left_ml, 1);
+        add_jar_words(told, day, i);
         if (jar->can_mix) {
             hw_report_json_mix(told, &jar->mix);
         } else {
             hw_json_add_null(told, "mix");
         }
     }
+}
+
+// "says":{"head","amounts":[],"order":[],"aside":[]} of a sheet for several; null where there is none.
+static void add_sheet_says(hw_json *root, const hw_day *day)
+{
+    if (!hw_report_is_sheet(day)) {
+        hw_json_add_null(root, "says");
+        return;
+    }
+    hw_text head = {0}, amounts = {0}, order = {0}, left = {0};
+    hw_json *says = hw_json_add_object(root, "says");
+    add_head(&head, day, false);
+    hw_report_json_words(says, "head", &head);
+    add_amounts(&amounts, day);
+    hw_report_json_lines(hw_json_add_array(says, "amounts"), &amounts);
+    add_order(&order, day);
+    hw_report_json_lines(hw_json_add_array(says, "order"), &order);
+    add_left(&left, day);
+    hw_report_json_lines(hw_json_add_array(says, "aside"), &left);
 }
 
 void hw_report_json_day(hw_json *root, const hw_day *day)
@@ -460,6 +507,7 @@ void hw_report_json_day(hw_json *root, const hw_day *day)
         hw_json_add_number(told, "of_jars", (double)step->jar); // its place among `jars`, from 0
     }
     hw_json_add_bool(root, "fewest_jars", day->sheet.fewest);
+    add_sheet_says(root, day);
     for (int waiting = 1; waiting >= 0; waiting--) {
         hw_json *names =
             hw_json_add_array(root, waiting ? "first_something_else" : "lay_nothing_on");

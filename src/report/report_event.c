@@ -262,15 +262,41 @@ bool hw_report_add_event(hw_text *text, const hw_event *event)
     }
 }
 
+static void add_laid(hw_text *text, const hw_pass_event *pass)
+{
+    char passes[32];
+    hw_report_passes(passes, sizeof passes, pass->passes);
+    hw_text_add(text, "%s of ", passes);
+    if (pass->jar > 0) {
+        hw_text_add(text, "jar %ld", pass->jar);
+    } else {
+        hw_report_add_liquid(text, &pass->liquid);
+    }
+    hw_text_add(text, " on ");
+    add_names(text, (const char(*)[HW_NAME_SIZE])pass->patches, pass->patch_count);
+}
+
+void hw_report_event_words(const hw_event *event, char *out, size_t size)
+{
+    hw_text text = {0};
+    if (event->was == HW_EVENT_PASS_LAID) {
+        add_laid(&text, &event->of.pass);
+    } else if (event->was == HW_EVENT_PHOTO_ADDED) {
+        hw_text_add(&text, event->of.photo.measured ? "a measurement" : "a photo of the view ");
+        hw_report_add_clean(&text, event->of.photo.measured ? "" : event->of.photo.view);
+    } else {
+        hw_report_add_event(&text, event);
+    }
+    hw_copy_text(out, size, hw_text_words(&text));
+    hw_text_free(&text);
+}
+
 // ---- The parts now -----------------------------------------------------------------
 
-static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *part)
+void hw_report_add_lies(hw_text *text, const hw_job *job, const hw_part_now *part)
 {
     double hours = hw_job_hours(job, part->name), ml = hw_job_part_ml(job, part->name);
     char passes[32];
-    hw_text_add(text, "    ");
-    hw_report_add_clean(text, part->name);
-    hw_text_add(text, part->role == HW_ROLE_TARGET ? " (old wood): " : ": ");
     if (part->state == HW_STATE_UNKNOWN) {
         hw_text_add(text, "surface not said");
     } else {
@@ -293,6 +319,14 @@ static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *pa
         hw_report_add_minutes(text, 60.0 * hours);
         hw_text_add(text, " of work");
     }
+}
+
+static void add_part_now(hw_text *text, const hw_job *job, const hw_part_now *part)
+{
+    hw_text_add(text, "    ");
+    hw_report_add_clean(text, part->name);
+    hw_text_add(text, part->role == HW_ROLE_TARGET ? " (old wood): " : ": ");
+    hw_report_add_lies(text, job, part);
     hw_text_add(text, "\n");
 }
 

@@ -1,4 +1,4 @@
-// report_history_json.c: the history for programs: {"job":{"title","folder"},"warnings":[],
+// report_history_json.c: the history for programs: {"job":{"title","folder","name"},"warnings":[],
 // "events":[{"number","at","kind",...}]}, and one pass as the same event object.
 //
 // `effects` of a pass: per patch {"patch","known","photo_before","photo_after","before","after",
@@ -403,6 +403,10 @@ static hw_json *job_tree(const char *folder, const char *title)
     hw_json *told = hw_json_add_object(root, "job");
     hw_report_json_text(told, "title", title);
     hw_report_json_text(told, "folder", folder);
+    char name[256];
+    if (hw_folder_own_name(folder, name, sizeof name)) {
+        hw_report_json_text(told, "name", name);
+    }
     return root;
 }
 
@@ -472,7 +476,9 @@ hw_status hw_report_jar_json(const hw_job *job, const hw_event *event, const hw_
 hw_status hw_report_carried_json(const hw_carried *carried, char **out, hw_error *err)
 {
     hw_json *root = job_tree(carried->folder, hw_job_title(carried->job));
-    hw_report_json_text(root, "from", carried->from);
+    if (carried->from) {
+        hw_report_json_text(root, "from", carried->from);
+    }
     hw_json *events = hw_json_add_array(root, "events");
     for (size_t i = 0; i < hw_job_event_count(carried->job); i++) {
         add_event(events, carried->job, hw_job_event(carried->job, i));

@@ -2,7 +2,7 @@
 //
 // In order: report_words.c turns numbers and names into words that can be printed anywhere;
 // report_colour.c paints the two fields; report_json.c holds the pieces that several shapes use;
-// report_reading.c, report_advice.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_check.c, report_shelf.c
+// report_reading.c, report_advice.c, report_says.c, report_day.c, report_history.c, report_event.c, report_import.c, report_lamps.c, report_overview.c, report_check.c, report_shelf.c
 // and report_board.c make the results; report_export.c makes a job's rows for other programs.
 //
 // Drawings: report_svg.c holds lines, words, hatching and how it all becomes one SVG file, report_jpeg.c the bytes of a picture
@@ -168,6 +168,10 @@ void hw_report_add_change(hw_text *text, double L, double a, double b);
 // "too light, a touch green".
 void hw_report_add_directions(hw_text *text, const hw_comparison *gap);
 const char *hw_report_verdict_words(hw_verdict verdict); // "TONE IT"; static
+// Words that stand large on a terminal, in capitals, and elsewhere as in any sentence: "LAY IT", "Lay it". ASCII.
+void hw_report_add_large(hw_text *text, const char *capitals, bool large);
+// The verdict in a sentence: "Tone it. Clear difference: too light, a touch green."
+void hw_report_add_verdict(hw_text *text, const hw_comparison *beside, bool large);
 // "2026-11-25 10:27 UTC".
 void hw_report_time(char *out, size_t size, int64_t seconds);
 // All that a reading warns of, as one list.
@@ -206,6 +210,8 @@ bool hw_report_add_jar_strength(hw_text *text, const hw_job *job, const hw_known
 void hw_report_json_jar(hw_json *told, const hw_jar_event *jar); // its members, into an object
 void hw_report_json_mix(hw_json *root, const hw_mix *mix);       // under "mix"
 void hw_report_json_jars(hw_json *root, const hw_job *job, const hw_known *known); // under "jars"
+// What lies on a part today: "sealed, last coat sealer (event 4), 2 passes of toner on it".
+void hw_report_add_lies(hw_text *text, const hw_job *job, const hw_part_now *part);
 // Every event in order, a line each, what it did indented below it.
 HW_CHECK hw_status hw_report_add_history(hw_text *text, const hw_job *job, hw_error *err);
 // The parts as they are now, and the approval that stands.
@@ -239,6 +245,22 @@ void hw_report_add_sheet(hw_text *text, const hw_day *day);
 // What stands beside the advice on one repair; `brief`: it is one of a sheet, which tells the rest.
 void hw_report_add_part(hw_text *text, const hw_advice *advice, const hw_day_part *part,
                         bool brief);
+void hw_report_add_lamp(
+    hw_text *text, const hw_day_part *part); // under another one; nothing where nothing is known
+// Sentences of one advice (report_says.c). The head has no full stop where something is laid.
+extern const char hw_report_then[], hw_report_try_first[];
+void hw_report_add_head(hw_text *text, const hw_advice *advice, bool large);
+void hw_report_add_chance(hw_text *text,
+                          double chance); // "1 in 200"; below 1 in 1000 it is said so
+// To what: the old wood as it is, or as the repair must be before coats to come.
+const char *hw_report_gap_words(const hw_advice *advice);
+void hw_report_add_after_next(hw_text *text, const hw_advice *advice);
+void hw_report_add_risk(hw_text *text, const hw_advice *advice);
+// Lines, each indented and ended: why this liquid and not another; how it is mixed.
+void hw_report_add_choice(hw_text *text, const hw_advice *advice, bool brief);
+// `heading`: a line before how it is mixed, or "".
+void hw_report_add_own_jar(hw_text *text, const hw_day_jar *jar, const char *heading);
+void hw_report_json_says(hw_json *told, const hw_day *day, size_t index);
 void hw_report_add_unsaid(hw_text *text, const hw_day_unsaid *unsaid);
 void hw_report_json_part(hw_json *told, const hw_advice *advice, const hw_day_part *part);
 void hw_report_json_jars_of_day(hw_json *list, const hw_day *day);
@@ -262,6 +284,9 @@ void hw_report_add_swatches(hw_text *text, hw_lab target, hw_lab patch);
 // ---- JSON --------------------------------------------------------------------------
 
 void hw_report_json_text(hw_json *parent, const char *name, const char *value); // cleaned
+// What words made, cleaned already, as a text; or line by line without indents into a list. Both free the words.
+void hw_report_json_words(hw_json *parent, const char *name, hw_text *words);
+void hw_report_json_lines(hw_json *list, hw_text *lines);
 void hw_report_json_lab(hw_json *parent, const char *name, hw_lab lab);
 void hw_report_json_triple(hw_json *parent, const char *name, const double value[3], int decimals);
 void hw_report_json_warnings(hw_json *parent, const hw_warnings *warnings); // under "warnings"

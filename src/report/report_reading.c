@@ -19,11 +19,10 @@ static size_t first_sentence(const char *words, const char **rest)
     return stop ? (size_t)(stop - words) : strlen(words);
 }
 
-// "lid strip: TONE IT. Clear difference: too light, a touch green."
-static void add_headline(hw_text *text, const hw_comparison *beside)
+void hw_report_add_verdict(hw_text *text, const hw_comparison *beside, bool large)
 {
-    hw_report_add_clean(text, beside->patch);
-    hw_text_add(text, ": %s.", hw_report_verdict_words(beside->verdict));
+    hw_report_add_large(text, hw_report_verdict_words(beside->verdict), large);
+    hw_text_add(text, ".");
     if (beside->verdict == HW_VERDICT_TONE || beside->verdict == HW_VERDICT_TOO_DARK) {
         const char *size = hw_size_words(beside->gap.de00), *rest;
         hw_text_add(text, " ");
@@ -34,6 +33,14 @@ static void add_headline(hw_text *text, const hw_comparison *beside)
         }
         hw_text_add(text, ".");
     }
+}
+
+// "lid strip: TONE IT. Clear difference: too light, a touch green."
+static void add_headline(hw_text *text, const hw_comparison *beside)
+{
+    hw_report_add_clean(text, beside->patch);
+    hw_text_add(text, ": ");
+    hw_report_add_verdict(text, beside, true);
     hw_text_add(text, "\n");
 }
 

@@ -280,6 +280,14 @@ void hw_report_add_directions(hw_text *text, const hw_comparison *gap)
     }
 }
 
+void hw_report_add_large(hw_text *text, const char *capitals, bool large)
+{
+    for (const char *at = capitals; *at; at++) {
+        bool lower = !large && at > capitals && *at >= 'A' && *at <= 'Z';
+        hw_text_add(text, "%c", lower ? *at + ('a' - 'A') : *at);
+    }
+}
+
 const char *hw_report_verdict_words(hw_verdict verdict)
 {
     switch (verdict) {

@@ -22,7 +22,9 @@
 //   steps_lamps.c   a repair under two lamps
 //   steps_learn.c   what the job's passes showed joins the shelf; forecasts of a pass
 //   steps_job.c     start, pass, history
+//   steps_overview.c  the job as it stands, from its log alone
 //   steps_carry.c   a job started from an earlier one
+//   steps_seen.c    what was logged behind what a person has seen
 //   steps_log.c     a coat laid, something taken off, a jar mixed, a note, an approval, what holds for
 //                   the whole job
 //   steps_fix.c     an event corrected or withdrawn, a part renamed
@@ -48,6 +50,11 @@ hw_limits hw_steps_limits(const hw_limits *limits);
 HW_CHECK hw_status hw_steps_open_to_log(const char *folder, const char *entry,
                                         const hw_limits *limits, hw_job **out, bool *again,
                                         hw_warnings *warnings, hw_error *err);
+
+// HW_ERR_CALL moved-on. No parts: the whole piece.
+HW_CHECK hw_status hw_steps_check_seen(const hw_job *job, long seen,
+                                       const char (*parts)[HW_NAME_SIZE], size_t count, int64_t now,
+                                       hw_error *err);
 
 // The marks of a request: its file, and a copy of those given.
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,

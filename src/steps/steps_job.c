@@ -232,6 +232,11 @@ hw_status hw_steps_pass(const hw_pass_request *request, const hw_limits *limits,
     hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &opened,
                                             &again, warnings, err);
     if (status == HW_OK && !again) {
+        status = hw_steps_check_seen(opened, request->seen,
+                                     (const char(*)[HW_NAME_SIZE])request->pass.patches,
+                                     request->pass.patch_count, now, err);
+    }
+    if (status == HW_OK && !again) {
         status = add_pass(opened, request, &bounds, now, warnings, err);
     }
     if (status == HW_OK) {

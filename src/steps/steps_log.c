@@ -408,14 +408,32 @@ static hw_status fill_jar(const hw_job *job, const hw_shelf *shelf, hw_jar_event
     return status == HW_OK ? mix_jar(jar, shelf, mix, err) : status;
 }
 
+// Only what is done to parts can have been done by another hand meanwhile.
+static hw_status check_seen(const hw_job *job, const hw_log_request *request, int64_t now,
+                            hw_error *err)
+{
+    const hw_coat_event *coat = &request->event->of.coat;
+    const hw_takeoff_event *takeoff = &request->event->of.takeoff;
+    switch (request->event->kind) {
+    case HW_EVENT_COAT_LAID:
+        return hw_steps_check_seen(job, request->seen, (const char(*)[HW_NAME_SIZE])coat->parts,
+                                   coat->part_count, now, err);
+    case HW_EVENT_TAKEN_OFF:
+        return hw_steps_check_seen(job, request->seen, (const char(*)[HW_NAME_SIZE])takeoff->parts,
+                                   takeoff->part_count, now, err);
+    default:
+        return HW_OK;
+    }
+}
+
 static hw_status check_and_add(hw_job *job, const hw_log_request *request, const hw_limits *limits,
                                int64_t now, hw_mix *mix, hw_warnings *warnings, hw_error *err)
 {
     hw_shelf shelf = {0};
     hw_event event = *request->event; // with a jar's dyes as they are known
     long number = 0;
-    hw_status status = HW_OK;
-    if (event.kind == HW_EVENT_JAR_MIXED) {
+    hw_status status = check_seen(job, request, now, err);
+    if (status == HW_OK && event.kind == HW_EVENT_JAR_MIXED) {
         status = hw_steps_learn(job, request->shelf_path, 0, limits, &shelf, warnings, err);
     }
     if (status == HW_OK) {

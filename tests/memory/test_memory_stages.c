@@ -1216,7 +1216,8 @@ static hw_status work_log(hw_text *told, hw_error *err)
     hw_warnings warnings = {0};
     fresh_job();
     for (size_t i = 0; i < sizeof events / sizeof *events && status == HW_OK; i++) {
-        hw_log_request request = {job_path, &events[i], shelf_path};
+        hw_log_request request = {
+            .folder = job_path, .event = &events[i], .shelf_path = shelf_path};
         char *text = NULL;
         hw_job_free(job);
         job = NULL;
@@ -1243,7 +1244,7 @@ static hw_status work_jar(hw_text *told, hw_error *err)
     static char parts[1][HW_NAME_SIZE] = {"new"};
     hw_event event = {.kind = HW_EVENT_JAR_MIXED,
                       .of.jar = {.liquid = {{{"red", 0.25}}, 1}, .volume_ml = 200.0}};
-    hw_log_request request = {job_path, &event, shelf_path};
+    hw_log_request request = {.folder = job_path, .event = &event, .shelf_path = shelf_path};
     hw_pass_request pass = {
         .folder = job_path,
         .pass = {.patches = parts, .patch_count = 1, .jar = 1, .passes = 1, .minutes = (double)NAN},
@@ -1292,7 +1293,7 @@ static hw_status work_carry(hw_text *told, hw_error *err)
     char next[740], *text = NULL, *json = NULL;
     hw_carried carried = {0};
     hw_event event = {.kind = HW_EVENT_JAR_MIXED, .of.jar = {.liquid = {{{"red", 0.25}}, 1}}};
-    hw_log_request jar = {job_path, &event, shelf_path};
+    hw_log_request jar = {.folder = job_path, .event = &event, .shelf_path = shelf_path};
     hw_warnings warnings = {0};
     hw_job *job = NULL;
     snprintf(next, sizeof next, "%s next", job_path);
@@ -1352,7 +1353,8 @@ static hw_status work_fix(hw_text *told, hw_error *err)
     if (status == HW_OK) {
         hw_job_free(job);
         job = NULL;
-        hw_rename_request name = {job_path, "new", "inlay", shelf_path};
+        hw_rename_request name = {
+            .folder = job_path, .was = "new", .part = "inlay", .shelf_path = shelf_path};
         status = hw_steps_rename(&name, NULL, monday + 95002, &job, &warnings, err);
     }
     with_memory();
