@@ -164,9 +164,10 @@ static void take_headers(server_request *request, char **at)
     for (char *line; (line = take_line(at)) && *line;) {
         char *colon = strchr(line, ':');
         if (colon) {
-            *colon = 0;
+            *colon++ = 0;
+            colon += strspn(colon, " \t");
         }
-        add_header(request, line, colon ? colon + 1 : "");
+        add_header(request, line, colon ? colon : "");
     }
 }
 
