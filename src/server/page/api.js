@@ -3,6 +3,7 @@
 import * as store from "./store.js";
 
 const BUSY_TRIES = 8;
+const LINK_MS = 4000;
 
 export class Trouble extends Error {
     // code: of the program, or "no-link"; what: what happened; next: what to do; status: of HTTP, 0 without a link.
@@ -16,9 +17,14 @@ export class Trouble extends Error {
 // Whether the program could be reached at the last try: "change" is sent when that turns.
 export const link = Object.assign(new EventTarget(), { up: true });
 
+// Asks now and then whether the link is back, so that whoever waits for that hears of it.
+let asking = 0;
+
 function linkIs(up) {
     if (link.up === up) return;
     link.up = up;
+    clearInterval(asking);
+    if (!up) asking = setInterval(() => reach("hello", {}).catch(() => {}), LINK_MS);
     link.dispatchEvent(new Event("change"));
 }
 
@@ -29,7 +35,7 @@ function noLink() {
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
-async function ask(address, options) {
+async function reach(address, options) {
     try {
         const response = await fetch(`/api/${address}`, { credentials: "same-origin", cache: "no-store", ...options });
         linkIs(true);
@@ -57,7 +63,7 @@ async function troubleOf(response) {
 // The answer as a Response; asks again while the program says that it is busy.
 export async function raw(address, options = {}) {
     for (let tries = 1; ; tries += 1) {
-        const response = await ask(address, options);
+        const response = await reach(address, options);
         if (response.ok) return response;
         const wrong = await troubleOf(response);
         if (wrong.code !== "busy" || tries >= BUSY_TRIES) throw wrong;
@@ -83,13 +89,18 @@ export async function remove(address) {
 }
 
 // As get, but without a link it answers with what was last seen: {…, keptAt: when}. For screens that are worth reading even so.
-export async function getKept(address, signal) {
+export const getKept = (address, signal) => orKept(address, () => get(address, signal));
+
+// The same for a question that is posted.
+export const askKept = (address, body, signal) => orKept(`${address} ${JSON.stringify(body)}`, () => post(address, body, signal));
+
+async function orKept(key, ask) {
     try {
-        const answer = await get(address, signal);
-        store.put("seen", address, { answer, at: Date.now() }).catch(() => {});
+        const answer = await ask();
+        store.put("seen", key, { answer, at: Date.now() }).catch(() => {});
         return answer;
     } catch (error) {
-        const kept = error.noLink ? await store.get("seen", address).catch(() => null) : null;
+        const kept = error.noLink ? await store.get("seen", key).catch(() => null) : null;
         if (!kept) throw error;
         return { ...kept.answer, keptAt: kept.at };
     }

@@ -107,7 +107,7 @@ export function trouble(error) {
     const box = el("div", { class: "trouble", role: "alert", tabindex: "-1" },
         el("p", { class: "trouble-what" }, error.what || "This did not work."),
         error.next ? el("p", {}, error.next) : null);
-    queueMicrotask(() => box.isConnected && box.focus());
+    setTimeout(() => box.isConnected && box.focus(), 0);
     return box;
 }
 

@@ -5,36 +5,38 @@
 //
 // It fills page.root. Nothing else is asked of it: what it must undo on leaving it hangs on page.signal.
 
-import { el, fill, go, trouble, tell } from "./dom.js";
+import { button, el, fill, go, trouble, tell } from "./dom.js";
 import { link } from "./api.js";
 import * as outbox from "./outbox.js";
 import { watchJob, forgetJob } from "./watch.js";
 
-// Pattern, module, where the way back leads. ":job" is one part of the address.
+// Pattern, module, heading until the screen gives its own, where the way back leads. ":job" is one part of the address.
 const SCREENS = [
-    ["", "jobs"],
-    ["pair", "pair"],
-    ["shelf", "shelf", "#/"],
-    ["help", "help", "#/"],
-    ["stepboard", "stepboard", "#/shelf"],
-    ["stepboard/:upload", "stepboard", "#/shelf"],
-    ["job/:job", "bench", "#/"],
-    ["job/:job/new", "photo"],
-    ["job/:job/upload/:upload", "photo"],
-    ["job/:job/photo/:photo", "photo"],
-    ["job/:job/plan", "plan"],
-    ["job/:job/plan/:patch", "next"],
-    ["job/:job/log", "log"],
-    ["job/:job/history", "history"],
-    ["job/:job/lamps", "lamps"],
-    ["job/:job/report", "report"],
+    ["", "jobs", "Jobs"],
+    ["pair", "pair", "Let this device in"],
+    ["shelf", "shelf", "Shelf of dyes", "#/"],
+    ["help", "help", "How to photograph", "#/"],
+    ["stepboard", "stepboard", "Photograph a step board", "#/shelf"],
+    ["stepboard/:upload", "stepboard", "Mark its strips", "#/shelf"],
+    ["job/:job", "bench", "The job", "#/"],
+    ["job/:job/new", "photo", "Photograph"],
+    ["job/:job/upload/:upload", "photo", "Photo"],
+    ["job/:job/photo/:photo", "photo", "Photo"],
+    ["job/:job/plan", "plan", "What to lay today"],
+    ["job/:job/plan/:patch", "next", "What to lay next"],
+    ["job/:job/log", "log", "Log something else"],
+    ["job/:job/history", "history", "History"],
+    ["job/:job/lamps", "lamps", "Under another lamp"],
+    ["job/:job/report", "report", "Report"],
 ];
+const AGAIN_MS = 4000;
 
 const head = document.getElementById("head");
 const screen = document.getElementById("screen");
 let leaving = new AbortController();
 let shown = 0;
 let first = true;
+let current = {}; // place and page on screen
 let settled = false; // the screen stands, so that where it is scrolled to is the person's doing
 
 function matched(pattern, parts) {
@@ -57,18 +59,18 @@ export function placeOf(hash) {
     } catch {
         return null;
     }
-    if (path.startsWith("pair=")) return { module: "pair", names: { code: path.slice(5) }, query: new URLSearchParams() };
-    for (const [pattern, module, back] of SCREENS) {
+    if (path.startsWith("pair=")) return { module: "pair", heading: "Let this device in", names: { code: path.slice(5) }, query: new URLSearchParams() };
+    for (const [pattern, module, heading, back] of SCREENS) {
         const names = matched(pattern, parts);
-        if (names) return { module, names, query: new URLSearchParams(query), back };
+        if (names) return { module, heading, names, query: new URLSearchParams(query), back };
     }
     return null;
 }
 
 // What a screen is given.
 function newPage(place) {
-    return {
-        root: screen,
+    const page = {
+        root: null, // the element to fill, set below
         names: place.names, // the parts of the address that a pattern names: page.names.job
         query: place.query,
         signal: leaving.signal, // aborted when the screen is left
@@ -83,9 +85,14 @@ function newPage(place) {
         again: () => show(false),
         // Calls that when the job grew by something that this page did not log.
         onChange(call) { place.changed = call; },
-        trouble(error) { screen.prepend(trouble(error)); },
+        // What went wrong, above all else; the last one only.
+        trouble(error) {
+            page.root.querySelector(":scope > .trouble")?.remove();
+            page.root.prepend(trouble(error));
+        },
         tell,
     };
+    return page;
 }
 
 function wayBack(place) {
@@ -122,19 +129,20 @@ async function show(moved) {
         return;
     }
     wayBack(place);
-    if (moved) fill(screen, el("p", { class: "waiting" }, "One moment …"));
     const page = newPage(place);
+    current = { place, page };
     page.root = el("div", { class: `screen ${place.module}` });
+    // A screen fills its root while it stands in the page; where it was drawn before, the old one stays until the new one is whole.
+    if (moved) page.title(place.heading, place.names.job);
+    if (moved) fill(screen, el("p", { class: "waiting" }, "One moment …"), page.root);
     try {
         const module = await import(`./screens/${place.module}.js`);
         if (mine !== shown) return;
-        if (!moved) await module.default(page);
-        fill(screen, page.root);
-        if (moved) await module.default(page);
+        await module.default(page);
+        if (mine === shown) fill(screen, page.root);
     } catch (error) {
         if (mine !== shown || error.name === "AbortError") return;
-        fill(screen, trouble(asTrouble(error)), el("p", {}, el("button", { type: "button", class: "press main",
-            on: { click: () => show(true) } }, "Try again")));
+        failed(asTrouble(error), mine);
         return;
     }
     if (mine !== shown) return;
@@ -147,6 +155,12 @@ async function show(moved) {
     }
     first = false;
     settled = true;
+}
+
+// Says what went wrong in place of the screen; without a link it tries again by itself.
+function failed(error, mine) {
+    fill(screen, trouble(error), el("p", {}, button("Try again", () => show(true), "main")));
+    if (error.noLink) setTimeout(() => mine === shown && show(false), AGAIN_MS);
 }
 
 // Another device logged something: said, and drawn anew unless the screen sees to that itself (where words stand half typed).
@@ -176,6 +190,11 @@ function linkChanged() {
     document.body.classList.toggle("no-link", !link.up);
 }
 
+// What went out late by itself changed the job that is on screen.
+function sentLate({ detail }) {
+    if (detail.late && current.page && current.place.names.job === detail.item.job) (current.place.changed || current.page.again)();
+}
+
 history.scrollRestoration = "manual";
 addEventListener("hashchange", () => {
     // The link past the head is an address of its own kind: it moves the focus and shows nothing else.
@@ -188,5 +207,6 @@ document.getElementById("skip").addEventListener("click", (event) => {
 });
 addEventListener("scroll", keepScroll, { passive: true });
 link.addEventListener("change", linkChanged);
+outbox.outbox.addEventListener("sent", sentLate);
 outbox.start(document.getElementById("outbox"));
 show(true).then(() => setTimeout(fetchOthers, 300));

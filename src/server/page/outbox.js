@@ -8,7 +8,7 @@ import { button, el, fill, tell } from "./dom.js";
 
 const RETRY_MS = 4000;
 
-// "sent" (detail: { item, answer }) and "change" are told here.
+// "sent" (detail: { item, answer, late }; late: not while its sender waited) and "change" are told here.
 export const outbox = new EventTarget();
 
 let items = []; // { entry, address, body, words, job, at, state: "waiting" | "moved-on" | "refused", error }
@@ -44,7 +44,7 @@ async function flush(wanted = "") {
     let outcome = null;
     const work = async () => {
         for (const item of items.filter((i) => i.state === "waiting")) {
-            const result = await sendOne(item);
+            const result = await sendOne(item, item.entry !== wanted);
             if (item.entry === wanted) outcome = result;
             if (result.error?.noLink || result.error?.code === "busy") break;
         }
@@ -59,12 +59,12 @@ async function flush(wanted = "") {
     return outcome;
 }
 
-async function sendOne(item) {
+async function sendOne(item, late) {
     try {
         const answer = await post(item.address, item.body);
         await forget(item);
         followUp(item, answer);
-        outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer } }));
+        outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer, late } }));
         return { answer };
     } catch (error) {
         if (!(error instanceof Trouble)) throw error;

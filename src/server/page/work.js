@@ -1,6 +1,6 @@
 // work.js: what the screens of one job share: how it stands, the bar with the last thing logged, clocks, pictures.
 
-import { at, get, getKept, text } from "./api.js";
+import { at, getKept, link, text } from "./api.js";
 import { button, el, fill, svgPicture, tell } from "./dom.js";
 import { log } from "./outbox.js";
 import { sawJob } from "./watch.js";
@@ -27,21 +27,34 @@ export function timeWords(when) {
     return date.toLocaleString("en-GB", { ...day, ...year, hour: "2-digit", minute: "2-digit" });
 }
 
-// How the job stands, and the bar below it. Everything that is logged from this screen has seen it as far as state.last.
-export async function loadJob(page) {
+// How the job stands, and the bar below it (not where it only is in the way). What is logged from this screen has seen the job as
+// far as state.last.
+export async function loadJob(page, { bar = true } = {}) {
     const state = await getKept(at("jobs", page.names.job), page.signal);
     state.clockOff = state.keptAt ? 0 : Date.parse(state.now) - Date.now(); // the phone's clock may go wrong, the program's counts
     sawJob(page.names.job, state);
-    drawBar(page, state);
-    if (state.keptAt) page.root.append(el("p", { class: "none" }, `No link: this is how it stood at ${timeWords(state.keptAt)}.`));
+    if (bar) drawBar(page, state);
+    if (state.keptAt) asItStood(page, state.keptAt);
     return state;
+}
+
+// Said above what was kept from before; drawn anew when the link is back.
+export function asItStood(page, when) {
+    page.root.append(el("p", { class: "none" }, `No link: this is how it stood at ${timeWords(when)}.`));
+    link.addEventListener("change", () => link.up && !page.editing && page.again(), { signal: page.signal });
 }
 
 // ---- The bar: the last thing logged, with its undo, and the clock ---------------------
 
 function drawBar(page, state) {
     const bar = document.getElementById("bar");
-    page.signal.addEventListener("abort", () => { bar.hidden = true; });
+    // It stays in sight while one scrolls, unless large text makes it cover what it stands on.
+    const size = new ResizeObserver(() => bar.classList.toggle("in-place", bar.offsetHeight > innerHeight / 4));
+    size.observe(bar);
+    page.signal.addEventListener("abort", () => {
+        bar.hidden = true;
+        size.disconnect();
+    });
     const clocks = longestWait(repairsOf(state));
     bar.hidden = !state.undo && !clocks;
     fill(bar,
@@ -143,7 +156,7 @@ export function warningsBox(warnings) {
 
 // Several dyes of the shelf, or the starting guesses where it is empty.
 export async function dyeNames(signal) {
-    const shelf = await get("shelf", signal);
+    const shelf = await getKept("shelf", signal);
     const own = (shelf.shelf?.dyes || []).map((dye) => dye.name);
     return own.length ? own : shelf.families || [];
 }

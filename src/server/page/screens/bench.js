@@ -46,9 +46,9 @@ async function underWay(page) {
 function menu(page, state) {
     const job = page.names.job;
     const any = repairsOf(state).some((part) => part.gap);
-    return el("nav", { class: "row", "aria-label": "This job" },
+    return el("nav", { class: "menu", "aria-label": "This job" },
+        any ? go("What to lay today", jobAddress(job, "plan"), "main") : null,
         go("Photograph", jobAddress(job, "new"), any ? "" : "main"),
-        any ? go(repairsOf(state).length > 1 ? "Today's jars: what to lay" : "Today's jar: what to lay", jobAddress(job, "plan"), "main") : null,
         go("Log something else", jobAddress(job, "log")),
         go("History", jobAddress(job, "history")),
         any ? go("Report", jobAddress(job, "report")) : null,

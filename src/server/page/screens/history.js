@@ -1,6 +1,6 @@
 // history.js: the way of each repair towards the old wood as a picture and in words, then every event.
 
-import { at, get } from "../api.js";
+import { at, getKept } from "../api.js";
 import { button, el, tell } from "../dom.js";
 import { log } from "../outbox.js";
 import { gapWords, jobAddress, loadJob, picture, repairsOf, timeWords } from "../work.js";
@@ -57,15 +57,19 @@ function eventItem(page, event, told) {
 }
 
 export default async function show(page) {
-    const [state, history] = await Promise.all([loadJob(page), get(at("jobs", page.names.job, "history"), page.signal)]);
+    const [state, history] = await Promise.all([loadJob(page), getKept(at("jobs", page.names.job, "history"), page.signal)]);
     page.title("History", state.title);
     const told = new Map(entriesOf(history.text).map((entry) => [entry.number, entry]));
     const seen = repairsOf(state).filter((part) => part.gap);
-    const listed = history.events.filter((event) => told.has(event.number)).reverse();
+    const all = page.query.get("all") === "1";
+    const listed = history.events.filter((event) => told.has(event.number) && (all || event.kind !== "plan_shown")).reverse();
+    const other = all ? ["Leave out what was advised", ""] : ["Show what was advised, too", "?all=1"];
     const tail = tailOf(history.text);
     page.root.append(
-        ...seen.map((part) => el("section", {}, el("h2", {}, part.name), el("p", {}, gapWords(part.gap)), picture(page, "path", { patch: part.name }))),
+        el("div", { class: "two" },
+            seen.map((part) => el("section", {}, el("h2", {}, part.name), el("p", {}, gapWords(part.gap)), picture(page, "path", { patch: part.name })))),
         el("section", {}, el("h2", {}, "All that was logged, the newest first"),
+            el("p", {}, el("a", { href: `${jobAddress(page.names.job, "history")}${other[1]}` }, other[0])),
             listed.length ? el("ol", { class: "events" }, listed.map((event) => eventItem(page, event, told.get(event.number))))
                 : el("p", { class: "none" }, "Nothing yet.")),
         tail ? el("section", {}, el("h2", {}, "Summed up"), el("p", { class: "pre sheet" }, tail)) : "");

@@ -3,7 +3,7 @@
 import { getKept, post } from "../api.js";
 import { el, field, go } from "../dom.js";
 import { form, missing, textInput } from "../forms.js";
-import { jobAddress, listed, timeWords } from "../work.js";
+import { asItStood, jobAddress, listed, timeWords } from "../work.js";
 
 function jobCard(job) {
     const repairs = job.repairs.length ? listed(job.repairs) : "no repair marked yet";
@@ -37,8 +37,8 @@ function startForm(page, jobs) {
 export default async function show(page) {
     page.title("Jobs");
     const { jobs, keptAt } = await getKept("jobs", page.signal);
+    if (keptAt) asItStood(page, keptAt);
     page.root.append(
-        keptAt ? el("p", { class: "none" }, `No link: these are the jobs as of ${timeWords(keptAt)}.`) : "",
         el("div", { class: "two" },
             el("section", {}, el("h2", { class: "first" }, "Take up a job"),
                 jobs.length ? el("ul", { class: "cards" }, jobs.map(jobCard))

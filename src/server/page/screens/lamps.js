@@ -1,11 +1,11 @@
 // lamps.js: the same state under two lamps, side by side: does the match hold?
 
-import { at, get } from "../api.js";
+import { at, getKept } from "../api.js";
 import { el, go } from "../dom.js";
 import { jobAddress, loadJob } from "../work.js";
 
 export default async function show(page) {
-    const [state, lamps] = await Promise.all([loadJob(page), get(at("jobs", page.names.job, "lamps"), page.signal)]);
+    const [state, lamps] = await Promise.all([loadJob(page, { bar: false }), getKept(at("jobs", page.names.job, "lamps"), page.signal)]);
     page.title("Under another lamp", state.title);
     const any = lamps.patches.some((p) => p.pairs.length);
     page.root.append(

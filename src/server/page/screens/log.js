@@ -35,16 +35,16 @@ function firstOf(fieldset, id) {
 
 function whichLiquid(state, dyes) {
     const fields = liquidFields(dyes);
-    const jar = el("select", { name: "jar" }, state.jars.map((j) => el("option", { value: String(j.jar) }, `jar ${j.jar}: ${j.words || liquidWords(j.liquid)}`)),
-        el("option", { value: "" }, "another liquid"));
+    const jars = [...state.jars.map((j) => [String(j.jar), `Jar ${j.jar}: ${j.words || liquidWords(j.liquid)}`]), ["", "Another liquid"]];
+    const jar = choices("Out of", "jar", jars, jars[0][0]);
+    const chosen = () => ticked(jar)[0];
     const other = el("div", {}, fields.box);
-    const turn = () => { other.hidden = jar.value !== ""; };
-    jar.addEventListener("change", turn);
-    jar.addEventListener("restored", turn);
+    const turn = () => { other.hidden = Boolean(chosen()); };
+    for (const input of jar.querySelectorAll("input")) for (const event of ["change", "restored"]) input.addEventListener(event, turn);
     turn();
-    return { box: [state.jars.length ? field("Out of", jar) : null, other],
-        body: () => (jar.value ? { jar: Number(jar.value) } : { liquid: fields.liquid() }),
-        words: () => (jar.value ? `jar ${jar.value}` : liquidWords(fields.liquid())) };
+    return { box: [state.jars.length ? jar : null, other],
+        body: () => (chosen() ? { jar: Number(chosen()) } : { liquid: fields.liquid() }),
+        words: () => (chosen() ? `jar ${chosen()}` : liquidWords(fields.liquid())) };
 }
 
 async function pass(page, state) {
@@ -170,6 +170,7 @@ const KINDS = {
 };
 
 export default async function show(page) {
+    page.editing = true;
     const state = await loadJob(page);
     const chosen = KINDS[page.query.get("what")];
     page.onChange(() => {}); // what is half written stays; whether it still fits is asked when it is logged

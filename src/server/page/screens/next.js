@@ -1,6 +1,6 @@
 // next.js: one repair: what to lay next, large; what it will look like; why, how sure, how to mix.
 
-import { at, post } from "../api.js";
+import { askKept, at } from "../api.js";
 import { button, el, field, go, swatches } from "../dom.js";
 import { missing, numberIn, numberInput } from "../forms.js";
 import { gapWords, jobAddress, liquidWords, loadJob, logAndShow, passesWords, picture } from "../work.js";
@@ -34,26 +34,29 @@ function options(advice) {
         el("ul", {}, advice.options.slice(1).map((o) => el("li", {}, optionWords(o)))), advice.other_ways ? el("p", {}, advice.other_ways) : null) : null;
 }
 
+function beside(part) {
+    return [swatches(part.screen, part.name, true),
+        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")), el("p", {}, gapWords(part.gap))];
+}
+
 export default async function show(page) {
     const { job, patch } = page.names;
     page.way("Today's jars", jobAddress(job, "plan"));
     const state = await loadJob(page);
     const part = state.parts.find((p) => p.name === patch);
     page.title(`What to lay next on ${patch}`, state.title);
-    const answer = await post(at("jobs", job, "advice"), { patch }, page.signal);
-    const advice = answer.patches[0];
+    const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
+    const advice = answer.patches ? answer.patches[0] : answer;
     const says = { head: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", ...advice.says };
     const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { patch }, "The whole view after it")]
         : [picture(page, "rulers", { patch }, "How it stands")];
-    page.root.append(el("div", { class: "two" },
-        el("div", {},
-            el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
-            says.guess ? el("p", { class: "strong" }, says.guess) : null,
-            el("p", {}, says.why), says.after ? el("p", {}, says.after) : null, says.risk ? el("p", {}, says.risk) : null,
-            says.lamp ? el("p", {}, says.lamp) : null,
-            el("div", { class: "row" }, advice.next ? laying(page, state, advice, patch) : null,
-                go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"), go("Laid something else", `${jobAddress(job, "log")}?what=pass`)),
-            advice.next ? mixing(page, advice, says) : null, options(advice), cautions(answer)),
-        el("div", {}, part?.gap ? [swatches(part.screen, patch, true), el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
-            el("p", {}, gapWords(part.gap))] : null, pictures)));
+    page.root.append(
+        el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
+        says.guess ? el("p", { class: "strong" }, says.guess) : "",
+        el("div", { class: "row" }, advice.next ? laying(page, state, advice, patch) : null,
+            go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"), go("Laid something else", `${jobAddress(job, "log")}?what=pass`)),
+        el("div", { class: "two" },
+            el("div", {}, part?.gap ? beside(part) : null, pictures),
+            el("div", {}, el("h2", { class: "first" }, "Why"), el("p", {}, says.why), [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
+                advice.next ? mixing(page, advice, says) : null, options(advice), cautions(answer))));
 }

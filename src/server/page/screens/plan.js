@@ -1,6 +1,6 @@
 // plan.js: the day's sheet: few jars for all repairs, in the order of laying. A jar is tapped once it was laid.
 
-import { at, post } from "../api.js";
+import { askKept, at } from "../api.js";
 import { button, el, field, go } from "../dom.js";
 import { missing, numberIn, numberInput, textInput } from "../forms.js";
 import { jobAddress, liquidWords, listed, loadJob, logAndShow, passesWords, repairsOf } from "../work.js";
@@ -29,9 +29,9 @@ function liquidOf(jar) {
 // The label on the jar, and in one tap: laid.
 function portion(page, state, jar, name, { passes, patches }) {
     const words = `${passesWords(passes)} on ${listed(patches)}`;
-    return button([el("span", { class: "jar-words" }, words), el("span", { class: "jar-done" }, "Tap when it is laid")],
+    return button([el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
         () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? name.toLowerCase() : liquidWords(jar.liquid)}`),
-        "jar-press", { "aria-label": `Laid it: ${words}, ${name}` });
+        "jar-press", { "aria-label": `${words} Tap when it is laid, ${name}` });
 }
 
 function mixing(page, jar) {
@@ -105,7 +105,7 @@ export default async function show(page) {
         page.root.append(el("p", { class: "none" }, "Nothing is read yet. Photograph the repair with the grey card beside it, then ask again."), go("Photograph", jobAddress(page.names.job, "new"), "main"));
         return;
     }
-    const advice = await post(at("jobs", page.names.job, "advice"), {}, page.signal);
+    const advice = await askKept(at("jobs", page.names.job, "advice"), {}, page.signal);
     const names = jarNames(advice.jars);
     const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i, names)).filter(Boolean);
     page.root.append(...[

@@ -8,7 +8,7 @@ const READERS = [["customer", "For the customer"], ["shop", "For the shop"], ["s
 
 export default async function show(page) {
     const { job } = page.names;
-    const state = await loadJob(page);
+    const state = await loadJob(page, { bar: false });
     const reader = READERS.find(([name]) => name === page.query.get("for")) || READERS[0];
     page.title(`Report ${reader[1].replace("F", "f")}`, state.title);
     if (!repairsOf(state).some((part) => part.gap)) {
@@ -18,9 +18,9 @@ export default async function show(page) {
     const address = `/api/${at("jobs", job, "report", reader[0])}`;
     const frame = el("iframe", { class: "frame", src: address, title: `Report ${reader[1].replace("F", "f")}`, sandbox: "allow-same-origin allow-modals" });
     page.root.append(
-        el("nav", { class: "row", "aria-label": "Report for whom" }, READERS.map(([name, words]) =>
+        el("nav", { class: "menu", "aria-label": "Report for whom" }, READERS.map(([name, words]) =>
             el("a", { class: "press", href: `${jobAddress(job, "report")}?for=${name}`, "aria-current": name === reader[0] ? "page" : null }, words))),
-        el("div", { class: "row" }, button("Print it", () => frame.contentWindow.print(), "main"),
+        el("div", { class: "menu" }, button("Print it", () => frame.contentWindow.print(), "main"),
             el("a", { class: "press", href: `${address}?download=1`, download: "" }, "Save it as a file"),
             el("a", { class: "press", href: address, target: "_blank", rel: "noopener" }, "Show it alone"),
             el("a", { class: "press", href: `/api/${at("jobs", job, "pack")}`, download: "" }, "The whole job as one file")),

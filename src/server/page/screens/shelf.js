@@ -1,6 +1,6 @@
 // shelf.js: the dyes that the program knows: what was seen of each, and what is a guess.
 
-import { at, get, post, remove } from "../api.js";
+import { at, getKept, post, remove } from "../api.js";
 import { button, el, field, go, tell } from "../dom.js";
 import { form, missing, textInput } from "../forms.js";
 import { timeWords } from "../work.js";
@@ -18,7 +18,7 @@ function dyeSheet(page, dye) {
     const first = button("Take it off the shelf", () => {
         ask.replaceChildren(el("p", { class: "strong" }, `Take ${dye.name} off? What was learned of it goes too.`), yes, no);
         yes.focus();
-    }, "quiet", { "aria-label": `Take ${dye.name} off the shelf` });
+    }, "quiet", { "aria-label": `Take it off the shelf: ${dye.name}` });
     const yes = button("Take it off", async () => {
         try {
             await remove(at("shelf", dye.name));
@@ -57,7 +57,7 @@ function addForm(page, shelf) {
 
 export default async function show(page) {
     page.title("Shelf of dyes");
-    const shelf = await get("shelf", page.signal);
+    const shelf = await getKept("shelf", page.signal);
     const dyes = shelf.shelf?.dyes || [];
     page.root.append(el("div", { class: "two" },
         el("section", {}, el("h2", { class: "first" }, "On the shelf"), dyes.length ? dyes.map((dye) => dyeSheet(page, dye))

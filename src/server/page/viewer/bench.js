@@ -1,0 +1,297 @@
+// bench.js: one photo on the bench, before it is kept: sent, opened, marked, read.
+//
+//   chosen      stands on the screen at once where the browser can show it, while it goes up
+//   opened      the program proposes marks; what a person had placed before a reload goes before
+//   read        whenever marks rest; one question at a time is asked, the newest marks next
+//   kept        through the outbox, so a lost link loses nothing
+//
+// All of it is saved on this device as it changes ("marks" of store.js, by upload).
+
+import { at, get, getKept, post, remove } from "../api.js";
+import { button, el, field, fill, tell, trouble } from "../dom.js";
+import * as outbox from "../outbox.js";
+import * as store from "../store.js";
+import { factWords, factsFields, usualFacts } from "./facts.js";
+import * as queue from "./queue.js";
+import { Questions } from "./questions.js";
+import { Reading, missing, Warnings, warningsOf } from "./reading.js";
+import { addressOf, strip } from "./strip.js";
+import { Viewer } from "./viewer.js";
+
+const REST_MS = 250;   // that a mark being dragged must stand still to be read
+const LONGEST = 2048;  // pixels of the program's picture, where the browser cannot show the file itself
+
+// A photo that was kept while there was no link is in the job as soon as the outbox has sent it.
+outbox.outbox.addEventListener("sent", ({ detail }) => {
+    const [, upload] = detail.item.address.match(/^uploads\/([^/]+)\/keep$/) || [];
+    if (upload) forgetUpload(upload);
+});
+
+async function forgetUpload(upload) {
+    await store.drop("marks", upload).catch(() => {});
+    const item = queue.ofUpload(upload);
+    if (item) await queue.kept(item);
+}
+
+// item: of the queue, or null where this device does not have the file; upload: the program's id of it, "" while it goes up.
+export async function bench(page, { item = null, upload = "", state = null }) {
+    await queue.start();
+    const found = item || queue.ofUpload(upload);
+    await new Bench(page, found, found?.upload || upload, state).start();
+}
+
+class Bench {
+    constructor(page, item, upload, state) {
+        Object.assign(this, { page, item, upload, state, job: page.names.job });
+        this.answer = null;
+        this.busy = false;    // a reading is asked for
+        this.stale = false;   // and the marks have moved since
+        this.timer = 0;
+        this.saved = { answered: {}, states: {}, note: "" };
+    }
+
+    async start() {
+        const { page } = this;
+        page.onChange(() => {});
+        page.title(this.item?.name || "Photo", this.job);
+        if (!this.state) this.state = await getKept(at("jobs", this.job), page.signal).catch(() => null);
+        this.facts = this.item ? { view: this.item.view, lamp: this.item.lamp, from: this.item.from } : usualFacts(this.state);
+        this.build();
+        await this.viewer.start();
+        this.viewer.addEventListener("rest", () => this.rested());
+        this.viewer.addEventListener("live", () => this.moving());
+        page.signal.addEventListener("abort", () => { clearTimeout(this.timer); this.url && URL.revokeObjectURL(this.url); });
+        this.run().catch((error) => this.failed(error));
+    }
+
+    build() {
+        const { page } = this;
+        this.status = el("div", { class: "progress" });
+        this.wrong = new Warnings();
+        this.questions = new Questions(this);
+        this.reading = new Reading();
+        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role) });
+        this.viewer.between.append(this.status, this.questions.root);
+        this.after = el("div", { class: "after" });
+        this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
+        page.root.append(this.strip.root, this.wrong.root,
+            el("div", { class: "bench-photo" }, this.viewer.root,
+                el("div", { class: "bench-words" }, this.reading.root, this.after), this.viewer.list));
+    }
+
+    // ---- From the file to an opened photo --------------------------------------------------
+
+    async run() {
+        const local = this.showLocal();
+        if (!this.upload) await this.sent();
+        if (this.page.signal.aborted) return;
+        this.say("Reading the photo …");
+        this.answer = await get(at("uploads", this.upload), this.page.signal);
+        await local;
+        await this.opened();
+    }
+
+    async showLocal() {
+        if (!this.item?.blob) return;
+        this.url = URL.createObjectURL(this.item.blob);
+        await this.viewer.show(this.url, null, this.item.name).catch(() => { this.unshown = true; });
+    }
+
+    // Resolves when it has gone up.
+    sent() {
+        const { item, page } = this;
+        return new Promise((done) => {
+            const bar = el("progress", { max: "1", "aria-label": "Sent so far" });
+            const words = el("p", { class: "strong", role: "status" });
+            fill(this.status, words, bar);
+            const look = () => {
+                if (item.state === "sent") {
+                    stop.abort();
+                    this.upload = item.upload;
+                    history.replaceState(history.state, "", addressOf(item));
+                    done();
+                } else if (item.state === "refused") {
+                    stop.abort();
+                    this.failed(item.trouble);
+                }
+                const safe = item.safe !== false ? "" : " This device has no room left to keep it: leave the page open.";
+                const said = item.state === "waiting" ? `Waiting to be sent.${safe}` : item.share < 1 ? `Sending the photo.${safe}` : "Arriving …";
+                if (words.textContent !== said) words.textContent = said;
+                bar.value = item.share;
+                bar.hidden = item.state !== "sending";
+            };
+            const stop = new AbortController();
+            page.signal.addEventListener("abort", () => stop.abort());
+            queue.changes.addEventListener("change", look, { signal: stop.signal });
+            look();
+        });
+    }
+
+    say(words) { fill(this.status, words ? el("p", { class: "strong", role: "status" }, words) : ""); }
+
+    failed(error) {
+        if (error.name === "AbortError") return;
+        if (!error.what) console.error(error);
+        const again = error.code === "no-link" ? button("Try again", () => this.run().catch((wrong) => this.failed(wrong)), "main") : null;
+        fill(this.status, trouble(error), el("div", { class: "row" }, again,
+            el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
+            this.item || this.upload ? button("Drop this one", () => this.drop()) : null));
+        this.reading.wait("This photo was not read.");
+    }
+
+    async opened() {
+        const { answer, viewer } = this;
+        const kept = await store.get("marks", this.upload).catch(() => null);
+        if (kept) Object.assign(this.saved, kept);
+        if (kept?.facts) this.facts = kept.facts;
+        else if (answer.view) this.facts.view = this.facts.view || answer.view;
+        const { width, height } = answer.photo;
+        const { size } = viewer.stage;
+        if (size.width !== width || size.height !== height || this.unshown || !this.url)
+            await viewer.show(`/api/${at("uploads", this.upload, "picture")}?longest=${LONGEST}`, { width, height }, answer.name || "photo");
+        viewer.setMarks(kept?.marks || answer.marks || []);
+        this.page.title(answer.name || "Photo", this.job);
+        this.say("");
+        this.drawAfter();
+        this.questions.draw();
+        this.strip.draw();
+        if (!kept && answer.reading) this.shown(answer.reading);
+        else if (!kept && answer.error && !missing(viewer.marks.plain())) this.refused(answer.error);
+        else this.read();
+    }
+
+    // ---- Reading ----------------------------------------------------------------------------
+
+    moving() {
+        this.reading.stale();
+        clearTimeout(this.timer);
+        this.timer = setTimeout(() => this.read(), REST_MS);
+    }
+
+    rested() {
+        clearTimeout(this.timer);
+        this.save();
+        this.questions.draw();
+        this.read();
+    }
+
+    // One question at a time; what was asked with marks that have moved since is asked again, and its answer left aside.
+    async read() {
+        if (!this.answer) return;
+        if (this.busy) {
+            this.stale = true;
+            return;
+        }
+        performance.mark("marks rest");
+        const marks = this.viewer.marks.plain();
+        const need = missing(marks);
+        this.viewer.blame("");
+        if (need) {
+            this.wrong.show(this.answer.photo.warnings || []);
+            this.reading.wait(need);
+            return;
+        }
+        this.busy = true;
+        this.stale = false;
+        const { view, lamp, from } = this.facts;
+        const asked = { marks, view, ...(lamp && { lamp }), ...(from && { from }) };
+        const outcome = await post(at("uploads", this.upload, "reading"), asked, this.page.signal).catch((error) => ({ wrong: error }));
+        this.busy = false;
+        if (outcome.wrong?.name === "AbortError") return;
+        if (this.stale) this.read();
+        else if (outcome.wrong) this.refused(outcome.wrong);
+        else this.shown(outcome);
+    }
+
+    shown(reading) {
+        this.wrong.show(warningsOf(reading));
+        this.reading.show(reading.shown || []);
+        performance.mark("reading shown");
+    }
+
+    refused(error) {
+        const { viewer } = this;
+        const mark = error.subject ? viewer.marks.named(error.subject) : null;
+        viewer.blame(mark ? mark.name : "");
+        if (mark && !viewer.selected && !viewer.drawing) viewer.select(mark.id);
+        const show = mark ? () => { viewer.select(mark.id, { reveal: true }); viewer.root.scrollIntoView({ block: "nearest" }); } : null;
+        this.reading.refuse(error, show);
+        performance.mark("reading shown");
+    }
+
+    async around(mark) {
+        const answer = await post(at("uploads", this.upload, "around"), { marks: this.viewer.marks.plain(), patch: mark.name }, this.page.signal);
+        return answer.marks || [];
+    }
+
+    // Parts of the job that are not marked here yet.
+    names(role) { return (this.state?.parts || []).filter((part) => part.role === role).map((part) => part.name); }
+
+    // ---- What else is said of it, and keeping it ----------------------------------------------
+
+    save() {
+        if (!this.upload) return;
+        const marks = this.viewer.marks.plain({ proposals: true });
+        const { answered, states, note } = this.saved;
+        store.put("marks", this.upload, { marks, facts: this.facts, answered, states, note }).catch(() => {});
+    }
+
+    drawAfter() {
+        const summary = el("summary", {});
+        const said = () => { summary.textContent = `What it shows: ${factWords(this.facts)}`; };
+        said();
+        const note = el("input", { type: "text", value: this.saved.note, maxlength: "500", autocomplete: "off",
+            on: { change: () => { this.saved.note = note.value; this.save(); } } });
+        this.refusal = el("div", {});
+        this.sure = el("div", {});
+        fill(this.after, this.questions.states(),
+            el("details", { class: "facts" }, summary, factsFields(this.facts, this.state, () => { said(); this.save(); this.read(); }),
+                field("A note to it", note)),
+            this.refusal,
+            el("div", { class: "row" }, button("Keep this photo", () => this.keep(), "main"), button("Drop it", () => this.askDrop())),
+            this.sure);
+    }
+
+    async keep() {
+        if (this.questions.open()) return;
+        const { view, lamp, from } = this.facts;
+        const states = Object.entries(this.saved.states).filter(([, state]) => state).map(([part, state]) => ({ part, state }));
+        const body = { marks: this.viewer.marks.plain(), job: this.job, view: view || "front",
+            ...(lamp && { lamp }), ...(from && { from }), ...(this.saved.note && { note: this.saved.note }), ...(states.length && { states }) };
+        try {
+            const result = await outbox.log(at("uploads", this.upload, "keep"), body, `the photo ${this.answer.name}`, this.job);
+            if (result.waiting && this.item) await queue.note(this.item, { state: "keeping" });
+            tell(result.waiting ? "Kept on this device, not sent yet." : "The photo is in the job.");
+            this.goOn();
+        } catch (error) {
+            fill(this.refusal, trouble(error));
+        }
+    }
+
+    // To the next photo that waits, else to the job.
+    goOn() {
+        const next = queue.ofJob(this.job).find((one) => one !== this.item && ["waiting", "sending", "sent"].includes(one.state));
+        location.hash = next ? addressOf(next) : `#/${at("job", this.job)}`;
+    }
+
+    askDrop() {
+        fill(this.sure, el("div", { class: "question" }, el("p", { class: "strong", tabindex: "-1" }, "Drop this photo and its marks? It is not in the job yet."),
+            el("div", { class: "row" }, button("Yes, drop it", () => this.drop()), button("No", () => fill(this.sure)))));
+        this.sure.querySelector("p").focus();
+    }
+
+    async drop() {
+        try {
+            if (this.upload) await remove(at("uploads", this.upload));
+        } catch (error) {
+            if (error.status !== 404) {
+                fill(this.refusal || this.status, trouble(error));
+                return;
+            }
+        }
+        await store.drop("marks", this.upload || "-").catch(() => {});
+        if (this.item) await queue.drop(this.item);
+        tell("Dropped.");
+        this.goOn();
+    }
+}

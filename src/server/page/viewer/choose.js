@@ -1,0 +1,66 @@
+// choose.js: take photos or choose them. They are put down on this device first, then sent.
+
+import { at, get, getKept } from "../api.js";
+import { el, fill } from "../dom.js";
+import { bench } from "./bench.js";
+import { factWords, factsFields, usualFacts } from "./facts.js";
+import * as queue from "./queue.js";
+import { addressOf, strip } from "./strip.js";
+
+// Raw files have no type that browsers know, so they are named by their ends.
+const KINDS = "image/*,.heic,.heif,.dng,.cr2,.cr3,.nef,.arw,.raf,.rw2,.orf,.pef,.srw";
+const ADVICE = [
+    "Lay the grey card flat beside the repair, in every photo.",
+    "One kind of light, lamp at about 45 degrees from the side. No flash, no shine.",
+    "Camera square on, a metre away or more, exposure and white balance locked.",
+    "Wood dry, repair and old wood in the same state.",
+];
+
+function input(words, properties, take) {
+    const made = el("input", { type: "file", accept: KINDS, "aria-label": words, ...properties });
+    made.addEventListener("change", () => { if (made.files.length) take([...made.files]); });
+    return el("span", { class: `press ${properties.capture ? "" : "main"}` }, words, made);
+}
+
+export async function choose(page) {
+    const job = page.names.job;
+    await queue.start();
+    const asked = page.query.get("photo");
+    const item = asked && queue.ofJob(job).find((one) => one.id === asked);
+    if (item) return bench(page, { item });
+    page.onChange(() => {}); // what another device logs does not take the half-chosen away
+    const [state, others] = await Promise.all([
+        getKept(at("jobs", job), page.signal),
+        get("uploads", page.signal).then((answer) => answer.uploads.filter((one) => one.job === job)).catch(() => []),
+    ]);
+    page.title("Photograph", state.title);
+    draw(page, job, state, others);
+    return undefined;
+}
+
+function draw(page, job, state, others) {
+    const facts = usualFacts(state);
+    const summary = el("summary", {});
+    const said = () => { summary.textContent = `What it shows: ${factWords(facts)}`; };
+    said();
+    const take = async (files) => {
+        performance.mark("chosen");
+        const [first, ...rest] = files;
+        const item = await queue.add(first, { job, ...facts });
+        for (const file of rest) await queue.add(file, { job, ...facts });
+        history.replaceState(history.state, "", addressOf(item));
+        fill(page.root);
+        scrollTo(0, 0);
+        await bench(page, { item, state });
+    };
+    const waiting = strip(job, page.signal, { others, alone: true });
+    const first = !(state.photos || []).length;
+    page.root.append(
+        el("div", { class: "ways" },
+            input("Take a photo", { capture: "environment" }, take),
+            input("Choose photos", { multiple: true }, take)),
+        el("p", { class: "hint" }, "You may choose several at once: they go up one after the other."),
+        el("details", { class: "facts sheet", open: first }, summary, factsFields(facts, state, said)),
+        waiting.root.hidden ? "" : el("h2", {}, "On their way"), waiting.root,
+        el("details", { open: first }, el("summary", {}, "How to photograph"), el("ul", {}, ADVICE.map((line) => el("li", {}, line)))));
+}

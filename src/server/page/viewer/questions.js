@@ -1,0 +1,115 @@
+// questions.js: what only a person can say of a photo: whether that is the card, whether carried marks lie right, in which state
+// the parts were.
+
+import { button, el, field, fill, tell } from "../dom.js";
+
+const STATES = [["", "Not said"], ["bare", "Bare"], ["sealed", "Sealed"], ["finished", "Finished"], ["rubbed_out", "Rubbed out"],
+    ["not_dry", "Not dry yet"], ["damp", "Damp on purpose"]];
+const REFERENCES = ["card", "neutral", "chart"];
+
+export class Questions {
+    // bench: { answer, saved, viewer, save() }
+    constructor(bench) {
+        this.bench = bench;
+        this.root = el("div", { class: "questions" });
+    }
+
+    asksCard() {
+        const { answer, saved, viewer } = this.bench;
+        return answer?.placed?.card === "proposed" && !saved.answered.card &&
+            viewer.marks.list.some((mark) => REFERENCES.includes(mark.role) && mark.found);
+    }
+
+    asksWood() {
+        const { answer, saved, viewer } = this.bench;
+        return answer?.placed?.wood === "carried" && answer.placed.why && !saved.answered.wood &&
+            viewer.marks.list.some((mark) => !REFERENCES.includes(mark.role) && mark.found);
+    }
+
+    draw() {
+        const { answer } = this.bench;
+        const card = this.asksCard(), wood = this.asksWood();
+        const told = !card && !wood ? this.how(answer?.placed) : "";
+        fill(this.root, wood ? this.wood(answer.placed.why) : null, card ? this.card(wood ? "" : answer.placed.why) : null,
+            told ? el("p", { class: "soft" }, told) : null);
+    }
+
+    // Where the marks come from, when nothing is asked.
+    how(placed) {
+        if (!placed || this.bench.saved.answered.wood) return "";
+        if (placed.wood === "as_it_lay") return "Nothing moved since the last photo of this side: the marks lie as they lay.";
+        if (placed.wood === "carried") return "The marks were carried from the last photo of this side.";
+        return placed.card === "none" || placed.wood === "none" ? placed.why : "";
+    }
+
+    done(what, words) {
+        this.bench.saved.answered[what] = true;
+        this.bench.save();
+        this.draw();
+        tell(words);
+    }
+
+    wood(why) {
+        return el("div", { class: "question", data: { question: "wood" } },
+            el("p", { class: "strong", tabindex: "-1" }, "The marks were carried from the last photo: look whether they lie right."),
+            el("p", {}, why),
+            el("div", { class: "row" }, button("They lie right", () => this.done("wood", "Taken as they lie."), "main"),
+                button("Take them away", () => this.takeAway())));
+    }
+
+    takeAway() {
+        const { viewer } = this.bench;
+        this.bench.saved.answered.wood = true;
+        viewer.marks.edit(() => { viewer.marks.list = viewer.marks.list.filter((mark) => REFERENCES.includes(mark.role) || !mark.found); });
+        this.draw();
+    }
+
+    card(why) {
+        return el("div", { class: "question", data: { question: "card" } },
+            el("p", { class: "strong", tabindex: "-1" }, "Is this the grey card? It stands in the photo with a broken line."),
+            why ? el("p", {}, why) : null,
+            el("div", { class: "row" }, button("Yes, it is", () => this.done("card", "Taken as the grey card."), "main"),
+                button("Show it", () => this.showCard()), button("No, I draw it", () => this.noCard())));
+    }
+
+    found() { return this.bench.viewer.marks.list.filter((mark) => REFERENCES.includes(mark.role) && mark.found); }
+
+    showCard() {
+        const { viewer } = this.bench;
+        viewer.select(this.found()[0].id, { reveal: true });
+        viewer.root.scrollIntoView({ block: "nearest" });
+    }
+
+    noCard() {
+        const { viewer } = this.bench;
+        const gone = this.found();
+        this.bench.saved.answered.card = true;
+        viewer.marks.edit(() => { viewer.marks.list = viewer.marks.list.filter((mark) => !gone.includes(mark)); });
+        this.draw();
+        viewer.startDrawing(viewer.roles.find((kind) => kind.role === "card"));
+        viewer.root.scrollIntoView({ block: "nearest" });
+    }
+
+    // A question that must be answered before the photo is kept is shown; true: there is one.
+    open() {
+        const [first] = this.root.querySelectorAll(".question p");
+        if (!first) return false;
+        first.scrollIntoView({ block: "center" });
+        first.focus();
+        tell(`First: ${first.textContent}`);
+        return true;
+    }
+
+    // The state of parts, where the program asks for it. May be skipped.
+    states() {
+        const { answer, saved } = this.bench;
+        if (!answer?.ask) return null;
+        return el("div", { class: "sheet" }, el("p", { class: "strong" }, answer.ask.words),
+            answer.ask.parts.map((part) => {
+                const select = el("select", { on: { change: () => { saved.states[part] = select.value; this.bench.save(); } } },
+                    STATES.map(([value, words]) => el("option", { value }, words)));
+                select.value = saved.states[part] || "";
+                return field(part, select);
+            }));
+    }
+}
