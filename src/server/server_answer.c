@@ -5,6 +5,10 @@
 
 void server_answer_free(server_answer *answer)
 {
+    if (answer->file) {
+        hw_file_remove(answer->file); // nothing is there where it was sent
+        hw_free(answer->file);
+    }
     hw_free(answer->body);
     *answer = (server_answer){0};
 }

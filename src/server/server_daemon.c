@@ -7,9 +7,11 @@
 // client, who is still sending, does not miss it; else it is sent at once and the connection closed.
 #include <arpa/inet.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <microhttpd.h>
 #include <netinet/in.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "server_body.h"
@@ -94,20 +96,50 @@ static void find_ends(struct MHD_Connection *connection, server_visit *visit)
 
 // ---- Answers -----------------------------------------------------------------------
 
+// A file is read while it goes out; its name is gone already, so that nothing stays of it whatever happens.
+static struct MHD_Response *respond_with_file(server_answer *answer)
+{
+    struct stat facts;
+    int file = open(answer->file, O_RDONLY | O_CLOEXEC);
+    hw_file_remove(answer->file);
+    if (file < 0 || fstat(file, &facts) != 0) {
+        if (file >= 0) {
+            close(file);
+        }
+        return NULL;
+    }
+    answer->count = (size_t)facts.st_size;
+    struct MHD_Response *response = MHD_create_response_from_fd64((uint64_t)facts.st_size, file);
+    if (!response) {
+        close(file);
+    }
+    return response;
+}
+
+static struct MHD_Response *respond_with(server_answer *answer)
+{
+    if (answer->file) {
+        return respond_with_file(answer);
+    }
+    if (!answer->body) {
+        return MHD_create_response_from_buffer(answer->count, (void *)(uintptr_t)answer->fixed,
+                                               MHD_RESPMEM_PERSISTENT);
+    }
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer_with_free_callback(answer->count, answer->body, hw_free);
+    answer->body = response ? NULL : answer->body; // the library's now
+    return response;
+}
+
 static enum MHD_Result send_answer(server_visit *visit, struct MHD_Connection *connection,
                                    server_answer *answer, bool close)
 {
     const char *headers[SERVER_HEADERS_OUT][2];
-    struct MHD_Response *response =
-        answer->body ? MHD_create_response_from_buffer_with_free_callback(answer->count,
-                                                                          answer->body, hw_free)
-                     : MHD_create_response_from_buffer(
-                           answer->count, (void *)(uintptr_t)answer->fixed, MHD_RESPMEM_PERSISTENT);
+    struct MHD_Response *response = respond_with(answer);
     if (!response) {
         server_answer_free(answer);
         return MHD_NO;
     }
-    answer->body = NULL; // the library's now
     bool good = true;
     size_t count = server_answer_headers(answer, headers);
     for (size_t i = 0; i < count; i++) {
