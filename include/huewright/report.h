@@ -280,6 +280,10 @@ HW_CHECK hw_status hw_report_error_json(const hw_error *error, char **out, hw_er
 HW_CHECK hw_status hw_report_marks_svg(const hw_photo *photo, const hw_marks *marks, char **out,
                                        hw_error *err);
 
+// A picture as one JPEG file; *count bytes, no text. Free with hw_report_free.
+HW_CHECK hw_status hw_report_shown_jpeg(const hw_shown *shown, char **out, size_t *count,
+                                        hw_error *err);
+
 // What follows is for each one SVG 1.1 file (W3C, valid by its DTD) without anything outside it, pictures in it as JPEG;
 // each says in words what it shows. Text that came from outside is escaped.
 

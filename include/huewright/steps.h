@@ -17,6 +17,7 @@ extern "C" {
 // A photo and what is marked on it.
 typedef struct hw_read_request {
     const char *photo_path;
+    const char *called;     // its name as the person knows it; NULL: that of the path
     const char *marks_path; // JSON file, or NULL
     hw_marks marks; // from options; borrowed; beside a file card and steps alone, which then win
     // Of the same wood, or NULL: a thing by which the old wood reads alike is the card; borrowed.
@@ -107,6 +108,8 @@ typedef struct hw_photo_request {
     bool knows_clock; // clock_s is known
     int64_t clock_s;  // seconds that the clock of this place is ahead of UTC, for when it was taken
     const char *shelf_path; // where what the passes did is learned; NULL: the user's own
+    bool
+        marks_followed; // the marks given are those of the view's last photo, followed to this one (hw_steps_open)
     const char *entry;
 } hw_photo_request;
 
@@ -287,6 +290,76 @@ HW_CHECK hw_status hw_steps_overview(const char *folder, const hw_limits *limits
 // hw_job_free. HW_ERR_CALL with the code patch-unknown.
 HW_CHECK hw_status hw_steps_lamps(const char *folder, const char *patch, const hw_limits *limits,
                                   hw_job **job, hw_error *err);
+
+// ---- A photo on the bench ----------------------------------------------------------
+//
+// A photo that is in no job yet: decoded once, and read as often as its marks are moved. hw_steps_photo keeps it then, with
+// the marks as they stand, and reads the same; but that a photo from the other side may turn the verdict of a
+// repair in the grain's light, once both are in the job.
+
+typedef struct hw_open_request {
+    const char *path;
+    const char *name;         // as the person knows it; NULL: that of the path
+    const char *folder;       // of the job that it is for; NULL: none yet
+    const char *view;         // NULL: "front"
+    const char *lamp;         // NULL: not said
+    hw_from from;             // the side that it was taken from
+    const char *cameras_path; // file of learned cameras; NULL: the user's own
+} hw_open_request;
+
+// How marks came to lie where they lie.
+typedef enum hw_placed {
+    HW_PLACED_NONE = 0,  // there are none: a person draws them
+    HW_PLACED_PROPOSED,  // they may lie there: a person looks
+    HW_PLACED_SURE,      // recognised
+    HW_PLACED_AS_IT_LAY, // nothing moved since the last photo
+    HW_PLACED_COUNT
+} hw_placed;
+
+const char *hw_placed_name(hw_placed placed); // "none", "proposed", "sure", "as_it_lay"; static
+
+typedef struct hw_opened {
+    hw_photo *photo; // owned, as all of it
+    hw_job *job;     // as it was then; NULL: of no job
+    char view[HW_NAME_SIZE];
+    hw_marks marks;       // that could be found or carried, in pixels of the photo
+    hw_placed wood, card; // how
+    char why[480];        // why that is not sure, or nothing was found: sentences; ""
+    bool
+        has_card_lab; // the card's own colour is known in the job: of the last photo of the view, or measured
+    hw_lab card_lab;
+    hw_warnings warnings;    // of the job, and of what is not in the photo
+    char cameras_path[1024]; // ""
+} hw_opened;
+
+// Decodes it, follows the marks of the view's last photo to it, looks for the card. Finding nothing is an answer, and no
+// error. Errors of hw_photo_load and hw_job_open; HW_ERR_CALL view-name. Free with hw_opened_free.
+HW_CHECK hw_status hw_steps_open(const hw_open_request *request, const hw_limits *limits,
+                                 int64_t now, hw_opened *out, hw_error *err);
+void hw_opened_free(hw_opened *opened); // leaves an empty one
+
+typedef struct hw_bench_request {
+    const hw_marks *marks; // all of them; NULL: those of the opened photo
+    const char *lamp;      // NULL: not said
+    hw_from from;
+    const hw_lab *card_lab; // the card's own colour; NULL: as the opened photo has it
+} hw_bench_request;
+
+// What hw_steps_photo would log with these marks; nothing is logged, decoded or looked for again, but for the card where
+// none is marked. Free with hw_reading_free.
+HW_CHECK hw_status hw_steps_open_read(const hw_opened *opened, const hw_bench_request *request,
+                                      const hw_limits *limits, int64_t now, hw_reading *out,
+                                      hw_error *err);
+// What only a person knows, of the repairs among these marks; not asked where there is no job.
+void hw_steps_open_ask(const hw_opened *opened, const hw_marks *marks, hw_question *out);
+// Spots of old wood around that repair; where other wood beside it is marked and the card too, those that look like it.
+// Their names are none of the marks'. May be empty. HW_ERR_CALL patch-unknown. Free with hw_marks_free.
+HW_CHECK hw_status hw_steps_open_ring(const hw_opened *opened, const hw_marks *marks,
+                                      const char *patch, hw_marks *out, hw_error *err);
+// Upright, as a screen shows it, its longer side at most longer_px (0: as it is); each pixel of it is `scale` photo pixels.
+// Corrected by that light, or (NULL) as the file has it. Free with hw_shown_free.
+HW_CHECK hw_status hw_steps_open_picture(const hw_photo *photo, const hw_light *light,
+                                         size_t longer_px, hw_shown *out, hw_error *err);
 
 // ---- Showing -----------------------------------------------------------------------
 

@@ -219,6 +219,12 @@ void hw_photo_codes(const hw_photo *photo, size_t x, size_t y, size_t count, uin
         return;
     }
     const uint8_t *codes = photo->pixels.codes;
+    if (photo->step_x == 1) { // as nearly always: one run of bytes
+        for (size_t i = 0; i < 3 * count; i++) {
+            rgb[i] = codes[3 * at + (ptrdiff_t)i];
+        }
+        return;
+    }
     for (size_t i = 0; i < count; i++, at += photo->step_x) {
         for (ptrdiff_t channel = 0; channel < 3; channel++) {
             rgb[3 * i + (size_t)channel] = codes[3 * at + channel];

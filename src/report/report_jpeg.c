@@ -31,3 +31,16 @@ hw_status hw_report_jpeg(const uint8_t *rgb, size_t width, size_t height, hw_tex
     int good = stbi_write_jpg_to_func(take_bytes, out, (int)width, (int)height, 3, rgb, quality);
     return good && !out->failed ? HW_OK : hw_fail_memory(err, "drawing the photo");
 }
+
+hw_status hw_report_shown_jpeg(const hw_shown *shown, char **out, size_t *count, hw_error *err)
+{
+    hw_text bytes = {0};
+    hw_status status = hw_report_jpeg(shown->rgb, shown->width, shown->height, &bytes, err);
+    if (status != HW_OK) {
+        hw_text_free(&bytes);
+        return status;
+    }
+    *count = bytes.length;
+    *out = bytes.bytes;
+    return HW_OK;
+}

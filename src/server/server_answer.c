@@ -86,6 +86,14 @@ void server_answer_error(server_answer *answer, const hw_error *error)
     }
 }
 
+void server_answer_words(server_answer *answer)
+{
+    bool words = answer->body && answer->type && strcmp(answer->type, "application/json") == 0;
+    if (words && server_words_for_page(&answer->body, NULL) == HW_OK) {
+        answer->count = strlen(answer->body); // without memory they stay as they are
+    }
+}
+
 // ---- Headers -----------------------------------------------------------------------
 
 static const char page_policy[] =

@@ -10,6 +10,7 @@
 //   server_lan.c       the addresses of this computer
 //   server_request.c   an address, taken apart
 //   server_answer.c    answers, and what all of them carry
+//   server_words.c     sentences that name options of the command line, in words of the page
 //   server_route.c     the table of addresses; a request becomes an answer
 //   server_page.c      the files of the page, built in (embed.cmake) or from a folder
 //   server_upload.c    photos that came and are in no job yet
@@ -106,6 +107,10 @@ HW_CHECK hw_status server_answer_tree(server_answer *answer, hw_json *tree, hw_e
 // {"error":{...}} with the status of HTTP that fits its code or status: 400 call, 422 input, 507 storage, and those of the
 // codes in API.md.
 void server_answer_error(server_answer *answer, const hw_error *error);
+// Sentences that name options and commands get the words of a page (server_words.c).
+void server_answer_words(server_answer *answer);
+// The same of a JSON text. *json stays where memory is out.
+HW_CHECK hw_status server_words_for_page(char **json, hw_error *err);
 // One more header; both are copied (199 bytes at most).
 void server_answer_header(server_answer *answer, const char *name, const char *value);
 // All headers of the answer: name, value. Borrowed from it. Returns how many.

@@ -115,5 +115,6 @@ void server_respond(hw_server *server, server_request *request, server_answer *a
     if (status != HW_OK) {
         server_answer_error(answer, &error);
     }
+    server_answer_words(answer);
     answer->status = answer->status ? answer->status : 200;
 }

@@ -222,7 +222,7 @@ static hw_status place_card(boarding *work, hw_error *err)
 {
     size_t given = work->marks.count;
     hw_status status =
-        hw_steps_place_card(work->photo, work->request->read.is_the_card, NULL, &work->limits,
+        hw_steps_place_card(work->photo, work->request->read.is_the_card, NULL, NULL, &work->limits,
                             &work->marks, &work->result.warnings, err);
     strip_name *grown =
         status == HW_OK ? hw_resize_array(work->name, work->marks.count, sizeof *grown) : NULL;

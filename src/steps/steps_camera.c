@@ -150,8 +150,8 @@ static hw_status learn_decoded(lesson *work, const hw_read_request *read, const 
     hw_error why = {0};
     hw_status status = hw_marks_copy(&work->marks, &marks, &why);
     if (status == HW_OK) {
-        status =
-            hw_steps_place_card(photo, read->is_the_card, NULL, limits, &marks, warnings, &why);
+        status = hw_steps_place_card(photo, read->is_the_card, NULL, NULL, limits, &marks, warnings,
+                                     &why);
     }
     if (status != HW_OK && strncmp(why.code, "card-", 5) == 0) { // a plain card would teach nothing
         status = hw_fail(err, HW_ERR_INPUT, "camera-chart", hw_photo_facts_of(photo)->file,

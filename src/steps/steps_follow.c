@@ -312,25 +312,57 @@ static hw_status earlier_look(const hw_job *job, const hw_photo_event *last,
     return status;
 }
 
+static hw_status carry_last(const hw_job *job, const hw_photo_event *last, const hw_look *look,
+                            const hw_limits *limits, hw_carried_marks *out, hw_error *err)
+{
+    hw_look *earlier = NULL;
+    hw_status status = earlier_look(job, last, limits, &earlier, err);
+    if (status == HW_OK) {
+        status = hw_marks_carry(&last->marks, earlier, look, out, err);
+    }
+    hw_look_free(earlier);
+    return status;
+}
+
+static hw_status take_all(const hw_photo_event *last, hw_carried_marks *carried, hw_followed *out,
+                          hw_warnings *warnings, hw_error *err)
+{
+    tell_left_out(&last->marks, carried, false, warnings);
+    take_carried(&last->marks, carried, out);
+    out->sure = true;
+    return take_lay(&last->marks, carried, out, err);
+}
+
 hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event *last,
                                 const hw_photo *photo, const hw_look *look, const hw_limits *limits,
                                 hw_followed *out, hw_warnings *warnings, hw_error *err)
 {
-    hw_look *earlier = NULL;
     hw_carried_marks carried = {0};
-    hw_status status = earlier_look(job, last, limits, &earlier, err);
+    hw_status status = carry_last(job, last, look, limits, &carried, err);
     if (status == HW_OK) {
-        status = hw_marks_carry(&last->marks, earlier, look, &carried, err);
-    }
-    if (status == HW_OK && !carried.sure) {
-        status = refuse_moved(hw_job_folder(job), &last->marks, &carried, photo, err);
-    } else if (status == HW_OK) {
-        tell_left_out(&last->marks, &carried, false, warnings);
-        take_carried(&last->marks, &carried, out);
-        status = take_lay(&last->marks, &carried, out, err);
+        status = carried.sure
+                     ? take_all(last, &carried, out, warnings, err)
+                     : refuse_moved(hw_job_folder(job), &last->marks, &carried, photo, err);
     }
     hw_carried_marks_free(&carried);
-    hw_look_free(earlier);
+    return status;
+}
+
+hw_status hw_steps_follow_or_propose(const hw_job *job, const hw_photo_event *last,
+                                     const hw_photo *photo, const hw_look *look,
+                                     const hw_limits *limits, hw_followed *out,
+                                     hw_warnings *warnings, hw_error *err)
+{
+    hw_carried_marks carried = {0};
+    hw_status status = carry_last(job, last, look, limits, &carried, err);
+    if (status == HW_OK && carried.sure) {
+        status = take_all(last, &carried, out, warnings, err);
+    } else if (status == HW_OK) {
+        *out = (hw_followed){.confidence = carried.confidence};
+        hw_copy_text(out->why, sizeof out->why, carried.why);
+        status = propose(&last->marks, &carried, hw_photo_facts_of(photo), &out->marks, err);
+    }
+    hw_carried_marks_free(&carried);
     return status;
 }
 

@@ -9,6 +9,7 @@
 //   steps_place.c   the card found where nobody marked it
 //   steps_follow.c  the marks of the last photo, followed to this one
 //   steps_ring.c    old wood proposed where hardly any is marked
+//   steps_open.c    a photo on the bench: decoded once, read often, in no job yet
 //   steps_photo.c   the same into a job: marks given or reused, original kept, two lines logged
 //   steps_question.c  what is on the wood, where it is not known
 //   steps_shot.c    when a photo was taken, by its camera, and what was set otherwise than before
@@ -64,12 +65,22 @@ HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limit
 HW_CHECK hw_status hw_steps_check_marks(const hw_marks *marks, const hw_photo *photo,
                                         const hw_limits *limits, hw_error *err);
 
+// The card as it was found in a photo: looked for when it is asked for, and once.
+typedef struct hw_steps_sought {
+    bool done;
+    hw_card_find find;
+} hw_steps_sought;
+HW_CHECK hw_status hw_steps_seek_card(const hw_photo *photo, hw_steps_sought *sought,
+                                      hw_error *err);
+void hw_steps_sought_free(hw_steps_sought *sought); // leaves an empty one
+
 // Tests the marks as hw_steps_check_marks_in_job does and, where it is the card alone that nobody marked, finds it in
 // the picture and adds it, with a word on where. HW_ERR_INPUT with the code card-missing, or card-unsure with the
-// proposal in its sentences unless `is_the_card`: a person said that it is.
+// proposal in its sentences unless `is_the_card`: a person said that it is. `sought` may be NULL, also below.
 HW_CHECK hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card,
-                                       const hw_earlier_list *known, const hw_limits *limits,
-                                       hw_marks *marks, hw_warnings *warnings, hw_error *err);
+                                       hw_steps_sought *sought, const hw_earlier_list *known,
+                                       const hw_limits *limits, hw_marks *marks,
+                                       hw_warnings *warnings, hw_error *err);
 
 // Takes over what `own` lacks of others: wood and strips, and each of card, steps, chart and field that it brings none of
 // its own for.
@@ -80,6 +91,8 @@ bool hw_steps_has_wood(const hw_marks *marks); // is any old wood or repair mark
 // Marks of one photo, carried to another.
 typedef struct hw_followed {
     hw_marks marks;
+    bool sure;
+    char why[200];     // not sure: why
     bool as_it_lay;    // nothing moved
     double confidence; // as hw_carried_marks
     double likeness;   // mean of the old wood's
@@ -95,6 +108,11 @@ HW_CHECK hw_status hw_steps_follow_marks(const hw_job *job, const hw_photo_event
                                          const hw_photo *photo, const hw_look *look,
                                          const hw_limits *limits, hw_followed *out,
                                          hw_warnings *warnings, hw_error *err);
+// The same, but where it is not sure *out holds the marks as they may lie, and why.
+HW_CHECK hw_status hw_steps_follow_or_propose(const hw_job *job, const hw_photo_event *last,
+                                              const hw_photo *photo, const hw_look *look,
+                                              const hw_limits *limits, hw_followed *out,
+                                              hw_warnings *warnings, hw_error *err);
 // Adds what `marks`, carried from that last photo, lack of the wood that was marked in the photos before it, back to the one
 // whose marks were drawn by hand; and says what of it is still not in this photo.
 HW_CHECK hw_status hw_steps_follow_missing(const hw_job *job, const hw_event *last,
@@ -112,6 +130,11 @@ HW_CHECK hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *
                                          hw_earlier_list *known, const hw_limits *limits,
                                          hw_reading *out, hw_error *err);
 
+HW_CHECK hw_status hw_steps_read_sought(const hw_photo *photo, const hw_marks *marks,
+                                        bool is_the_card, hw_steps_sought *sought,
+                                        const hw_card_options *card, hw_earlier_list *known,
+                                        const hw_limits *limits, hw_reading *out, hw_error *err);
+
 // HW_ERR_CALL sight-distance.
 HW_CHECK hw_status hw_steps_check_distance(double distance_mm, hw_error *err);
 // Fills reading->sights: each repair of this photo, read by reading->light, seen from there. card_mm 0: not said.
@@ -126,13 +149,14 @@ typedef struct hw_steps_shot {
     char called[320]; // as the person named it
     uint8_t *bytes;   // the file
     size_t count;
-    hw_marks marks;        // of it; empty until it is read where they are carried
-    bool own_marks;        // drawn on it
-    hw_marks lay;          // card and steps as they lay on the photo that the marks came from
-    hw_error why;          // it cannot be read; status HW_OK where it can
-    bool read;             // filled by hw_steps_read_shots, also the next
-    const char *format;    // "JPEG"; static
-    const char *extension; // filled by whoever keeps it in a job
+    hw_marks marks;         // of it; empty until it is read where they are carried
+    bool own_marks;         // drawn on it
+    hw_marks lay;           // card and steps as they lay on the photo that the marks came from
+    hw_steps_sought sought; // the card in it; owned
+    hw_error why;           // it cannot be read; status HW_OK where it can
+    bool read;              // filled by hw_steps_read_shots, also the next
+    const char *format;     // "JPEG"; static
+    const char *extension;  // filled by whoever keeps it in a job
 } hw_steps_shot;
 
 typedef struct hw_steps_shots {
@@ -188,6 +212,30 @@ HW_CHECK hw_status hw_steps_shots_pixels(hw_steps_shots *shots, const hw_reading
 HW_CHECK hw_status hw_steps_keep_shots(const hw_job *job, hw_steps_shots *shots,
                                        const hw_reading *reading, hw_photo_event *event,
                                        hw_error *err);
+// What a photo for a job is read by, beside its marks.
+typedef struct hw_steps_by {
+    const hw_job *job;    // NULL: of none
+    hw_read_request read; // of it the camera and the side; borrowed
+    const char *lamp;     // NULL: not said
+    bool has_card_lab;
+    hw_lab card_lab;
+    const hw_photo *sheet; // or NULL
+} hw_steps_by;
+// Reads opened shots as a photo that joins the job is read: by what was learned of the camera, and by what the job knows.
+// *camera is filled where out->light.camera.photos > 0.
+HW_CHECK hw_status hw_steps_read_for_job(hw_steps_shots *shots, const hw_marks *marks,
+                                         const hw_steps_by *by, const hw_limits *limits,
+                                         int64_t now, hw_camera *camera, hw_reading *out,
+                                         hw_warnings *warnings, hw_error *err);
+// The card's own colour as an instrument measured it, where nothing else says it.
+void hw_steps_take_measured_card(const hw_job *job, bool *has_lab, hw_lab *lab,
+                                 hw_warnings *warnings);
+// Asks about the repairs of these marks; of `request` the states that were said are looked at.
+void hw_steps_ask_about(const hw_job *job, const hw_photo_request *request, const hw_marks *marks,
+                        hw_question *out);
+// Adds the card that is found in the photo to the marks, sure or not. *found: one was, and it does not lie on wood.
+HW_CHECK hw_status hw_steps_find_card(const hw_photo *photo, hw_steps_sought *sought,
+                                      hw_marks *marks, bool *found, hw_error *err);
 // The last photo of that view from that side or, where there is none, from any; NULL: none.
 const hw_event *hw_steps_last_alike(const hw_job *job, const char *view, hw_from from);
 // Where this photo, just logged, and one from the other side show a repair in the grain's light, its verdict says so.

@@ -370,12 +370,13 @@ static hw_status get_marks(adding *work, const hw_photo_request *request, const 
 }
 
 // Where nothing else says what the card is, an instrument may have.
-static void take_measured_card(adding *work, hw_warnings *warnings)
+void hw_steps_take_measured_card(const hw_job *job, bool *has_lab, hw_lab *lab,
+                                 hw_warnings *warnings)
 {
-    const hw_event *measured = hw_job_measured_card(work->job);
-    if (measured && !work->event.has_card_lab) {
-        work->event.has_card_lab = true;
-        work->event.card_lab = measured->of.photo.card_lab;
+    const hw_event *measured = hw_job_measured_card(job);
+    if (measured && !*has_lab) {
+        *has_lab = true;
+        *lab = measured->of.photo.card_lab;
         hw_warn(warnings, "The card's own colour is as it was measured (event %ld).",
                 measured->number);
     }
@@ -420,31 +421,50 @@ static void name_extensions(hw_steps_shots *shots)
     }
 }
 
+hw_status hw_steps_read_for_job(hw_steps_shots *shots, const hw_marks *marks, const hw_steps_by *by,
+                                const hw_limits *limits, int64_t now, hw_camera *camera,
+                                hw_reading *out, hw_warnings *warnings, hw_error *err)
+{
+    bool learned = hw_steps_find_camera(&by->read, by->lamp, hw_photo_facts_of(shots->photo),
+                                        limits, camera, warnings);
+    hw_card_options card = {.has_lab = by->has_card_lab,
+                            .lab = by->card_lab,
+                            .sheet = by->sheet,
+                            .camera = learned ? camera : NULL};
+    hw_earlier_list known = {0};
+    hw_status status = by->job ? hw_steps_look_back(by->job, 0, marks, &known, err) : HW_OK;
+    if (status == HW_OK && by->job) {
+        hw_steps_find_elsewhere(by->job, 0, by->lamp, by->read.from, now, marks, &known);
+    }
+    if (status == HW_OK) {
+        status =
+            hw_steps_read_shots(shots, marks, &card, by->job ? &known : NULL, limits, out, err);
+    }
+    if (status == HW_OK) {
+        hw_steps_name_camera(by->read.camera, out);
+        out->from = by->read.from;
+    }
+    hw_free(known.item);
+    return status;
+}
+
 // By its marks, with what earlier readings of the job say. The pixels are gone after it.
 static hw_status read_shots(adding *work, const hw_photo_request *request, const hw_limits *limits,
                             int64_t now, hw_photo_result *result, hw_error *err)
 {
-    hw_reading *out = &result->reading;
-    bool learned =
-        hw_steps_find_camera(&request->read, request->lamp, hw_photo_facts_of(work->shots.photo),
-                             limits, &work->camera, &result->warnings);
-    hw_card_options card = {.has_lab = work->event.has_card_lab,
-                            .lab = work->event.card_lab,
-                            .sheet = work->sheet.photo,
-                            .camera = learned ? &work->camera : NULL};
-    hw_earlier_list known = {0};
-    hw_status status = hw_steps_look_back(work->job, 0, &work->marks, &known, err);
+    hw_steps_by by = {.job = work->job,
+                      .read = request->read,
+                      .lamp = request->lamp,
+                      .has_card_lab = work->event.has_card_lab,
+                      .card_lab = work->event.card_lab,
+                      .sheet = work->sheet.photo};
+    hw_status status =
+        hw_steps_read_for_job(&work->shots, &work->marks, &by, limits, now, &work->camera,
+                              &result->reading, &result->warnings, err);
     if (status == HW_OK) {
-        hw_steps_find_elsewhere(work->job, 0, request->lamp, request->read.from, now, &work->marks,
-                                &known);
-        status = hw_steps_read_shots(&work->shots, &work->marks, &card, &known, limits, out, err);
-    }
-    if (status == HW_OK) {
-        hw_steps_name_camera(request->read.camera, out);
         // The job's own copy, so that the photo can be read again as it was.
-        work->event.camera = out->light.camera.photos > 0 ? &work->camera : NULL;
+        work->event.camera = result->reading.light.camera.photos > 0 ? &work->camera : NULL;
     }
-    hw_free(known.item);
     forget_pixels(&work->sheet); // all is read
     name_extensions(&work->shots);
     return status;
@@ -458,15 +478,16 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
     if (status == HW_OK) {
         work->event.has_card_lab = request->read.has_card_lab;
         work->event.card_lab = request->read.card_lab;
+        work->event.marks_reused = request->marks_followed;
         status = hw_steps_look_at_first(&work->shots, err);
     }
     if (status == HW_OK) {
         status = get_marks(work, request, limits, result, err);
     }
     if (status == HW_OK) {
-        take_measured_card(work, &result->warnings);
+        hw_steps_take_measured_card(work->job, &work->event.has_card_lab, &work->event.card_lab,
+                                    &result->warnings);
         status = read_shots(work, request, limits, now, result, err);
-        result->reading.from = request->read.from;
     }
     return status;
 }

@@ -141,30 +141,69 @@ static void say_found(const hw_photo_facts *facts, const hw_card_find *find, hw_
             things[find->what], place_of(&find->marks, facts), middle.x, middle.y);
 }
 
-static hw_status find_card(const hw_photo *photo, bool is_the_card, hw_marks *marks,
-                           hw_warnings *warnings, hw_error *err)
+hw_status hw_steps_seek_card(const hw_photo *photo, hw_steps_sought *sought, hw_error *err)
 {
-    const hw_photo_facts *facts = hw_photo_facts_of(photo);
-    hw_card_find find = {0};
-    hw_status status = hw_marks_find_card(photo, &find, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    if (find.what == HW_FIND_NOTHING) {
-        status = refuse_missing(facts, err);
-    } else if (!find.sure && !is_the_card) {
-        status = refuse_unsure(facts, &find, err);
-    } else {
-        status = take_find(&find, marks, err);
-        say_found(facts, &find, warnings);
-    }
-    hw_card_find_free(&find);
+    hw_status status = sought->done ? HW_OK : hw_marks_find_card(photo, &sought->find, err);
+    sought->done = status == HW_OK;
     return status;
 }
 
-hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card, const hw_earlier_list *known,
-                              const hw_limits *limits, hw_marks *marks, hw_warnings *warnings,
-                              hw_error *err)
+void hw_steps_sought_free(hw_steps_sought *sought)
+{
+    hw_card_find_free(&sought->find);
+    *sought = (hw_steps_sought){0};
+}
+
+static hw_status find_card(const hw_photo *photo, bool is_the_card, hw_steps_sought *sought,
+                           hw_marks *marks, hw_warnings *warnings, hw_error *err)
+{
+    const hw_photo_facts *facts = hw_photo_facts_of(photo);
+    hw_steps_sought own = {0};
+    hw_steps_sought *asked = sought ? sought : &own;
+    hw_status status = hw_steps_seek_card(photo, asked, err);
+    const hw_card_find *find = &asked->find;
+    if (status == HW_OK && find->what == HW_FIND_NOTHING) {
+        status = refuse_missing(facts, err);
+    } else if (status == HW_OK && !find->sure && !is_the_card) {
+        status = refuse_unsure(facts, find, err);
+    } else if (status == HW_OK) {
+        status = take_find(find, marks, err);
+        say_found(facts, find, warnings);
+    }
+    hw_steps_sought_free(&own);
+    return status;
+}
+
+hw_status hw_steps_find_card(const hw_photo *photo, hw_steps_sought *sought, hw_marks *marks,
+                             bool *found, hw_error *err)
+{
+    const hw_photo_facts *facts = hw_photo_facts_of(photo);
+    hw_marks all = {0};
+    *found = false;
+    hw_status status = hw_steps_seek_card(photo, sought, err);
+    if (status != HW_OK || sought->find.what == HW_FIND_NOTHING) {
+        return status;
+    }
+    status = hw_marks_copy(marks, &all, err);
+    if (status == HW_OK) {
+        status = take_find(&sought->find, &all, err);
+    }
+    hw_error overlap = {0};
+    *found = status == HW_OK &&
+             (hw_marks_check(&all, facts->width_px, facts->height_px, NULL, &overlap) == HW_OK ||
+              strcmp(overlap.code, "mark-beside") == 0); // its old wood may be in another photo
+    if (*found) {
+        hw_marks_free(marks);
+        *marks = all;
+    } else {
+        hw_marks_free(&all);
+    }
+    return status;
+}
+
+hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card, hw_steps_sought *sought,
+                              const hw_earlier_list *known, const hw_limits *limits,
+                              hw_marks *marks, hw_warnings *warnings, hw_error *err)
 {
     hw_error why = {0};
     hw_status status = hw_steps_check_marks_in_job(marks, photo, known, limits, &why);
@@ -174,7 +213,7 @@ hw_status hw_steps_place_card(const hw_photo *photo, bool is_the_card, const hw_
     if (strcmp(why.code, "card-missing") != 0) {
         return hw_fail_as(err, &why);
     }
-    status = find_card(photo, is_the_card, marks, warnings, err);
+    status = find_card(photo, is_the_card, sought, marks, warnings, err);
     hw_error overlap = {0};
     if (status == HW_OK) {
         status = hw_steps_check_marks_in_job(marks, photo, known, limits, &overlap);

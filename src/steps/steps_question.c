@@ -29,8 +29,8 @@ static void add_part(hw_question *out, const char *name)
     }
 }
 
-static void ask_about(const hw_job *job, const hw_photo_request *request, const hw_marks *marks,
-                      hw_question *out)
+void hw_steps_ask_about(const hw_job *job, const hw_photo_request *request, const hw_marks *marks,
+                        hw_question *out)
 {
     bool dyed = false;
     for (size_t i = 0; i < marks->count; i++) {
@@ -81,9 +81,9 @@ hw_status hw_steps_question(const hw_photo_request *request, const hw_limits *li
     const hw_event *last =
         hw_steps_last_alike(job, request->view ? request->view : "front", request->read.from);
     if (status == HW_OK && hw_steps_has_wood(&given)) {
-        ask_about(job, request, &given, &question);
+        hw_steps_ask_about(job, request, &given, &question);
     } else if (status == HW_OK && last) { // whose marks are carried
-        ask_about(job, request, &last->of.photo.marks, &question);
+        hw_steps_ask_about(job, request, &last->of.photo.marks, &question);
     }
     if (status == HW_OK) {
         *out = question;

@@ -143,8 +143,9 @@ static hw_status take_samples(const hw_photo *photo, hw_reading *reading, hw_err
 }
 
 static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, bool is_the_card,
-                             const hw_card_options *card, hw_earlier_list *known,
-                             const hw_limits *limits, hw_reading *reading, hw_error *err)
+                             hw_steps_sought *sought, const hw_card_options *card,
+                             hw_earlier_list *known, const hw_limits *limits, hw_reading *reading,
+                             hw_error *err)
 {
     hw_status status = hw_marks_copy(marks, &reading->marks, err);
     if (reading->marks.width_px == 0) { // given by options
@@ -152,7 +153,7 @@ static hw_status read_stages(const hw_photo *photo, const hw_marks *marks, bool 
         reading->marks.height_px = reading->photo.height_px;
     }
     if (status == HW_OK) {
-        status = hw_steps_place_card(photo, is_the_card, known, limits, &reading->marks,
+        status = hw_steps_place_card(photo, is_the_card, sought, known, limits, &reading->marks,
                                      &reading->warnings, err);
     }
     if (status == HW_OK) {
@@ -178,9 +179,18 @@ hw_status hw_steps_read_decoded(const hw_photo *photo, const hw_marks *marks, bo
                                 const hw_card_options *card, hw_earlier_list *known,
                                 const hw_limits *limits, hw_reading *out, hw_error *err)
 {
+    return hw_steps_read_sought(photo, marks, is_the_card, NULL, card, known, limits, out, err);
+}
+
+hw_status hw_steps_read_sought(const hw_photo *photo, const hw_marks *marks, bool is_the_card,
+                               hw_steps_sought *sought, const hw_card_options *card,
+                               hw_earlier_list *known, const hw_limits *limits, hw_reading *out,
+                               hw_error *err)
+{
     hw_limits bounds = hw_steps_limits(limits);
     hw_reading reading = {.photo = *hw_photo_facts_of(photo)};
-    hw_status status = read_stages(photo, marks, is_the_card, card, known, &bounds, &reading, err);
+    hw_status status =
+        read_stages(photo, marks, is_the_card, sought, card, known, &bounds, &reading, err);
     if (status != HW_OK) {
         hw_reading_free(&reading);
         return status;
@@ -197,7 +207,6 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     hw_marks marks = {0};
     hw_warnings warnings = {0};
     hw_limits bounds = hw_steps_limits(limits);
-    hw_card_options card = {.has_lab = request->has_card_lab, .lab = request->card_lab};
     hw_camera camera;
     hw_status status = hw_steps_check_distance(request->distance_mm, err);
     if (status == HW_OK) {
@@ -206,25 +215,22 @@ hw_status hw_steps_read(const hw_read_request *request, const hw_limits *limits,
     if (status == HW_OK && request->sheet_path) {
         status = hw_photo_load(request->sheet_path, &bounds, &sheet, err);
     }
-    if (status != HW_OK) {
-        goto done;
-    }
-    status = hw_steps_marks(request, &bounds, &marks, &warnings, err);
-    if (status != HW_OK) {
-        goto done;
-    }
-    card.sheet = sheet;
-    hw_steps_warn_first(&shots, request, &warnings);
-    bool learned = hw_steps_find_camera(request, request->lamp, hw_photo_facts_of(shots.photo),
-                                        &bounds, &camera, &warnings);
-    card.camera = learned ? &camera : NULL;
-    status = hw_steps_read_shots(&shots, &marks, &card, NULL, &bounds, out, err);
     if (status == HW_OK) {
-        out->from = request->from;
-        hw_steps_name_camera(request->camera, out);
+        status = hw_steps_marks(request, &bounds, &marks, &warnings, err);
+    }
+    if (status == HW_OK) {
+        hw_steps_warn_first(&shots, request, &warnings);
+        hw_steps_by by = {.read = *request,
+                          .lamp = request->lamp,
+                          .has_card_lab = request->has_card_lab,
+                          .card_lab = request->card_lab,
+                          .sheet = sheet};
+        status = hw_steps_read_for_job(&shots, &marks, &by, &bounds, request->now, &camera, out,
+                                       &warnings, err);
+    }
+    if (status == HW_OK) {
         hw_warnings_append(&out->warnings, &warnings);
     }
-done:
     hw_marks_free(&marks);
     hw_photo_free(sheet);
     hw_steps_shots_free(&shots);

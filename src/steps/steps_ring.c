@@ -93,3 +93,76 @@ hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_e
     }
     return status;
 }
+
+// ---- Asked for ---------------------------------------------------------------------
+
+// The light as the marks' card shows it; false: there is none that can be read.
+static bool light_of(const hw_opened *opened, const hw_marks *marks, hw_light *out)
+{
+    hw_card_options card = {.has_lab = opened->has_card_lab, .lab = opened->card_lab};
+    hw_error unheard = {0};
+    return hw_marks_have_card(marks) &&
+           hw_card_read(opened->photo, marks, &card, out, &unheard) == HW_OK;
+}
+
+// Does the spot look like one of the pieces of old wood that are marked beside the repair? Where none is, nothing speaks
+// against it.
+static bool may_be_wood(const hw_opened *opened, const hw_light *light, const hw_marks *marks,
+                        const hw_mark *patch, const hw_mark *spot)
+{
+    bool any = false, alike = false;
+    hw_warnings unused = {0};
+    for (size_t i = 0; i < marks->count && !alike; i++) {
+        const hw_mark *target = &marks->mark[i];
+        hw_sample sample = {0};
+        hw_error unheard = {0};
+        if (target->role != HW_ROLE_TARGET || !hw_mark_is_beside(patch, target) ||
+            hw_sample_take(opened->photo, light, target, &sample, &unused, &unheard) != HW_OK) {
+            continue;
+        }
+        any = true;
+        alike = looks_alike(opened->photo, light, spot, &sample);
+        hw_sample_free(&sample);
+    }
+    return alike || !any;
+}
+
+static void name_free(const hw_marks *marks, hw_marks *spots)
+{
+    hw_mark *last = &spots->mark[spots->count - 1];
+    size_t number = spots->count;
+    do {
+        hw_format_text(last->name, sizeof last->name, "around %zu", number++);
+    } while (hw_marks_find(marks, HW_ROLE_TARGET, last->name) ||
+             hw_marks_find(spots, HW_ROLE_TARGET, last->name) != last);
+}
+
+hw_status hw_steps_open_ring(const hw_opened *opened, const hw_marks *marks, const char *patch_name,
+                             hw_marks *out, hw_error *err)
+{
+    const hw_photo_facts *facts = hw_photo_facts_of(opened->photo);
+    const hw_mark *patch = hw_marks_find(marks, HW_ROLE_PATCH, patch_name);
+    hw_marks ring = {0}, spots = {.width_px = facts->width_px, .height_px = facts->height_px};
+    hw_light light;
+    if (!patch) {
+        return hw_fail(err, HW_ERR_CALL, "patch-unknown", patch_name,
+                       "Name a repair that is marked.", "no repair of this name is marked");
+    }
+    hw_status status = hw_marks_ring(marks, patch, facts->width_px, facts->height_px, &ring, err);
+    bool lit = status == HW_OK && ring.count > 0 && light_of(opened, marks, &light);
+    for (size_t i = 0; i < ring.count && status == HW_OK; i++) {
+        if (!lit || may_be_wood(opened, &light, marks, patch, &ring.mark[i])) {
+            status = hw_marks_take(&ring, i, &spots, err);
+            if (status == HW_OK) {
+                name_free(marks, &spots);
+            }
+        }
+    }
+    hw_marks_free(&ring);
+    if (status != HW_OK) {
+        hw_marks_free(&spots);
+        return status;
+    }
+    *out = spots;
+    return HW_OK;
+}

@@ -17,6 +17,7 @@ void hw_steps_shots_free(hw_steps_shots *shots)
         hw_free(shots->shot[i].bytes);
         hw_marks_free(&shots->shot[i].marks);
         hw_marks_free(&shots->shot[i].lay);
+        hw_steps_sought_free(&shots->shot[i].sought);
     }
     hw_photo_free(shots->photo);
     hw_look_free(shots->look);
@@ -102,7 +103,7 @@ hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limi
     for (size_t i = 0; i <= read->more_count && status == HW_OK; i++) {
         hw_steps_shot *one = &out->shot[out->count++];
         const char *path = i == 0 ? read->photo_path : read->more_paths[i - 1];
-        hw_copy_text(one->called, sizeof one->called, path);
+        hw_copy_text(one->called, sizeof one->called, i == 0 && read->called ? read->called : path);
         hw_status opened =
             hw_file_read(path, limits->file_bytes, &one->bytes, &one->count, &one->why);
         if (opened == HW_OK) {
@@ -326,9 +327,10 @@ static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, con
     hw_reading *reading = w->reading[index];
     hw_earlier_list known = {0}; // a wrong card must take nothing out of what the next try knows
     hw_error unheard = {0};
-    bool read = copy_known(w->known, &known, &unheard) == HW_OK &&
-                hw_steps_read_decoded(photo, marks, true, card, w->known ? &known : NULL, w->limits,
-                                      reading, &unheard) == HW_OK;
+    bool read =
+        copy_known(w->known, &known, &unheard) == HW_OK &&
+        hw_steps_read_sought(photo, marks, true, &w->shots->shot[index].sought, card,
+                             w->known ? &known : NULL, w->limits, reading, &unheard) == HW_OK;
     hw_free(known.item);
     if (!read) {
         return false;
@@ -379,8 +381,8 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
         read_as_it_lay(w, index, photo, card)) {
         return HW_OK;
     }
-    hw_status status = hw_steps_read_decoded(photo, &one->marks, w->shots->is_the_card, card, known,
-                                             w->limits, w->reading[index], &one->why);
+    hw_status status = hw_steps_read_sought(photo, &one->marks, w->shots->is_the_card, &one->sought,
+                                            card, known, w->limits, w->reading[index], &one->why);
     if (status != HW_OK && knows_wood(w, index) && strcmp(one->why.code, "card-unsure") == 0 &&
         wood_bears_out(w, index, photo, &one->marks, card)) {
         one->why = (hw_error){0};

@@ -1,5 +1,5 @@
 # Benchmarks, not timed tests: run tests/perf/bench_read.sh BUILD_FOLDER and bench_advise and bench_open by hand.
-foreach(program make_photo bare_decode side_by_side bench_advise bench_sheet bench_open bench_carry bench_picture)
+foreach(program make_photo bare_decode side_by_side bench_advise bench_sheet bench_open bench_carry bench_picture bench_page_read)
   add_executable(${program} ${CMAKE_SOURCE_DIR}/tests/perf/${program}.c)
   target_link_libraries(${program} PRIVATE hw_check huewright_core)
 endforeach()
@@ -10,3 +10,5 @@ target_include_directories(bench_open PRIVATE ${CMAKE_SOURCE_DIR}/src/base ${CMA
 add_executable(bench_find ${CMAKE_SOURCE_DIR}/tests/perf/bench_find.c)
 target_include_directories(bench_find PRIVATE ${CMAKE_SOURCE_DIR}/src/base)
 target_link_libraries(bench_find PRIVATE hw_check hw_find_scene hw_write_jpeg huewright_core)
+target_include_directories(bench_page_read PRIVATE ${CMAKE_SOURCE_DIR}/src/base)
+target_link_libraries(bench_page_read PRIVATE hw_write_jpeg)

@@ -14,3 +14,5 @@ add_test(NAME server/qr COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/serve
 # The built program over a socket.
 add_test(NAME server/daemon COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_daemon.py
   $<TARGET_FILE:huewright> ${CMAKE_BINARY_DIR}/scratch/daemon)
+# Which sentences name the command line, and what a page says in their place.
+add_test(NAME server/words COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_words.py ${CMAKE_SOURCE_DIR})

@@ -4,7 +4,7 @@
 
 import { Trouble, link, post } from "./api.js";
 import * as store from "./store.js";
-import { button, el, fill, tell } from "./dom.js";
+import { button, el, fill, sentence, tell } from "./dom.js";
 
 const RETRY_MS = 4000;
 
@@ -132,8 +132,8 @@ function heldBox(item) {
     const moved = item.state === "moved-on";
     return el("div", { class: "outbox-box", role: "alert" },
         el("p", { class: "strong" }, moved ? `Not logged yet: ${item.words}.` : `Could not be logged: ${item.words}.`),
-        el("p", {}, item.error.what),
-        moved ? el("p", {}, "Log yours as well, or drop it?") : item.error.next ? el("p", {}, item.error.next) : null,
+        el("p", {}, sentence(item.error.what)),
+        moved ? el("p", {}, "Log yours as well, or drop it?") : item.error.next ? el("p", {}, sentence(item.error.next)) : null,
         el("div", { class: "row" },
             // Without "seen" the program no longer asks whether it was seen.
             moved ? button("Log mine as well", () => { delete item.body.seen; return again(item); }, "main")

@@ -1,7 +1,7 @@
 // work.js: what the screens of one job share: how it stands, the bar with the last thing logged, clocks, pictures.
 
 import { at, getKept, link, text } from "./api.js";
-import { button, el, fill, svgPicture, tell } from "./dom.js";
+import { button, el, fill, sentence, svgPicture, tell } from "./dom.js";
 import { log } from "./outbox.js";
 import { sawJob } from "./watch.js";
 
@@ -127,7 +127,7 @@ export function picture(page, kind, asked, heading = "") {
         box.lastChild.replaceWith(svgPicture(svg, words || heading || kind));
     }).catch((error) => {
         if (error.name === "AbortError") return;
-        box.lastChild.replaceWith(el("p", { class: "soft" }, error.what || "It could not be drawn.", " ", error.next || ""));
+        box.lastChild.replaceWith(el("p", { class: "soft" }, sentence(error.what) || "It could not be drawn."));
     });
     return box;
 }
@@ -145,11 +145,12 @@ export function verdictBlock(verdict, says) {
 const oneDecimal = (x) => x.toFixed(1);
 
 export function gapWords(gap) {
-    return gap && gap.de00 !== null ? `Gap to the old wood ${oneDecimal(gap.de00)} (${oneDecimal(gap.de00_low)} to ${oneDecimal(gap.de00_high)}).` : "";
+    if (!gap || gap.de00 === null) return "";
+    return `Gap to the old wood ${gap.text || `${oneDecimal(gap.de00)} (${oneDecimal(gap.de00_low)} to ${oneDecimal(gap.de00_high)})`}.`;
 }
 
 export function warningsBox(warnings) {
-    const list = (warnings || []).map((w) => (typeof w === "string" ? w : w.text || w.what || "")).filter(Boolean);
+    const list = (warnings || []).map((w) => sentence(typeof w === "string" ? w : w.text || w.what)).filter(Boolean);
     return list.length ? el("details", { class: "sheet" }, el("summary", {}, plural(list.length, "thing to look at", "things to look at")),
         el("ul", {}, list.map((w) => el("li", {}, w)))) : null;
 }

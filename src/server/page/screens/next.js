@@ -23,6 +23,10 @@ function mixing(page, advice, says) {
             : el("details", {}, el("summary", {}, "Give the jar a number"), field("Mixed, in millilitres", volume), button("It is mixed", mixed)));
 }
 
+function more(says) {
+    return says.more.length ? el("details", { class: "sheet" }, el("summary", {}, "Time, liquid, coats to come"), says.more.map((line) => el("p", {}, line))) : null;
+}
+
 function optionWords(option) {
     const last = option.after[option.after.length - 1];
     const layers = option.layers.map((l) => `${passesWords(l.passes)} of ${liquidWords(l.liquid)}`).join(", then ");
@@ -47,16 +51,17 @@ export default async function show(page) {
     page.title(`What to lay next on ${patch}`, state.title);
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
-    const says = { head: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", ...advice.says };
+    const says = { head: "", then: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", more: [], ...advice.says };
     const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { patch }, "The whole view after it")]
         : [picture(page, "rulers", { patch }, "How it stands")];
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
+        says.then ? el("p", {}, says.then) : "",
         el("div", { class: "row" }, advice.next ? laying(page, state, advice, patch) : null,
             go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"), go("Laid something else", `${jobAddress(job, "log")}?what=pass`)),
         el("div", { class: "two" },
             el("div", {}, part?.gap ? beside(part) : null, pictures),
             el("div", {}, el("h2", { class: "first" }, "Why"), el("p", {}, says.why), [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
-                advice.next ? mixing(page, advice, says) : null, options(advice), cautions(answer))));
+                advice.next ? mixing(page, advice, says) : null, more(says), options(advice), cautions(answer))));
 }

@@ -7,7 +7,7 @@
 //
 // All of it is saved on this device as it changes ("marks" of store.js, by upload).
 
-import { at, get, getKept, post, remove } from "../api.js";
+import { at, get, getKept, link, post, remove } from "../api.js";
 import { button, el, field, fill, tell, trouble } from "../dom.js";
 import * as outbox from "../outbox.js";
 import * as store from "../store.js";
@@ -40,10 +40,19 @@ export async function bench(page, { item = null, upload = "", state = null }) {
     await new Bench(page, found, found?.upload || upload, state).start();
 }
 
+// What a person drew while the photo went up goes before what the program proposes.
+function together(drawn, proposed) {
+    const references = ["card", "neutral", "chart"];
+    const own = drawn.some((mark) => references.includes(mark.role));
+    return [...drawn, ...proposed.filter((mark) => !drawn.some((other) => other.name === mark.name) && !(own && references.includes(mark.role)))];
+}
+
 class Bench {
     constructor(page, item, upload, state) {
         Object.assign(this, { page, item, upload, state, job: page.names.job });
         this.answer = null;
+        this.ready = false;   // opened, with its marks on the screen
+        this.again = null;    // what is done when the link is back
         this.busy = false;    // a reading is asked for
         this.stale = false;   // and the marks have moved since
         this.timer = 0;
@@ -61,7 +70,15 @@ class Bench {
         this.viewer.addEventListener("rest", () => this.rested());
         this.viewer.addEventListener("live", () => this.moving());
         page.signal.addEventListener("abort", () => { clearTimeout(this.timer); this.url && URL.revokeObjectURL(this.url); });
+        link.addEventListener("change", () => this.linkBack(), { signal: page.signal });
         this.run().catch((error) => this.failed(error));
+    }
+
+    linkBack() {
+        const { again } = this;
+        if (!link.up || !again) return;
+        this.again = null;
+        again();
     }
 
     build() {
@@ -85,6 +102,7 @@ class Bench {
         const local = this.showLocal();
         if (!this.upload) await this.sent();
         if (this.page.signal.aborted) return;
+        if (this.item) history.replaceState(history.state, "", addressOf(this.item));
         this.say("Reading the photo …");
         this.answer = await get(at("uploads", this.upload), this.page.signal);
         await local;
@@ -94,7 +112,14 @@ class Bench {
     async showLocal() {
         if (!this.item?.blob) return;
         this.url = URL.createObjectURL(this.item.blob);
-        await this.viewer.show(this.url, null, this.item.name).catch(() => { this.unshown = true; });
+        try {
+            await this.viewer.show(this.url, null, this.item.name);
+        } catch {
+            this.unshown = true;
+            return;
+        }
+        const early = await store.get("marks", this.item.id).catch(() => null);
+        if (early && !this.answer) this.viewer.setMarks(early.marks);
     }
 
     // Resolves when it has gone up.
@@ -108,7 +133,6 @@ class Bench {
                 if (item.state === "sent") {
                     stop.abort();
                     this.upload = item.upload;
-                    history.replaceState(history.state, "", addressOf(item));
                     done();
                 } else if (item.state === "refused") {
                     stop.abort();
@@ -132,8 +156,9 @@ class Bench {
     failed(error) {
         if (error.name === "AbortError") return;
         if (!error.what) console.error(error);
-        const again = error.code === "no-link" ? button("Try again", () => this.run().catch((wrong) => this.failed(wrong)), "main") : null;
-        fill(this.status, trouble(error), el("div", { class: "row" }, again,
+        const run = () => this.run().catch((wrong) => this.failed(wrong));
+        if (error.code === "no-link") this.again = run;
+        fill(this.status, trouble(error), el("div", { class: "row" }, error.code === "no-link" ? button("Try again", run, "main") : null,
             el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
             this.item || this.upload ? button("Drop this one", () => this.drop()) : null));
         this.reading.wait("This photo was not read.");
@@ -141,29 +166,39 @@ class Bench {
 
     async opened() {
         const { answer, viewer } = this;
-        const kept = await store.get("marks", this.upload).catch(() => null);
-        if (kept) Object.assign(this.saved, kept);
-        if (kept?.facts) this.facts = kept.facts;
-        else if (answer.view) this.facts.view = this.facts.view || answer.view;
+        const kept = await this.takeSaved();
+        if (answer.view) this.facts.view = this.facts.view || answer.view;
         const { width, height } = answer.photo;
         const { size } = viewer.stage;
         if (size.width !== width || size.height !== height || this.unshown || !this.url)
-            await viewer.show(`/api/${at("uploads", this.upload, "picture")}?longest=${LONGEST}`, { width, height }, answer.name || "photo");
-        viewer.setMarks(kept?.marks || answer.marks || []);
+            await viewer.showFrom(`/api/${at("uploads", this.upload, "picture")}`, LONGEST, { width, height }, answer.name || "photo");
+        viewer.setMarks(kept && !kept.early ? kept.marks : together(kept?.marks || [], answer.marks || []));
+        this.ready = true;
         this.page.title(answer.name || "Photo", this.job);
         this.say("");
         this.drawAfter();
         this.questions.draw();
         this.strip.draw();
+        if (kept?.early) this.save();
         if (!kept && answer.reading) this.shown(answer.reading);
         else if (!kept && answer.error && !missing(viewer.marks.plain())) this.refused(answer.error);
         else this.read();
     }
 
+    // What was saved of it: by its upload, or under the name that it had on this device while it went up.
+    async takeSaved() {
+        const { item, upload } = this;
+        const kept = await store.get("marks", upload).catch(() => null) || (item && await store.get("marks", item.id).catch(() => null));
+        if (!kept) return null;
+        if (item) store.drop("marks", item.id).catch(() => {});
+        Object.assign(this.saved, { answered: kept.answered, states: kept.states, note: kept.note });
+        this.facts = kept.facts || this.facts;
+        return kept;
+    }
+
     // ---- Reading ----------------------------------------------------------------------------
 
     moving() {
-        this.reading.stale();
         clearTimeout(this.timer);
         this.timer = setTimeout(() => this.read(), REST_MS);
     }
@@ -177,7 +212,7 @@ class Bench {
 
     // One question at a time; what was asked with marks that have moved since is asked again, and its answer left aside.
     async read() {
-        if (!this.answer) return;
+        if (!this.ready) return;
         if (this.busy) {
             this.stale = true;
             return;
@@ -211,6 +246,7 @@ class Bench {
 
     refused(error) {
         const { viewer } = this;
+        if (error.code === "no-link") this.again = () => this.read();
         const mark = error.subject ? viewer.marks.named(error.subject) : null;
         viewer.blame(mark ? mark.name : "");
         if (mark && !viewer.selected && !viewer.drawing) viewer.select(mark.id);
@@ -229,11 +265,13 @@ class Bench {
 
     // ---- What else is said of it, and keeping it ----------------------------------------------
 
+    // `early`: the program has not proposed its marks yet.
     save() {
-        if (!this.upload) return;
+        const key = this.ready ? this.upload : this.item?.id;
+        if (!key) return;
         const marks = this.viewer.marks.plain({ proposals: true });
         const { answered, states, note } = this.saved;
-        store.put("marks", this.upload, { marks, facts: this.facts, answered, states, note }).catch(() => {});
+        store.put("marks", key, { marks, facts: this.facts, answered, states, note, early: !this.ready }).catch(() => {});
     }
 
     drawAfter() {

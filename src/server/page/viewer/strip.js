@@ -14,13 +14,14 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
     const urls = [];
     const row = (key, name, address, picture) => {
         const told = el("span", { class: "strip-words" });
-        const link = el("a", { class: "press quiet", href: address }, el("img", { src: picture, alt: "", loading: "lazy" }),
+        const small = picture ? el("img", { src: picture, alt: "", loading: "lazy" }) : el("span", { class: "no-picture" });
+        const link = el("a", { class: "press quiet", href: address }, small,
             el("span", { class: "strip-name" }, name), told);
         rows.set(key, { root: el("li", {}, link), link, told });
         return rows.get(key);
     };
     const small = (item) => {
-        if (!item.blob) return "data:,";
+        if (!item.blob) return "";
         urls.push(URL.createObjectURL(item.blob));
         return urls.at(-1);
     };
@@ -31,7 +32,7 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
             if (item.state === "kept") one.link.removeAttribute("href");
             else one.link.href = addressOf(item);
             one.told.textContent = queue.words(item);
-            one.link.toggleAttribute("aria-current", [item.id, item.upload].includes(now()));
+            one.link.setAttribute("aria-current", String([item.id, item.upload].includes(now())));
             return one.root;
         });
         for (const upload of others.filter((one) => !items.some((item) => item.upload === one.upload))) {

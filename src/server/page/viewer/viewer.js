@@ -83,6 +83,7 @@ export class Viewer extends EventTarget {
     }
 
     show(address, size, words) { return this.stage.show(address, size, words); }
+    showFrom(address, longest, size, words) { return this.stage.showFrom(address, longest, size, words); }
 
     setMarks(list) {
         this.marks = new Marks(this.stage.size, list);
@@ -144,6 +145,7 @@ export class Viewer extends EventTarget {
             this.tools.draw();
         });
         this.stage.root.classList.add("drawing");
+        this.stage.root.scrollIntoView({ block: "nearest" });
         this.say(`${kind.how}, or tap its corners one by one. Two fingers enlarge.`);
         this.tools.draw();
     }
