@@ -81,6 +81,9 @@ void server_answer_error(server_answer *answer, const hw_error *error)
         answer->type = "application/json";
     }
     answer->status = status_of(error);
+    if (answer->status == 503) {
+        server_answer_header(answer, "Retry-After", "1"); // second
+    }
     if (answer->status == 405) {
         server_answer_header(answer, "Allow", "GET, HEAD, POST, DELETE");
     }

@@ -23,7 +23,7 @@
 #define WORKING_MOST                                                                               \
     32 // requests that work or wait for others that do; further ones come again later
 #define CONNECTION_MEMORY ((size_t)64 << 10) // headers, and pieces of a body
-#define SWALLOWED_MOST    ((uint64_t)1 << 20)
+#define SWALLOWED_MOST    (32ul << 20)       // a phone's photo: its refusal must reach the page
 
 struct server_daemon {
     hw_server *server;
@@ -230,7 +230,7 @@ static bool can_swallow(const server_request *request)
     const char *length = server_header_of(request, "Content-Length");
     return !server_header_of(request, "Transfer-Encoding") &&
            server_header_count(request, "Content-Length") <= 1 &&
-           (!length || (strlen(length) <= 7 && strspn(length, "0123456789") == strlen(length) &&
+           (!length || (strlen(length) <= 8 && strspn(length, "0123456789") == strlen(length) &&
                         strtoul(length, NULL, 10) <= SWALLOWED_MOST));
 }
 
@@ -248,8 +248,8 @@ static enum MHD_Result on_headers(struct server_daemon *daemon, server_visit *vi
     if (visit->refused && !can_swallow(request)) {
         return send_refusal(visit, connection, true);
     }
-    bool photo = !visit->refused && request->route->body == SERVER_BODY_PHOTO;
-    return server_watch_now(visit->link, photo ? SERVER_TAKES_PHOTO : SERVER_TAKES_JSON, 0)
+    bool large = visit->refused || request->route->body == SERVER_BODY_PHOTO;
+    return server_watch_now(visit->link, large ? SERVER_TAKES_PHOTO : SERVER_TAKES_JSON, 0)
                ? MHD_YES
                : MHD_NO;
 }
@@ -260,11 +260,12 @@ static enum MHD_Result on_piece(server_visit *visit, const char *bytes, size_t c
     if (visit->refused) {
         return MHD_YES;
     }
-    if (server_body_add(&visit->taking, bytes, count, &visit->error) != HW_OK) {
+    visit->refused = server_body_add(&visit->taking, bytes, count, &visit->error) != HW_OK;
+    if (visit->refused && strcmp(visit->error.code, "body-large") == 0) {
         server_watch_refuse(visit->link, &visit->error);
         return MHD_NO;
     }
-    return MHD_YES;
+    return MHD_YES; // where the disk is full, the rest is read over
 }
 
 static enum MHD_Result on_end(struct server_daemon *daemon, server_visit *visit,
