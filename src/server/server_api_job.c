@@ -2,9 +2,7 @@
 #include "server_api.h"
 #include "server_routes.h"
 
-#include <fcntl.h>
 #include <sys/stat.h>
-#include <unistd.h>
 
 // ---- A folder's name ---------------------------------------------------------------
 
@@ -222,58 +220,46 @@ hw_status server_run_history(hw_server *server, const server_request *request,
 
 // ---- All of it as one file ---------------------------------------------------------
 
-// A folder of the server's own beside the jobs: what lies in it is removed before it is sent, so that nothing stays.
-static hw_status name_pack(const hw_server *server, char path[SERVER_PATH_SIZE], hw_error *err)
+// In a folder of the server's own beside the jobs: it is removed as it is sent, so that nothing stays.
+static hw_status name_pack(const hw_server *server, char **out, hw_error *err)
 {
-    char key[17];
+    char folder[SERVER_PATH_SIZE], key[17];
+    hw_text path = {0};
     hw_chance_key(key);
-    hw_format_text(path, SERVER_PATH_SIZE, "%s/" SERVER_OWN_FOLDER, server_folder(server));
-    hw_status status = hw_file_make_folder(path, false, err);
-    hw_format_text(path, SERVER_PATH_SIZE, "%s/" SERVER_OWN_FOLDER "/pack-%s",
-                   server_folder(server), key);
-    return status;
-}
-
-// Opens what was written and takes away its name: it is gone when it is sent.
-static hw_status hand_over(const char *path, server_answer *answer, hw_error *err)
-{
-    struct stat facts;
-    int file = open(path, O_RDONLY | O_CLOEXEC);
-    hw_file_remove(path);
-    if (file <= 0 || fstat(file, &facts) != 0) {
-        if (file > 0) {
-            close(file);
-        }
-        return hw_fail(err, HW_ERR_STORAGE, "pack-failed", "", "Try again.",
-                       "the packed job cannot be read");
+    hw_format_text(folder, sizeof folder, "%s/" SERVER_OWN_FOLDER, server_folder(server));
+    hw_text_add(&path, "%s/pack-%s", folder, key);
+    hw_status status = path.failed ? hw_fail_memory(err, "packing the job")
+                                   : hw_file_make_folder(folder, false, err);
+    if (status != HW_OK) {
+        hw_text_free(&path);
+        return status;
     }
-    answer->file = file;
-    answer->count = (size_t)facts.st_size;
-    answer->type = "application/zip";
+    *out = path.bytes;
     return HW_OK;
 }
 
 hw_status server_run_pack(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
-    char folder[SERVER_PATH_SIZE], path[SERVER_PATH_SIZE], name[SERVER_SEGMENT_SIZE + 8];
+    char folder[SERVER_PATH_SIZE], name[SERVER_SEGMENT_SIZE + 8], *path = NULL;
     hw_job_packed packed = {0};
     hw_status status = server_job_of(server, request, folder, err);
     if (status == HW_OK) {
-        status = name_pack(server, path, err);
+        status = name_pack(server, &path, err);
     }
     if (status == HW_OK) {
         server_bench_take(server);
         status = hw_steps_pack(folder, path, server_limits(server), &packed, err);
         server_bench_leave(server);
     }
-    if (status == HW_OK) {
-        status = hand_over(path, answer, err);
-    }
-    if (status == HW_OK) {
-        hw_format_text(name, sizeof name, "%s.zip", request->segment[2]);
-        server_answer_as_file(answer, name);
-    }
     hw_job_packed_free(&packed);
-    return status;
+    if (status != HW_OK) {
+        hw_free(path);
+        return status;
+    }
+    answer->file = path;
+    answer->type = "application/zip";
+    hw_format_text(name, sizeof name, "%s.zip", request->segment[2]);
+    server_answer_as_file(answer, name);
+    return HW_OK;
 }

@@ -91,8 +91,8 @@ typedef struct server_answer {
     const char *type;      // "application/json"; static
     char *body;            // owned: freed with hw_free (or hw_report_free, which is the same)
     const void *fixed;     // static bytes in its place; NULL: none
-    int file;              // an open file that is sent whole in their place, and closed; 0: none
-    size_t count;          // bytes of any of them
+    char *file;            // path of a file in its place, which is removed once it is open; owned
+    size_t count;          // of body or fixed
     char extra[4][2][200]; // further headers: name, value
     size_t extra_count;
     bool cacheable; // else Cache-Control: no-store
