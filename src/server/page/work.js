@@ -49,10 +49,17 @@ export function asItStood(page, when) {
 function drawBar(page, state) {
     const bar = document.getElementById("bar");
     // It stays in sight while one scrolls, unless large text makes it cover what it stands on.
-    const size = new ResizeObserver(() => bar.classList.toggle("in-place", bar.offsetHeight > innerHeight / 4));
+    const pageStyle = document.documentElement.style;
+    const size = new ResizeObserver(() => {
+        const covers = bar.offsetHeight <= innerHeight / 4;
+        bar.classList.toggle("in-place", !covers);
+        // What takes the focus below it is scrolled to where it is seen.
+        pageStyle.scrollPaddingBottom = covers ? `${bar.offsetHeight + 16}px` : "";
+    });
     size.observe(bar);
     page.signal.addEventListener("abort", () => {
         bar.hidden = true;
+        pageStyle.scrollPaddingBottom = "";
         size.disconnect();
     });
     const clocks = longestWait(repairsOf(state));
