@@ -168,6 +168,12 @@ class Bench {
         if (!error.what) console.error(error);
         const run = () => this.run().catch((wrong) => this.failed(wrong));
         if (error.code === "no-link") this.again = run;
+        if (error.code === "not-found") {
+            fill(this.status, trouble({ what: "This photo is not on the bench any more.", next: "It was kept in the job, or dropped." }),
+                el("a", { class: "press main", href: `#/${at("job", this.job)}` }, "To the job"));
+            if (this.item) queue.drop(this.item);
+            return;
+        }
         fill(this.status, trouble(error), el("div", { class: "row" }, error.code === "no-link" ? button("Try again", run, "main") : null,
             el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
             this.item || this.upload ? button("Drop this one", () => this.drop()) : null));
@@ -324,7 +330,7 @@ class Bench {
     // To the next photo that waits, else to the job.
     goOn() {
         const next = queue.ofJob(this.job).find((one) => one !== this.item && ["waiting", "sending", "sent"].includes(one.state));
-        location.hash = next ? addressOf(next) : `#/${at("job", this.job)}`;
+        location.replace(next ? addressOf(next) : `#/${at("job", this.job)}`); // "back" does not lead to a photo that is gone
     }
 
     askDrop() {
