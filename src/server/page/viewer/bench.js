@@ -87,7 +87,8 @@ class Bench {
         this.wrong = new Warnings();
         this.questions = new Questions(this);
         this.reading = new Reading();
-        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role) });
+        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role),
+            elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)) });
         this.viewer.between.append(this.status, this.questions.root);
         this.after = el("div", { class: "after" });
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
@@ -99,6 +100,7 @@ class Bench {
     // ---- From the file to an opened photo --------------------------------------------------
 
     async run() {
+        this.canMark(true);
         const local = this.showLocal();
         if (!this.upload) await this.sent();
         if (this.page.signal.aborted) return;
@@ -128,7 +130,8 @@ class Bench {
         return new Promise((done) => {
             const bar = el("progress", { max: "1", "aria-label": "Sent so far" });
             const words = el("p", { class: "strong", role: "status" });
-            fill(this.status, words, bar);
+            const share = el("p", { "aria-hidden": "true" });
+            fill(this.status, words, bar, share);
             const look = () => {
                 if (item.state === "sent") {
                     stop.abort();
@@ -142,6 +145,7 @@ class Bench {
                 const said = item.state === "waiting" ? `Waiting to be sent.${safe}` : item.share < 1 ? `Sending the photo.${safe}` : "Arriving …";
                 if (words.textContent !== said) words.textContent = said;
                 bar.value = item.share;
+                share.textContent = item.state === "sending" ? `${Math.floor(item.share * 100)} %` : "";
                 bar.hidden = item.state !== "sending";
             };
             const stop = new AbortController();
@@ -153,8 +157,14 @@ class Bench {
 
     say(words) { fill(this.status, words ? el("p", { class: "strong", role: "status" }, words) : ""); }
 
+    canMark(can) {
+        this.viewer.tools.root.hidden = !can;
+        this.viewer.list.hidden = !can;
+    }
+
     failed(error) {
         if (error.name === "AbortError") return;
+        this.canMark(error.code === "no-link");
         if (!error.what) console.error(error);
         const run = () => this.run().catch((wrong) => this.failed(wrong));
         if (error.code === "no-link") this.again = run;
@@ -260,8 +270,13 @@ class Bench {
         return answer.marks || [];
     }
 
-    // Parts of the job that are not marked here yet.
-    names(role) { return (this.state?.parts || []).filter((part) => part.role === role).map((part) => part.name); }
+    // Parts of the job that were seen from this side.
+    names(role) { return (this.state?.parts || []).filter((part) => part.role === role && this.isHere(part)).map((part) => part.name); }
+
+    isHere(part) {
+        const photo = (this.state?.photos || []).find((one) => one.number === part.photo);
+        return !photo || photo.view === this.facts.view;
+    }
 
     // ---- What else is said of it, and keeping it ----------------------------------------------
 

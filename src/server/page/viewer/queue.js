@@ -82,7 +82,7 @@ async function forget(item) {
 // What stands below a small picture.
 export function words(item) {
     if (item.state === "sending") return item.share < 1 ? `sending, ${Math.floor(item.share * 100)} %` : "arriving";
-    return { waiting: "waiting", sent: "ready to look at", refused: "refused", keeping: "kept here, goes out by itself", kept: "kept" }[item.state];
+    return { waiting: "waiting", sent: "ready", refused: "refused", keeping: "kept here, goes out by itself", kept: "kept" }[item.state];
 }
 
 // ---- Sending -------------------------------------------------------------------------

@@ -14,7 +14,8 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
     const urls = [];
     const row = (key, name, address, picture) => {
         const told = el("span", { class: "strip-words" });
-        const small = picture ? el("img", { src: picture, alt: "", loading: "lazy" }) : el("span", { class: "no-picture" });
+        const none = el("span", { class: "no-picture" });
+        const small = picture ? el("img", { src: picture, alt: "", loading: "lazy", on: { error: () => small.replaceWith(none) } }) : none;
         const link = el("a", { class: "press quiet", href: address }, small,
             el("span", { class: "strip-name" }, name), told);
         rows.set(key, { root: el("li", {}, link), link, told });
