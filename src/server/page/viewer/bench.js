@@ -27,6 +27,14 @@ outbox.outbox.addEventListener("sent", ({ detail }) => {
     if (upload) forgetUpload(upload);
 });
 
+// The same for those that went out before this part of the page was there.
+export async function settle() {
+    await queue.start();
+    const held = outbox.waiting().map((one) => one.address);
+    for (const item of queue.all().filter((one) => one.state === "keeping"))
+        if (!held.includes(at("uploads", item.upload, "keep"))) await forgetUpload(item.upload);
+}
+
 async function forgetUpload(upload) {
     await store.drop("marks", upload).catch(() => {});
     const item = queue.ofUpload(upload);
@@ -35,7 +43,7 @@ async function forgetUpload(upload) {
 
 // item: of the queue, or null where this device does not have the file; upload: the program's id of it, "" while it goes up.
 export async function bench(page, { item = null, upload = "", state = null }) {
-    await queue.start();
+    await settle();
     const found = item || queue.ofUpload(upload);
     await new Bench(page, found, found?.upload || upload, state).start();
 }
@@ -163,14 +171,30 @@ class Bench {
     }
 
     failed(error) {
-        if (error.name === "AbortError") return;
+        if (error.name === "AbortError") return undefined;
         this.canMark(error.code === "no-link");
         if (!error.what) console.error(error);
         const run = () => this.run().catch((wrong) => this.failed(wrong));
         if (error.code === "no-link") this.again = run;
+        if (error.code === "not-found") return this.gone();
         fill(this.status, trouble(error), el("div", { class: "row" }, error.code === "no-link" ? button("Try again", run, "main") : null,
             el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
             this.item || this.upload ? button("Drop this one", () => this.drop()) : null));
+        this.reading.wait("This photo was not read.");
+        return undefined;
+    }
+
+    // Kept or dropped on another device, as a rule; where this device still has the file it can go up once more.
+    gone() {
+        const { item } = this;
+        const again = async () => {
+            this.upload = "";
+            await queue.sendAgain(item);
+            this.run().catch((error) => this.failed(error));
+        };
+        fill(this.status, trouble({ what: "The program does not have this photo any more.", next: "It was kept in the job, or dropped, on another device." }),
+            el("div", { class: "row" }, el("a", { class: "press main", href: `#/${at("job", this.job)}` }, "To the job"),
+                item?.blob ? [button("Send it again", again), button("Forget it here", () => this.drop())] : null));
         this.reading.wait("This photo was not read.");
     }
 
@@ -324,7 +348,7 @@ class Bench {
     // To the next photo that waits, else to the job.
     goOn() {
         const next = queue.ofJob(this.job).find((one) => one !== this.item && ["waiting", "sending", "sent"].includes(one.state));
-        location.hash = next ? addressOf(next) : `#/${at("job", this.job)}`;
+        location.replace(next ? addressOf(next) : `#/${at("job", this.job)}`); // "back" does not lead to a photo that is gone
     }
 
     askDrop() {

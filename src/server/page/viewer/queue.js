@@ -67,6 +67,12 @@ export async function kept(item) {
     await forget(item);
 }
 
+// The program has it no longer: once more.
+export async function sendAgain(item) {
+    await note(item, { state: "waiting", upload: "", share: 0 });
+    pump();
+}
+
 export async function drop(item) {
     items = items.filter((other) => other !== item);
     item.request?.abort();

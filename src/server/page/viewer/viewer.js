@@ -238,7 +238,8 @@ export class Viewer extends EventTarget {
 
     // The chosen corner, or else the mark.
     remove() {
-        if (this.corner !== null && this.marks.removeCorner(this.selected, this.corner)) this.choose(null);
-        else this.marks.remove(this.selected);
+        if (this.corner === null) this.marks.remove(this.selected);
+        else if (this.marks.removeCorner(this.selected, this.corner)) this.choose(null);
+        else this.say("An outline needs three corners.");
     }
 }
