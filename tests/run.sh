@@ -16,8 +16,10 @@ tests/install.sh liblcms2-utils python3 python3-jsonschema clang-format-14 bsdut
 jobs=$(nproc)
 echo "== code is formatted"
 find include src tests -name node_modules -prune -o -name '*.[ch]' -print | xargs clang-format-14 --dry-run -Werror
-echo "== reference library for the colour checks"
+echo "== reference library for the colour checks, a browser's remote control for the page"
+export PLAYWRIGHT_SKIP_BROWSER_DOWNLOAD=1
 (cd tests/outside && npm ci --no-audit --no-fund)
+(cd tests/page && npm ci --no-audit --no-fund)
 echo "== build with sanitizers"
 cmake -S . -B build/sanitize -DHW_SANITIZE=address,undefined -DHW_WERROR=ON -DCMAKE_BUILD_TYPE=Debug \
     -DCMAKE_C_FLAGS_DEBUG='-O1 -g'

@@ -51,7 +51,7 @@ target_link_libraries(test_photo_scan PRIVATE hw_write_jpeg)
 target_link_libraries(test_mark_find PRIVATE hw_write_jpeg)
 
 # Parts with their own lists.
-foreach(part photo picture report server scene tone fuzz cli keep accuracy perf outside)
+foreach(part photo picture report server scene tone fuzz cli keep accuracy perf outside page)
   if(EXISTS ${CMAKE_SOURCE_DIR}/tests/${part}/${part}.cmake)
     include(tests/${part}/${part}.cmake)
   endif()

@@ -5,6 +5,10 @@
 
 void server_answer_free(server_answer *answer)
 {
+    if (answer->file) {
+        hw_file_remove(answer->file); // nothing is there where it was sent
+        hw_free(answer->file);
+    }
     hw_free(answer->body);
     *answer = (server_answer){0};
 }
@@ -77,6 +81,9 @@ void server_answer_error(server_answer *answer, const hw_error *error)
         answer->type = "application/json";
     }
     answer->status = status_of(error);
+    if (answer->status == 503) {
+        server_answer_header(answer, "Retry-After", "1"); // second
+    }
     if (answer->status == 405) {
         server_answer_header(answer, "Allow", "GET, HEAD, POST, DELETE");
     }

@@ -7,9 +7,12 @@
 // client, who is still sending, does not miss it; else it is sent at once and the connection closed.
 #include <arpa/inet.h>
 #include <errno.h>
+#include <fcntl.h>
 #include <microhttpd.h>
 #include <netinet/in.h>
+#include <stdatomic.h>
 #include <sys/socket.h>
+#include <sys/stat.h>
 #include <unistd.h>
 
 #include "server_body.h"
@@ -21,14 +24,14 @@
 #define WORKING_MOST                                                                               \
     32 // requests that work or wait for others that do; further ones come again later
 #define CONNECTION_MEMORY ((size_t)64 << 10) // headers, and pieces of a body
-#define SWALLOWED_MOST    ((uint64_t)1 << 20)
+#define SWALLOWED_MOST    (32ul << 20)       // a phone's photo: its refusal must reach the page
 
 struct server_daemon {
     hw_server *server;
     struct MHD_Daemon *library;
     server_watch watch;
     unsigned port;
-    volatile bool stopping;
+    atomic_bool stopping;
 };
 
 typedef struct server_visit {
@@ -94,20 +97,50 @@ static void find_ends(struct MHD_Connection *connection, server_visit *visit)
 
 // ---- Answers -----------------------------------------------------------------------
 
+// A file is read while it goes out; its name is gone already, so that nothing stays of it whatever happens.
+static struct MHD_Response *respond_with_file(server_answer *answer)
+{
+    struct stat facts;
+    int file = open(answer->file, O_RDONLY | O_CLOEXEC);
+    hw_file_remove(answer->file);
+    if (file < 0 || fstat(file, &facts) != 0) {
+        if (file >= 0) {
+            close(file);
+        }
+        return NULL;
+    }
+    answer->count = (size_t)facts.st_size;
+    struct MHD_Response *response = MHD_create_response_from_fd64((uint64_t)facts.st_size, file);
+    if (!response) {
+        close(file);
+    }
+    return response;
+}
+
+static struct MHD_Response *respond_with(server_answer *answer)
+{
+    if (answer->file) {
+        return respond_with_file(answer);
+    }
+    if (!answer->body) {
+        return MHD_create_response_from_buffer(answer->count, (void *)(uintptr_t)answer->fixed,
+                                               MHD_RESPMEM_PERSISTENT);
+    }
+    struct MHD_Response *response =
+        MHD_create_response_from_buffer_with_free_callback(answer->count, answer->body, hw_free);
+    answer->body = response ? NULL : answer->body; // the library's now
+    return response;
+}
+
 static enum MHD_Result send_answer(server_visit *visit, struct MHD_Connection *connection,
                                    server_answer *answer, bool close)
 {
     const char *headers[SERVER_HEADERS_OUT][2];
-    struct MHD_Response *response =
-        answer->body ? MHD_create_response_from_buffer_with_free_callback(answer->count,
-                                                                          answer->body, hw_free)
-                     : MHD_create_response_from_buffer(
-                           answer->count, (void *)(uintptr_t)answer->fixed, MHD_RESPMEM_PERSISTENT);
+    struct MHD_Response *response = respond_with(answer);
     if (!response) {
         server_answer_free(answer);
         return MHD_NO;
     }
-    answer->body = NULL; // the library's now
     bool good = true;
     size_t count = server_answer_headers(answer, headers);
     for (size_t i = 0; i < count; i++) {
@@ -198,7 +231,7 @@ static bool can_swallow(const server_request *request)
     const char *length = server_header_of(request, "Content-Length");
     return !server_header_of(request, "Transfer-Encoding") &&
            server_header_count(request, "Content-Length") <= 1 &&
-           (!length || (strlen(length) <= 7 && strspn(length, "0123456789") == strlen(length) &&
+           (!length || (strlen(length) <= 8 && strspn(length, "0123456789") == strlen(length) &&
                         strtoul(length, NULL, 10) <= SWALLOWED_MOST));
 }
 
@@ -216,8 +249,8 @@ static enum MHD_Result on_headers(struct server_daemon *daemon, server_visit *vi
     if (visit->refused && !can_swallow(request)) {
         return send_refusal(visit, connection, true);
     }
-    bool photo = !visit->refused && request->route->body == SERVER_BODY_PHOTO;
-    return server_watch_now(visit->link, photo ? SERVER_TAKES_PHOTO : SERVER_TAKES_JSON, 0)
+    bool large = visit->refused || request->route->body == SERVER_BODY_PHOTO;
+    return server_watch_now(visit->link, large ? SERVER_TAKES_PHOTO : SERVER_TAKES_JSON, 0)
                ? MHD_YES
                : MHD_NO;
 }
@@ -228,11 +261,12 @@ static enum MHD_Result on_piece(server_visit *visit, const char *bytes, size_t c
     if (visit->refused) {
         return MHD_YES;
     }
-    if (server_body_add(&visit->taking, bytes, count, &visit->error) != HW_OK) {
+    visit->refused = server_body_add(&visit->taking, bytes, count, &visit->error) != HW_OK;
+    if (visit->refused && strcmp(visit->error.code, "body-large") == 0) {
         server_watch_refuse(visit->link, &visit->error);
         return MHD_NO;
     }
-    return MHD_YES;
+    return MHD_YES; // where the disk is full, the rest is read over
 }
 
 static enum MHD_Result on_end(struct server_daemon *daemon, server_visit *visit,

@@ -91,6 +91,7 @@ typedef struct server_answer {
     const char *type;      // "application/json"; static
     char *body;            // owned: freed with hw_free (or hw_report_free, which is the same)
     const void *fixed;     // static bytes in its place; NULL: none
+    char *file;            // path of a file in its place, which is removed once it is open; owned
     size_t count;          // of body or fixed
     char extra[4][2][200]; // further headers: name, value
     size_t extra_count;

@@ -251,6 +251,20 @@ bool server_is_paired(hw_server *server, const server_request *request)
     return known;
 }
 
+// What another run of the program has paired meanwhile. Where the file cannot be read, what is known stays.
+static void read_again(hw_server *server, struct server_pairing *pairing)
+{
+    struct server_pairing *seen = hw_alloc_array(1, sizeof *seen);
+    if (seen) {
+        memcpy(seen->path, pairing->path, sizeof seen->path);
+        if (read_devices(server, seen, NULL) == HW_OK && seen->count > 0) {
+            memcpy(pairing->devices, seen->devices, sizeof seen->devices);
+            pairing->count = seen->count;
+        }
+        hw_free(seen);
+    }
+}
+
 static hw_status add_device(struct server_pairing *pairing, const char *name, int64_t now,
                             char cookie[COOKIE_LENGTH + 1], hw_error *err)
 {
@@ -292,9 +306,10 @@ static bool tidy_code(const char *typed, char out[CODE_LENGTH + 1])
 }
 
 // With the lock held. *fresh: another code must be shown.
-static hw_status try_code(struct server_pairing *pairing, const char *typed, const char *name,
-                          int64_t now, char cookie[COOKIE_LENGTH + 1], bool *fresh, hw_error *err)
+static hw_status try_code(hw_server *server, const char *typed, const char *name, int64_t now,
+                          char cookie[COOKIE_LENGTH + 1], bool *fresh, hw_error *err)
 {
+    struct server_pairing *pairing = server->pairing;
     char code[CODE_LENGTH + 1];
     if (pairing->wrong >= WRONG_MOST) {
         return hw_fail(err, HW_ERR_CALL, "pair-locked", "",
@@ -313,6 +328,7 @@ static hw_status try_code(struct server_pairing *pairing, const char *typed, con
                        "this code is older than %d minutes", CODE_SECONDS / 60);
     }
     pairing->wrong = 0;
+    read_again(server, pairing);
     return add_device(pairing, name, now, cookie, err);
 }
 
@@ -349,8 +365,8 @@ hw_status server_run_pair(hw_server *server, const server_request *request, serv
                        "it is missing, or no name");
     }
     pthread_mutex_lock(&server->pairing->lock);
-    hw_status status = try_code(server->pairing, code, name ? name : "a device", request->now,
-                                cookie, &fresh, err);
+    hw_status status =
+        try_code(server, code, name ? name : "a device", request->now, cookie, &fresh, err);
     pthread_mutex_unlock(&server->pairing->lock);
     if (fresh) {
         server_show_code(server, request->now);

@@ -64,8 +64,8 @@ class Page:
     def end(self, how=signal.SIGTERM):
         start = time.monotonic()
         self.process.send_signal(how)
-        out, err = self.process.communicate(timeout=30)
-        return self.process.returncode, time.monotonic() - start, out, err
+        out, err = self.process.stdout.read(), self.process.stderr.read()  # communicate() would miss what readline() took in
+        return self.process.wait(30), time.monotonic() - start, out, err
 
 
 def read_all(link, wait=30):

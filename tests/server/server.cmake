@@ -14,5 +14,11 @@ add_test(NAME server/qr COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/serve
 # The built program over a socket.
 add_test(NAME server/daemon COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_daemon.py
   $<TARGET_FILE:huewright> ${CMAKE_BINARY_DIR}/scratch/daemon)
+# The built server under requests that nobody means well. 77: this computer has only a loopback address.
+foreach(name hostile hostile_time hostile_lan)
+  add_test(NAME server/${name} COMMAND /usr/bin/python3 -B ${CMAKE_SOURCE_DIR}/tests/server/${name}.py $<TARGET_FILE:huewright>
+    ${CMAKE_SOURCE_DIR} ${CMAKE_BINARY_DIR}/scratch/server_${name})
+  set_tests_properties(server/${name} PROPERTIES TIMEOUT 300 SKIP_RETURN_CODE 77)
+endforeach()
 # Which sentences name the command line, and what a page says in their place.
 add_test(NAME server/words COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_words.py ${CMAKE_SOURCE_DIR})

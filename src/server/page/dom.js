@@ -102,11 +102,18 @@ export function svgPicture(svg, words) {
     return el("img", { class: "picture", src: `data:image/svg+xml;base64,${btoa(binary)}`, alt: words });
 }
 
+// What the program says of a mistake, as a sentence that stands alone.
+export function sentence(words) {
+    const whole = String(words || "").trim();
+    if (!whole) return "";
+    return whole[0].toUpperCase() + whole.slice(1) + (/[.:!?]$/.test(whole) ? "" : ".");
+}
+
 // What went wrong, first what, then what to do. Takes the focus so that a reader hears it and a thumb finds it.
 export function trouble(error) {
     const box = el("div", { class: "trouble", role: "alert", tabindex: "-1" },
-        el("p", { class: "trouble-what" }, error.what || "This did not work."),
-        error.next ? el("p", {}, error.next) : null);
+        el("p", { class: "trouble-what" }, sentence(error.what) || "This did not work."),
+        error.next ? el("p", {}, sentence(error.next)) : null);
     setTimeout(() => box.isConnected && box.focus(), 0);
     return box;
 }

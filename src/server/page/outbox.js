@@ -4,7 +4,7 @@
 
 import { Trouble, link, post } from "./api.js";
 import * as store from "./store.js";
-import { button, el, fill, tell } from "./dom.js";
+import { button, el, fill, sentence, tell } from "./dom.js";
 
 const RETRY_MS = 4000;
 
@@ -115,7 +115,14 @@ async function again(item, seen) {
     changed();
 }
 
-async function dropIt(item) {
+// What waits is on screen already where it can be seen; a question that needs an answer takes the focus.
+export function attend() {
+    place.scrollIntoView({ block: "start" });
+    place.querySelector("button")?.focus({ preventScroll: true });
+}
+
+// It is not to be logged after all.
+export async function dropIt(item) {
     await forget(item);
     tell(`Dropped: ${item.words}.`);
     changed();
@@ -132,8 +139,8 @@ function heldBox(item) {
     const moved = item.state === "moved-on";
     return el("div", { class: "outbox-box", role: "alert" },
         el("p", { class: "strong" }, moved ? `Not logged yet: ${item.words}.` : `Could not be logged: ${item.words}.`),
-        el("p", {}, item.error.what),
-        moved ? el("p", {}, "Log yours as well, or drop it?") : item.error.next ? el("p", {}, item.error.next) : null,
+        el("p", {}, sentence(item.error.what)),
+        moved ? el("p", {}, "Log yours as well, or drop it?") : item.error.next ? el("p", {}, sentence(item.error.next)) : null,
         el("div", { class: "row" },
             // Without "seen" the program no longer asks whether it was seen.
             moved ? button("Log mine as well", () => { delete item.body.seen; return again(item); }, "main")

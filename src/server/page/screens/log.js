@@ -4,7 +4,7 @@
 import { at } from "../api.js";
 import { choices, el, field, go, tell, ticked, ticks } from "../dom.js";
 import { form, liquidFields, missing, numberIn, numberInput, textInput } from "../forms.js";
-import { log } from "../outbox.js";
+import { attend, log } from "../outbox.js";
 import { dyeNames, jobAddress, liquidWords, listed, loadJob, passesWords, repairsOf } from "../work.js";
 
 const namesOf = (parts) => parts.map((part) => [part.name, part.role === "target" ? `${part.name} (old wood)` : part.name]);
@@ -17,7 +17,7 @@ async function send(page, state, what, body, words) {
         location.hash = jobAddress(page.names.job);
         return true;
     } catch (error) {
-        if (error.code === "moved-on") location.hash = jobAddress(page.names.job);
+        if (error.code === "moved-on") attend();
         else page.trouble(error);
         return error.code === "moved-on";
     }
@@ -35,7 +35,7 @@ function firstOf(fieldset, id) {
 
 function whichLiquid(state, dyes) {
     const fields = liquidFields(dyes);
-    const jars = [...state.jars.map((j) => [String(j.jar), `Jar ${j.jar}: ${j.words || liquidWords(j.liquid)}`]), ["", "Another liquid"]];
+    const jars = [...state.jars.filter((j) => !j.empty).map((j) => [String(j.jar), `Jar ${j.jar}: ${j.words || liquidWords(j.liquid)}`]), ["", "Another liquid"]];
     const jar = choices("Out of", "jar", jars, jars[0][0]);
     const chosen = () => ticked(jar)[0];
     const other = el("div", {}, fields.box);
@@ -127,14 +127,15 @@ async function settings(page, state) {
     const perPass = numberInput("ml_m2", { value: given(now.ml_m2) });
     const areas = repairsOf(state).map((part) => {
         const known = (now.areas || []).find((a) => a.part === part.name);
-        return { part: part.name, input: numberInput(`area ${part.name}`, { value: given(known?.cm2) }) };
+        return { part: part.name, input: numberInput(`area ${part.name}`, { value: known?.from_card ? "" : given(known?.cm2) }),
+            hint: known?.from_card ? `By the card in the photo about ${Math.round(known.cm2)}. Empty leaves it so.` : "" };
     });
     const key = `settings ${page.names.job}`;
     return form(key, [el("h2", {}, "Coats to come"), field("Clear coats that still come", coats), over,
         el("h2", {}, "Drying"), field("Each pass dries for, in minutes", recoat, "The recoat time on the product's sheet."),
         el("h2", {}, "The grey card"), field("Its width, in mm", width, "With both sides areas are read off photos."), field("Its height, in mm", height),
         el("h2", {}, "Liquid"), field("A pass takes on a square metre, in ml", perPass, "Empty: a usual figure is taken, and said."),
-        areas.length ? el("h2", {}, "Areas") : null, areas.map((a) => field(`${a.part}, in square centimetres`, a.input))],
+        areas.length ? el("h2", {}, "Areas") : null, areas.map((a) => field(`${a.part}, in square centimetres`, a.input, a.hint))],
     "Save", () => {
         const body = { over: ticked(over)[0] };
         for (const [input, name] of [[coats, "coats"], [recoat, "recoat_minutes"], [perPass, "ml_m2"]]) {

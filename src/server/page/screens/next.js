@@ -3,11 +3,14 @@
 import { askKept, at } from "../api.js";
 import { button, el, field, go, swatches } from "../dom.js";
 import { missing, numberIn, numberInput } from "../forms.js";
+import { waiting } from "../outbox.js";
 import { gapWords, jobAddress, liquidWords, loadJob, logAndShow, passesWords, picture } from "../work.js";
 import { cautions } from "./plan.js";
 
 function laying(page, state, advice, patch) {
     const { jar, liquid, passes } = advice.next;
+    if (waiting(page.names.job).some((item) => item.address.endsWith("/passes") && item.body.patches.includes(patch)))
+        return el("p", { class: "none" }, "Laid; not sent yet.");
     const words = `${passesWords(passes)} of ${jar ? `jar ${jar}` : liquidWords(liquid)} on ${patch}`;
     return button("Laid it", () => logAndShow(page, state, "passes", { patches: [patch], ...(jar ? { jar } : { liquid }), passes }, words), "main wide");
 }
@@ -21,6 +24,10 @@ function mixing(page, advice, says) {
     return el("section", {}, el("h2", {}, "The mix"), says.mix.map((line) => el("p", {}, line)),
         jar ? el("p", {}, `It stands mixed in jar ${jar}: stir it.`)
             : el("details", {}, el("summary", {}, "Give the jar a number"), field("Mixed, in millilitres", volume), button("It is mixed", mixed)));
+}
+
+function more(says) {
+    return says.more.length ? el("details", { class: "sheet" }, el("summary", {}, "Time, liquid, coats to come"), says.more.map((line) => el("p", {}, line))) : null;
 }
 
 function optionWords(option) {
@@ -47,16 +54,17 @@ export default async function show(page) {
     page.title(`What to lay next on ${patch}`, state.title);
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
-    const says = { head: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", ...advice.says };
+    const says = { head: "", then: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", more: [], ...advice.says };
     const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { patch }, "The whole view after it")]
         : [picture(page, "rulers", { patch }, "How it stands")];
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
+        says.then ? el("p", {}, says.then) : "",
         el("div", { class: "row" }, advice.next ? laying(page, state, advice, patch) : null,
             go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"), go("Laid something else", `${jobAddress(job, "log")}?what=pass`)),
         el("div", { class: "two" },
             el("div", {}, part?.gap ? beside(part) : null, pictures),
             el("div", {}, el("h2", { class: "first" }, "Why"), el("p", {}, says.why), [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
-                advice.next ? mixing(page, advice, says) : null, options(advice), cautions(answer))));
+                advice.next ? mixing(page, advice, says) : null, more(says), options(advice), cautions(answer))));
 }

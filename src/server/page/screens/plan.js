@@ -1,15 +1,10 @@
 // plan.js: the day's sheet: few jars for all repairs, in the order of laying. A jar is tapped once it was laid.
 
 import { askKept, at } from "../api.js";
-import { button, el, field, go } from "../dom.js";
+import { button, el, field, go, sentence } from "../dom.js";
 import { missing, numberIn, numberInput, textInput } from "../forms.js";
-import { jobAddress, liquidWords, listed, loadJob, logAndShow, passesWords, repairsOf } from "../work.js";
-
-// Jars that do not stand mixed yet bear letters, as in the printed slip.
-function jarNames(jars) {
-    let letter = 0;
-    return jars.map((jar) => (jar.jar ? `Jar ${jar.jar}` : `Jar ${String.fromCharCode(65 + letter++)}`));
-}
+import { waiting } from "../outbox.js";
+import { jobAddress, listed, loadJob, logAndShow, passesWords, repairsOf, warningsBox } from "../work.js";
 
 // What comes out of one jar, as [{passes, patches}]: repairs that take as many passes are laid together.
 function portions(order, index) {
@@ -27,25 +22,28 @@ function liquidOf(jar) {
 }
 
 // The label on the jar, and in one tap: laid.
-function portion(page, state, jar, name, { passes, patches }) {
+function portion(page, state, jar, { passes, patches }) {
     const words = `${passesWords(passes)} on ${listed(patches)}`;
+    const unsent = waiting(page.names.job).some((item) => item.address.endsWith("/passes") && patches.some((name) => item.body.patches.includes(name)));
+    if (unsent) return el("p", { class: "none" }, el("span", { class: "strong" }, words), ". Laid; not sent yet.");
     return button([el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
-        () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? name.toLowerCase() : liquidWords(jar.liquid)}`),
-        "jar-press", { "aria-label": `${words} Tap when it is laid, ${name}` });
+        () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? `jar ${jar.jar}` : jar.words}`),
+        "jar-press", { "aria-label": `${words} Tap when it is laid, ${jar.name}` });
 }
 
 function mixing(page, jar) {
-    if (jar.jar) return el("p", {}, "Stands mixed: stir it.", jar.left_ml !== null ? ` About ${Math.round(jar.left_ml)} ml left.` : "");
+    const use = (jar.use || []).map((line) => el("p", { class: "small" }, sentence(line)));
+    if (jar.jar) return [el("p", {}, "It stands mixed: stir it."), use];
     const volume = numberInput("volume", { value: jar.mix ? String(Math.round(jar.mix.volume_ml)) : "50" });
     const mixed = async () => {
         const ml = numberIn(volume);
         if (!(ml > 0)) return missing(volume, "How many millilitres were mixed? A number, as 50.");
-        return logAndShow(page, null, "jars", { liquid: jar.liquid, volume_ml: ml }, `a jar of ${liquidWords(jar.liquid)}`);
+        return logAndShow(page, null, "jars", { liquid: jar.liquid, volume_ml: ml }, `a jar of ${jar.words}`);
     };
-    return el("details", { class: "mix" }, el("summary", {}, "How to mix it"),
+    return [use, el("details", { class: "mix" }, el("summary", {}, "How to mix it"),
         jar.mix ? el("p", {}, jar.mix.words) : null,
         field("Mixed, in millilitres", volume),
-        button("It is mixed: give it a number", mixed));
+        button("It is mixed: give it a number", mixed))];
 }
 
 function otherwise(page, state, jar, patches) {
@@ -62,21 +60,21 @@ function otherwise(page, state, jar, patches) {
         return logAndShow(page, state, "passes", { patches: chosen, ...liquidOf(jar), passes: numberIn(passes), ...(note.value.trim() ? { note: note.value.trim() } : {}) },
             `${passesWords(numberIn(passes))} on ${listed(chosen)}`);
     };
-    for (const [i, b] of boxes.entries()) b.input.id = `otherwise-${jar.jar || liquidWords(jar.liquid).replace(/\W+/g, "-")}-${i}`;
+    for (const [i, b] of boxes.entries()) b.input.id = `otherwise-${jar.name.replace(/\W+/g, "-")}-${i}`;
     return el("details", {}, el("summary", {}, "Laid otherwise"),
         el("fieldset", { class: "choices" }, el("legend", {}, "On"), boxes.map((b) => b.box)), field("Passes", passes), field("Note", note),
         button("Log it", send));
 }
 
-function jarCard(page, state, advice, index, names) {
+function jarCard(page, state, advice, index) {
     const jar = advice.jars[index];
     const parts = portions(advice.order, index);
     if (!parts.length) return null;
     const guess = advice.patches.some((p) => p.next_guess && parts.some((f) => f.patches.includes(p.patch)));
-    return el("section", { class: "jar" }, el("h2", {}, names[index], jar.jar ? "" : " (not mixed yet)"),
-        el("p", { class: "key" }, liquidWords(jar.liquid)),
+    return el("section", { class: "jar" }, el("h2", {}, jar.name, jar.jar ? "" : " (not mixed yet)"),
+        el("p", { class: "key" }, jar.words),
         guess ? el("p", { class: "strong" }, "A guess: try it on scrap first.") : null,
-        mixing(page, jar), parts.map((p) => portion(page, state, jar, names[index], p)),
+        mixing(page, jar), parts.map((p) => portion(page, state, jar, p)),
         otherwise(page, state, jar, repairsOf(state).map((p) => p.name)));
 }
 
@@ -87,15 +85,16 @@ function leftAlone(page, advice) {
             el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch)))))) : null;
 }
 
-function orderList(page, advice, names) {
+function orderList(page, advice) {
     return advice.order.length ? el("section", {}, el("h2", {}, "In this order"),
         el("ol", { class: "order" }, advice.order.map((step) => el("li", {},
-            el("a", { href: jobAddress(page.names.job, "plan", step.patch) }, step.patch), `: ${passesWords(step.passes)} of ${names[step.of_jars].toLowerCase().replace(/jar ([a-z])$/, (w, l) => `jar ${l.toUpperCase()}`)}`))),
+            el("a", { href: jobAddress(page.names.job, "plan", step.patch) }, step.patch), `: ${passesWords(step.passes)} of ${advice.jars[step.of_jars].name}`))),
         el("p", {}, "Then let all of it dry, photograph it, ask again.")) : null;
 }
 
 export function cautions(advice) {
-    return advice.cautions?.length ? el("section", { class: "cautions" }, el("h2", {}, "Before you spray"), el("ul", {}, advice.cautions.map((c) => el("li", {}, c)))) : null;
+    const all = advice.cautions_in_full || advice.cautions || [];
+    return all.length ? el("section", { class: "cautions" }, el("h2", {}, "Before you spray"), el("ul", {}, all.map((c) => el("li", {}, c)))) : null;
 }
 
 export default async function show(page) {
@@ -106,11 +105,13 @@ export default async function show(page) {
         return;
     }
     const advice = await askKept(at("jobs", page.names.job, "advice"), {}, page.signal);
-    const names = jarNames(advice.jars);
-    const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i, names)).filter(Boolean);
+    const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i)).filter(Boolean);
+    const count = (n, one) => (n === 1 ? `1 ${one}` : `${n} ${one}s`);
+    const head = jars.length ? `${count(jars.length, "jar")} for ${count(advice.order.length, "repair")}` : "Lay nothing now";
     page.root.append(...[
-        jars.length ? el("p", { class: "key" }, `${jars.length === 1 ? "1 jar" : `${jars.length} jars`} for ${advice.order.length === 1 ? "1 repair" : `${advice.order.length} repairs`}`)
-            : el("p", { class: "key" }, "Lay nothing now"),
+        el("p", { class: "key" }, head),
         el("div", { class: "two" }, el("div", {}, jars.length ? jars : leftAlone(page, advice)),
-            el("div", {}, orderList(page, advice, names), jars.length ? leftAlone(page, advice) : null, cautions(advice)))].filter(Boolean));
+            el("div", {}, orderList(page, advice), jars.length ? leftAlone(page, advice) : null, cautions(advice),
+                jars.length && advice.says?.amounts?.length ? el("p", { class: "small soft" }, advice.says.amounts.join(" ")) : null)),
+        warningsBox(advice.warnings)].filter(Boolean));
 }

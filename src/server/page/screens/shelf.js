@@ -28,7 +28,7 @@ function dyeSheet(page, dye) {
     });
     const no = button("Leave it", () => { ask.replaceChildren(first); first.focus(); });
     ask.append(first);
-    return el("section", { class: "sheet" }, el("h3", {}, dye.name), el("p", {}, `Of the ${dye.family} family, by ${dye.tool === "not said" ? "a tool not said" : dye.tool}.`),
+    return el("section", { class: "sheet" }, el("h3", {}, dye.name), el("p", {}, `Of the ${dye.family} family, by ${!dye.tool || dye.tool === "not said" ? "a tool not said" : dye.tool}.`),
         el("p", { class: "strong" }, knowledge(dye)), dye.made ? el("p", {}, `Full strength: ${typeof dye.made === "string" ? dye.made : dye.made.words || ""}`) : null,
         dye.note ? el("p", {}, dye.note) : null, dye.learned_at ? el("p", { class: "small soft" }, `Since ${timeWords(dye.learned_at)}`) : null, ask);
 }

@@ -7,7 +7,7 @@
 //
 // All of it is saved on this device as it changes ("marks" of store.js, by upload).
 
-import { at, get, getKept, post, remove } from "../api.js";
+import { at, get, getKept, link, post, remove } from "../api.js";
 import { button, el, field, fill, tell, trouble } from "../dom.js";
 import * as outbox from "../outbox.js";
 import * as store from "../store.js";
@@ -27,6 +27,14 @@ outbox.outbox.addEventListener("sent", ({ detail }) => {
     if (upload) forgetUpload(upload);
 });
 
+// The same for those that went out before this part of the page was there.
+export async function settle() {
+    await queue.start();
+    const held = outbox.waiting().map((one) => one.address);
+    for (const item of queue.all().filter((one) => one.state === "keeping"))
+        if (!held.includes(at("uploads", item.upload, "keep"))) await forgetUpload(item.upload);
+}
+
 async function forgetUpload(upload) {
     await store.drop("marks", upload).catch(() => {});
     const item = queue.ofUpload(upload);
@@ -35,15 +43,24 @@ async function forgetUpload(upload) {
 
 // item: of the queue, or null where this device does not have the file; upload: the program's id of it, "" while it goes up.
 export async function bench(page, { item = null, upload = "", state = null }) {
-    await queue.start();
+    await settle();
     const found = item || queue.ofUpload(upload);
     await new Bench(page, found, found?.upload || upload, state).start();
+}
+
+// What a person drew while the photo went up goes before what the program proposes.
+function together(drawn, proposed) {
+    const references = ["card", "neutral", "chart"];
+    const own = drawn.some((mark) => references.includes(mark.role));
+    return [...drawn, ...proposed.filter((mark) => !drawn.some((other) => other.name === mark.name) && !(own && references.includes(mark.role)))];
 }
 
 class Bench {
     constructor(page, item, upload, state) {
         Object.assign(this, { page, item, upload, state, job: page.names.job });
         this.answer = null;
+        this.ready = false;   // opened, with its marks on the screen
+        this.again = null;    // what is done when the link is back
         this.busy = false;    // a reading is asked for
         this.stale = false;   // and the marks have moved since
         this.timer = 0;
@@ -61,7 +78,15 @@ class Bench {
         this.viewer.addEventListener("rest", () => this.rested());
         this.viewer.addEventListener("live", () => this.moving());
         page.signal.addEventListener("abort", () => { clearTimeout(this.timer); this.url && URL.revokeObjectURL(this.url); });
+        link.addEventListener("change", () => this.linkBack(), { signal: page.signal });
         this.run().catch((error) => this.failed(error));
+    }
+
+    linkBack() {
+        const { again } = this;
+        if (!link.up || !again) return;
+        this.again = null;
+        again();
     }
 
     build() {
@@ -70,7 +95,8 @@ class Bench {
         this.wrong = new Warnings();
         this.questions = new Questions(this);
         this.reading = new Reading();
-        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role) });
+        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role),
+            elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)) });
         this.viewer.between.append(this.status, this.questions.root);
         this.after = el("div", { class: "after" });
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
@@ -82,9 +108,11 @@ class Bench {
     // ---- From the file to an opened photo --------------------------------------------------
 
     async run() {
+        this.canMark(true);
         const local = this.showLocal();
         if (!this.upload) await this.sent();
         if (this.page.signal.aborted) return;
+        if (this.item) history.replaceState(history.state, "", addressOf(this.item));
         this.say("Reading the photo …");
         this.answer = await get(at("uploads", this.upload), this.page.signal);
         await local;
@@ -94,7 +122,14 @@ class Bench {
     async showLocal() {
         if (!this.item?.blob) return;
         this.url = URL.createObjectURL(this.item.blob);
-        await this.viewer.show(this.url, null, this.item.name).catch(() => { this.unshown = true; });
+        try {
+            await this.viewer.show(this.url, null, this.item.name);
+        } catch {
+            this.unshown = true;
+            return;
+        }
+        const early = await store.get("marks", this.item.id).catch(() => null);
+        if (early && !this.answer) this.viewer.setMarks(early.marks);
     }
 
     // Resolves when it has gone up.
@@ -103,12 +138,12 @@ class Bench {
         return new Promise((done) => {
             const bar = el("progress", { max: "1", "aria-label": "Sent so far" });
             const words = el("p", { class: "strong", role: "status" });
-            fill(this.status, words, bar);
+            const share = el("p", { "aria-hidden": "true" });
+            fill(this.status, words, bar, share);
             const look = () => {
                 if (item.state === "sent") {
                     stop.abort();
                     this.upload = item.upload;
-                    history.replaceState(history.state, "", addressOf(item));
                     done();
                 } else if (item.state === "refused") {
                     stop.abort();
@@ -118,6 +153,7 @@ class Bench {
                 const said = item.state === "waiting" ? `Waiting to be sent.${safe}` : item.share < 1 ? `Sending the photo.${safe}` : "Arriving …";
                 if (words.textContent !== said) words.textContent = said;
                 bar.value = item.share;
+                share.textContent = item.state === "sending" ? `${Math.floor(item.share * 100)} %` : "";
                 bar.hidden = item.state !== "sending";
             };
             const stop = new AbortController();
@@ -129,41 +165,74 @@ class Bench {
 
     say(words) { fill(this.status, words ? el("p", { class: "strong", role: "status" }, words) : ""); }
 
+    canMark(can) {
+        this.viewer.tools.root.hidden = !can;
+        this.viewer.list.hidden = !can;
+    }
+
     failed(error) {
-        if (error.name === "AbortError") return;
+        if (error.name === "AbortError") return undefined;
+        this.canMark(error.code === "no-link");
         if (!error.what) console.error(error);
-        const again = error.code === "no-link" ? button("Try again", () => this.run().catch((wrong) => this.failed(wrong)), "main") : null;
-        fill(this.status, trouble(error), el("div", { class: "row" }, again,
+        const run = () => this.run().catch((wrong) => this.failed(wrong));
+        if (error.code === "no-link") this.again = run;
+        if (error.code === "not-found") return this.gone();
+        fill(this.status, trouble(error), el("div", { class: "row" }, error.code === "no-link" ? button("Try again", run, "main") : null,
             el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
             this.item || this.upload ? button("Drop this one", () => this.drop()) : null));
+        this.reading.wait("This photo was not read.");
+        return undefined;
+    }
+
+    // Kept or dropped on another device, as a rule; where this device still has the file it can go up once more.
+    gone() {
+        const { item } = this;
+        const again = async () => {
+            this.upload = "";
+            await queue.sendAgain(item);
+            this.run().catch((error) => this.failed(error));
+        };
+        fill(this.status, trouble({ what: "The program does not have this photo any more.", next: "It was kept in the job, or dropped, on another device." }),
+            el("div", { class: "row" }, el("a", { class: "press main", href: `#/${at("job", this.job)}` }, "To the job"),
+                item?.blob ? [button("Send it again", again), button("Forget it here", () => this.drop())] : null));
         this.reading.wait("This photo was not read.");
     }
 
     async opened() {
         const { answer, viewer } = this;
-        const kept = await store.get("marks", this.upload).catch(() => null);
-        if (kept) Object.assign(this.saved, kept);
-        if (kept?.facts) this.facts = kept.facts;
-        else if (answer.view) this.facts.view = this.facts.view || answer.view;
+        const kept = await this.takeSaved();
+        if (answer.view) this.facts.view = this.facts.view || answer.view;
         const { width, height } = answer.photo;
         const { size } = viewer.stage;
         if (size.width !== width || size.height !== height || this.unshown || !this.url)
-            await viewer.show(`/api/${at("uploads", this.upload, "picture")}?longest=${LONGEST}`, { width, height }, answer.name || "photo");
-        viewer.setMarks(kept?.marks || answer.marks || []);
+            await viewer.showFrom(`/api/${at("uploads", this.upload, "picture")}`, LONGEST, { width, height }, answer.name || "photo");
+        viewer.setMarks(kept && !kept.early ? kept.marks : together(kept?.marks || [], answer.marks || []));
+        this.ready = true;
         this.page.title(answer.name || "Photo", this.job);
         this.say("");
         this.drawAfter();
         this.questions.draw();
         this.strip.draw();
+        if (kept?.early) this.save();
         if (!kept && answer.reading) this.shown(answer.reading);
         else if (!kept && answer.error && !missing(viewer.marks.plain())) this.refused(answer.error);
         else this.read();
     }
 
+    // What was saved of it: by its upload, or under the name that it had on this device while it went up.
+    async takeSaved() {
+        const { item, upload } = this;
+        const kept = await store.get("marks", upload).catch(() => null) || (item && await store.get("marks", item.id).catch(() => null));
+        if (!kept) return null;
+        if (item) store.drop("marks", item.id).catch(() => {});
+        Object.assign(this.saved, { answered: kept.answered, states: kept.states, note: kept.note });
+        this.facts = kept.facts || this.facts;
+        return kept;
+    }
+
     // ---- Reading ----------------------------------------------------------------------------
 
     moving() {
-        this.reading.stale();
         clearTimeout(this.timer);
         this.timer = setTimeout(() => this.read(), REST_MS);
     }
@@ -177,7 +246,7 @@ class Bench {
 
     // One question at a time; what was asked with marks that have moved since is asked again, and its answer left aside.
     async read() {
-        if (!this.answer) return;
+        if (!this.ready) return;
         if (this.busy) {
             this.stale = true;
             return;
@@ -211,6 +280,7 @@ class Bench {
 
     refused(error) {
         const { viewer } = this;
+        if (error.code === "no-link") this.again = () => this.read();
         const mark = error.subject ? viewer.marks.named(error.subject) : null;
         viewer.blame(mark ? mark.name : "");
         if (mark && !viewer.selected && !viewer.drawing) viewer.select(mark.id);
@@ -224,16 +294,23 @@ class Bench {
         return answer.marks || [];
     }
 
-    // Parts of the job that are not marked here yet.
-    names(role) { return (this.state?.parts || []).filter((part) => part.role === role).map((part) => part.name); }
+    // Parts of the job that were seen from this side.
+    names(role) { return (this.state?.parts || []).filter((part) => part.role === role && this.isHere(part)).map((part) => part.name); }
+
+    isHere(part) {
+        const photo = (this.state?.photos || []).find((one) => one.number === part.photo);
+        return !photo || photo.view === this.facts.view;
+    }
 
     // ---- What else is said of it, and keeping it ----------------------------------------------
 
+    // `early`: the program has not proposed its marks yet.
     save() {
-        if (!this.upload) return;
+        const key = this.ready ? this.upload : this.item?.id;
+        if (!key) return;
         const marks = this.viewer.marks.plain({ proposals: true });
         const { answered, states, note } = this.saved;
-        store.put("marks", this.upload, { marks, facts: this.facts, answered, states, note }).catch(() => {});
+        store.put("marks", key, { marks, facts: this.facts, answered, states, note, early: !this.ready }).catch(() => {});
     }
 
     drawAfter() {
@@ -271,7 +348,7 @@ class Bench {
     // To the next photo that waits, else to the job.
     goOn() {
         const next = queue.ofJob(this.job).find((one) => one !== this.item && ["waiting", "sending", "sent"].includes(one.state));
-        location.hash = next ? addressOf(next) : `#/${at("job", this.job)}`;
+        location.replace(next ? addressOf(next) : `#/${at("job", this.job)}`); // "back" does not lead to a photo that is gone
     }
 
     askDrop() {

@@ -27,7 +27,7 @@ export async function keptPhoto(page) {
     else reading.wait("Nothing was read on this photo.");
     const size = sizeOf(answer, event);
     await viewer.start();
-    await viewer.show(`/api/${at("jobs", job, "photos", number, "picture")}?longest=${LONGEST}`, size, `Photo ${number}, ${facts.view}`);
+    await viewer.showFrom(`/api/${at("jobs", job, "photos", number, "picture")}`, LONGEST, size, `Photo ${number}, ${facts.view}`);
     viewer.setMarks(marks);
 }
 

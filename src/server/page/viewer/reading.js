@@ -49,7 +49,6 @@ export class Reading {
         this.body = el("div", {});
         this.verdict = el("p", { class: "only-heard", role: "status", "aria-live": "polite" });
         this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.body);
-        this.opened = new Set();
     }
 
     show(shown) {
@@ -57,7 +56,6 @@ export class Reading {
         fill(this.body, shown.map(oneRepair));
         this.body.querySelectorAll("details").forEach((details, i) => { details.open = Boolean(open[i]); });
         this.hear(shown.map((item) => `${item.patch}: ${item.says}`).join(" "));
-        this.body.classList.remove("stale");
     }
 
     hear(words) { if (this.verdict.textContent !== words) this.verdict.textContent = words; }
@@ -67,9 +65,6 @@ export class Reading {
         fill(this.body, el("p", { class: "none" }, words));
         this.hear(words);
     }
-
-    // What stands there was read by marks that have moved since.
-    stale() { this.body.classList.add("stale"); }
 
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
@@ -94,7 +89,7 @@ export class Warnings {
         this.words = el("span", {});
         this.list = el("ul", {});
         this.root = el("details", { class: "wrong-photo" }, el("summary", {}, this.words), this.list);
-        this.show([], "");
+        this.show([], "Not read yet.");
     }
 
     show(list, none = "Nothing is seen to be wrong with the photo.") {

@@ -52,7 +52,7 @@ export class Stage extends EventTarget {
         const made = new Image();
         made.src = address;
         await made.decode();
-        made.className = "stage-picture";
+        made.className = this.picture.className;
         made.alt = words;
         made.draggable = false;
         const wanted = size || { width: made.naturalWidth, height: made.naturalHeight };
@@ -67,6 +67,19 @@ export class Stage extends EventTarget {
         else this.limits();
         if (!same) this.fit();
         this.dispatchEvent(new Event("picture"));
+    }
+
+    // As `show`, of a picture that the program makes: a small one first, that of all pixels once one looks closely.
+    async showFrom(address, longest, size, words) {
+        await this.show(`${address}?longest=${longest}`, size, words);
+        const side = Math.max(size?.width || 0, size?.height || 0);
+        if (side <= longest) return;
+        const look = () => {
+            if (this.at.k * (devicePixelRatio || 1) * side < 1.5 * longest) return;
+            this.removeEventListener("move", look);
+            this.show(`${address}?longest=${side}`, size, words).catch(() => {}); // the small one stays
+        };
+        this.addEventListener("move", look);
     }
 
     limits() {

@@ -93,6 +93,7 @@ export class Tools {
 
     chosen(mark) {
         const { viewer } = this;
+        const kind = viewer.roles.find((one) => one.role === mark.role && ["patch", "target", "board_strip"].includes(one.role));
         return [
             this.proposed(),
             this.nameField(mark),
@@ -102,6 +103,7 @@ export class Tools {
                 viewer.corner !== null && mark.polygon.length > 3
                     ? this.press(`Remove corner ${viewer.corner + 1}`, "remove-corner", () => viewer.remove()) : null,
                 this.press(mark.proposed ? "Drop it" : "Remove", "remove", () => this.removed(mark)),
+                kind && !mark.proposed ? this.press("Draw another", "another", () => viewer.startDrawing(kind)) : null,
                 this.press("Done", "done", () => viewer.select(null))),
             this.more(mark),
         ];
@@ -183,7 +185,8 @@ export class Tools {
         const place = ([x, y]) => `${Math.round(x)}, ${Math.round(y)}`;
         const one = (words, corner) => el("button", { type: "button", class: "press quiet", "data-key": `corner ${corner}`,
             "aria-pressed": String(viewer.corner === corner),
-            on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } }, words);
+            on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } },
+        corner === null ? null : el("span", { class: "only-heard" }, "Corner "), words);
         const move = (words, dx, dy) => this.press(words, `move ${words}`, () => viewer.marks.nudge(mark.id, viewer.corner, dx, dy), "quiet");
         const insert = () => {
             const { polygon } = mark, at = viewer.corner ?? 0, to = (at + 1) % polygon.length;
@@ -193,7 +196,7 @@ export class Tools {
         };
         return el("fieldset", { class: "corners" },
             el("legend", {}, "Corners, in pixels. Arrow keys move the one chosen, with Shift by 10."),
-            el("div", { class: "row" }, one("Whole mark", null), mark.polygon.map((p, i) => one(`Corner ${i + 1} at ${place(p)}`, i))),
+            el("div", { class: "row" }, one("Whole mark", null), mark.polygon.map((p, i) => one(`${i + 1}: ${place(p)}`, i))),
             el("div", { class: "row", role: "group", "aria-label": "Move it by a pixel" },
                 move("Left", -1, 0), move("Up", 0, -1), move("Down", 0, 1), move("Right", 1, 0),
                 this.press("New corner behind it", "insert", insert, "quiet")));
