@@ -27,12 +27,17 @@ outbox.outbox.addEventListener("sent", ({ detail }) => {
     if (upload) forgetUpload(upload);
 });
 
-// The same for those that went out before this part of the page was there.
+// The same for those that went out before this part of the page was there. What the program still has was not kept after all.
 export async function settle() {
     await queue.start();
     const held = outbox.waiting().map((one) => one.address);
-    for (const item of queue.all().filter((one) => one.state === "keeping"))
-        if (!held.includes(at("uploads", item.upload, "keep"))) await forgetUpload(item.upload);
+    const out = queue.all().filter((item) => item.state === "keeping" && !held.includes(at("uploads", item.upload, "keep")));
+    if (!out.length) return;
+    const there = await get("uploads").catch(() => null);
+    for (const item of there ? out : []) {
+        if (there.uploads.some((one) => one.upload === item.upload)) await queue.note(item, { state: "sent" });
+        else await forgetUpload(item.upload);
+    }
 }
 
 async function forgetUpload(upload) {
