@@ -81,6 +81,7 @@ class Bench {
         this.build();
         await this.viewer.start();
         this.viewer.addEventListener("rest", () => this.rested());
+        this.viewer.addEventListener("mode", () => this.questions.aside());
         this.viewer.addEventListener("live", () => this.moving());
         page.signal.addEventListener("abort", () => { clearTimeout(this.timer); this.url && URL.revokeObjectURL(this.url); });
         link.addEventListener("change", () => this.linkBack(), { signal: page.signal });
