@@ -126,7 +126,7 @@ class Bench {
     }
 
     async showLocal() {
-        if (!this.item?.blob) return;
+        if (!this.item?.blob || this.url) return;
         this.url = URL.createObjectURL(this.item.blob);
         try {
             await this.viewer.show(this.url, null, this.item.name);
