@@ -217,6 +217,10 @@ static void test_pass(void)
     snprintf(body, sizeof body, "{%swipe\",\"seen\":%ld,\"how\":\"wiped\",\"parts\":[\"new\"]}",
              entry_of, seen);
     check_true(sent("/api/jobs/job/takeoffs", body) == 409);
+    // nor the photo that shows it
+    snprintf(body, sizeof body,
+             "{%sfour\",\"seen\":1,\"patches\":[\"old\"],\"jar\":1,\"passes\":1}", entry_of);
+    check_true(sent("/api/jobs/job/passes", body) == 409 && says("a photo of the view front"));
     // of another part nothing was logged behind it but the photo
     snprintf(body, sizeof body,
              "{%sthree\",\"seen\":%ld,\"patches\":[\"door\"],\"jar\":1,\"passes\":1}", entry_of,
