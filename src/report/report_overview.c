@@ -188,7 +188,9 @@ static void add_settings(hw_json *root, const hw_overview *overview)
     bool counted = said.coats_over == HW_COATS_ALL || said.coats_over == HW_COATS_REPAIRS;
     hw_json *told = hw_json_add_object(root, "settings");
     hw_json_add_number(told, "coats", counted ? (double)said.coats_said : (double)NAN);
-    hw_json_add_text(told, "over", hw_coats_over_name(said.coats_over));
+    hw_json_add_text(told, "over",
+                     said.coats_over == HW_COATS_UNSAID ? NULL
+                                                        : hw_coats_over_name(said.coats_over));
     hw_json_add_number(told, "recoat_minutes", said.recoat_minutes);
     if (isfinite(said.card_mm[0])) {
         hw_json *card = hw_json_add_array(told, "card_mm");
