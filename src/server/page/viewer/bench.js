@@ -231,7 +231,7 @@ class Bench {
         const kept = await store.get("marks", upload).catch(() => null) || (item && await store.get("marks", item.id).catch(() => null));
         if (!kept) return null;
         if (item) store.drop("marks", item.id).catch(() => {});
-        Object.assign(this.saved, { answered: kept.answered, states: kept.states, note: kept.note });
+        Object.assign(this.saved, { answered: kept.answered, states: kept.states, note: kept.note, allDry: kept.allDry });
         this.facts = kept.facts || this.facts;
         return kept;
     }
@@ -262,7 +262,7 @@ class Bench {
         const need = missing(marks);
         this.viewer.blame("");
         if (need) {
-            this.wrong.show(this.answer.photo.warnings || []);
+            this.wrong.show([...(this.answer.warnings || []), ...(this.answer.photo.warnings || [])]);
             this.reading.wait(need);
             return;
         }
@@ -279,8 +279,9 @@ class Bench {
     }
 
     shown(reading) {
-        this.wrong.show(warningsOf(reading));
-        this.reading.show(reading.shown || []);
+        this.wrong.show([...new Set([...warningsOf(reading), ...(this.answer.warnings || [])])]);
+        if (reading.shown?.length) this.reading.show(reading.shown);
+        else this.reading.wait(missing(this.viewer.marks.plain()) || "There is nothing to compare on this photo yet.");
         performance.mark("reading shown");
     }
 
@@ -315,8 +316,8 @@ class Bench {
         const key = this.ready ? this.upload : this.item?.id;
         if (!key) return;
         const marks = this.viewer.marks.plain({ proposals: true });
-        const { answered, states, note } = this.saved;
-        store.put("marks", key, { marks, facts: this.facts, answered, states, note, early: !this.ready }).catch(() => {});
+        const { answered, states, note, allDry } = this.saved;
+        store.put("marks", key, { marks, facts: this.facts, answered, states, note, allDry, early: !this.ready }).catch(() => {});
     }
 
     drawAfter() {
@@ -327,7 +328,7 @@ class Bench {
             on: { change: () => { this.saved.note = note.value; this.save(); } } });
         this.refusal = el("div", {});
         this.sure = el("div", {});
-        fill(this.after, this.questions.states(),
+        fill(this.after, this.questions.states(), this.questions.dry(),
             el("details", { class: "facts" }, summary, factsFields(this.facts, this.state, () => { said(); this.save(); this.read(); }),
                 field("A note to it", note)),
             this.refusal,
@@ -338,9 +339,10 @@ class Bench {
     async keep() {
         if (this.questions.open()) return;
         const { view, lamp, from } = this.facts;
-        const states = Object.entries(this.saved.states).filter(([, state]) => state).map(([part, state]) => ({ part, state }));
+        const states = this.questions.said();
         const body = { marks: this.viewer.marks.plain(), job: this.job, view: view || "front",
-            ...(lamp && { lamp }), ...(from && { from }), ...(this.saved.note && { note: this.saved.note }), ...(states.length && { states }) };
+            ...(lamp && { lamp }), ...(from && { from }), ...(this.saved.note && { note: this.saved.note }), ...(states.length && { states }),
+            ...(this.saved.allDry && { all_dry: true }) };
         try {
             const result = await outbox.log(at("uploads", this.upload, "keep"), body, `the photo ${this.answer.name}`, this.job);
             if (result.waiting && this.item) await queue.note(this.item, { state: "keeping" });

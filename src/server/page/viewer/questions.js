@@ -6,6 +6,7 @@ import { box } from "./shapes.js";
 
 const STATES = [["", "Not said"], ["bare", "Bare"], ["sealed", "Sealed"], ["finished", "Finished"], ["rubbed_out", "Rubbed out"],
     ["not_dry", "Not dry yet"], ["damp", "Damp on purpose"]];
+const ALL_PARTS = ""; // stands for all of them in what was said
 const REFERENCES = ["card", "neutral", "chart"];
 
 export class Questions {
@@ -110,16 +111,38 @@ export class Questions {
         return true;
     }
 
-    // The state of parts, where the program asks for it. May be skipped.
+    // The state of parts: of each where the program asks, else of all together, out of the way. May be skipped.
     states() {
-        const { answer, saved } = this.bench;
-        if (!answer?.ask) return null;
+        const { answer } = this.bench;
+        if (!answer?.ask)
+            return el("details", {}, el("summary", {}, "State of the surface"), this.stateField("What is marked is", ALL_PARTS));
         return el("div", { class: "sheet" }, el("p", { class: "strong" }, answer.ask.words),
-            answer.ask.parts.map((part) => {
-                const select = el("select", { on: { change: () => { saved.states[part] = select.value; this.bench.save(); } } },
-                    STATES.map(([value, words]) => el("option", { value }, words)));
-                select.value = saved.states[part] || "";
-                return field(part, select);
-            }));
+            answer.ask.parts.map((part) => this.stateField(part, part, answer.ask.last)));
+    }
+
+    stateField(label, part, last = "") {
+        const { saved } = this.bench;
+        const before = STATES.find(([value]) => value && value === last);
+        const rest = STATES.filter((one) => one !== before).map(([value, words]) => el("option", { value }, words));
+        if (before) rest.splice(1, 0, el("option", { value: last }, `As before: ${before[1].toLowerCase()}`));
+        const select = el("select", { on: { change: () => { saved.states[part] = select.value; this.bench.save(); } } }, rest);
+        select.value = saved.states[part] || "";
+        return field(label, select);
+    }
+
+    // As they are logged: [{ part, state }].
+    said() {
+        const { saved, viewer } = this.bench;
+        const wood = viewer.marks.list.filter((mark) => ["patch", "target"].includes(mark.role) && !mark.proposed);
+        return wood.map((mark) => ({ part: mark.name, state: saved.states[mark.name] || saved.states[ALL_PARTS] })).filter((one) => one.state);
+    }
+
+    // Where coats or passes may not have had their time yet.
+    dry() {
+        const { saved, state } = this.bench;
+        if (!(state?.parts || []).some((part) => part.wait)) return null;
+        const input = el("input", { type: "checkbox", on: { change: () => { saved.allDry = input.checked; this.bench.save(); } } });
+        input.checked = Boolean(saved.allDry);
+        return el("label", { class: "choice" }, input, el("span", {}, "What was laid last is dry already"));
     }
 }
