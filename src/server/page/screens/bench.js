@@ -35,7 +35,7 @@ function repair(page, state, part) {
 // Photos on their way into this job: on this device, or on the program's computer and not looked at yet.
 async function underWay(page) {
     const job = page.names.job;
-    const here = (await store.all("photos").catch(() => [])).filter((p) => p.job === job).length;
+    const here = (await store.all("photos").catch(() => [])).filter((p) => p.job === job && p.state !== "sent").length;
     const there = (await get("uploads", page.signal).catch(() => ({ uploads: [] }))).uploads.filter((u) => u.job === job);
     return [here ? el("p", { class: "sheet" }, here === 1 ? "1 photo waits on this device. " : `${here} photos wait on this device. `,
         el("a", { href: jobAddress(job, "new") }, "Send and look at them")) : null,

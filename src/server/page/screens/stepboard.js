@@ -84,6 +84,18 @@ const ROLES = [{ role: "board_strip", words: "Strip", how: "Drag across a strip"
     { role: "neutral", name: "white", words: "White step", how: "Drag across the white step", more: true },
     { role: "neutral", name: "black", words: "Black step", how: "Drag across the black step", more: true }];
 
+// Strip after strip is drawn without a tap between them, until all that a board usually has are there.
+function drawOn(viewer, rows) {
+    const strips = () => viewer.marks.list.filter((mark) => mark.role === "board_strip").length;
+    let before = strips();
+    viewer.addEventListener("rest", () => {
+        const now = strips();
+        const next = stripNames(rows.list()).find((name) => !viewer.marks.named(name));
+        if (now > before && next) queueMicrotask(() => viewer.startDrawing({ ...ROLES[0], how: `Now ${next}: drag across it` })); // once this one is chosen
+        before = now;
+    });
+}
+
 // ---- Marking it ------------------------------------------------------------------------
 
 function learned(page, answer) {
@@ -132,6 +144,7 @@ async function mark(page, upload) {
     await viewer.show(`/api/${at("uploads", upload, "picture")}`, opened.photo, "Photo of the step board");
     viewer.setMarks(kept.marks || opened.marks.filter((m) => ["card", "neutral"].includes(m.role)));
     viewer.addEventListener("rest", keep);
+    drawOn(viewer, rows);
 }
 
 export default async function show(page) {
