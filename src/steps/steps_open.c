@@ -6,6 +6,7 @@
 // goes (hw_steps_read_for_job).
 #include "steps_internal.h"
 
+#include <math.h>
 #include <string.h>
 
 const char *hw_placed_name(hw_placed placed)
@@ -97,6 +98,15 @@ static void say_unsure(hw_opened *opened, const char *why)
     add_sentence(opened->why, sizeof opened->why, sentence);
 }
 
+// They may lie elsewhere: no person placed them, and they are not sure.
+static void mark_proposed(hw_marks *marks, double confidence)
+{
+    const double least = 0.01; // 0 would say that a person did
+    for (size_t i = 0; i < marks->count; i++) {
+        marks->mark[i].found = fmax(confidence, least);
+    }
+}
+
 // What the last photo lacked of earlier ones is added where the marks are sure.
 static hw_status take_followed(hw_opened *opened, const hw_event *last, const hw_look *look,
                                hw_followed *followed, const hw_limits *limits, hw_error *err)
@@ -105,6 +115,7 @@ static hw_status take_followed(hw_opened *opened, const hw_event *last, const hw
     followed->marks = (hw_marks){0};
     if (!followed->sure) {
         opened->wood = opened->marks.count > 0 ? HW_PLACED_PROPOSED : HW_PLACED_NONE;
+        mark_proposed(&opened->marks, followed->confidence);
         say_unsure(opened, followed->why);
         return HW_OK;
     }
@@ -293,11 +304,41 @@ void hw_steps_open_ask(const hw_opened *opened, const hw_marks *marks, hw_questi
     }
 }
 
+// Photo pixels by which the picture's last row or column reaches beyond the photo.
+static double beyond(double longer, double shorter, size_t longer_px)
+{
+    double scale = longer / (double)longer_px;
+    return ceil(shorter / scale - 1e-9) * scale - shorter;
+}
+
+// A picture is stretched over its photo, and marks are drawn on it: a little smaller, its last row ends where the photo
+// does.
+static size_t even_size(const hw_photo_facts *facts, size_t longer_px)
+{
+    const double most = 0.25, least_share = 0.9; // of a photo pixel; of the size (chosen)
+    double width = (double)facts->width_px, height = (double)facts->height_px;
+    double longer = fmax(width, height), shorter = fmin(width, height);
+    size_t best = longer_px;
+    if (longer_px == 0 || (double)longer_px >= longer) {
+        return longer_px;
+    }
+    for (size_t px = longer_px; (double)px > least_share * (double)longer_px; px--) {
+        if (beyond(longer, shorter, px) < beyond(longer, shorter, best)) {
+            best = px;
+        }
+        if (beyond(longer, shorter, best) <= most) {
+            break;
+        }
+    }
+    return best;
+}
+
 hw_status hw_steps_open_picture(const hw_photo *photo, const hw_light *light, size_t longer_px,
                                 hw_shown *out, hw_error *err)
 {
     hw_picture picture = {0};
-    hw_status status = hw_picture_make(photo, light, NULL, longer_px, NULL, &picture, err);
+    size_t size = even_size(hw_photo_facts_of(photo), longer_px);
+    hw_status status = hw_picture_make(photo, light, NULL, size, NULL, &picture, err);
     if (status == HW_OK) {
         status = hw_picture_show(&picture, out, err);
     }

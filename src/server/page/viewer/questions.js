@@ -30,7 +30,7 @@ export class Questions {
 
     asksWood() {
         const { answer, saved, viewer } = this.bench;
-        return answer?.placed?.wood === "carried" && answer.placed.why && !saved.answered.wood &&
+        return answer?.placed?.wood === "proposed" && !saved.answered.wood &&
             viewer.marks.list.some((mark) => !REFERENCES.includes(mark.role) && mark.found);
     }
 
