@@ -259,7 +259,7 @@ class Bench {
         }
         performance.mark("marks rest");
         const marks = this.viewer.marks.plain();
-        const need = missing(marks);
+        const need = missing(marks, this.viewer.marks.proposals().length);
         this.viewer.blame("");
         if (need) {
             this.wrong.show([...(this.answer.warnings || []), ...(this.answer.photo.warnings || [])]);

@@ -19,7 +19,7 @@ const ADVICE = [
 function input(words, properties, take) {
     const made = el("input", { type: "file", accept: KINDS, "aria-label": words, ...properties });
     made.addEventListener("change", () => { if (made.files.length) take([...made.files]); });
-    return el("span", { class: `press ${properties.capture ? "" : "main"}` }, words, made);
+    return el("span", { class: `press ${properties.capture ? "main" : ""}` }, words, made);
 }
 
 // The others are put down while the first one is looked at.

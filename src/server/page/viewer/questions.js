@@ -44,7 +44,8 @@ export class Questions {
 
     // Where the marks come from, when nothing is asked.
     how(placed) {
-        if (!placed || this.bench.saved.answered.wood) return "";
+        const { answered } = this.bench.saved;
+        if (!placed || answered.wood || answered.card) return "";
         if (placed.wood === "as_it_lay") return "Nothing moved since the last photo of this side: the marks lie as they lay.";
         if (placed.wood === "carried") return "The marks were carried from the last photo of this side.";
         return placed.card === "none" || placed.wood === "none" ? placed.why : "";
@@ -116,7 +117,7 @@ export class Questions {
         const { answer } = this.bench;
         if (!answer?.ask)
             return el("details", {}, el("summary", {}, "State of the surface"), this.stateField("What is marked is", ALL_PARTS));
-        return el("div", { class: "sheet" }, el("p", { class: "strong" }, answer.ask.words),
+        return el("div", { class: "sheet" }, el("p", { class: "strong" }, "What is the surface like now? It may be left out, but a photo of another state is no comparison."),
             answer.ask.parts.map((part) => this.stateField(part, part, answer.ask.last)));
     }
 

@@ -18,13 +18,14 @@ const NEXT = {
 export const nextOf = (error) => NEXT[error.code] || error.next || "";
 
 // What is still to be marked before anything can be read; "" where nothing is missing.
-export function missing(marks) {
+export function missing(marks, proposed = 0) {
     const has = (...roles) => marks.some((mark) => roles.includes(mark.role));
     const need = [];
     if (!has("card", "neutral", "chart")) need.push("the grey card");
     if (!has("patch")) need.push("the repair");
     if (!has("target")) need.push("old wood beside it");
     if (!need.length) return "";
+    if (need.length === 1 && proposed && !has("target")) return "Take the old wood that is proposed, or mark some: then it is read.";
     const list = need.length > 1 ? `${need.slice(0, -1).join(", ")} and ${need.at(-1)}` : need[0];
     return `Mark ${list}: then it is read.`;
 }
