@@ -329,11 +329,24 @@ class Bench {
         this.refusal = el("div", {});
         this.sure = el("div", {});
         fill(this.after, this.questions.states(), this.questions.dry(),
-            el("details", { class: "facts" }, summary, factsFields(this.facts, this.state, () => { said(); this.save(); this.read(); }),
+            el("details", { class: "facts" }, summary, factsFields(this.facts, this.state, () => { said(); this.save(); this.factsChanged(); }),
                 field("A note to it", note)),
             this.refusal,
             el("div", { class: "row" }, button("Keep this photo", () => this.keep(), "main"), button("Drop it", () => this.askDrop())),
             this.sure);
+    }
+
+    // Under another side of the piece other marks are carried; what a person placed stays.
+    async factsChanged() {
+        const { facts, viewer } = this;
+        if (facts.view === this.answer.view) return this.read();
+        const answer = await get(`${at("uploads", this.upload)}?${new URLSearchParams({ view: facts.view })}`, this.page.signal).catch(() => null);
+        if (answer?.view !== facts.view) return this.read();
+        this.answer = answer;
+        delete this.saved.answered.wood;
+        const byHand = viewer.marks.plain({ proposals: true }).filter((mark) => !mark.found);
+        viewer.setMarks(together(byHand, answer.marks || []));
+        return this.rested();
     }
 
     async keep() {

@@ -94,7 +94,7 @@ export class Overlay {
             : [b.top - high - 5, b.bottom + 5].map((y) => [Math.min(left, width - wide - 4), y]);
         const places = corners.map(([x, y]) => ({ left: x, top: y, right: x + wide, bottom: y + high }))
             .filter((one) => one.top >= 0 && one.bottom <= height && one.left >= 0 &&
-                (fits || chosen || boxes.every((other) => other === b || apart(one, other))));
+                (fits || chosen || mark.role === "patch" || boxes.every((other) => other === b || apart(one, other))));
         return { name: mark.name, places, rank: chosen ? 0 : mark.role === "patch" ? 1 : fits ? 2 : 3 };
     }
 
