@@ -55,6 +55,27 @@ export function button(words, press, kind = "", properties = {}) {
     return made;
 }
 
+// A button that asks once more before it acts, in its own place: what cannot be taken back easily.
+export function askingButton(words, label, question, yesWords, act) {
+    const box = el("div", { class: "row" });
+    const first = button(
+        words,
+        () => {
+            fill(box, el("p", { class: "strong" }, question), yes, no);
+            yes.focus();
+        },
+        "quiet",
+        { "aria-label": label },
+    );
+    const yes = button(yesWords, act);
+    const no = button("Leave it", () => {
+        fill(box, first);
+        first.focus();
+    });
+    box.append(first);
+    return box;
+}
+
 // A link that looks like a button: it goes to another address, a button does something.
 export function go(words, address, kind = "", properties = {}) {
     return el("a", { class: `press ${kind}`, href: address, ...properties }, words);

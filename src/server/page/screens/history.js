@@ -1,7 +1,7 @@
 // history.js: the way of each repair towards the old wood as a picture and in words, then every event.
 
 import { at, getKept } from "../api.js";
-import { button, el, tell } from "../dom.js";
+import { askingButton, el, tell } from "../dom.js";
 import { log } from "../outbox.js";
 import { gapWords, jobAddress, loadJob, picture, repairsOf, timeWords } from "../work.js";
 
@@ -34,41 +34,25 @@ function tailOf(told) {
               .trim();
 }
 
-function withdraw(page, event, words) {
-    const ask = el("div", { class: "row" });
-    const first = button(
+async function withdraw(page, event) {
+    const words = `event ${event.number} withdrawn`;
+    try {
+        await log(at("jobs", page.names.job, "withdraw"), { event: event.number }, words, page.names.job);
+        tell(`Event ${event.number} withdrawn.`);
+        await page.again();
+    } catch (error) {
+        page.trouble(error);
+    }
+}
+
+function withdrawButton(page, event, words) {
+    return askingButton(
         "It did not happen",
-        () => {
-            ask.replaceChildren(
-                el("p", { class: "strong" }, "Withdraw it? The line stays in the log and no longer counts."),
-                yes,
-                no,
-            );
-            yes.focus();
-        },
-        "quiet",
-        { "aria-label": `It did not happen: ${words}` },
+        `It did not happen: ${words}`,
+        "Withdraw it? The line stays in the log and no longer counts.",
+        "Withdraw it",
+        () => withdraw(page, event),
     );
-    const yes = button("Withdraw it", async () => {
-        try {
-            await log(
-                at("jobs", page.names.job, "withdraw"),
-                { event: event.number },
-                `event ${event.number} withdrawn`,
-                page.names.job,
-            );
-            tell(`Event ${event.number} withdrawn.`);
-            await page.again();
-        } catch (error) {
-            page.trouble(error);
-        }
-    });
-    const no = button("Leave it", () => {
-        ask.replaceChildren(first);
-        first.focus();
-    });
-    ask.append(first);
-    return ask;
 }
 
 function eventItem(page, event, told) {
@@ -82,7 +66,7 @@ function eventItem(page, event, told) {
         event.kind === "photo_added" && !event.withdrawn_by
             ? el("p", {}, el("a", { href: jobAddress(page.names.job, "photo", event.number) }, "Look at this photo"))
             : null,
-        BY_HAND.has(event.kind) && !event.withdrawn_by ? withdraw(page, event, words) : null,
+        BY_HAND.has(event.kind) && !event.withdrawn_by ? withdrawButton(page, event, words) : null,
     );
 }
 

@@ -5,6 +5,7 @@ import { at } from "../api.js";
 import { choices, el, field, go, tell, ticked, ticks } from "../dom.js";
 import { form, liquidFields, missing, numberIn, numberInput, textInput } from "../forms.js";
 import { attend, log } from "../outbox.js";
+import { settingBody, settingFields, settingRows } from "../settings.js";
 import { dyeNames, jobAddress, liquidWords, listed, loadJob, passesWords, repairsOf } from "../work.js";
 
 const namesOf = (parts) =>
@@ -247,72 +248,11 @@ async function approval(page, state) {
 // ---- What holds for the whole job ----------------------------------------------------
 
 async function settings(page, state) {
-    const now = state.settings || {};
-    const given = (value) => (value === null || value === undefined ? "" : String(value));
-    const coats = numberInput("coats", { value: given(now.coats) });
-    const over = choices(
-        "They go over",
-        "over",
-        [
-            ["all", "Repairs and old wood alike"],
-            ["repairs", "The repairs only"],
-            ["not_known", "Not known yet"],
-        ],
-        now.over || "not_known",
-    );
-    const recoat = numberInput("recoat", { value: given(now.recoat_minutes) });
-    const width = numberInput("card width", { value: given(now.card_mm?.[0]) }),
-        height = numberInput("card height", { value: given(now.card_mm?.[1]) });
-    const perPass = numberInput("ml_m2", { value: given(now.ml_m2) });
-    const areas = repairsOf(state).map((part) => {
-        const known = (now.areas || []).find((a) => a.part === part.name);
-        return {
-            part: part.name,
-            input: numberInput(`area ${part.name}`, { value: known?.from_card ? "" : given(known?.cm2) }),
-            hint: known?.from_card
-                ? `By the card in the photo about ${Math.round(known.cm2)}. Empty leaves it so.`
-                : "",
-        };
+    const fields = settingFields(state);
+    return form(`settings ${page.names.job}`, settingRows(fields), "Save", () => {
+        const body = settingBody(fields);
+        return body && send(page, state, "settings", body, "what holds for the whole job");
     });
-    const key = `settings ${page.names.job}`;
-    return form(
-        key,
-        [
-            el("h2", {}, "Coats to come"),
-            field("Clear coats that still come", coats),
-            over,
-            el("h2", {}, "Drying"),
-            field("Each pass dries for, in minutes", recoat, "The recoat time on the product's sheet."),
-            el("h2", {}, "The grey card"),
-            field("Its width, in mm", width, "With both sides areas are read off photos."),
-            field("Its height, in mm", height),
-            el("h2", {}, "Liquid"),
-            field("A pass takes on a square metre, in ml", perPass, "Empty: a usual figure is taken, and said."),
-            areas.length ? el("h2", {}, "Areas") : null,
-            areas.map((a) => field(`${a.part}, in square centimetres`, a.input, a.hint)),
-        ],
-        "Save",
-        () => {
-            const body = { over: ticked(over)[0] };
-            for (const [input, name] of [
-                [coats, "coats"],
-                [recoat, "recoat_minutes"],
-                [perPass, "ml_m2"],
-            ]) {
-                if (!input.value.trim()) continue;
-                if (Number.isNaN(numberIn(input))) return missing(input, "A number, or nothing.");
-                body[name] = numberIn(input);
-            }
-            if (numberIn(width) > 0 && numberIn(height) > 0) body.card_mm = [numberIn(width), numberIn(height)];
-            else if (width.value.trim() || height.value.trim())
-                return missing(width.value.trim() ? height : width, "Both sides in millimetres, or neither.");
-            const said = areas
-                .filter((a) => numberIn(a.input) > 0)
-                .map((a) => ({ part: a.part, cm2: numberIn(a.input) }));
-            if (said.length) body.areas = said;
-            return send(page, state, "settings", body, "what holds for the whole job");
-        },
-    );
 }
 
 async function rename(page, state) {

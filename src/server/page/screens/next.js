@@ -84,6 +84,19 @@ function beside(part) {
     ];
 }
 
+// How it will look where something is to be laid, else how it stands.
+function pictures(page, state, part, advice) {
+    const { patch } = page.names;
+    if (!advice.next) return picture(page, "rulers", { patch }, "How it stands");
+    const view = state.photos.find((photo) => photo.number === part?.photo)?.view;
+    return [
+        picture(page, "looks", { patch }, "What it will look like, on your own photo"),
+        picture(page, "piece", { view }, "The whole view after today's plan"),
+    ];
+}
+
+const UNSAID = { head: "", then: "", after: "", risk: "", mix: [], guess: "", lamp: "", more: [] };
+
 export default async function show(page) {
     const { job, patch } = page.names;
     page.way("Today's jars", jobAddress(job, "plan"));
@@ -92,29 +105,7 @@ export default async function show(page) {
     page.title(`What to lay next on ${patch}`, state.title);
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
-    const says = {
-        head: "",
-        then: "",
-        why: advice.why,
-        after: "",
-        risk: "",
-        mix: [],
-        guess: "",
-        lamp: "",
-        more: [],
-        ...advice.says,
-    };
-    const pictures = advice.next
-        ? [
-              picture(page, "looks", { patch }, "What it will look like, on your own photo"),
-              picture(
-                  page,
-                  "piece",
-                  { view: state.photos.find((photo) => photo.number === part?.photo)?.view },
-                  "The whole view after today's plan",
-              ),
-          ]
-        : [picture(page, "rulers", { patch }, "How it stands")];
+    const says = { ...UNSAID, why: advice.why, ...advice.says };
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
@@ -129,7 +120,7 @@ export default async function show(page) {
         el(
             "div",
             { class: "two" },
-            el("div", {}, part?.gap ? beside(part) : null, pictures),
+            el("div", {}, part?.gap ? beside(part) : null, pictures(page, state, part, advice)),
             el(
                 "div",
                 {},

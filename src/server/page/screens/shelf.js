@@ -1,7 +1,7 @@
 // shelf.js: the dyes that the program knows: what was seen of each, and what is a guess.
 
 import { at, getKept, post, remove } from "../api.js";
-import { button, el, field, go, tell } from "../dom.js";
+import { askingButton, el, field, go, tell } from "../dom.js";
 import { form, missing, textInput } from "../forms.js";
 import { timeWords } from "../work.js";
 
@@ -20,51 +20,35 @@ function knowledge(dye) {
     return seen.join(" ") + (guess ? " Still a guess." : "");
 }
 
+async function takeOff(page, dye) {
+    try {
+        await remove(at("shelf", dye.name));
+        tell(`${dye.name} is off the shelf.`);
+        await page.again();
+    } catch (error) {
+        page.trouble(error);
+    }
+}
+
 function dyeSheet(page, dye) {
-    const ask = el("div", { class: "row" });
-    const first = button(
-        "Take it off the shelf",
-        () => {
-            ask.replaceChildren(
-                el("p", { class: "strong" }, `Take ${dye.name} off? What was learned of it goes too.`),
-                yes,
-                no,
-            );
-            yes.focus();
-        },
-        "quiet",
-        { "aria-label": `Take it off the shelf: ${dye.name}` },
-    );
-    const yes = button("Take it off", async () => {
-        try {
-            await remove(at("shelf", dye.name));
-            tell(`${dye.name} is off the shelf.`);
-            await page.again();
-        } catch (error) {
-            page.trouble(error);
-        }
-    });
-    const no = button("Leave it", () => {
-        ask.replaceChildren(first);
-        first.focus();
-    });
-    ask.append(first);
+    const tool = !dye.tool || dye.tool === "not said" ? "a tool not said" : dye.tool;
+    const made = typeof dye.made === "string" ? dye.made : dye.made?.words;
     return el(
         "section",
         { class: "sheet" },
         el("h3", {}, dye.name),
-        el(
-            "p",
-            {},
-            `Of the ${dye.family} family, by ${!dye.tool || dye.tool === "not said" ? "a tool not said" : dye.tool}.`,
-        ),
+        el("p", {}, `Of the ${dye.family} family, by ${tool}.`),
         el("p", { class: "strong" }, knowledge(dye)),
-        dye.made
-            ? el("p", {}, `Full strength: ${typeof dye.made === "string" ? dye.made : dye.made.words || ""}`)
-            : null,
+        made ? el("p", {}, `Full strength: ${made}`) : null,
         dye.note ? el("p", {}, dye.note) : null,
         dye.learned_at ? el("p", { class: "small soft" }, `Since ${timeWords(dye.learned_at)}`) : null,
-        ask,
+        askingButton(
+            "Take it off the shelf",
+            `Take it off the shelf: ${dye.name}`,
+            `Take ${dye.name} off? What was learned of it goes too.`,
+            "Take it off",
+            () => takeOff(page, dye),
+        ),
     );
 }
 

@@ -179,85 +179,72 @@ function learned(page, answer) {
     document.getElementById("head").focus();
 }
 
+// What is said of the board beside its strips.
+function boardFields(tools) {
+    const tool = el(
+        "select",
+        { name: "tool" },
+        tools.map((t) => el("option", { value: t }, t)),
+    );
+    const made = textInput("made");
+    const note = textInput("note");
+    const told = (name, input) => (input.value.trim() ? { [name]: input.value.trim() } : {});
+    return {
+        box: [
+            field("Laid by", tool),
+            field("How full strength is made", made, "15 drops in 4 fl oz, or 0.5 %. May be left empty."),
+            field("Note", note),
+        ],
+        body: () => ({ tool: tool.value, ...told("made", made), ...told("note", note) }),
+    };
+}
+
+async function teach(page, upload, viewer, rows, fields) {
+    if (!rows.list().length) return missing(rows.first(), "Name the dye first.");
+    try {
+        const dyes = rows.list().map((dye) => `${dye.name}=${dye.family}`);
+        const body = { marks: viewer.marks.plain(), dyes, ...fields.body() };
+        const answer = await post(at("uploads", upload, "stepboard"), body);
+        await store.drop("marks", upload).catch(() => {});
+        const here = queue.ofUpload(upload);
+        if (here) await queue.kept(here);
+        learned(page, answer);
+        return true;
+    } catch (error) {
+        if (error.subject) viewer.blame(error.subject);
+        page.trouble(error);
+        return false;
+    }
+}
+
+const STRIPS =
+    "Draw each strip, a little inside its edges. Each is named by its dye and its passes: walnut 0, walnut 1. " +
+    "Under a clear coat: walnut 2 coated.";
+
 async function mark(page, upload) {
+    page.way("Step boards", "#/stepboard");
     const [opened, shelf, draft] = await Promise.all([
         get(at("uploads", upload), page.signal),
         get("shelf", page.signal),
         store.get("marks", upload).catch(() => null),
     ]);
-    page.title("Mark its strips");
-    page.way("Step boards", "#/stepboard");
-    const kept = { dyes: [], marks: null, ...draft };
-    const keep = () =>
-        store.put("marks", upload, { ...draft, dyes: rows.list(), marks: viewer.marks.plain() }).catch(() => {});
-    const rows = dyeRows(shelf.families || [], kept.dyes, keep);
-    const tool = el(
-        "select",
-        { name: "tool" },
-        (shelf.tools || []).map((t) => el("option", { value: t }, t)),
-    );
-    const made = textInput("made"),
-        note = textInput("note");
+    const keep = () => store.put("marks", upload, { dyes: rows.list(), marks: viewer.marks.plain() }).catch(() => {});
+    const rows = dyeRows(shelf.families || [], draft?.dyes || [], keep);
+    const fields = boardFields(shelf.tools || []);
     const viewer = new Viewer({
         signal: page.signal,
         roles: ROLES,
         label: "Photo of the step board",
         names: (role) => (role === "board_strip" ? stripNames(rows.list()) : []),
     });
-    const teach = button(
-        "Teach it to the shelf",
-        async () => {
-            if (!rows.list().length) return missing(rows.first(), "Name the dye first.");
-            try {
-                const answer = await post(at("uploads", upload, "stepboard"), {
-                    marks: viewer.marks.plain(),
-                    dyes: rows.list().map((d) => `${d.name}=${d.family}`),
-                    tool: tool.value,
-                    ...(made.value.trim() ? { made: made.value.trim() } : {}),
-                    ...(note.value.trim() ? { note: note.value.trim() } : {}),
-                });
-                await store.drop("marks", upload).catch(() => {});
-                const here = queue.ofUpload(upload);
-                if (here) await queue.kept(here);
-                learned(page, answer);
-            } catch (error) {
-                if (error.subject) viewer.blame(error.subject);
-                page.trouble(error);
-            }
-        },
-        "main",
-    );
+    const press = button("Teach it to the shelf", () => teach(page, upload, viewer, rows, fields), "main");
+    const left = [el("h2", { class: "first" }, "Its dyes"), rows.box, el("h2", {}, "Its strips"), el("p", {}, STRIPS)];
     page.root.append(
-        el(
-            "div",
-            { class: "two" },
-            el(
-                "div",
-                {},
-                el("h2", { class: "first" }, "Its dyes"),
-                rows.box,
-                el("h2", {}, "Its strips"),
-                el(
-                    "p",
-                    {},
-                    "Draw each strip, a little inside its edges, and name it by its dye and its passes: walnut 0, walnut 1. Under a clear coat: walnut 2 coated.",
-                ),
-                viewer.root,
-            ),
-            el(
-                "div",
-                {},
-                viewer.list,
-                field("Laid by", tool),
-                field("How full strength is made", made, "15 drops in 4 fl oz, or 0.5 %. May be left empty."),
-                field("Note", note),
-                teach,
-            ),
-        ),
+        el("div", { class: "two" }, el("div", {}, left, viewer.root), el("div", {}, viewer.list, fields.box, press)),
     );
     await viewer.start();
     await viewer.show(`/api/${at("uploads", upload, "picture")}`, opened.photo, "Photo of the step board");
-    viewer.setMarks(kept.marks || opened.marks.filter((m) => ["card", "neutral"].includes(m.role)));
+    viewer.setMarks(draft?.marks || opened.marks.filter((m) => ["card", "neutral"].includes(m.role)));
     viewer.addEventListener("rest", keep);
     drawOn(viewer, rows);
 }
