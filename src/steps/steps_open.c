@@ -152,27 +152,27 @@ static hw_status follow(hw_opened *opened, const hw_event *last, const hw_limits
 
 // By marks that are followed surely: the card as it lay, or what is found, where the old wood reads by it as in the last
 // photo. Then *reading's marks have it.
-static bool read_by_last(const hw_opened *opened, const hw_open_request *request,
-                         const hw_event *last, hw_followed *followed, hw_steps_sought *sought,
-                         const hw_limits *limits, int64_t now, hw_reading *reading)
+static hw_status read_by_last(const hw_opened *opened, const hw_open_request *request,
+                              const hw_event *last, hw_followed *followed, hw_steps_sought *sought,
+                              const hw_limits *limits, int64_t now, hw_reading *reading,
+                              hw_error *err)
 {
     hw_steps_shots shots = shots_of(opened);
     hw_bench_request asked = {.lamp = request->lamp, .from = request->from};
     hw_steps_by by = read_by(opened, &asked, now);
     const hw_event *logged = hw_job_reading_of(opened->job, last->number);
     hw_warnings unheard = {0};
-    hw_error why = {0};
     hw_camera camera;
     shots.last = logged ? &logged->of.reading : NULL;
     shots.shot[0].lay = followed->lay;
     followed->lay = (hw_marks){0};
     shots.shot[0].sought = *sought;
-    bool good = hw_steps_read_for_job(&shots, &opened->marks, &by, limits, now, &camera, reading,
-                                      &unheard, &why) == HW_OK;
+    hw_status status = hw_steps_read_for_job(&shots, &opened->marks, &by, limits, now, &camera,
+                                             reading, &unheard, err);
     *sought = shots.shot[0].sought;
     shots.shot[0].sought = (hw_steps_sought){0};
     end_shots(&shots);
-    return good;
+    return status;
 }
 
 static hw_status find_card(hw_opened *opened, hw_steps_sought *sought, hw_error *err)
@@ -199,21 +199,27 @@ static hw_status place_card(hw_opened *opened, const hw_open_request *request, c
 {
     hw_reading reading = {0};
     hw_steps_sought sought = {0};
+    hw_error why = {0};
     if (hw_marks_have_card(&opened->marks)) {
         opened->card = opened->wood;
         return HW_OK;
     }
-    if (opened->wood > HW_PLACED_PROPOSED &&
-        read_by_last(opened, request, last, followed, &sought, limits, now, &reading)) {
+    hw_status status = HW_ERR_INPUT;
+    if (opened->wood > HW_PLACED_PROPOSED) {
+        status =
+            read_by_last(opened, request, last, followed, &sought, limits, now, &reading, &why);
+    }
+    if (status == HW_OK) {
         hw_marks_free(&opened->marks);
         opened->marks = reading.marks;
         reading.marks = (hw_marks){0};
         hw_reading_free(&reading);
         opened->card = HW_PLACED_SURE;
-        hw_steps_sought_free(&sought);
-        return HW_OK;
+    } else if (status == HW_ERR_STORAGE) {
+        hw_fail_as(err, &why);
+    } else {
+        status = find_card(opened, &sought, err);
     }
-    hw_status status = find_card(opened, &sought, err);
     hw_steps_sought_free(&sought);
     return status;
 }

@@ -59,7 +59,13 @@ export function placeOf(hash) {
     } catch {
         return null;
     }
-    if (path.startsWith("pair=")) return { module: "pair", heading: "Let this device in", names: { code: path.slice(5) }, query: new URLSearchParams() };
+    if (path.startsWith("pair="))
+        return {
+            module: "pair",
+            heading: "Let this device in",
+            names: { code: path.slice(5) },
+            query: new URLSearchParams(),
+        };
     for (const [pattern, module, heading, back] of SCREENS) {
         const names = matched(pattern, parts);
         if (names) return { module, heading, names, query: new URLSearchParams(query), back };
@@ -80,11 +86,15 @@ function newPage(place) {
             document.title = `${words}${job ? `, ${job}` : ""} - huewright`;
         },
         // Where "back to" in the head leads, in place of what the table above says.
-        way(words, address) { fill(document.getElementById("way"), address ? go(words, address, "quiet") : ""); },
+        way(words, address) {
+            fill(document.getElementById("way"), address ? go(words, address, "quiet") : "");
+        },
         // Draws this screen anew; the place on it is kept.
         again: () => show(false),
         // Calls that when the job grew by something that this page did not log.
-        onChange(call) { place.changed = call; },
+        onChange(call) {
+            place.changed = call;
+        },
         // What went wrong, above all else; the last one only.
         trouble(error) {
             page.root.querySelector(":scope > .trouble")?.remove();
@@ -159,7 +169,15 @@ async function show(moved) {
 
 // Says what went wrong in place of the screen; without a link it tries again by itself.
 function failed(error, mine) {
-    fill(screen, trouble(error), el("p", {}, button("Try again", () => show(true), "main")));
+    fill(
+        screen,
+        trouble(error),
+        el(
+            "p",
+            {},
+            button("Try again", () => show(true), "main"),
+        ),
+    );
     if (error.noLink) setTimeout(() => mine === shown && show(false), AGAIN_MS);
 }
 
@@ -168,16 +186,33 @@ async function news(place, page) {
     await (place.changed || page.again)();
     const told = document.getElementById("news");
     told.hidden = false;
-    fill(told, el("p", {}, "Changed on another device: this is how it stands now."));
-    setTimeout(() => { told.hidden = true; }, 15000);
+    fill(
+        told,
+        el(
+            "p",
+            {},
+            place.changed
+                ? "Changed on another device. What you have here is kept."
+                : "Changed on another device: this is how it stands now.",
+        ),
+    );
+    setTimeout(() => {
+        told.hidden = true;
+    }, 15000);
 }
 
 function asTrouble(error) {
     if (error.what) return error;
     console.error(error);
     if (!link.up || /import/i.test(error.message))
-        return { what: "This part of the page could not be fetched.", next: "Is the computer on, and this phone in the same network? Then try again." };
-    return { what: "The page itself went wrong here.", next: "What was logged is kept. Load the page anew; if it comes again, the command line does the same." };
+        return {
+            what: "This part of the page could not be fetched.",
+            next: "Is the computer on, and this phone in the same network? Then try again.",
+        };
+    return {
+        what: "The page itself went wrong here.",
+        next: "What was logged is kept. Load the page anew; if it comes again, the command line does the same.",
+    };
 }
 
 // All screens are fetched once the first one stands, so that a link lost later does not take them away.
@@ -186,13 +221,16 @@ function fetchOthers() {
 }
 
 function linkChanged() {
-    document.getElementById("link").textContent = link.up ? "" : "No link to the program. What you enter is kept on this device.";
+    document.getElementById("link").textContent = link.up
+        ? ""
+        : "No link to the program. What you enter is kept on this device.";
     document.body.classList.toggle("no-link", !link.up);
 }
 
 // What went out late by itself changed the job that is on screen.
 function sentLate({ detail }) {
-    if (detail.late && current.page && current.place.names.job === detail.item.job) (current.place.changed || current.page.again)();
+    if (detail.late && current.page && current.place.names.job === detail.item.job)
+        (current.place.changed || current.page.again)();
 }
 
 history.scrollRestoration = "manual";
