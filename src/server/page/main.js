@@ -30,6 +30,7 @@ const SCREENS = [
     ["job/:job/report", "report", "Report"],
 ];
 const AGAIN_MS = 4000;
+const NEWS_MS = 15000;
 
 const head = document.getElementById("head");
 const screen = document.getElementById("screen");
@@ -129,10 +130,11 @@ function scrollToKept() {
 async function show(moved) {
     const mine = ++shown;
     settled = false;
+    document.getElementById("news").hidden = true;
     leaving.abort();
     leaving = new AbortController();
     const place = placeOf(location.hash);
-    const scroll = scrollY;
+    const held = placeHeld();
     if (!place) {
         head.textContent = "No such page";
         fill(screen, el("p", {}, "This address leads nowhere."), go("All jobs", "#/", "main"));
@@ -158,7 +160,7 @@ async function show(moved) {
     if (mine !== shown) return;
     if (place.names.job) watchJob(place.names.job, () => news(place, page), leaving.signal);
     else forgetJob();
-    if (!moved) scrollTo(0, scroll);
+    if (!moved) holdPlace(held);
     else {
         if (!first) head.focus({ preventScroll: true });
         scrollToKept();
@@ -183,22 +185,52 @@ function failed(error, mine) {
 
 // Another device logged something: said, and drawn anew unless the screen sees to that itself (where words stand half typed).
 async function news(place, page) {
-    await (place.changed || page.again)();
     const told = document.getElementById("news");
-    told.hidden = false;
-    fill(
-        told,
-        el(
-            "p",
-            {},
-            place.changed
-                ? "Changed on another device. What you have here is kept."
-                : "Changed on another device: this is how it stands now.",
-        ),
-    );
-    setTimeout(() => {
+    const again = async () => {
+        await page.again();
         told.hidden = true;
-    }, 15000);
+    };
+    if (place.changed) {
+        await place.changed();
+        fill(told, el("p", {}, "Changed on another device. What you have here is kept."));
+    } else if (typing()) {
+        fill(told, el("p", {}, "Changed on another device."), button("Show how it stands now", again));
+    } else {
+        await page.again();
+        fill(told, el("p", {}, "Changed on another device: this is how it stands now."));
+    }
+    told.hidden = false;
+    setTimeout(() => {
+        told.hidden = told.querySelector("button") === null;
+    }, NEWS_MS);
+}
+
+// Is something half entered on this screen?
+function typing() {
+    const at = document.activeElement;
+    return screen.contains(at) && at.matches("input, select, textarea");
+}
+
+// What a person has opened and stands on, to be found again in a screen that is drawn anew.
+const nameOf = (element) => element.getAttribute("aria-label") || element.textContent;
+
+function placeHeld() {
+    const at = screen.contains(document.activeElement) ? document.activeElement : null;
+    return {
+        scroll: scrollY,
+        focus: at && nameOf(at),
+        open: [...screen.querySelectorAll("details[open] > summary")].map(nameOf),
+    };
+}
+
+function holdPlace({ scroll, focus, open }) {
+    for (const summary of screen.querySelectorAll("details > summary"))
+        if (open.includes(nameOf(summary))) summary.parentElement.open = true;
+    if (focus !== null && document.activeElement === document.body) {
+        const same = [...screen.querySelectorAll("button, a, summary")].find((element) => nameOf(element) === focus);
+        (same || head).focus({ preventScroll: true });
+    }
+    scrollTo(0, scroll);
 }
 
 function asTrouble(error) {

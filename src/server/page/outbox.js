@@ -49,7 +49,7 @@ export const waiting = (job = null) => items.filter((i) => job === null || i.job
 
 // Sends what waits, in order. `wanted`: the entry whose outcome is returned.
 async function flush(wanted = "") {
-    while (sending) await sending;
+    while (sending) await sending.catch(() => {});
     let outcome = null;
     const work = async () => {
         for (const item of items.filter((i) => i.state === "waiting")) {

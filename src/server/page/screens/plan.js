@@ -173,7 +173,7 @@ function orderList(page, advice) {
 }
 
 export function cautions(advice) {
-    const all = advice.cautions_in_full || advice.cautions || [];
+    const all = advice.cautions_in_full || [];
     return all.length
         ? el(
               "section",
@@ -204,10 +204,7 @@ export default async function show(page) {
     }
     const advice = await askKept(at("jobs", page.names.job, "advice"), {}, page.signal);
     const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i)).filter(Boolean);
-    const count = (n, one) => (n === 1 ? `1 ${one}` : `${n} ${one}s`);
-    const head = jars.length
-        ? `${count(jars.length, "jar")} for ${count(advice.order.length, "repair")}`
-        : "Lay nothing now";
+    const head = advice.says?.head || advice.patches[0]?.says?.head || "Lay nothing now.";
     page.root.append(
         ...[
             el("p", { class: "key" }, head),

@@ -7,46 +7,20 @@
 //
 // All of it is saved on this device as it changes ("marks" of store.js, by upload).
 
-import { at, get, getKept, link, post, remove } from "../api.js";
-import { button, el, field, fill, tell, trouble } from "../dom.js";
-import * as outbox from "../outbox.js";
+import { at, get, getKept, link, post } from "../api.js";
+import { button, el, fill, trouble } from "../dom.js";
 import * as store from "../store.js";
-import { factWords, factsFields, usualFacts } from "./facts.js";
+import { usualFacts } from "./facts.js";
+import { Keeping, settle } from "./keeping.js";
 import * as queue from "./queue.js";
 import { Questions } from "./questions.js";
 import { Reading, missing, Warnings, warningsOf } from "./reading.js";
+import { untilSent } from "./sending.js";
 import { addressOf, strip } from "./strip.js";
 import { Viewer } from "./viewer.js";
 
 const REST_MS = 250; // that a mark being dragged must stand still to be read
 const LONGEST = 2048; // pixels of the program's picture, where the browser cannot show the file itself
-
-// A photo that was kept while there was no link is in the job as soon as the outbox has sent it.
-outbox.outbox.addEventListener("sent", ({ detail }) => {
-    const [, upload] = detail.item.address.match(/^uploads\/([^/]+)\/keep$/) || [];
-    if (upload) forgetUpload(upload);
-});
-
-// The same for those that went out before this part of the page was there. What the program still has was not kept after all.
-export async function settle() {
-    await queue.start();
-    const held = outbox.waiting().map((one) => one.address);
-    const out = queue
-        .all()
-        .filter((item) => item.state === "keeping" && !held.includes(at("uploads", item.upload, "keep")));
-    if (!out.length) return;
-    const there = await get("uploads").catch(() => null);
-    for (const item of there ? out : []) {
-        if (there.uploads.some((one) => one.upload === item.upload)) await queue.note(item, { state: "sent" });
-        else await forgetUpload(item.upload);
-    }
-}
-
-async function forgetUpload(upload) {
-    await store.drop("marks", upload).catch(() => {});
-    const item = queue.ofUpload(upload);
-    if (item) await queue.kept(item);
-}
 
 // item: of the queue, or null where this device does not have the file; upload: the program's id of it, "" while it goes up.
 export async function bench(page, { item = null, upload = "", state = null }) {
@@ -120,7 +94,7 @@ class Bench {
             elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)),
         });
         this.viewer.between.append(this.status, this.questions.root);
-        this.after = el("div", { class: "after" });
+        this.keeping = new Keeping(this);
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
         page.root.append(
             this.strip.root,
@@ -129,7 +103,7 @@ class Bench {
                 "div",
                 { class: "bench-photo" },
                 this.viewer.root,
-                el("div", { class: "bench-words" }, this.reading.root, this.after),
+                el("div", { class: "bench-words" }, this.reading.root, this.keeping.root),
                 this.viewer.list,
             ),
         );
@@ -140,7 +114,7 @@ class Bench {
     async run() {
         this.canMark(true);
         const local = this.showLocal();
-        if (!this.upload) await this.sent();
+        if (!this.upload) this.upload = await untilSent(this.item, this.status, this.page.signal);
         if (this.page.signal.aborted) return;
         if (this.item) history.replaceState(history.state, "", addressOf(this.item));
         this.say("Reading the photo …");
@@ -162,43 +136,6 @@ class Bench {
         }
         const early = await store.get("marks", this.item.id).catch(() => null);
         if (early && !this.answer) this.viewer.setMarks(early.marks);
-    }
-
-    // Resolves when it has gone up.
-    sent() {
-        const { item, page } = this;
-        return new Promise((done) => {
-            const bar = el("progress", { max: "1", "aria-label": "Sent so far" });
-            const words = el("p", { class: "strong", role: "status" });
-            const share = el("p", { "aria-hidden": "true" });
-            fill(this.status, words, bar, share);
-            const look = () => {
-                if (item.state === "sent") {
-                    stop.abort();
-                    this.upload = item.upload;
-                    done();
-                } else if (item.state === "refused") {
-                    stop.abort();
-                    this.failed(item.trouble);
-                }
-                const safe =
-                    item.safe !== false ? "" : " This device has no room left to keep it: leave the page open.";
-                const said =
-                    item.state === "waiting"
-                        ? `Waiting to be sent.${safe}`
-                        : item.share < 1
-                          ? `Sending the photo.${safe}`
-                          : "Arriving …";
-                if (words.textContent !== said) words.textContent = said;
-                bar.value = item.share;
-                share.textContent = item.state === "sending" ? `${Math.floor(item.share * 100)} %` : "";
-                bar.hidden = item.state !== "sending";
-            };
-            const stop = new AbortController();
-            page.signal.addEventListener("abort", () => stop.abort());
-            queue.changes.addEventListener("change", look, { signal: stop.signal });
-            look();
-        });
     }
 
     say(words) {
@@ -225,7 +162,7 @@ class Bench {
                 { class: "row" },
                 error.code === "no-link" ? button("Try again", run, "main") : null,
                 el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
-                this.item || this.upload ? button("Drop this one", () => this.drop()) : null,
+                this.item || this.upload ? button("Drop this one", () => this.keeping.drop()) : null,
             ),
         );
         this.reading.wait("This photo was not read.");
@@ -250,7 +187,9 @@ class Bench {
                 "div",
                 { class: "row" },
                 el("a", { class: "press main", href: `#/${at("job", this.job)}` }, "To the job"),
-                item?.blob ? [button("Send it again", again), button("Forget it here", () => this.drop())] : null,
+                item?.blob
+                    ? [button("Send it again", again), button("Forget it here", () => this.keeping.drop())]
+                    : null,
             ),
         );
         this.reading.wait("This photo was not read.");
@@ -273,7 +212,7 @@ class Bench {
         this.ready = true;
         this.page.title(answer.name || "Photo", this.job);
         this.say("");
-        this.drawAfter();
+        this.keeping.draw();
         this.questions.draw();
         this.strip.draw();
         if (kept?.early) this.save();
@@ -332,16 +271,22 @@ class Bench {
         }
         this.busy = true;
         this.stale = false;
-        const { view, lamp, from } = this.facts;
-        const asked = { marks, view, ...(lamp && { lamp }), ...(from && { from }) };
-        const outcome = await post(at("uploads", this.upload, "reading"), asked, this.page.signal).catch((error) => ({
-            wrong: error,
-        }));
+        const outcome = await this.ask(marks).catch((wrong) => ({ wrong }));
         this.busy = false;
         if (outcome.wrong?.name === "AbortError") return;
         if (this.stale) this.read();
         else if (outcome.wrong) this.refused(outcome.wrong);
         else this.shown(outcome);
+    }
+
+    ask(marks) {
+        return post(at("uploads", this.upload, "reading"), { marks, ...this.said() }, this.page.signal);
+    }
+
+    // Of the photo itself, as it is asked and kept.
+    said() {
+        const { view, lamp, from } = this.facts;
+        return { view: view || "front", ...(lamp && { lamp }), ...(from && { from }) };
     }
 
     shown(reading) {
@@ -388,7 +333,7 @@ class Bench {
         return !photo || photo.view === this.facts.view;
     }
 
-    // ---- What else is said of it, and keeping it ----------------------------------------------
+    // ---- Saved on this device ------------------------------------------------------------------
 
     // `early`: the program has not proposed its marks yet.
     save() {
@@ -399,52 +344,6 @@ class Bench {
         store
             .put("marks", key, { marks, facts: this.facts, answered, states, note, allDry, early: !this.ready })
             .catch(() => {});
-    }
-
-    drawAfter() {
-        const summary = el("summary", {});
-        const said = () => {
-            summary.textContent = `What it shows: ${factWords(this.facts)}`;
-        };
-        said();
-        const note = el("input", {
-            type: "text",
-            value: this.saved.note,
-            maxlength: "500",
-            autocomplete: "off",
-            on: {
-                change: () => {
-                    this.saved.note = note.value;
-                    this.save();
-                },
-            },
-        });
-        this.refusal = el("div", {});
-        this.sure = el("div", {});
-        fill(
-            this.after,
-            this.questions.states(),
-            this.questions.dry(),
-            el(
-                "details",
-                { class: "facts" },
-                summary,
-                factsFields(this.facts, this.state, () => {
-                    said();
-                    this.save();
-                    this.factsChanged();
-                }),
-                field("A note to it", note),
-            ),
-            this.refusal,
-            el(
-                "div",
-                { class: "row" },
-                button("Keep this photo", () => this.keep(), "main"),
-                button("Drop it", () => this.askDrop()),
-            ),
-            this.sure,
-        );
     }
 
     // Under another side of the piece other marks are carried; what a person placed stays.
@@ -461,79 +360,5 @@ class Bench {
         const byHand = viewer.marks.plain({ proposals: true }).filter((mark) => !mark.found);
         viewer.setMarks(together(byHand, answer.marks || []));
         return this.rested();
-    }
-
-    async keep() {
-        if (this.questions.open()) return;
-        const { view, lamp, from } = this.facts;
-        const states = this.questions.said();
-        const body = {
-            marks: this.viewer.marks.plain(),
-            job: this.job,
-            view: view || "front",
-            ...(lamp && { lamp }),
-            ...(from && { from }),
-            ...(this.saved.note && { note: this.saved.note }),
-            ...(states.length && { states }),
-            ...(this.saved.allDry && { all_dry: true }),
-        };
-        try {
-            const result = await outbox.log(
-                at("uploads", this.upload, "keep"),
-                body,
-                `the photo ${this.answer.name}`,
-                this.job,
-            );
-            if (result.waiting && this.item) await queue.note(this.item, { state: "keeping" });
-            tell(result.waiting ? "Kept on this device, not sent yet." : "The photo is in the job.");
-            this.goOn();
-        } catch (error) {
-            fill(this.refusal, trouble(error));
-        }
-    }
-
-    // To the next photo that waits, else to the job.
-    goOn() {
-        const next = queue
-            .ofJob(this.job)
-            .find((one) => one !== this.item && ["waiting", "sending", "sent"].includes(one.state));
-        location.replace(next ? addressOf(next) : `#/${at("job", this.job)}`); // "back" does not lead to a photo that is gone
-    }
-
-    askDrop() {
-        fill(
-            this.sure,
-            el(
-                "div",
-                { class: "question" },
-                el(
-                    "p",
-                    { class: "strong", tabindex: "-1" },
-                    "Drop this photo and its marks? It is not in the job yet.",
-                ),
-                el(
-                    "div",
-                    { class: "row" },
-                    button("Yes, drop it", () => this.drop()),
-                    button("No", () => fill(this.sure)),
-                ),
-            ),
-        );
-        this.sure.querySelector("p").focus();
-    }
-
-    async drop() {
-        try {
-            if (this.upload) await remove(at("uploads", this.upload));
-        } catch (error) {
-            if (error.status !== 404) {
-                fill(this.refusal || this.status, trouble(error));
-                return;
-            }
-        }
-        await store.drop("marks", this.upload || "-").catch(() => {});
-        if (this.item) await queue.drop(this.item);
-        tell("Dropped.");
-        this.goOn();
     }
 }

@@ -2,8 +2,9 @@
 
 import { at, get, getKept } from "../api.js";
 import { el, fill } from "../dom.js";
-import { bench, settle } from "./bench.js";
+import { bench } from "./bench.js";
 import { factWords, factsFields, usualFacts } from "./facts.js";
+import { settle } from "./keeping.js";
 import * as queue from "./queue.js";
 import { addressOf, strip } from "./strip.js";
 
