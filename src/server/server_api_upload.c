@@ -31,13 +31,18 @@ static hw_status take_marks(const hw_server *server, const server_request *reque
     return status == HW_OK ? HW_OK : hw_fail_as(err, &why);
 }
 
+static hw_status refuse_from(hw_error *err)
+{
+    return hw_fail(err, HW_ERR_CALL, "body-member", "from",
+                   "Send \"from\" as front, left or right.", "there is no such side");
+}
+
 static hw_status take_from(const hw_json *body, hw_from *out, hw_error *err)
 {
     const char *name = NULL;
     hw_status status = server_take_text(body, "from", false, &name, err);
     if (status == HW_OK && name && name[0] && !hw_from_from_name(name, out)) {
-        status = hw_fail(err, HW_ERR_CALL, "body-member", "from",
-                         "Send \"from\" as front, left or right.", "there is no such side");
+        status = refuse_from(err);
     }
     return status;
 }
@@ -231,14 +236,14 @@ static hw_status read_tree(hw_server *server, const hw_opened *photo,
 }
 
 // What the proposed marks read, or why they cannot be read.
-static hw_status add_reading(hw_server *server, const hw_opened *photo, int64_t now, hw_json *root,
+static hw_status add_reading(hw_server *server, const hw_opened *photo,
+                             const hw_bench_request *wanted, int64_t now, hw_json *root,
                              hw_error *err)
 {
     hw_json *reading = NULL, *refusal = NULL;
     hw_error why = {0};
     char *text = NULL;
-    hw_bench_request wanted = {.marks = NULL};
-    hw_status status = read_tree(server, photo, &wanted, now, &reading, &why);
+    hw_status status = read_tree(server, photo, wanted, now, &reading, &why);
     if (status == HW_OK) {
         hw_json_add_tree(root, "reading", reading);
         hw_json_add_null(root, "error");
@@ -260,7 +265,8 @@ static hw_status add_reading(hw_server *server, const hw_opened *photo, int64_t 
 }
 
 static hw_status tell_opened(hw_server *server, const server_upload *one, const hw_opened *photo,
-                             int64_t now, server_answer *answer, hw_error *err)
+                             const hw_bench_request *wanted, int64_t now, server_answer *answer,
+                             hw_error *err)
 {
     hw_json *root = hw_json_new_object();
     add_upload(root, one);
@@ -268,7 +274,7 @@ static hw_status tell_opened(hw_server *server, const server_upload *one, const 
     server_add_marks(root, &photo->marks);
     add_placed(root, photo);
     add_question(root, photo, &photo->marks);
-    hw_status status = add_reading(server, photo, now, root, err);
+    hw_status status = add_reading(server, photo, wanted, now, root, err);
     if (status != HW_OK) {
         hw_json_free(root);
         return status;
@@ -276,19 +282,31 @@ static hw_status tell_opened(hw_server *server, const server_upload *one, const 
     return server_answer_tree(answer, root, err);
 }
 
+// ?lamp=&from=
+static hw_status query_light(const server_request *request, hw_bench_request *out, hw_error *err)
+{
+    const char *from = server_query(request, "from");
+    out->lamp = server_query(request, "lamp");
+    return !from || !from[0] || hw_from_from_name(from, &out->from) ? HW_OK : refuse_from(err);
+}
+
 hw_status server_run_opened(hw_server *server, const server_request *request, server_answer *answer,
                             hw_error *err)
 {
     server_upload one;
     const hw_opened *photo = NULL;
+    hw_bench_request wanted = {.marks = NULL};
     hw_status status = take_upload(server, request, &one, err);
+    if (status == HW_OK) {
+        status = query_light(request, &wanted, err);
+    }
     if (status != HW_OK) {
         return status;
     }
     server_bench_take(server);
-    status = server_opened_get(server, &one, request->now, &photo, err);
+    status = server_opened_get(server, &one, wanted.from, request->now, &photo, err);
     if (status == HW_OK) {
-        status = tell_opened(server, &one, photo, request->now, answer, err);
+        status = tell_opened(server, &one, photo, &wanted, request->now, answer, err);
     }
     server_bench_leave(server);
     return status;
@@ -307,11 +325,29 @@ hw_status server_answer_picture(server_answer *answer, const hw_photo *photo, co
     return status;
 }
 
+// One that nobody works at is only decoded: a strip of small pictures must not push the others off the bench.
+static hw_status decode_upload(hw_server *server, const server_upload *one, hw_photo **out,
+                               hw_error *err)
+{
+    char path[SERVER_PATH_SIZE];
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_status status = server_upload_path(server, one->id, path, err);
+    if (status == HW_OK) {
+        status = hw_file_read(path, server->limits.file_bytes, &bytes, &count, err);
+    }
+    if (status == HW_OK) {
+        status = hw_photo_decode(bytes, count, one->name, &server->limits, out, err);
+    }
+    hw_free(bytes);
+    return status;
+}
+
 hw_status server_run_upload_picture(hw_server *server, const server_request *request,
                                     server_answer *answer, hw_error *err)
 {
     server_upload one;
-    const hw_opened *photo = NULL;
+    hw_photo *decoded = NULL;
     size_t longest;
     hw_status status = take_upload(server, request, &one, err);
     if (status == HW_OK) {
@@ -321,11 +357,16 @@ hw_status server_run_upload_picture(hw_server *server, const server_request *req
         return status;
     }
     server_bench_take(server);
-    status = server_opened_get(server, &one, request->now, &photo, err);
+    const hw_opened *opened = server_opened_find(server, one.id);
+    if (!opened) {
+        status = decode_upload(server, &one, &decoded, err);
+    }
     if (status == HW_OK) {
-        status = server_answer_picture(answer, photo->photo, NULL, longest, err);
+        status =
+            server_answer_picture(answer, opened ? opened->photo : decoded, NULL, longest, err);
         answer->cacheable = true;
     }
+    hw_photo_free(decoded);
     server_bench_leave(server);
     return status;
 }
@@ -358,7 +399,7 @@ hw_status server_run_upload_reading(hw_server *server, const server_request *req
     }
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, request->now, &photo, err);
+        status = server_opened_get(server, &one, wanted.from, request->now, &photo, err);
     }
     if (status == HW_OK) {
         status = read_tree(server, photo, &wanted, request->now, &root, err);
@@ -387,7 +428,7 @@ hw_status server_run_upload_around(hw_server *server, const server_request *requ
     }
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, request->now, &photo, err);
+        status = server_opened_get(server, &one, HW_FROM_UNSAID, request->now, &photo, err);
     }
     if (status == HW_OK) {
         status = hw_steps_open_ring(photo, &marks, patch, &spots, err);
@@ -512,7 +553,8 @@ static hw_status take_bench(hw_server *server, const server_request *request, ke
     wanted->read.photo_path = keep->path;
     wanted->read.called = keep->one.name;
     if (status == HW_OK) {
-        status = server_opened_get(server, &keep->one, request->now, &photo, err);
+        status =
+            server_opened_get(server, &keep->one, wanted->read.from, request->now, &photo, err);
     }
     if (status == HW_OK) {
         const char *view = wanted->view ? wanted->view : "front";

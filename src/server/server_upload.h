@@ -38,11 +38,12 @@ void server_upload_remove(hw_server *server, const char *id);
 
 // ---- Opened (server_opened.c) ------------------------------------------------------
 //
-// The bench (server_bench_take) is held for both, and while *out is used.
+// The bench (server_bench_take) is held for all three, and while what they give is used.
 
-// Opened a moment ago, or now. Its marks are those that a device gets told, number for number.
-HW_CHECK hw_status server_opened_get(hw_server *server, const server_upload *one, int64_t now,
-                                     const hw_opened **out, hw_error *err);
+// Opened a moment ago, or now, as taken from that side. Its marks are those that a device gets told, number for number.
+HW_CHECK hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from from,
+                                     int64_t now, const hw_opened **out, hw_error *err);
+const hw_opened *server_opened_find(hw_server *server, const char *id); // NULL: it is not opened
 void server_opened_forget(hw_server *server, const char *id); // NULL: all
 
 // ---- What handlers of photos share (server_api_upload.c) ----------------------------

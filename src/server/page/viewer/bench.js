@@ -118,7 +118,9 @@ class Bench {
         if (this.page.signal.aborted) return;
         if (this.item) history.replaceState(history.state, "", addressOf(this.item));
         this.say("Reading the photo …");
-        this.answer = await get(at("uploads", this.upload), this.page.signal);
+        const { lamp, from } = this.facts;
+        const said = new URLSearchParams({ ...(lamp && { lamp }), ...(from && { from }) });
+        this.answer = await get(`${at("uploads", this.upload)}?${said}`, this.page.signal);
         await local;
         await this.opened();
     }
