@@ -104,8 +104,8 @@ export class Overlay {
         const clear = chosen ? 16 : 6; // of the handles
         const left = Math.max(b.left, 0) + clear,
             right = Math.min(b.right, width) - wide - clear;
-        const top = Math.max(b.top, 0) + 4,
-            bottom = Math.min(b.bottom, height) - high - 4;
+        const top = Math.max(b.top, 0) + 2,
+            bottom = Math.min(b.bottom, height) - high - 2;
         const fits = bottom >= top && right >= left;
         const corners = fits
             ? [
