@@ -68,7 +68,7 @@ function repair(page, state, part) {
                 "div",
                 {},
                 said,
-                part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null,
+                part.lies ? el("p", { class: "soft" }, `State: ${part.lies}.`) : null,
                 nextSteps(page, state, part),
             ),
         ),
@@ -95,7 +95,7 @@ async function underWay(page) {
             ? el(
                   "div",
                   { class: "sheet" },
-                  el("p", { class: "strong" }, "Sent, and not kept in the job yet:"),
+                  el("p", { class: "strong" }, "Not kept in the job yet: look at it, mark it, keep it."),
                   el(
                       "ul",
                       {},
@@ -116,11 +116,13 @@ async function underWay(page) {
 function menu(page, state) {
     const job = page.names.job;
     const any = repairsOf(state).some((part) => part.gap);
+    const look = any && repairsOf(state).every((part) => part.since_photo > 0); // nothing can be said before the next photo
+    const plan = any ? go("What to lay today", jobAddress(job, "plan"), look ? "" : "main") : null;
+    const photo = go("Photograph", jobAddress(job, "new"), any && !look ? "" : "main");
     return el(
         "nav",
         { class: "menu", "aria-label": "This job" },
-        any ? go("What to lay today", jobAddress(job, "plan"), "main") : null,
-        go("Photograph", jobAddress(job, "new"), any ? "" : "main"),
+        look ? [photo, plan] : [plan, photo],
         go("Log something else", jobAddress(job, "log")),
         go("History", jobAddress(job, "history")),
         any ? go("Report", jobAddress(job, "report")) : null,
@@ -134,7 +136,7 @@ export default async function show(page) {
     const old = state.parts.filter((part) => part.role === "target");
     page.title(state.title || state.name, "");
     page.root.append(...[menu(page, state), ...under.filter(Boolean), warningsBox(state.warnings)].filter(Boolean));
-    if (!repairs.length)
+    if (!repairs.length && !under.some(Boolean))
         page.root.append(
             el(
                 "p",

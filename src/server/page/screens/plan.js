@@ -136,6 +136,7 @@ function leftAlone(page, advice) {
               "section",
               {},
               el("h2", {}, "Lay nothing on"),
+              advice.jars.length ? null : el("div", { class: "row" }, go("Photograph", jobAddress(page.names.job, "new"), "main")),
               alone.map((p) =>
                   el(
                       "div",

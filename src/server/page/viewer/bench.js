@@ -93,7 +93,7 @@ class Bench {
             names: (role) => this.names(role),
             elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)),
         });
-        this.viewer.between.append(this.status, this.questions.root);
+        this.viewer.between.append(this.status, this.reading.brief, this.questions.root);
         this.keeping = new Keeping(this);
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
         page.root.append(

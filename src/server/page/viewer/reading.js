@@ -1,6 +1,6 @@
 // reading.js: what the program read, in its own words and colours: the swatches touching, the verdict, the gap with its range.
 
-import { el, fill, svgPicture, swatches } from "../dom.js";
+import { el, fill, sentence, svgPicture, swatches } from "../dom.js";
 import { verdictBlock } from "../work.js";
 
 // What to do on this page, where the program's own words speak of the command line.
@@ -62,16 +62,25 @@ function oneRepair(item) {
     );
 }
 
+// The verdict's first sentence and the gap.
+function inBrief(item) {
+    const verdict = item.says.split(/[.:] /)[0].replace(/\.$/, "");
+    const gap = item.gap?.text ? ` Gap ${item.gap.text}.` : "";
+    return el("p", {}, el("span", { class: "strong" }, `${item.patch}: ${verdict}.`), gap);
+}
+
 export class Reading {
     constructor() {
         this.body = el("div", {});
         this.verdict = el("p", { class: "only-heard", role: "status", "aria-live": "polite" });
         this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.body);
+        this.brief = el("div", { class: "brief", "aria-hidden": "true" }); // right below the photo, where the page is narrow
     }
 
     show(shown) {
         const open = [...this.body.querySelectorAll("details")].map((details) => details.open);
         fill(this.body, shown.map(oneRepair));
+        fill(this.brief, shown.map(inBrief));
         this.body.querySelectorAll("details").forEach((details, i) => {
             details.open = Boolean(open[i]);
         });
@@ -85,11 +94,13 @@ export class Reading {
     // Nothing to read yet.
     wait(words) {
         fill(this.body, el("p", { class: "none" }, words));
+        fill(this.brief);
         this.hear(words);
     }
 
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
+        fill(this.brief, el("p", {}, sentence(error.subject && show ? `${error.subject}: ${error.what}` : error.what)));
         fill(
             this.body,
             el(

@@ -14,9 +14,22 @@ export class Tools {
     constructor(viewer) {
         this.viewer = viewer;
         this.open = false; // "More about this mark"
+        this.held = false; // a mouse button, or the tap that stands for one, is down on what would be drawn anew
+        this.owed = false; // and drawing it waits until the tap is through
         this.root = el("section", { class: "tools", "aria-label": "Marks: what to do" });
         this.buttons = this.stageButtons();
         this.list = el("section", { class: "mark-list", "aria-label": "List of marks" });
+        for (const part of [this.root, this.list])
+            part.addEventListener("mousedown", () => {
+                this.held = true;
+                document.addEventListener("mouseup", () => setTimeout(() => this.release(), 0), { once: true });
+            });
+    }
+
+    // A name that is left by tapping a button changes while that button is held: were the button drawn anew, the tap would be lost.
+    release() {
+        this.held = false;
+        if (this.owed) this.draw();
     }
 
     // Always there, right below the photo.
@@ -40,6 +53,8 @@ export class Tools {
     // Draws anew, and leaves the focus on the button that has the same meaning as the one before.
     draw() {
         const { viewer } = this;
+        this.owed = this.held;
+        if (this.held) return;
         const active = document.activeElement;
         const kept = active && (this.root.contains(active) || this.list.contains(active)) ? active.dataset.key : null;
         const mark = viewer.marks.find(viewer.selected);
