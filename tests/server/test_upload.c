@@ -164,6 +164,11 @@ static void test_first_photo(void)
     check_true(get(at(id, "")) == 200);
     check_true(says("\"wood\":\"none\"") && says("\"card\":\"proposed\"") && says("\"ask\":null"));
     check_true(says("\"width\":1400") && says("\"height\":1050"));
+    char side[100];
+    snprintf(side, sizeof side, "%s?lamp=bench&from=left", at(id, ""));
+    check_true(get(side) == 200 && says("\"from\":\"left\""));
+    snprintf(side, sizeof side, "%s?from=above", at(id, ""));
+    check_true(get(side) == 400);
     check_true(get(at(id, "picture?longest=700")) == 200);
     check_text(test_answer.type, "image/jpeg");
     check_true((uint8_t)test_answer.body[0] == 0xff && (uint8_t)test_answer.body[1] == 0xd8);
