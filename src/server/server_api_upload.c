@@ -55,9 +55,10 @@ hw_status server_take_card_lab(const hw_json *body, bool *has, hw_lab *out, hw_e
         count += count < 3 && hw_json_number(item, &value[count]) ? 1 : 4;
     }
     *out = (hw_lab){value[0], value[1], value[2]};
-    return !*has || count == 3 ? HW_OK
-                               : hw_fail(err, HW_ERR_CALL, "body-member", "card_lab",
-                                         "Send \"card_lab\" as [L, a, b].", "it is no colour");
+    return !*has || (count == 3 && hw_card_can_be(*out))
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "body-member", "card_lab",
+                         "Send \"card_lab\" as [L, a, b].", "it is no colour of a grey card");
 }
 
 // The upload that the address names: api/uploads/ID
