@@ -107,7 +107,7 @@ export class Reading {
                     : null,
             ),
         );
-        this.hear(`${error.subject || ""} ${error.what}. ${nextOf(error)}`);
+        this.hear(`${error.subject ? `${error.subject}: ` : ""}${error.what}. ${nextOf(error)}`);
     }
 }
 
