@@ -355,10 +355,12 @@ class Bench {
             this.page.signal,
         ).catch(() => null);
         if (answer?.view !== facts.view) return this.read();
+        const same = (mark) => `${mark.name} ${JSON.stringify(mark.polygon)}`;
+        const given = (this.answer.marks || []).map(same);
+        const placed = viewer.marks.plain({ proposals: true }).filter((mark) => !given.includes(same(mark)));
         this.answer = answer;
         delete this.saved.answered.wood;
-        const byHand = viewer.marks.plain({ proposals: true }).filter((mark) => !mark.found);
-        viewer.setMarks(together(byHand, answer.marks || []));
+        viewer.setMarks(together(placed, answer.marks || []));
         return this.rested();
     }
 }

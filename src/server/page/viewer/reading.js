@@ -118,7 +118,7 @@ export class Reading {
                     : null,
             ),
         );
-        this.hear(`${error.subject || ""} ${error.what}. ${nextOf(error)}`);
+        this.hear(`${error.subject ? `${error.subject}: ` : ""}${error.what}. ${nextOf(error)}`);
     }
 }
 
