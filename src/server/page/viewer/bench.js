@@ -305,7 +305,7 @@ class Bench {
         const show = mark
             ? () => {
                   viewer.select(mark.id, { reveal: true });
-                  viewer.root.scrollIntoView({ block: "nearest" });
+                  viewer.stage.root.scrollIntoView({ block: "nearest" });
               }
             : null;
         this.reading.refuse(error, show);

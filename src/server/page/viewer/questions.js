@@ -134,7 +134,7 @@ export class Questions {
         const [card] = this.found();
         viewer.stage.reveal(box(card.polygon));
         viewer.blame(card.name);
-        viewer.root.scrollIntoView({ block: "nearest" });
+        viewer.stage.root.scrollIntoView({ block: "nearest" });
     }
 
     noCard() {
@@ -146,7 +146,7 @@ export class Questions {
         });
         this.draw();
         viewer.startDrawing(viewer.roles.find((kind) => kind.role === "card"));
-        viewer.root.scrollIntoView({ block: "nearest" });
+        viewer.stage.root.scrollIntoView({ block: "nearest" });
     }
 
     // A question that must be answered before the photo is kept is shown; true: there is one.

@@ -32,17 +32,12 @@ export function missing(marks, proposed = 0) {
     return `Mark ${list}: then it is read.`;
 }
 
-function oneRepair(item) {
+// Of several each is kept short, so that they can be looked over: what it is made of then opens with a press.
+function oneRepair(item, several) {
     const gap = item.gap?.text || "";
     const directions = item.directions || [];
-    return el(
-        "section",
-        { class: "sheet repair" },
-        el("h2", {}, item.patch),
-        swatches(item.screen, item.patch, true),
-        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
-        verdictBlock(item.verdict, item.says),
-        gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
+    const opens = several ? "In which way, and the gap, drawn" : "The gap, drawn";
+    const made = [
         item.spread_text ? el("p", {}, `${item.spread_text[0].toUpperCase()}${item.spread_text.slice(1)}.`) : null,
         directions.length
             ? el(
@@ -51,12 +46,25 @@ function oneRepair(item) {
                   directions.map((words) => el("li", {}, words)),
               )
             : null,
-        item.rulers
+    ];
+    return el(
+        "section",
+        { class: "sheet repair" },
+        el("h2", {}, item.patch),
+        swatches(item.screen, item.patch, !several),
+        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
+        verdictBlock(item.verdict, item.says),
+        gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
+        several ? null : made,
+        item.rulers || several
             ? el(
                   "details",
                   {},
-                  el("summary", {}, "The gap, drawn"),
-                  svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`),
+                  el("summary", { "aria-label": `${opens}, ${item.patch}` }, opens),
+                  several ? made : null,
+                  item.rulers
+                      ? svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`)
+                      : null,
               )
             : null,
     );
@@ -79,7 +87,7 @@ export class Reading {
 
     show(shown) {
         const open = [...this.body.querySelectorAll("details")].map((details) => details.open);
-        fill(this.body, shown.map(oneRepair));
+        fill(this.body, shown.map((item) => oneRepair(item, shown.length > 1)));
         fill(this.brief, shown.map(inBrief));
         this.body.querySelectorAll("details").forEach((details, i) => {
             details.open = Boolean(open[i]);
