@@ -106,11 +106,14 @@ export default async function show(page) {
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
     const says = { ...UNSAID, why: advice.why, ...advice.says };
+    const otherwise = advice.next ? "" : advice.other_ways; // what else there is where dye does not help
+    says.more = says.more.filter((line) => line !== otherwise);
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
         says.then ? el("p", {}, says.then) : "",
         advice.next ? "" : el("p", { class: "strong" }, says.why),
+        otherwise ? el("p", {}, otherwise) : "",
         el(
             "div",
             { class: "row" },

@@ -146,6 +146,7 @@ function leftAlone(page, advice) {
                       { class: "sheet" },
                       el("h3", {}, p.patch),
                       el("p", {}, p.says?.why || p.why),
+                      p.other_ways ? el("p", {}, p.other_ways) : null,
                       el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch))),
                   ),
               ),

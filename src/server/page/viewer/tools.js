@@ -55,6 +55,7 @@ export class Tools {
         const { viewer } = this;
         this.owed = this.held;
         if (this.held) return;
+        this.open = this.root.querySelector("details.more")?.open ?? this.open;
         const active = document.activeElement;
         const kept = active && (this.root.contains(active) || this.list.contains(active)) ? active.dataset.key : null;
         const mark = viewer.marks.find(viewer.selected);
@@ -233,7 +234,7 @@ export class Tools {
                 : null;
         const details = el(
             "details",
-            {},
+            { class: "more" },
             el("summary", { "data-key": "more" }, "More about this mark"),
             this.roleField(mark),
             kind,
@@ -241,9 +242,6 @@ export class Tools {
             this.corners(mark),
         );
         details.open = this.open;
-        details.addEventListener("toggle", () => {
-            this.open = details.open;
-        });
         return details;
     }
 
