@@ -760,6 +760,26 @@ bool hw_job_first_colour(const hw_job *job, const char *patch, hw_lab *out);
 // Chance of overshoot of the advised steps that were laid in this job so far, added up.
 double hw_job_risk_spent(const hw_job *job);
 
+// ---- A list of jobs ----------------------------------------------------------------
+
+// What a list of many jobs tells of one.
+typedef struct hw_glance {
+    char title[480];
+    int64_t made, last_at; // when it was started; when something was logged last. 0: nothing was
+    long last;             // number of that event
+    size_t photos;
+    char (*repair)[HW_NAME_SIZE]; // by their names of today, as photos named them; owned
+    size_t repair_count;
+    bool odd; // something of it could not be read: opening the job tells what
+} hw_glance;
+
+void hw_glance_free(hw_glance *glance); // leaves an empty one
+
+// A tenth of the time of hw_job_open: of readings, photos and passes, which make nearly all of a log, only their heads are
+// looked at. Fails as hw_job_open. limits may be NULL.
+HW_CHECK hw_status hw_job_glance(const char *folder, const hw_limits *limits, hw_glance *out,
+                                 hw_error *err);
+
 // ---- Keeping: is all there, and one file for all of it -----------------------------
 
 typedef enum hw_severity {

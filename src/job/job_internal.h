@@ -8,6 +8,7 @@
 //     job_add.c      each kind of event into the log
 //     job_carry.c    what a new job takes over from an earlier one
 //     job_mend.c     corrections and renamings, applied to what is read
+//     job_glance.c   what a list of many jobs tells of one
 //   4 job_history.c  what the log says when it is asked
 //     job_parts.c    the parts of the piece and what lies on them
 //     job_measured.c  an instrument and a photo on the same part
@@ -153,6 +154,16 @@ HW_CHECK hw_status hw_job_append(hw_job *job, hw_new_event *events, size_t count
 // many. A body that memory ran out on is noticed when it is printed.
 size_t hw_job_carry_most(const hw_job *from);
 size_t hw_job_carry(const hw_job *from, hw_new_event *out);
+
+// Which lines of a log are read at all: `keep` moves them together at the front of the bytes and returns how many those are.
+typedef struct hw_log_sieve {
+    size_t (*keep)(char *bytes, size_t count, void *context);
+    void *context;
+} hw_log_sieve;
+
+// A job that knows only those lines: to be looked at and freed, never written to. `sieve` NULL: all.
+HW_CHECK hw_status hw_job_open_sieved(const char *folder, const hw_log_sieve *sieve,
+                                      const hw_limits *limits, hw_job **out, hw_error *err);
 
 // ---- 3 Mending ---------------------------------------------------------------------
 

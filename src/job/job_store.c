@@ -468,7 +468,7 @@ done:
     return status;
 }
 
-static hw_status read_log(hw_job *job, hw_error *err)
+static hw_status read_log(hw_job *job, const hw_log_sieve *sieve, hw_error *err)
 {
     hw_text path = {0};
     uint8_t *bytes = NULL;
@@ -476,6 +476,9 @@ static hw_status read_log(hw_job *job, hw_error *err)
     hw_status status = hw_job_path(job->folder, "log.jsonl", &path, err);
     if (status == HW_OK && hw_file_exists(path.bytes)) {
         status = hw_file_read(path.bytes, job->limits.log_bytes, &bytes, &count, err);
+        if (status == HW_OK && sieve) {
+            count = sieve->keep((char *)bytes, count, sieve->context);
+        }
         if (status == HW_OK) {
             status = take_lines(job, bytes, count, err);
         }
@@ -486,11 +489,11 @@ static hw_status read_log(hw_job *job, hw_error *err)
 }
 
 // Where job.json is lost or damaged the log alone makes the job, if it begins as one.
-static hw_status open_files(hw_job *job, hw_error *err)
+static hw_status open_files(hw_job *job, const hw_log_sieve *sieve, hw_error *err)
 {
     hw_error first = {0}, second = {0};
     hw_status status = read_job_file(job, &first);
-    hw_status logged = status == HW_ERR_STORAGE ? HW_OK : read_log(job, &second);
+    hw_status logged = status == HW_ERR_STORAGE ? HW_OK : read_log(job, sieve, &second);
     bool begins = job->count > 0 && job->events[0].kind == HW_EVENT_JOB_STARTED;
     if (logged != HW_OK) {
         return hw_fail(err, logged, second.code, second.subject, second.next, "%s", second.what);
@@ -507,7 +510,8 @@ static hw_status open_files(hw_job *job, hw_error *err)
     return HW_OK;
 }
 
-hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out, hw_error *err)
+hw_status hw_job_open_sieved(const char *folder, const hw_log_sieve *sieve, const hw_limits *limits,
+                             hw_job **out, hw_error *err)
 {
     hw_job *job = hw_alloc_array(1, sizeof *job);
     char *copy = hw_alloc_array(strlen(folder) + 1, 1);
@@ -519,13 +523,18 @@ hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out,
     memcpy(copy, folder, strlen(folder) + 1);
     job->folder = copy;
     job->limits = limits ? *limits : hw_limits_default();
-    hw_status status = open_files(job, err);
+    hw_status status = open_files(job, sieve, err);
     if (status != HW_OK) {
         hw_job_free(job);
         return status;
     }
     *out = job;
     return HW_OK;
+}
+
+hw_status hw_job_open(const char *folder, const hw_limits *limits, hw_job **out, hw_error *err)
+{
+    return hw_job_open_sieved(folder, NULL, limits, out, err);
 }
 
 const char *hw_job_folder(const hw_job *job)

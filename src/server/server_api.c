@@ -14,6 +14,7 @@ const server_route server_api_routes[] = {
     {SERVER_GET, "api/jobs/*/pictures/*", SERVER_BODY_NONE, server_run_picture, false},
     {SERVER_GET, "api/jobs/*/report/*", SERVER_BODY_NONE, server_run_report, false},
     {SERVER_GET, "api/jobs/*/lamps", SERVER_BODY_NONE, server_run_lamps, false},
+    {SERVER_GET, "api/jobs/*/pack", SERVER_BODY_NONE, server_run_pack, false},
     {SERVER_POST, "api/jobs/*/passes", SERVER_BODY_JSON, server_run_pass, false},
     {SERVER_POST, "api/jobs/*/coats", SERVER_BODY_JSON, server_run_coat, false},
     {SERVER_POST, "api/jobs/*/takeoffs", SERVER_BODY_JSON, server_run_takeoff, false},

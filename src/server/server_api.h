@@ -5,7 +5,8 @@
 
 #include "server_internal.h"
 
-#define SERVER_PATH_SIZE 4400 // the folder that is served, a name in it, and a file in that
+#define SERVER_OWN_FOLDER ".huewright-page" // beside the jobs: what is on its way in or out
+#define SERVER_PATH_SIZE  4400 // the folder that is served, a name in it, and a file in that
 
 // ---- Jobs --------------------------------------------------------------------------
 

@@ -3,7 +3,6 @@
 #include "server_routes.h"
 
 #include <sys/stat.h>
-#include <unistd.h>
 
 // ---- A folder's name ---------------------------------------------------------------
 
@@ -39,27 +38,27 @@ static uint32_t character(const char *bytes, size_t length)
     return c;
 }
 
-// "Walnut gramophone, 1925" becomes "walnut-gramophone-1925"; "job" where nothing is left.
+// "Walnut gramophone, 1925" becomes "walnut-gramophone-1925": what lies between letters is one hyphen. "job" where there
+// are none.
 static void name_folder(const char *title, char *out, size_t size)
 {
     size_t count = 0, left = strlen(title);
     bool gap = false;
-    for (const char *at = title; *at;) {
-        size_t length = hw_utf8_character(at, left);
+    while (left > 0) {
+        size_t length = hw_utf8_character(title, left);
+        char low[4] = {title[0]};
         length = length ? length : 1;
-        char low[4] = {at[0]};
-        memcpy(low, at, length);
+        memcpy(low, title, length);
         low[0] = (char)(low[0] >= 'A' && low[0] <= 'Z' ? low[0] - 'A' + 'a' : low[0]);
-        uint32_t c = character(low, length);
-        if (is_letter(c) && count + length + 2 <= size) {
+        bool letter = is_letter(character(low, length));
+        if (letter && count + length + 2 <= size) {
             out[count] = '-';
             count += gap && count > 0;
             memcpy(out + count, low, length);
             count += length;
         }
-        gap = !is_letter(c) && (c == ' ' || c == '-' || c == '_' || c == ',' || c == '.' ||
-                                c == '/' || (gap && c < 0x80));
-        at += length;
+        gap = !letter && (gap || low[0] != '\'');
+        title += length;
         left -= length;
     }
     out[count] = 0;
@@ -217,4 +216,50 @@ hw_status server_run_history(hw_server *server, const server_request *request,
     hw_known_free(&known);
     hw_job_free(job);
     return status;
+}
+
+// ---- All of it as one file ---------------------------------------------------------
+
+// In a folder of the server's own beside the jobs: it is removed as it is sent, so that nothing stays.
+static hw_status name_pack(const hw_server *server, char **out, hw_error *err)
+{
+    char folder[SERVER_PATH_SIZE], key[17];
+    hw_text path = {0};
+    hw_chance_key(key);
+    hw_format_text(folder, sizeof folder, "%s/" SERVER_OWN_FOLDER, server_folder(server));
+    hw_text_add(&path, "%s/pack-%s", folder, key);
+    hw_status status = path.failed ? hw_fail_memory(err, "packing the job")
+                                   : hw_file_make_folder(folder, false, err);
+    if (status != HW_OK) {
+        hw_text_free(&path);
+        return status;
+    }
+    *out = path.bytes;
+    return HW_OK;
+}
+
+hw_status server_run_pack(hw_server *server, const server_request *request, server_answer *answer,
+                          hw_error *err)
+{
+    char folder[SERVER_PATH_SIZE], name[SERVER_SEGMENT_SIZE + 8], *path = NULL;
+    hw_job_packed packed = {0};
+    hw_status status = server_job_of(server, request, folder, err);
+    if (status == HW_OK) {
+        status = name_pack(server, &path, err);
+    }
+    if (status == HW_OK) {
+        server_bench_take(server);
+        status = hw_steps_pack(folder, path, server_limits(server), &packed, err);
+        server_bench_leave(server);
+    }
+    hw_job_packed_free(&packed);
+    if (status != HW_OK) {
+        hw_free(path);
+        return status;
+    }
+    answer->file = path;
+    answer->type = "application/zip";
+    hw_format_text(name, sizeof name, "%s.zip", request->segment[2]);
+    server_answer_as_file(answer, name);
+    return HW_OK;
 }

@@ -21,6 +21,23 @@ struct server_jobs {
     size_t count;
 };
 
+// Packed jobs that a killed server had not sent yet.
+static void sweep(const hw_server *server)
+{
+    char folder[SERVER_PATH_SIZE], path[SERVER_PATH_SIZE + SERVER_SEGMENT_SIZE];
+    hw_names names = {0};
+    hw_format_text(folder, sizeof folder, "%s/" SERVER_OWN_FOLDER, server_folder(server));
+    if (hw_folder_names(folder, &names, NULL) == HW_OK) {
+        for (size_t i = 0; i < names.count; i++) {
+            if (strncmp(names.name[i], "pack-", 5) == 0) {
+                hw_format_text(path, sizeof path, "%s/%s", folder, names.name[i]);
+                hw_file_remove(path);
+            }
+        }
+        hw_names_free(&names);
+    }
+}
+
 hw_status server_jobs_start(hw_server *server, hw_error *err)
 {
     struct server_jobs *jobs = hw_alloc_array(1, sizeof *jobs);
@@ -29,6 +46,7 @@ hw_status server_jobs_start(hw_server *server, hw_error *err)
         return hw_fail_memory(err, "starting the server");
     }
     server->jobs = jobs;
+    sweep(server);
     return HW_OK;
 }
 
@@ -97,21 +115,6 @@ hw_status server_job_of(const hw_server *server, const server_request *request,
 
 // ---- What the list tells of one ----------------------------------------------------
 
-static hw_status add_repairs(hw_json *told, const hw_job *job, hw_error *err)
-{
-    hw_part_now *parts = NULL;
-    size_t count = 0;
-    hw_status status = hw_job_parts(job, &parts, &count, err);
-    hw_json *list = hw_json_add_array(told, "repairs");
-    for (size_t i = 0; status == HW_OK && i < count; i++) {
-        if (parts[i].role == HW_ROLE_PATCH) {
-            hw_json_add_text(list, NULL, parts[i].name);
-        }
-    }
-    hw_job_parts_free(parts);
-    return status;
-}
-
 static void add_time(hw_json *told, const char *name, int64_t at)
 {
     char text[40];
@@ -119,53 +122,44 @@ static void add_time(hw_json *told, const char *name, int64_t at)
     hw_json_add_text(told, name, text);
 }
 
-static hw_status tell(const hw_job *job, known_job *out, hw_error *err)
+static void tell(const hw_glance *glance, known_job *out)
 {
-    size_t count = hw_job_event_count(job), photos = 0;
-    const hw_event *first = hw_job_event(job, 0),
-                   *last = count ? hw_job_event(job, count - 1) : NULL;
-    for (size_t i = 0; i < count; i++) {
-        photos += hw_job_event(job, i)->kind == HW_EVENT_PHOTO_ADDED;
+    out->last = glance->last;
+    out->last_at = glance->last_at;
+    hw_json_add_text(out->told, "title", glance->title);
+    if (glance->last > 0) {
+        add_time(out->told, "made", glance->made);
+        add_time(out->told, "last_at", glance->last_at);
     }
-    out->last = last ? last->number : 0;
-    out->last_at = last ? last->at : 0;
-    hw_json_add_text(out->told, "title", hw_job_title(job));
-    if (last) {
-        add_time(out->told, "made", first->at);
-        add_time(out->told, "last_at", last->at);
+    hw_json_add_number(out->told, "last", (double)glance->last);
+    hw_json_add_number(out->told, "photos", (double)glance->photos);
+    hw_json *list = hw_json_add_array(out->told, "repairs");
+    for (size_t i = 0; i < glance->repair_count; i++) {
+        hw_json_add_text(list, NULL, glance->repair[i]);
     }
-    hw_json_add_number(out->told, "last", (double)out->last);
-    hw_json_add_number(out->told, "photos", (double)photos);
-    return add_repairs(out->told, job, err);
 }
 
 // One that cannot be opened is told of too, with the reason: it is a person's work.
 static hw_status learn(const hw_server *server, const char *path, known_job *out, hw_error *err)
 {
-    hw_job *job = NULL;
+    hw_glance glance = {0};
     hw_error why = {0};
-    out->told = hw_json_new_object();
-    hw_json_add_text(out->told, "name", out->name);
-    hw_status status = hw_job_open(path, server_limits(server), &job, &why);
+    char trouble[1000] = "";
+    hw_status status = hw_job_glance(path, server_limits(server), &glance, &why);
     if (status == HW_ERR_STORAGE) {
         return hw_fail_as(err, &why);
     }
-    if (status == HW_OK) {
-        const hw_warnings *warnings = hw_job_warnings(job);
-        status = tell(job, out, err);
-        hw_json_add_text(out->told, "trouble", warnings->count ? warnings->text[0] : "");
-    } else {
-        char trouble[1000];
+    if (status != HW_OK) {
         hw_format_text(trouble, sizeof trouble, "%s. %s", why.what, why.next);
-        hw_json_add_text(out->told, "title", "");
-        hw_json_add_number(out->told, "last", 0.0);
-        hw_json_add_number(out->told, "photos", 0.0);
-        hw_json_add_array(out->told, "repairs");
-        hw_json_add_text(out->told, "trouble", trouble);
-        status = HW_OK;
+    } else if (glance.odd) {
+        hw_copy_text(trouble, sizeof trouble, "Something of it cannot be read: look into the job.");
     }
-    hw_job_free(job);
-    return status;
+    out->told = hw_json_new_object();
+    hw_json_add_text(out->told, "name", out->name);
+    tell(&glance, out);
+    hw_json_add_text(out->told, "trouble", trouble);
+    hw_glance_free(&glance);
+    return HW_OK;
 }
 
 static bool is_same_log(const struct stat *one, const struct stat *other)

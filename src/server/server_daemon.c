@@ -10,6 +10,7 @@
 #include <fcntl.h>
 #include <microhttpd.h>
 #include <netinet/in.h>
+#include <stdatomic.h>
 #include <sys/socket.h>
 #include <sys/stat.h>
 #include <unistd.h>
@@ -30,7 +31,7 @@ struct server_daemon {
     struct MHD_Daemon *library;
     server_watch watch;
     unsigned port;
-    volatile bool stopping;
+    atomic_bool stopping;
 };
 
 typedef struct server_visit {

@@ -115,7 +115,14 @@ async function again(item, seen) {
     changed();
 }
 
-async function dropIt(item) {
+// What waits is on screen already where it can be seen; a question that needs an answer takes the focus.
+export function attend() {
+    place.scrollIntoView({ block: "start" });
+    place.querySelector("button")?.focus({ preventScroll: true });
+}
+
+// It is not to be logged after all.
+export async function dropIt(item) {
     await forget(item);
     tell(`Dropped: ${item.words}.`);
     changed();

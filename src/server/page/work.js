@@ -2,7 +2,7 @@
 
 import { at, getKept, link, text } from "./api.js";
 import { button, el, fill, sentence, svgPicture, tell } from "./dom.js";
-import { log } from "./outbox.js";
+import { attend, dropIt, log, waiting } from "./outbox.js";
 import { sawJob } from "./watch.js";
 
 const plural = (n, one, many) => `${n} ${n === 1 ? one : many}`;
@@ -49,18 +49,31 @@ export function asItStood(page, when) {
 function drawBar(page, state) {
     const bar = document.getElementById("bar");
     // It stays in sight while one scrolls, unless large text makes it cover what it stands on.
-    const size = new ResizeObserver(() => bar.classList.toggle("in-place", bar.offsetHeight > innerHeight / 4));
+    const pageStyle = document.documentElement.style;
+    const size = new ResizeObserver(() => {
+        const covers = bar.offsetHeight <= innerHeight / 4;
+        bar.classList.toggle("in-place", !covers);
+        // What takes the focus below it is scrolled to where it is seen.
+        pageStyle.scrollPaddingBottom = covers ? `${bar.offsetHeight + 16}px` : "";
+    });
     size.observe(bar);
     page.signal.addEventListener("abort", () => {
         bar.hidden = true;
+        pageStyle.scrollPaddingBottom = "";
         size.disconnect();
     });
     const clocks = longestWait(repairsOf(state));
-    bar.hidden = !state.undo && !clocks;
+    const unsent = waiting(page.names.job).filter((item) => item.state === "waiting").pop();
+    bar.hidden = !unsent && !state.undo && !clocks;
+    const last = unsent ? ["Not sent yet: ", unsent.words] : state.undo ? ["Logged: ", state.undo.words] : null;
     fill(bar,
-        el("p", {}, state.undo ? [el("span", { class: "strong" }, "Logged: "), `${state.undo.words}. `] : null,
-            clocks ? clock(clocks, state, page.signal) : null),
-        state.undo ? button("Undo", () => undo(page, state)) : null);
+        el("p", {}, last ? [el("span", { class: "strong" }, last[0]), `${last[1]}. `] : null, clocks ? clock(clocks, state, page.signal) : null),
+        last ? button("Undo", () => (unsent ? takeBack(page, unsent) : undo(page, state))) : null);
+}
+
+async function takeBack(page, unsent) {
+    await dropIt(unsent);
+    await page.again();
 }
 
 function longestWait(parts) {
@@ -108,8 +121,10 @@ export async function logAndShow(page, state, what, body, words) {
         await page.again();
         return true;
     } catch (error) {
-        if (error.code === "moved-on") await page.again(); // what happened meanwhile; the question stands above
-        else page.trouble(error);
+        if (error.code === "moved-on") {
+            await page.again(); // shows what happened meanwhile; the question stands above
+            attend();
+        } else page.trouble(error);
         return false;
     }
 }

@@ -4,7 +4,7 @@
 import { at } from "../api.js";
 import { choices, el, field, go, tell, ticked, ticks } from "../dom.js";
 import { form, liquidFields, missing, numberIn, numberInput, textInput } from "../forms.js";
-import { log } from "../outbox.js";
+import { attend, log } from "../outbox.js";
 import { dyeNames, jobAddress, liquidWords, listed, loadJob, passesWords, repairsOf } from "../work.js";
 
 const namesOf = (parts) => parts.map((part) => [part.name, part.role === "target" ? `${part.name} (old wood)` : part.name]);
@@ -17,7 +17,7 @@ async function send(page, state, what, body, words) {
         location.hash = jobAddress(page.names.job);
         return true;
     } catch (error) {
-        if (error.code === "moved-on") location.hash = jobAddress(page.names.job);
+        if (error.code === "moved-on") attend();
         else page.trouble(error);
         return error.code === "moved-on";
     }

@@ -3,11 +3,14 @@
 import { askKept, at } from "../api.js";
 import { button, el, field, go, swatches } from "../dom.js";
 import { missing, numberIn, numberInput } from "../forms.js";
+import { waiting } from "../outbox.js";
 import { gapWords, jobAddress, liquidWords, loadJob, logAndShow, passesWords, picture } from "../work.js";
 import { cautions } from "./plan.js";
 
 function laying(page, state, advice, patch) {
     const { jar, liquid, passes } = advice.next;
+    if (waiting(page.names.job).some((item) => item.address.endsWith("/passes") && item.body.patches.includes(patch)))
+        return el("p", { class: "none" }, "Laid; not sent yet.");
     const words = `${passesWords(passes)} of ${jar ? `jar ${jar}` : liquidWords(liquid)} on ${patch}`;
     return button("Laid it", () => logAndShow(page, state, "passes", { patches: [patch], ...(jar ? { jar } : { liquid }), passes }, words), "main wide");
 }

@@ -3,6 +3,7 @@
 import { askKept, at } from "../api.js";
 import { button, el, field, go, sentence } from "../dom.js";
 import { missing, numberIn, numberInput, textInput } from "../forms.js";
+import { waiting } from "../outbox.js";
 import { jobAddress, listed, loadJob, logAndShow, passesWords, repairsOf, warningsBox } from "../work.js";
 
 // What comes out of one jar, as [{passes, patches}]: repairs that take as many passes are laid together.
@@ -23,6 +24,8 @@ function liquidOf(jar) {
 // The label on the jar, and in one tap: laid.
 function portion(page, state, jar, { passes, patches }) {
     const words = `${passesWords(passes)} on ${listed(patches)}`;
+    const unsent = waiting(page.names.job).some((item) => item.address.endsWith("/passes") && patches.some((name) => item.body.patches.includes(name)));
+    if (unsent) return el("p", { class: "none" }, el("span", { class: "strong" }, words), ". Laid; not sent yet.");
     return button([el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
         () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? `jar ${jar.jar}` : jar.words}`),
         "jar-press", { "aria-label": `${words} Tap when it is laid, ${jar.name}` });

@@ -40,7 +40,7 @@ function chooser(page) {
 
 async function choose(page) {
     page.title("Photograph a step board");
-    const { uploads } = await get("uploads", page.signal);
+    const { uploads } = await get("uploads", page.signal).catch(() => ({ uploads: [] })); // a board can be chosen without a link, too
     const waiting = uploads.filter((upload) => !upload.job);
     page.root.append(
         el("ol", {}, el("li", {}, "Seal scrap of the same wood. Lay strips of one dye, as strong as you lay it: none, 1, 2, 3 and 4 passes. A row for each dye."),

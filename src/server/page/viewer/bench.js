@@ -27,6 +27,14 @@ outbox.outbox.addEventListener("sent", ({ detail }) => {
     if (upload) forgetUpload(upload);
 });
 
+// The same for those that went out before this part of the page was there.
+export async function settle() {
+    await queue.start();
+    const held = outbox.waiting().map((one) => one.address);
+    for (const item of queue.all().filter((one) => one.state === "keeping"))
+        if (!held.includes(at("uploads", item.upload, "keep"))) await forgetUpload(item.upload);
+}
+
 async function forgetUpload(upload) {
     await store.drop("marks", upload).catch(() => {});
     const item = queue.ofUpload(upload);
@@ -35,7 +43,7 @@ async function forgetUpload(upload) {
 
 // item: of the queue, or null where this device does not have the file; upload: the program's id of it, "" while it goes up.
 export async function bench(page, { item = null, upload = "", state = null }) {
-    await queue.start();
+    await settle();
     const found = item || queue.ofUpload(upload);
     await new Bench(page, found, found?.upload || upload, state).start();
 }
@@ -87,7 +95,8 @@ class Bench {
         this.wrong = new Warnings();
         this.questions = new Questions(this);
         this.reading = new Reading();
-        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role) });
+        this.viewer = new Viewer({ signal: page.signal, around: (mark) => this.around(mark), names: (role) => this.names(role),
+            elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)) });
         this.viewer.between.append(this.status, this.questions.root);
         this.after = el("div", { class: "after" });
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
@@ -99,6 +108,7 @@ class Bench {
     // ---- From the file to an opened photo --------------------------------------------------
 
     async run() {
+        this.canMark(true);
         const local = this.showLocal();
         if (!this.upload) await this.sent();
         if (this.page.signal.aborted) return;
@@ -128,7 +138,8 @@ class Bench {
         return new Promise((done) => {
             const bar = el("progress", { max: "1", "aria-label": "Sent so far" });
             const words = el("p", { class: "strong", role: "status" });
-            fill(this.status, words, bar);
+            const share = el("p", { "aria-hidden": "true" });
+            fill(this.status, words, bar, share);
             const look = () => {
                 if (item.state === "sent") {
                     stop.abort();
@@ -142,6 +153,7 @@ class Bench {
                 const said = item.state === "waiting" ? `Waiting to be sent.${safe}` : item.share < 1 ? `Sending the photo.${safe}` : "Arriving …";
                 if (words.textContent !== said) words.textContent = said;
                 bar.value = item.share;
+                share.textContent = item.state === "sending" ? `${Math.floor(item.share * 100)} %` : "";
                 bar.hidden = item.state !== "sending";
             };
             const stop = new AbortController();
@@ -153,14 +165,36 @@ class Bench {
 
     say(words) { fill(this.status, words ? el("p", { class: "strong", role: "status" }, words) : ""); }
 
+    canMark(can) {
+        this.viewer.tools.root.hidden = !can;
+        this.viewer.list.hidden = !can;
+    }
+
     failed(error) {
-        if (error.name === "AbortError") return;
+        if (error.name === "AbortError") return undefined;
+        this.canMark(error.code === "no-link");
         if (!error.what) console.error(error);
         const run = () => this.run().catch((wrong) => this.failed(wrong));
         if (error.code === "no-link") this.again = run;
+        if (error.code === "not-found") return this.gone();
         fill(this.status, trouble(error), el("div", { class: "row" }, error.code === "no-link" ? button("Try again", run, "main") : null,
             el("a", { class: "press", href: `#/${at("job", this.job, "new")}` }, "Choose another photo"),
             this.item || this.upload ? button("Drop this one", () => this.drop()) : null));
+        this.reading.wait("This photo was not read.");
+        return undefined;
+    }
+
+    // Kept or dropped on another device, as a rule; where this device still has the file it can go up once more.
+    gone() {
+        const { item } = this;
+        const again = async () => {
+            this.upload = "";
+            await queue.sendAgain(item);
+            this.run().catch((error) => this.failed(error));
+        };
+        fill(this.status, trouble({ what: "The program does not have this photo any more.", next: "It was kept in the job, or dropped, on another device." }),
+            el("div", { class: "row" }, el("a", { class: "press main", href: `#/${at("job", this.job)}` }, "To the job"),
+                item?.blob ? [button("Send it again", again), button("Forget it here", () => this.drop())] : null));
         this.reading.wait("This photo was not read.");
     }
 
@@ -260,8 +294,13 @@ class Bench {
         return answer.marks || [];
     }
 
-    // Parts of the job that are not marked here yet.
-    names(role) { return (this.state?.parts || []).filter((part) => part.role === role).map((part) => part.name); }
+    // Parts of the job that were seen from this side.
+    names(role) { return (this.state?.parts || []).filter((part) => part.role === role && this.isHere(part)).map((part) => part.name); }
+
+    isHere(part) {
+        const photo = (this.state?.photos || []).find((one) => one.number === part.photo);
+        return !photo || photo.view === this.facts.view;
+    }
 
     // ---- What else is said of it, and keeping it ----------------------------------------------
 
@@ -309,7 +348,7 @@ class Bench {
     // To the next photo that waits, else to the job.
     goOn() {
         const next = queue.ofJob(this.job).find((one) => one !== this.item && ["waiting", "sending", "sent"].includes(one.state));
-        location.hash = next ? addressOf(next) : `#/${at("job", this.job)}`;
+        location.replace(next ? addressOf(next) : `#/${at("job", this.job)}`); // "back" does not lead to a photo that is gone
     }
 
     askDrop() {

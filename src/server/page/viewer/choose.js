@@ -2,7 +2,7 @@
 
 import { at, get, getKept } from "../api.js";
 import { el, fill } from "../dom.js";
-import { bench } from "./bench.js";
+import { bench, settle } from "./bench.js";
 import { factWords, factsFields, usualFacts } from "./facts.js";
 import * as queue from "./queue.js";
 import { addressOf, strip } from "./strip.js";
@@ -24,7 +24,7 @@ function input(words, properties, take) {
 
 export async function choose(page) {
     const job = page.names.job;
-    await queue.start();
+    await settle();
     const asked = page.query.get("photo");
     const item = asked && queue.ofJob(job).find((one) => one.id === asked);
     if (item) return bench(page, { item });

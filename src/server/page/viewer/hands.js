@@ -27,6 +27,7 @@ export class Hands {
 
     pressed(event) {
         if (event.pointerType === "mouse" && event.button !== 0) return;
+        if (event.isPrimary) this.down.clear(); // the first finger: of an earlier one the browser may not have told the end
         this.down.set(event.pointerId, event);
         if (this.down.size > 1) {
             this.letGo();

@@ -27,9 +27,11 @@ const rounded = (value) => Math.round(value * 100) / 100; // a hundredth of a pi
 export class Marks extends EventTarget {
     // size: { width, height } of the upright picture. Tells "change" (detail: { resting }): resting is false while a finger
     // still moves something.
-    constructor(size, list = []) {
+    // elsewhere(name): whether that is a part seen from another side, whose name is not to be given again by itself.
+    constructor(size, list = [], elsewhere = () => false) {
         super();
         this.size = size;
+        this.elsewhere = elsewhere;
         this.list = [];
         this.undone = [];
         this.done = [];
@@ -207,7 +209,7 @@ export class Marks extends EventTarget {
         const wanted = { patch: ["repair"], card: ["grey card"], neutral: ["white", "grey", "black"], chart: ["chart"],
             field: ["plain board"] }[role] || [];
         const stem = { target: "old wood", patch: "repair", board_strip: "strip" }[role] || ROLE_WORDS[role];
-        const taken = (name) => this.named(name) !== null;
+        const taken = (name) => this.named(name) !== null || this.elsewhere(name);
         const free = wanted.find((name) => !taken(name));
         if (free) return free;
         for (let n = wanted.length === 1 ? 2 : 1; ; n += 1)

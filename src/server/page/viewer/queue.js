@@ -67,6 +67,12 @@ export async function kept(item) {
     await forget(item);
 }
 
+// The program has it no longer: once more.
+export async function sendAgain(item) {
+    await note(item, { state: "waiting", upload: "", share: 0 });
+    pump();
+}
+
 export async function drop(item) {
     items = items.filter((other) => other !== item);
     item.request?.abort();
@@ -82,7 +88,7 @@ async function forget(item) {
 // What stands below a small picture.
 export function words(item) {
     if (item.state === "sending") return item.share < 1 ? `sending, ${Math.floor(item.share * 100)} %` : "arriving";
-    return { waiting: "waiting", sent: "ready to look at", refused: "refused", keeping: "kept here, goes out by itself", kept: "kept" }[item.state];
+    return { waiting: "waiting", sent: "ready", refused: "refused", keeping: "kept here, goes out by itself", kept: "kept" }[item.state];
 }
 
 // ---- Sending -------------------------------------------------------------------------

@@ -89,7 +89,7 @@ export class Warnings {
         this.words = el("span", {});
         this.list = el("ul", {});
         this.root = el("details", { class: "wrong-photo" }, el("summary", {}, this.words), this.list);
-        this.show([], "");
+        this.show([], "Not read yet.");
     }
 
     show(list, none = "Nothing is seen to be wrong with the photo.") {

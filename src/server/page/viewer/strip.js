@@ -7,14 +7,16 @@ import * as queue from "./queue.js";
 export const addressOf = (item) => (item.upload ? `#/${at("job", item.job, "upload", item.upload)}`
     : `#/${at("job", item.job, "new")}?photo=${item.id}`);
 
-// others: uploads that the program has and this device does not. now(): the id of the item or upload on the bench.
+// others: uploads that the program has and this device does not. now(): the id of the item or upload on the bench. alone: where
+// no photo is on the bench, so that one is worth a strip, and what is kept is not.
 export function strip(job, signal, { others = [], now = () => "", alone = false } = {}) {
     const root = el("ul", { class: "strip", "aria-label": "Photos on their way into this job" });
     const rows = new Map();
     const urls = [];
     const row = (key, name, address, picture) => {
         const told = el("span", { class: "strip-words" });
-        const small = picture ? el("img", { src: picture, alt: "", loading: "lazy" }) : el("span", { class: "no-picture" });
+        const none = el("span", { class: "no-picture" });
+        const small = picture ? el("img", { src: picture, alt: "", loading: "lazy", on: { error: () => small.replaceWith(none) } }) : none;
         const link = el("a", { class: "press quiet", href: address }, small,
             el("span", { class: "strip-name" }, name), told);
         rows.set(key, { root: el("li", {}, link), link, told });
@@ -26,7 +28,7 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
         return urls.at(-1);
     };
     const draw = () => {
-        const items = queue.ofJob(job);
+        const items = queue.ofJob(job).filter((item) => !alone || item.state !== "kept");
         const made = items.map((item) => {
             const one = rows.get(item.id) || row(item.id, item.name, addressOf(item), small(item));
             if (item.state === "kept") one.link.removeAttribute("href");

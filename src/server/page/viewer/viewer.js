@@ -44,11 +44,11 @@ const KEYS = "Plus and minus enlarge it, 0 shows all of it, arrows move it. N ch
 
 export class Viewer extends EventTarget {
     // signal: takes all listeners away. readOnly: looked at only. roles: what can be drawn. around(mark): resolves to proposed
-    // marks around a repair (none: not offered). names(role): names to propose.
+    // marks around a repair (none: not offered). names(role): names to propose. elsewhere(name): as of Marks.
     // Tells "live" while something is dragged, "rest" when marks changed and rest, "select".
-    constructor({ signal, readOnly = false, roles = PHOTO_ROLES, around = null, names = () => [], label = "Photo with its marks" }) {
+    constructor({ signal, readOnly = false, roles = PHOTO_ROLES, around = null, names = () => [], elsewhere = () => false, label = "Photo with its marks" }) {
         super();
-        Object.assign(this, { signal, readOnly, roles, around, names });
+        Object.assign(this, { signal, readOnly, roles, around, names, elsewhere });
         this.selected = null; // id of a mark
         this.corner = null;   // number of its corner, null: the whole mark
         this.drawing = null;
@@ -56,7 +56,7 @@ export class Viewer extends EventTarget {
         this.stage = new Stage(`${label}. ${KEYS}`);
         this.overlay = new Overlay(this.stage);
         this.lens = new Lens(this.stage);
-        this.marks = new Marks({ width: 0, height: 0 });
+        this.marks = new Marks({ width: 0, height: 0 }, [], elsewhere);
         this.tools = new Tools(this);
         this.list = this.tools.list;
         this.hint = el("p", { class: "stage-hint", role: "status" });
@@ -86,7 +86,7 @@ export class Viewer extends EventTarget {
     showFrom(address, longest, size, words) { return this.stage.showFrom(address, longest, size, words); }
 
     setMarks(list) {
-        this.marks = new Marks(this.stage.size, list);
+        this.marks = new Marks(this.stage.size, list, this.elsewhere);
         this.listen();
         this.selected = null;
         this.corner = null;
@@ -238,7 +238,8 @@ export class Viewer extends EventTarget {
 
     // The chosen corner, or else the mark.
     remove() {
-        if (this.corner !== null && this.marks.removeCorner(this.selected, this.corner)) this.choose(null);
-        else this.marks.remove(this.selected);
+        if (this.corner === null) this.marks.remove(this.selected);
+        else if (this.marks.removeCorner(this.selected, this.corner)) this.choose(null);
+        else this.say("An outline needs three corners.");
     }
 }
