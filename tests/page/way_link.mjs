@@ -24,6 +24,16 @@ async function tapJar(device) {
     return words;
 }
 
+// So that the jar stands there for the next test.
+async function takeBack(device, server) {
+    const before = of(logOf(server, "front"), "withdrawn").length;
+    const bar = device.page.locator("#bar");
+    await bar.getByRole("button", { name: "Undo" }).waitFor();
+    await press(device, "Undo", { within: bar });
+    check(await until(() => logOf(server, "front").filter((e) => /withdr/.test(e.event)).length > before, 10000), "undo takes it back");
+    await device.settled();
+}
+
 async function lostLink(device, server) {
     const { page, context } = device;
     await planOf(device);
@@ -42,6 +52,7 @@ async function lostLink(device, server) {
     await pause(4500); // a retry would be due
     same(passes(server).length, before + 1, "once");
     check(/^\S{16,40}$/.test(passes(server).at(-1).entry || ""), "with its entry");
+    await takeBack(device, server);
 }
 
 // Only what logs is cut off, so that the page itself can be loaded anew.
@@ -61,6 +72,7 @@ async function reloadBetween(device, server) {
     check(await until(() => passes(server).length > before, 15000), "it goes out after the reload");
     await pause(1000);
     same(passes(server).length, before + 1, "once");
+    await takeBack(device, server);
 }
 
 // The program logged it, but its answer never came: sent again, logged once.
@@ -83,6 +95,7 @@ async function lostAnswer(device, server) {
     await pause(500);
     same(passes(server).length, before + 1, "and logged once");
     await page.unroute("**/passes");
+    await takeBack(device, server);
 }
 
 // A form half filled in when the link goes, and when the page is loaded anew.
