@@ -29,9 +29,17 @@ HW_CHECK hw_status hw_report_reading_text(const hw_reading *reading, const hw_re
                                           char **out, hw_error *err);
 HW_CHECK hw_status hw_report_reading_json(const hw_reading *reading, char **out, hw_error *err);
 
+// The same as a tree, with "shown" for a page: of each repair its verdict, words, numbers and lines as the text has them, the
+// colours of both fields and the drawings of swatches and rulers (src/server/API.md). For our own code
+// (base_internal.h); free *out with hw_json_free. HW_ERR_STORAGE when memory is out.
+struct hw_json;
+HW_CHECK hw_status hw_report_shown_tree(const hw_reading *reading, struct hw_json **out,
+                                        hw_error *err);
+
 // What adding a photo to a job told beyond its reading.
 typedef struct hw_photo_news {
     long number;                 // of the photo event
+    bool again;                  // it was logged before, for the same entry
     bool marks_reused;           // the marks of the view's last photo
     bool marks_carried;          // ... to where the wood lies now: something had moved
     double correlation;          // of the old wood's figure, when reused

@@ -128,6 +128,7 @@ HW_CHECK hw_status hw_steps_question(const hw_photo_request *request, const hw_l
 
 typedef struct hw_photo_result {
     long number; // of the photo event
+    long last;   // the highest number of the log then
     bool again;  // its entry had logged it before: the reading is that photo's, read again
     hw_reading reading;
     bool marks_reused;    // those of the view's last photo
@@ -360,6 +361,21 @@ HW_CHECK hw_status hw_steps_open_ring(const hw_opened *opened, const hw_marks *m
 // Corrected by that light, or (NULL) as the file has it. Free with hw_shown_free.
 HW_CHECK hw_status hw_steps_open_picture(const hw_photo *photo, const hw_light *light,
                                          size_t longer_px, hw_shown *out, hw_error *err);
+
+// A photo of a job, read again from its kept original (what an instrument measured: from the log) with the marks that it was
+// logged with.
+typedef struct hw_kept_photo {
+    hw_job *job; // owned, as the rest
+    const hw_event *event;
+    hw_reading reading;
+    hw_photo *pixels; // NULL: of an instrument
+} hw_kept_photo;
+
+// `read` false: decoded only. HW_ERR_CALL photo-unknown, and for what is only decoded picture-measured. Free with
+// hw_kept_photo_free.
+HW_CHECK hw_status hw_steps_kept_photo(const char *folder, long number, bool read,
+                                       const hw_limits *limits, hw_kept_photo *out, hw_error *err);
+void hw_kept_photo_free(hw_kept_photo *kept); // leaves an empty one
 
 // ---- Showing -----------------------------------------------------------------------
 

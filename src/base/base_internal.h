@@ -369,6 +369,8 @@ HW_CHECK hw_status hw_new_file_read(hw_new_file *file, uint64_t at, void *bytes,
 // freed, and on failure nothing of it stays.
 HW_CHECK hw_status hw_new_file_keep(hw_new_file **file, hw_error *err);
 void hw_new_file_abandon(hw_new_file **file); // removes what was written
+// Another name in the same folder, for a file that is there whole; syncs the folder. HW_ERR_CALL file-exists.
+HW_CHECK hw_status hw_file_rename(const char *from, const char *to, hw_error *err);
 
 // A regular file read piece by piece. Refused as hw_file_read refuses.
 typedef struct hw_old_file hw_old_file;

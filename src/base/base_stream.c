@@ -171,6 +171,16 @@ hw_status hw_new_file_keep(hw_new_file **file, hw_error *err)
     return status;
 }
 
+hw_status hw_file_rename(const char *from, const char *to, hw_error *err)
+{
+    struct stat facts;
+    if (lstat(to, &facts) == 0) {
+        return refuse_existing(to, err);
+    }
+    return hw_disk_rename(from, to) && hw_disk_sync_folder_of(to) ? HW_OK
+                                                                  : hw_refuse_write(to, errno, err);
+}
+
 // ---- Files that are there ----------------------------------------------------------
 
 struct hw_old_file {

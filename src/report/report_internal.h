@@ -172,6 +172,12 @@ const char *hw_report_verdict_words(hw_verdict verdict); // "TONE IT"; static
 void hw_report_add_large(hw_text *text, const char *capitals, bool large);
 // The verdict in a sentence: "Tone it. Clear difference: too light, a touch green."
 void hw_report_add_verdict(hw_text *text, const hw_comparison *beside, bool large);
+// What stands below the verdict: why, or what is left of the size's words; "" where nothing is.
+const char *hw_report_reason(const hw_comparison *beside);
+// "the old wood itself varies by 1.4"
+void hw_report_add_spread(hw_text *text, const hw_comparison *beside);
+// Lines below the numbers, each indented: shots, pores, single pieces of old wood, joints, sights.
+void hw_report_add_further(hw_text *text, const hw_reading *reading, const hw_comparison *beside);
 // "2026-11-25 10:27 UTC".
 void hw_report_time(char *out, size_t size, int64_t seconds);
 // All that a reading warns of, as one list.
@@ -288,6 +294,7 @@ void hw_report_json_text(hw_json *parent, const char *name, const char *value); 
 void hw_report_json_words(hw_json *parent, const char *name, hw_text *words);
 void hw_report_json_lines(hw_json *list, hw_text *lines);
 void hw_report_json_lab(hw_json *parent, const char *name, hw_lab lab);
+void hw_report_json_screen(hw_json *parent, const char *name, hw_lab lab); // "#8a6a4d"
 void hw_report_json_triple(hw_json *parent, const char *name, const double value[3], int decimals);
 void hw_report_json_warnings(hw_json *parent, const hw_warnings *warnings); // under "warnings"
 void hw_report_json_liquid(hw_json *parent, const hw_liquid *liquid);       // under "liquid"

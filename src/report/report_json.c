@@ -76,3 +76,13 @@ hw_status hw_report_error_json(const hw_error *error, char **out, hw_error *err)
     hw_report_json_text(told, "next", error->next);
     return hw_report_json_finish(root, out, err);
 }
+
+void hw_report_json_screen(hw_json *parent, const char *name, hw_lab lab)
+{
+    int rgb[3];
+    char code[8];
+    hw_report_codes(lab, rgb);
+    hw_format_text(code, sizeof code, "#%02x%02x%02x", (unsigned)rgb[0] & 255U,
+                   (unsigned)rgb[1] & 255U, (unsigned)rgb[2] & 255U);
+    hw_json_add_text(parent, name, code);
+}

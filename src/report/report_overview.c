@@ -76,16 +76,6 @@ static void add_photos(hw_json *root, const hw_job *job)
 
 // ---- Parts -------------------------------------------------------------------------
 
-static void add_colour(hw_json *parent, const char *name, hw_lab lab)
-{
-    int rgb[3];
-    char code[8];
-    hw_report_codes(lab, rgb);
-    hw_format_text(code, sizeof code, "#%02x%02x%02x", (unsigned)rgb[0] & 255U,
-                   (unsigned)rgb[1] & 255U, (unsigned)rgb[2] & 255U);
-    hw_json_add_text(parent, name, code);
-}
-
 // As it was read: its words, its verdict, both colours.
 static void add_gap(hw_json *told, const hw_overview_part *part)
 {
@@ -109,8 +99,8 @@ static void add_gap(hw_json *told, const hw_overview_part *part)
     hw_report_add_verdict(&says, &beside, false);
     hw_report_json_words(told, "says", &says);
     hw_json *screen = hw_json_add_object(told, "screen");
-    add_colour(screen, "patch", part->patch);
-    add_colour(screen, "target", part->target);
+    hw_report_json_screen(screen, "patch", part->patch);
+    hw_report_json_screen(screen, "target", part->target);
 }
 
 static void add_no_gap(hw_json *told)
@@ -198,7 +188,9 @@ static void add_settings(hw_json *root, const hw_overview *overview)
     bool counted = said.coats_over == HW_COATS_ALL || said.coats_over == HW_COATS_REPAIRS;
     hw_json *told = hw_json_add_object(root, "settings");
     hw_json_add_number(told, "coats", counted ? (double)said.coats_said : (double)NAN);
-    hw_json_add_text(told, "over", hw_coats_over_name(said.coats_over));
+    hw_json_add_text(told, "over",
+                     said.coats_over == HW_COATS_UNSAID ? NULL
+                                                        : hw_coats_over_name(said.coats_over));
     hw_json_add_number(told, "recoat_minutes", said.recoat_minutes);
     if (isfinite(said.card_mm[0])) {
         hw_json *card = hw_json_add_array(told, "card_mm");

@@ -44,14 +44,20 @@ static void add_headline(hw_text *text, const hw_comparison *beside)
     hw_text_add(text, "\n");
 }
 
-// The sentence that follows. For `tone` the headline has said what the reason says, so what is left
-// of the size's words stands here.
-static void add_reason(hw_text *text, const hw_comparison *beside)
+// For `tone` the headline has said what the reason says, so what is left of the size's words stands here.
+const char *hw_report_reason(const hw_comparison *beside)
 {
     const char *reason = beside->why;
     if (beside->verdict == HW_VERDICT_TONE) {
         first_sentence(hw_size_words(beside->gap.de00), &reason);
     }
+    return reason;
+}
+
+// The sentence that follows.
+static void add_reason(hw_text *text, const hw_comparison *beside)
+{
+    const char *reason = hw_report_reason(beside);
     if (*reason) {
         hw_text_add(text, "    ");
         hw_report_add_clean(text, reason);
@@ -232,10 +238,29 @@ static void add_sights(hw_text *text, const hw_reading *reading, const char *pat
     }
 }
 
+void hw_report_add_spread(hw_text *text, const hw_comparison *beside)
+{
+    if (beside->spread_count < 2 && beside->spread <= beside->spread_here) {
+        hw_text_add(text, "how much the old wood itself varies is not known (%.1f assumed)",
+                    beside->spread);
+    } else {
+        hw_text_add(text, "the old wood itself varies by %.1f", beside->spread);
+    }
+}
+
+void hw_report_add_further(hw_text *text, const hw_reading *reading, const hw_comparison *beside)
+{
+    const hw_comparisons *all = &reading->comparisons;
+    add_shots(text, reading, beside);
+    add_ground(text, reading, beside);
+    add_singles(text, all, beside->patch);
+    add_seams(text, all, beside->patch);
+    add_sights(text, reading, beside->patch);
+}
+
 static void add_patch(hw_text *text, const hw_reading *reading, const hw_comparison *beside,
                       const hw_report_style *style)
 {
-    const hw_comparisons *all = &reading->comparisons;
     add_headline(text, beside);
     if (style->quiet) {
         add_sights(text, reading, beside->patch); // it was asked for
@@ -250,19 +275,12 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
     }
     hw_text_add(text, "    gap to the old wood ");
     hw_report_add_gap_range(text, beside->gap.de00, beside->de00_low, beside->de00_high);
-    if (beside->spread_count < 2 && beside->spread <= beside->spread_here) {
-        hw_text_add(text, "; how much the old wood itself varies is not known (%.1f assumed)\n    ",
-                    beside->spread);
-    } else {
-        hw_text_add(text, "; the old wood itself varies by %.1f\n    ", beside->spread);
-    }
+    hw_text_add(text, "; ");
+    hw_report_add_spread(text, beside);
+    hw_text_add(text, "\n    ");
     hw_report_add_components(text, beside);
     hw_text_add(text, "\n");
-    add_shots(text, reading, beside);
-    add_ground(text, reading, beside);
-    add_singles(text, all, beside->patch);
-    add_seams(text, all, beside->patch);
-    add_sights(text, reading, beside->patch);
+    hw_report_add_further(text, reading, beside);
     hw_text_add(text, "\n");
 }
 

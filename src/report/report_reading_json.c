@@ -408,6 +408,9 @@ hw_status hw_report_photo_json(const hw_photo_news *news, const hw_reading *read
     hw_json *root = hw_report_reading_tree(reading);
     hw_json *job = hw_json_add_object(root, "job");
     hw_json_add_number(job, "photo", (double)news->number);
+    if (news->again) {
+        hw_json_add_bool(root, "again", true);
+    }
     hw_json_add_bool(job, "marks_reused", news->marks_reused);
     hw_json_add_bool(job, "marks_carried", news->marks_carried);
     if (news->marks_carried) {

@@ -55,5 +55,29 @@ hw_status server_run_shelf_remove(hw_server *server, const server_request *reque
                                   server_answer *answer, hw_error *err);
 hw_status server_run_cameras(hw_server *server, const server_request *request,
                              server_answer *answer, hw_error *err);
+// server_api_photo.c
+hw_status server_run_photo(hw_server *server, const server_request *request, server_answer *answer,
+                           hw_error *err);
+hw_status server_run_photo_picture(hw_server *server, const server_request *request,
+                                   server_answer *answer, hw_error *err);
+// server_api_upload.c
+hw_status server_run_upload(hw_server *server, const server_request *request, server_answer *answer,
+                            hw_error *err);
+hw_status server_run_uploads(hw_server *server, const server_request *request,
+                             server_answer *answer, hw_error *err);
+hw_status server_run_opened(hw_server *server, const server_request *request, server_answer *answer,
+                            hw_error *err);
+hw_status server_run_upload_picture(hw_server *server, const server_request *request,
+                                    server_answer *answer, hw_error *err);
+hw_status server_run_upload_reading(hw_server *server, const server_request *request,
+                                    server_answer *answer, hw_error *err);
+hw_status server_run_upload_around(hw_server *server, const server_request *request,
+                                   server_answer *answer, hw_error *err);
+hw_status server_run_upload_keep(hw_server *server, const server_request *request,
+                                 server_answer *answer, hw_error *err);
+hw_status server_run_upload_stepboard(hw_server *server, const server_request *request,
+                                      server_answer *answer, hw_error *err);
+hw_status server_run_upload_gone(hw_server *server, const server_request *request,
+                                 server_answer *answer, hw_error *err);
 
 #endif

@@ -555,6 +555,9 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
                        : add_photo(&work, request, &bounds, now, &result, err);
     }
     if (status == HW_OK) {
+        result.last = hw_job_event(work.job, hw_job_event_count(work.job) - 1)->number;
+    }
+    if (status == HW_OK) {
         *out = result;
     } else {
         hw_photo_result_free(&result);

@@ -4,6 +4,14 @@
 #include <math.h>
 #include <string.h>
 
+static hw_status refuse_measured(long number, hw_error *err)
+{
+    char subject[40];
+    hw_format_text(subject, sizeof subject, "photo %ld", number);
+    return hw_fail(err, HW_ERR_CALL, "picture-measured", subject, "Name a photo of it, or add one.",
+                   "it is no photo: an instrument measured the parts");
+}
+
 hw_status hw_steps_see_any(const hw_job *job, const hw_event *event, const hw_limits *limits,
                            hw_steps_seen *out, hw_error *err)
 {
@@ -19,11 +27,7 @@ hw_status hw_steps_see(const hw_job *job, const hw_event *event, const hw_limits
 {
     const hw_photo_event *photo = &event->of.photo;
     if (photo->measured) {
-        char subject[40];
-        hw_format_text(subject, sizeof subject, "photo %ld", event->number);
-        return hw_fail(err, HW_ERR_CALL, "picture-measured", subject,
-                       "Name a photo of it, or add one.",
-                       "it is no photo: an instrument measured the parts");
+        return refuse_measured(event->number, err);
     }
     hw_steps_seen seen = {.photo = event->number};
     hw_steps_shots shots = {.keep_photo = true};
@@ -240,5 +244,56 @@ hw_status hw_steps_looks(const hw_picture *around, const hw_mark *mark, hw_path 
         return status;
     }
     *out = looks;
+    return HW_OK;
+}
+
+// ---- For a page --------------------------------------------------------------------
+
+void hw_kept_photo_free(hw_kept_photo *kept)
+{
+    hw_reading_free(&kept->reading);
+    hw_photo_free(kept->pixels);
+    hw_job_free(kept->job);
+    *kept = (hw_kept_photo){0};
+}
+
+static hw_status find_photo(hw_kept_photo *kept, long number, hw_error *err)
+{
+    char subject[40];
+    kept->event = hw_job_event_numbered(kept->job, number);
+    if (kept->event && kept->event->kind == HW_EVENT_PHOTO_ADDED) {
+        return HW_OK;
+    }
+    hw_format_text(subject, sizeof subject, "photo %ld", number);
+    return hw_fail(err, HW_ERR_CALL, "photo-unknown", subject,
+                   "Give the number of a photo as huewright history shows it.",
+                   "this job has no photo of that number");
+}
+
+hw_status hw_steps_kept_photo(const char *folder, long number, bool read, const hw_limits *limits,
+                              hw_kept_photo *out, hw_error *err)
+{
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_kept_photo kept = {0};
+    hw_steps_seen seen = {0};
+    hw_status status = hw_job_open(folder, &bounds, &kept.job, err);
+    if (status == HW_OK) {
+        status = find_photo(&kept, number, err);
+    }
+    if (status == HW_OK && read) {
+        status = hw_steps_see_any(kept.job, kept.event, &bounds, &seen, err);
+        kept.reading = seen.reading;
+        kept.pixels = seen.pixels;
+    } else if (status == HW_OK) {
+        status =
+            kept.event->of.photo.measured
+                ? refuse_measured(number, err)
+                : hw_steps_decode_kept(kept.job, &kept.event->of.photo, &bounds, &kept.pixels, err);
+    }
+    if (status != HW_OK) {
+        hw_kept_photo_free(&kept);
+        return status;
+    }
+    *out = kept;
     return HW_OK;
 }

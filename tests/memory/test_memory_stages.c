@@ -956,6 +956,27 @@ static hw_status work_report_shelf(hw_text *told, hw_error *err)
 }
 
 // Of the job that the steps made.
+// A job as it stands, and at a glance.
+static hw_status work_overview(hw_text *told, hw_error *err)
+{
+    hw_overview overview = {0};
+    hw_glance glance = {0};
+    char *json = NULL;
+    hw_status status = hw_steps_overview(job_path, NULL, monday, &overview, err);
+    if (status == HW_OK) {
+        status = hw_report_overview_json(&overview, "job", &json, err);
+    }
+    if (status == HW_OK) {
+        status = hw_job_glance(job_path, NULL, &glance, err);
+    }
+    with_memory();
+    tell_text(told, json);
+    hw_text_add(told, "%s %zu %zu", glance.title, glance.photos, glance.repair_count);
+    hw_glance_free(&glance);
+    hw_overview_free(&overview);
+    return status;
+}
+
 static hw_status work_report_history(hw_text *told, hw_error *err)
 {
     hw_job *job = NULL;
@@ -1584,6 +1605,7 @@ static const work works[] = {
     {"steps", work_piece},
     {"steps", work_report},
     {"steps", work_pass},
+    {"report", work_overview},
     {"report", work_report_history}, // of the job that is there by now
     {"measure", work_measure},
     {"steps", work_log},

@@ -26,6 +26,11 @@ static hw_advice advice_made(void)
     return advice;
 }
 
+static hw_after option_after(void)
+{
+    return (hw_after){1, {49, 11, 24}, 4.3, 3.3, 5.3};
+}
+
 static void text(void)
 {
     hw_advice advice = advice_made();
@@ -119,6 +124,66 @@ static void json(void)
     }
 }
 
+static const hw_json *said_of(const hw_json *root, const char *member)
+{
+    return hw_json_member(hw_json_member(root, "says"), member);
+}
+
+// Sentences one by one say what the text says in lines.
+static void sentences(void)
+{
+    hw_advice advice = advice_made();
+    advice.next_jar = 2;
+    advice.next_weaker = advice.may_be_left = true;
+    advice.after_next = option_after();
+    hw_day_jar jar = {.liquid = advice.next.liquid,
+                      .number = 2,
+                      .patches = 1,
+                      .passes = 1,
+                      .need_ml = 40,
+                      .left_ml = 10};
+    hw_day day = {.advice = &advice, .count = 1, .jar = &jar, .jar_count = 1};
+    hw_report_style style = {0};
+    char *out = NULL, *text = NULL;
+    if (!check_true(hw_report_advice_json(&day, &out, NULL) == HW_OK &&
+                    hw_report_advice_text(&day, &style, &text, NULL) == HW_OK)) {
+        return;
+    }
+    hw_json *root = parsed(out);
+    check_text(hw_json_text(said_of(root, "head")),
+               "May be left. To bring it nearer: lay 1 pass of red at a quarter strength (jar 2)");
+    check_holds(text,
+                ": MAY BE LEFT. To bring it nearer: LAY 1 PASS of red at a quarter strength "
+                "(jar 2), let it dry, photograph it, ask again. GUESS: try it on scrap first.");
+    check_text(hw_json_text(said_of(root, "then")), "Let it dry, photograph it, ask again.");
+    check_text(hw_json_text(said_of(root, "after")),
+               "After it: gap 4.3 (3.3 to 5.3); nearer than now: 93 in 100.");
+    check_text(hw_json_text(said_of(root, "risk")), "Over 1 L* too dark: 1 in 500.");
+    check_holds(text,
+                "    After it: gap 4.3 (3.3 to 5.3); nearer than now: 93 in 100; over 1 L* too "
+                "dark: 1 in 500.\n");
+    check_text(hw_json_text(hw_json_first(said_of(root, "mix"))),
+               "The jar holds about 10 ml, these passes take about 40 ml (1.4 fl oz): mix more.");
+    check_text(hw_json_text(hw_json_first(said_of(root, "more"))),
+               "Weaker than the whole plan: what is not sure yet is laid thin.");
+    check_text(hw_json_text(said_of(root, "guess")), "GUESS: try it on scrap first.");
+    size_t count = 0;
+    hw_cautions(&count);
+    check_true(hw_json_count(hw_json_member(root, "cautions_in_full")) == count + 1);
+    hw_json_free(root);
+    hw_report_free(text);
+    hw_advice stop = {.patch = "door", .stop = true, .why = "Close enough."};
+    day = (hw_day){.advice = &stop, .count = 1};
+    if (check_true(hw_report_advice_json(&day, &out, NULL) == HW_OK)) {
+        root = parsed(out);
+        check_text(hw_json_text(said_of(root, "head")), "Stop. Lay nothing.");
+        check_text(hw_json_text(said_of(root, "then")), "");
+        check_text(hw_json_text(said_of(root, "guess")), "");
+        check_true(hw_json_count(hw_json_member(root, "cautions_in_full")) == 0);
+        hw_json_free(root);
+    }
+}
+
 static void shelf(void)
 {
     hw_shelf guesses = {0};
@@ -148,6 +213,7 @@ int main(void)
 {
     text();
     json();
+    sentences();
     shelf();
     return check_done();
 }

@@ -183,6 +183,7 @@ static void test_photographed(void)
     check_true(hw_json_is_null(hw_json_member(wood, "gap")));
     // L* 55, a* 9.5, b* 26 under D50 is 158, 125, 87 in sRGB (IEC 61966-2-1, Bradford's adaptation as in ICC.1 annex E, by
     // hand), and a photo tells a single colour only within a few steps
+    check_true(hw_json_is_null(hw_json_member(hw_json_member(root, "settings"), "over")));
     const hw_json *screen = hw_json_member(repair, "screen");
     const char *patch = hw_json_member_text(screen, "patch");
     unsigned long colour = patch ? strtoul(patch + 1, NULL, 16) : 0;
@@ -217,6 +218,10 @@ static void test_pass(void)
     snprintf(body, sizeof body, "{%swipe\",\"seen\":%ld,\"how\":\"wiped\",\"parts\":[\"new\"]}",
              entry_of, seen);
     check_true(sent("/api/jobs/job/takeoffs", body) == 409);
+    // nor the photo that shows it
+    snprintf(body, sizeof body,
+             "{%sfour\",\"seen\":1,\"patches\":[\"old\"],\"jar\":1,\"passes\":1}", entry_of);
+    check_true(sent("/api/jobs/job/passes", body) == 409 && says("a photo of the view front"));
     // of another part nothing was logged behind it but the photo
     snprintf(body, sizeof body,
              "{%sthree\",\"seen\":%ld,\"patches\":[\"door\"],\"jar\":1,\"passes\":1}", entry_of,

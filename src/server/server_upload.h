@@ -1,0 +1,63 @@
+// server_upload.h: photos that came and are in no job yet. For server_upload.c, server_opened.c and server_api_upload.c.
+#ifndef HUEWRIGHT_SERVER_UPLOAD_H
+#define HUEWRIGHT_SERVER_UPLOAD_H
+
+#include "server_api.h"
+
+#define SERVER_OWN_FOLDER    ".huewright-page"
+#define SERVER_UPLOAD_ID     17 // 16 hexadecimal digits by chance, and the final 0
+#define SERVER_UPLOADS_MOST  64
+#define SERVER_UPLOADS_BYTES (4ULL << 30)
+#define SERVER_UPLOADS_DAYS  30 // that one waits at most to be kept
+
+typedef struct server_upload {
+    char id[SERVER_UPLOAD_ID];
+    char name[SERVER_SEGMENT_SIZE]; // of the file, as the device has it, cleaned
+    char job[SERVER_SEGMENT_SIZE];  // that it is for; ""
+    char view[HW_NAME_SIZE];        // ""
+    uint64_t bytes;
+    int64_t at;
+} server_upload;
+
+// ---- On the disk (server_upload.c) -------------------------------------------------
+
+// FOLDER/.huewright-page/ID
+HW_CHECK hw_status server_upload_path(const hw_server *server, const char *id,
+                                      char path[SERVER_PATH_SIZE], hw_error *err);
+// Code not-found.
+HW_CHECK hw_status server_upload_find(hw_server *server, const char *id, server_upload *out,
+                                      hw_error *err);
+// A whole file that has just come, `path`, becomes an upload: *one is filled but for id and bytes. The same file of that
+// name for the same job, sent again, is the upload that is there. Codes uploads-full.
+HW_CHECK hw_status server_upload_take(hw_server *server, const char *path, server_upload *one,
+                                      hw_error *err);
+// All, in the order in which they came. Free *out with hw_free.
+HW_CHECK hw_status server_upload_list(hw_server *server, server_upload **out, size_t *count,
+                                      hw_error *err);
+void server_upload_remove(hw_server *server, const char *id);
+
+// ---- Opened (server_opened.c) ------------------------------------------------------
+//
+// The bench (server_bench_take) is held for both, and while *out is used.
+
+// Opened a moment ago, or now. Its marks are those that a device gets told, number for number.
+HW_CHECK hw_status server_opened_get(hw_server *server, const server_upload *one, int64_t now,
+                                     const hw_opened **out, hw_error *err);
+void server_opened_forget(hw_server *server, const char *id); // NULL: all
+
+// ---- What handlers of photos share (server_api_upload.c) ----------------------------
+
+// ?longest=PX
+HW_CHECK hw_status server_query_longest(const server_request *request, size_t *out, hw_error *err);
+void server_add_marks(hw_json *root, const hw_marks *marks); // under "marks", as a list
+// As JPEG, corrected by that light (NULL: not).
+HW_CHECK hw_status server_answer_picture(server_answer *answer, const hw_photo *photo,
+                                         const hw_light *light, size_t longest, hw_error *err);
+
+struct server_opened;
+struct server_uploads {
+    pthread_mutex_t lock; // of the folder
+    struct server_opened *opened;
+};
+
+#endif
