@@ -104,6 +104,10 @@ hw_status server_run_upload(hw_server *server, const server_request *request, se
                          "Use a short plain name, as front or left side.",
                          "this cannot be the name of a view");
     }
+    if (status == HW_OK && request->body_bytes == 0) {
+        status = hw_fail(err, HW_ERR_INPUT, "photo-empty", "", "Choose the photo again.",
+                         "an empty file came");
+    }
     clean_name(one.name, sizeof one.name, name ? name : "");
     hw_copy_text(one.job, sizeof one.job, job ? job : "");
     hw_copy_text(one.view, sizeof one.view, view ? view : "");

@@ -26,11 +26,11 @@ async function tapJar(device) {
 
 // So that the jar stands there for the next test.
 async function takeBack(device, server) {
-    const before = of(logOf(server, "front"), "withdrawn").length;
+    const before = of(logOf(server, "front"), "correction").length;
     const bar = device.page.locator("#bar");
     await bar.getByRole("button", { name: "Undo" }).waitFor();
     await press(device, "Undo", { within: bar });
-    check(await until(() => logOf(server, "front").filter((e) => /withdr/.test(e.event)).length > before, 10000), "undo takes it back");
+    check(await until(() => of(logOf(server, "front"), "correction").length > before, 10000), "undo takes it back");
     await device.settled();
 }
 

@@ -92,8 +92,8 @@ async function layIt(device, server, job) {
     check(/lid strip/.test(await bar.innerText()), `the bar says it: ${await bar.innerText()}`);
     if (device.kind === "phone") await state(device, "laid");
     await press(device, "Undo", { within: bar });
-    await until(() => of(logOf(server, job), "withdrawn").length === 1 || logOf(server, job).some((e) => /withdraw/.test(e.event)));
-    check(logOf(server, job).some((e) => /withdraw/.test(e.event) && JSON.stringify(e).includes(String(pass.number))), "undo withdraws it in the log");
+    await until(() => of(logOf(server, job), "correction").length === 1);
+    same(of(logOf(server, job), "correction")[0]?.of, pass.number, "undo withdraws it in the log");
     await device.settled();
     await press(device, "Laid it", { exact: true });
     await until(() => of(logOf(server, job), "pass_laid").length === 2);
