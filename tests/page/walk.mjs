@@ -20,8 +20,9 @@ export async function choosePhotos(device, files, { view = "lid", lamp = "" } = 
     const side = page.getByLabel("Which side of the piece");
     if (!await side.isVisible()) await page.locator("details.facts > summary").first().click();
     await side.fill(view);
+    await side.press("Tab");
     await page.getByLabel("Under which lamp").fill(lamp);
-    await page.getByLabel("Under which lamp").blur();
+    await page.getByLabel("Under which lamp").press("Tab");
     await page.getByLabel("Choose photos").setInputFiles(files);
     await page.getByRole("button", { name: "Keep this photo" }).waitFor();
     await device.settled();
@@ -65,7 +66,7 @@ export async function drawBox(device, button, [x, y, width, height], size, name 
 export async function rename(device, name) {
     const field = device.page.getByLabel(/^Name of this/);
     await field.fill(name);
-    await field.blur();
+    await field.press("Enter"); // "done" on a phone's keyboard; it closes the list of names too
     check(await until(async () => (await marksOf(device)).some((mark) => mark.name === name), 5000), `it is named ${name}`);
 }
 

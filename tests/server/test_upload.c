@@ -66,6 +66,7 @@ static unsigned send_file(const char *target, const char *file, const char *leng
     add_header(&request, "Content-Type", "application/octet-stream");
     add_header(&request, "Content-Length", length);
     request.body_path = spool;
+    request.body_bytes = strtoul(length, NULL, 10);
     request.now = 1790000900;
     unsigned status = answered(&request);
     hw_file_remove(spool); // what nobody took
