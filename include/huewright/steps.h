@@ -357,7 +357,8 @@ void hw_steps_open_ask(const hw_opened *opened, const hw_marks *marks, hw_questi
 // Their names are none of the marks'. May be empty. HW_ERR_CALL patch-unknown. Free with hw_marks_free.
 HW_CHECK hw_status hw_steps_open_ring(const hw_opened *opened, const hw_marks *marks,
                                       const char *patch, hw_marks *out, hw_error *err);
-// Upright, as a screen shows it, its longer side at most longer_px (0: as it is); each pixel of it is `scale` photo pixels.
+// Upright, as a screen shows it, its longer side at most longer_px (0: as it is), and a little less where its last row would
+// reach past the photo's edge then; each pixel of it is `scale` photo pixels.
 // Corrected by that light, or (NULL) as the file has it. Free with hw_shown_free.
 HW_CHECK hw_status hw_steps_open_picture(const hw_photo *photo, const hw_light *light,
                                          size_t longer_px, hw_shown *out, hw_error *err);

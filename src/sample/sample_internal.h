@@ -17,8 +17,8 @@
 void hw_sample_summarise(hw_sample *sample);
 
 // Fills mark_shift.
-HW_CHECK hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light,
-                                        const hw_mark *mark, hw_sample *sample, hw_error *err);
+void hw_sample_find_shift(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
+                          hw_sample *sample);
 
 // Step of ln light at a shadow's edge that lies across the region, 0 for none.
 double hw_sample_shade(const hw_sample *sample);

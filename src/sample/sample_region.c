@@ -208,15 +208,18 @@ static void sum_cells(region *area, hw_sample *sample, size_t x, size_t y, size_
     hw_cell *row = sample->cells + (y - sample->cell_y) / sample->cell_px * sample->columns;
     size_t column = (x - sample->cell_x) / sample->cell_px;
     size_t next = sample->cell_x + (column + 1) * sample->cell_px; // first x of the next cell
-    for (size_t k = 0; k < count; k++) {
-        if (x + k == next) {
-            column++;
-            next += sample->cell_px;
+    for (size_t k = 0; k < count;) {
+        size_t end = next - x < count ? next - x : count; // of this cell's pixels
+        hw_cell *pores = &area->pore_cells[row - sample->cells + (ptrdiff_t)column];
+        hw_cell sum = row[column];
+        for (; k < end; k++) {
+            if (colours[k].Y < area->pore_Y) {
+                add_to(pores, &colours[k], away);
+            }
+            add_to(&sum, &colours[k], away);
         }
-        if (colours[k].Y < area->pore_Y) {
-            add_to(&area->pore_cells[row - sample->cells + (ptrdiff_t)column], &colours[k], away);
-        }
-        add_to(&row[column], &colours[k], away);
+        row[column++] = sum;
+        next += sample->cell_px;
     }
 }
 
@@ -512,10 +515,7 @@ hw_status hw_sample_take(const hw_photo *photo, const hw_light *light, const hw_
     hw_sample_summarise(&sample);
     sample.shade = hw_sample_shade(&sample);
     part_ground(&area, &sample);
-    status = hw_sample_find_shift(photo, light, mark, &sample, err);
-    if (status != HW_OK) {
-        goto done;
-    }
+    hw_sample_find_shift(photo, light, mark, &sample);
     warn(&sample, warnings);
     *out = sample;
     sample = (hw_sample){0};

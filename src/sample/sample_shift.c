@@ -25,22 +25,6 @@ static long smaller(long a, long b)
     return a < b ? a : b;
 }
 
-// A row of pixels from x = first on.
-static void set_row(const hw_mark *mark, long y, long move, uint8_t bit, uint8_t *row, long first,
-                    long width)
-{
-    hw_span spans[HW_SPANS_MOST];
-    size_t count = y < 0 ? 0 : hw_mark_spans(mark, (size_t)y, spans, HW_SPANS_MOST);
-    for (size_t i = 0; i < count; i++) {
-        for (size_t k = 0; k < spans[i].count; k++) {
-            long x = (long)(spans[i].x + k) + move - first;
-            if (x >= 0 && x < width) {
-                row[x] |= bit;
-            }
-        }
-    }
-}
-
 static void add_run(const hw_photo *photo, const hw_light *light, size_t x, size_t y, size_t count,
                     double sign, sum *change)
 {
@@ -61,9 +45,61 @@ static void add_run(const hw_photo *photo, const hw_light *light, size_t x, size
     }
 }
 
+// Where a row of the mark, moved, begins and ends, within first..end: from left to right, an odd one begins.
+typedef struct edges {
+    long x[2 * HW_SPANS_MOST];
+    size_t count;
+} edges;
+
+static void take_edges(const hw_mark *mark, long y, long move, long first, long end, edges *out)
+{
+    hw_span spans[HW_SPANS_MOST];
+    size_t count = y < 0 ? 0 : hw_mark_spans(mark, (size_t)y, spans, HW_SPANS_MOST);
+    out->count = 2 * count;
+    for (size_t i = 0; i < count; i++) {
+        long from = (long)spans[i].x + move, to = from + (long)spans[i].count;
+        out->x[2 * i] = smaller(larger(from, first), end);
+        out->x[2 * i + 1] = smaller(larger(to, first), end);
+    }
+}
+
+static void pass_edges(const edges *row, size_t *at, long x, bool *inside)
+{
+    while (*at < row->count && row->x[*at] == x) {
+        *inside = !*inside;
+        ++*at;
+    }
+}
+
+// Pixels of a row that are in one of the two only.
+static void add_row(const hw_photo *photo, const hw_light *light, long y, const edges *was,
+                    const edges *is, sum *change)
+{
+    bool in_was = false, in_is = false;
+    size_t at_was = 0, at_is = 0;
+    long from = 0; // of the run at hand
+    int sign = 0;  // of it; 0: none
+    while (at_was < was->count || at_is < is->count) {
+        long x = at_was == was->count ? is->x[at_is]
+                 : at_is == is->count ? was->x[at_was]
+                                      : smaller(was->x[at_was], is->x[at_is]);
+        pass_edges(was, &at_was, x, &in_was);
+        pass_edges(is, &at_is, x, &in_is);
+        int now = (int)in_is - (int)in_was;
+        if (now != sign) {
+            if (sign != 0 && x > from) {
+                add_run(photo, light, (size_t)from, (size_t)y, (size_t)(x - from), (double)sign,
+                        change);
+            }
+            from = x;
+            sign = now;
+        }
+    }
+}
+
 // Sum of the pixels that enter less those that leave when the mark moves by `move` at most.
 static sum change_of(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
-                     const long by[2], long move, uint8_t *row)
+                     const long by[2], long move)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     hw_box box = hw_mark_box(mark);
@@ -72,26 +108,16 @@ static sum change_of(const hw_photo *photo, const hw_light *light, const hw_mark
     long end = smaller((long)facts->width_px, (long)(box.x + box.width) + move);
     long bottom = smaller((long)facts->height_px, (long)(box.y + box.height) + move);
     for (long y = top; y < bottom; y++) {
-        memset(row, 0, (size_t)(end - first));
-        set_row(mark, y, 0, 1, row, first, end - first);
-        set_row(mark, y - by[1], by[0], 2, row, first, end - first);
-        for (long x = 0; x < end - first;) {
-            long next = x + 1;
-            while (next < end - first && row[next] == row[x]) {
-                next++;
-            }
-            if (row[x] == 1 || row[x] == 2) {
-                add_run(photo, light, (size_t)(first + x), (size_t)y, (size_t)(next - x),
-                        row[x] == 2 ? 1.0 : -1.0, &change);
-            }
-            x = next;
-        }
+        edges was, is;
+        take_edges(mark, y, 0, first, end, &was);
+        take_edges(mark, y - by[1], by[0], first, end, &is);
+        add_row(photo, light, y, &was, &is, &change);
     }
     return change;
 }
 
-hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
-                               hw_sample *sample, hw_error *err)
+void hw_sample_find_shift(const hw_photo *photo, const hw_light *light, const hw_mark *mark,
+                          hw_sample *sample)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
     double side = fmax((double)facts->width_px, (double)facts->height_px);
@@ -101,12 +127,8 @@ hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light, con
     long move = (long)fmax(1.0, floor(aside + 0.5));
     const long way[4][2] = {{move, 0}, {-move, 0}, {0, move}, {0, -move}};
     double kept = (double)(sample->pixels - sample->left_out);
-    uint8_t *row = hw_alloc_array(facts->width_px, 1);
-    if (!row) {
-        return hw_fail_memory(err, "reading a region");
-    }
     for (int i = 0; i < 4; i++) {
-        sum change = change_of(photo, light, mark, way[i], move, row);
+        sum change = change_of(photo, light, mark, way[i], move);
         double n = fmax(kept + change.pixels, 1.0);
         hw_xyz moved = {(sample->xyz.X * kept + change.xyz.X) / n,
                         (sample->xyz.Y * kept + change.xyz.Y) / n,
@@ -119,6 +141,4 @@ hw_status hw_sample_find_shift(const hw_photo *photo, const hw_light *light, con
             }
         }
     }
-    hw_free(row);
-    return HW_OK;
 }

@@ -191,8 +191,10 @@ void server_add_marks(hw_json *root, const hw_marks *marks)
 static void add_placed(hw_json *root, const hw_opened *photo)
 {
     hw_json *placed = hw_json_add_object(root, "placed");
-    hw_json_add_text(placed, "wood", hw_placed_name(photo->wood));
-    hw_json_add_text(placed, "card", hw_placed_name(photo->card));
+    hw_placed card = photo->card == HW_PLACED_AS_IT_LAY ? HW_PLACED_SURE : photo->card;
+    hw_json_add_text(placed, "wood",
+                     photo->wood == HW_PLACED_SURE ? "carried" : hw_placed_name(photo->wood));
+    hw_json_add_text(placed, "card", hw_placed_name(card));
     hw_json_add_text(placed, "why", photo->why);
     hw_json *warnings = hw_json_add_array(root, "warnings");
     for (size_t i = 0; i < photo->warnings.count; i++) {

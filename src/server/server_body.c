@@ -34,6 +34,10 @@ hw_status server_body_end(server_taking *taking, server_request *request, hw_err
         request->body = hw_text_words(&taking->text);
         return HW_OK;
     }
+    if (taking->count == 0) {
+        return hw_fail(err, HW_ERR_INPUT, "photo-empty", "", "Choose the photo again.",
+                       "the file that came is empty");
+    }
     hw_status status = hw_new_file_keep(&taking->file, err);
     if (status == HW_OK) {
         taking->kept = true;

@@ -77,6 +77,7 @@ static void tell_address(const struct sockaddr_in *address, char *out, size_t si
 {
     char text[SERVER_ADDRESS_SIZE] = "";
     inet_ntop(AF_INET, &address->sin_addr, text, sizeof text);
+    port = port && ntohs(address->sin_port) != 80; // which a browser leaves out (RFC 9110, 4.2.1)
     hw_format_text(out, size, port ? "%s:%u" : "%s", text, ntohs(address->sin_port));
 }
 

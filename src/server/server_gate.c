@@ -58,19 +58,16 @@ static hw_status check_headers(const server_request *request, hw_error *err)
     return HW_OK;
 }
 
-// "127.0.0.1:8474" from "localhost:8474" where it came over the loopback.
+// Over the loopback it is "localhost" too (RFC 6761, 6.3).
 static bool is_this_server(const server_request *request, const char *host)
 {
-    static const char loopback[] = "127.0.0.1:", name[] = "localhost:";
-    if (strcmp(host, request->host) == 0) {
-        return true;
-    }
-    size_t length = sizeof name - 1;
+    static const char loopback[] = "127.0.0.1", name[] = "localhost";
+    const size_t length = sizeof name - 1; // both are as long
     char start[sizeof name];
     hw_copy_text(start, sizeof start, host);
-    return strncmp(request->host, loopback, sizeof loopback - 1) == 0 &&
-           hw_same_letters(start, name) && strlen(host) > length &&
-           strcmp(host + length, request->host + sizeof loopback - 1) == 0;
+    return strcmp(host, request->host) == 0 ||
+           (strncmp(request->host, loopback, length) == 0 && hw_same_letters(start, name) &&
+            strcmp(host + length, request->host + length) == 0);
 }
 
 // Of the letters of a host and a port (RFC 3986, 3.2.2)?

@@ -1,7 +1,7 @@
 // server_main.c: start, stop, and what is printed in the terminal. The first line is the address alone, for programs that
 // started this one.
 //
-// The end: SIGTERM and SIGINT are taken by the main thread alone. Nothing more is taken in, idle connections and half
+// The end: SIGTERM, SIGINT and SIGHUP are taken by the main thread alone. Nothing more is taken in, idle connections and half
 // bodies end at once, and what is at work has five seconds. What is logged is whole or not there at any moment (job_log.c),
 // so work that takes longer, decoding a photo, may be broken off: the client is not told that it was done.
 #include "huewright/report.h"
@@ -220,6 +220,7 @@ hw_status hw_server_run(const hw_server_options *options, hw_error *err)
     sigemptyset(&ends);
     sigaddset(&ends, SIGTERM);
     sigaddset(&ends, SIGINT);
+    sigaddset(&ends, SIGHUP);                   // the terminal was closed
     pthread_sigmask(SIG_BLOCK, &ends, &before); // for all threads to come
     signal(SIGPIPE, SIG_IGN);
     hw_status status = server_new(options, &made, err);

@@ -188,20 +188,19 @@ void server_watch_refuse(server_link *link, const hw_error *why)
     pthread_mutex_unlock(&link->watch->lock);
 }
 
-static bool is_late(const server_link *link, double now)
+bool server_watch_is_late(server_doing doing, bool first, double took_s, uint64_t bytes)
 {
-    double took = now - link->since;
-    switch (link->doing) {
+    switch (doing) {
     case SERVER_WAITS:
-        return took > (link->first ? HEADERS_S : IDLE_S);
+        return took_s > (first ? HEADERS_S : IDLE_S);
     case SERVER_TAKES_HEADERS:
-        return took > HEADERS_S;
+        return took_s > HEADERS_S;
     case SERVER_TAKES_JSON:
-        return took > JSON_S;
+        return took_s > JSON_S;
     case SERVER_TAKES_PHOTO:
-        return took > SLOW_S && (double)link->bytes < took * LEAST_BPS;
+        return took_s > SLOW_S && (double)bytes < took_s * LEAST_BPS;
     case SERVER_ANSWERS:
-        return took > SLOW_S + (double)link->bytes / LEAST_BPS;
+        return took_s > SLOW_S + (double)bytes / LEAST_BPS;
     default:
         return false;
     }
@@ -220,7 +219,8 @@ void server_watch_look(server_watch *watch, bool stopping)
         bool sends = link->doing == SERVER_TAKES_HEADERS || link->doing == SERVER_TAKES_JSON ||
                      link->doing == SERVER_TAKES_PHOTO;
         bool idle = sends || link->doing == SERVER_WAITS;
-        if (!link->ended && (is_late(link, now) || (stopping && idle))) {
+        bool late = server_watch_is_late(link->doing, link->first, now - link->since, link->bytes);
+        if (!link->ended && (late || (stopping && idle))) {
             end(link, sends && !stopping ? &slow : NULL);
         }
     }

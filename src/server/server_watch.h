@@ -38,6 +38,8 @@ void server_watch_moved(server_link *link, size_t bytes); // more bytes of a bod
 unsigned server_watch_working(server_watch *watch);
 bool server_watch_is_busy(server_watch *watch); // one is at work or answering
 
+// Has it taken too long? `bytes`: that came, of a photo; that go out, of an answer. `first`: nothing was asked yet.
+bool server_watch_is_late(server_doing doing, bool first, double took_s, uint64_t bytes);
 // Ends a connection in the middle of its body, with these words.
 void server_watch_refuse(server_link *link, const hw_error *why);
 // Ends what is late; `stopping`: all that is not at work or answering.

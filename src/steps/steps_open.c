@@ -6,6 +6,7 @@
 // goes (hw_steps_read_for_job).
 #include "steps_internal.h"
 
+#include <math.h>
 #include <string.h>
 
 const char *hw_placed_name(hw_placed placed)
@@ -97,6 +98,15 @@ static void say_unsure(hw_opened *opened, const char *why)
     add_sentence(opened->why, sizeof opened->why, sentence);
 }
 
+// They may lie elsewhere: no person placed them, and they are not sure.
+static void mark_proposed(hw_marks *marks, double confidence)
+{
+    const double least = 0.01; // 0 would say that a person did
+    for (size_t i = 0; i < marks->count; i++) {
+        marks->mark[i].found = fmax(confidence, least);
+    }
+}
+
 // What the last photo lacked of earlier ones is added where the marks are sure.
 static hw_status take_followed(hw_opened *opened, const hw_event *last, const hw_look *look,
                                hw_followed *followed, const hw_limits *limits, hw_error *err)
@@ -105,6 +115,7 @@ static hw_status take_followed(hw_opened *opened, const hw_event *last, const hw
     followed->marks = (hw_marks){0};
     if (!followed->sure) {
         opened->wood = opened->marks.count > 0 ? HW_PLACED_PROPOSED : HW_PLACED_NONE;
+        mark_proposed(&opened->marks, followed->confidence);
         say_unsure(opened, followed->why);
         return HW_OK;
     }
@@ -141,27 +152,27 @@ static hw_status follow(hw_opened *opened, const hw_event *last, const hw_limits
 
 // By marks that are followed surely: the card as it lay, or what is found, where the old wood reads by it as in the last
 // photo. Then *reading's marks have it.
-static bool read_by_last(const hw_opened *opened, const hw_open_request *request,
-                         const hw_event *last, hw_followed *followed, hw_steps_sought *sought,
-                         const hw_limits *limits, int64_t now, hw_reading *reading)
+static hw_status read_by_last(const hw_opened *opened, const hw_open_request *request,
+                              const hw_event *last, hw_followed *followed, hw_steps_sought *sought,
+                              const hw_limits *limits, int64_t now, hw_reading *reading,
+                              hw_error *err)
 {
     hw_steps_shots shots = shots_of(opened);
     hw_bench_request asked = {.lamp = request->lamp, .from = request->from};
     hw_steps_by by = read_by(opened, &asked, now);
     const hw_event *logged = hw_job_reading_of(opened->job, last->number);
     hw_warnings unheard = {0};
-    hw_error why = {0};
     hw_camera camera;
     shots.last = logged ? &logged->of.reading : NULL;
     shots.shot[0].lay = followed->lay;
     followed->lay = (hw_marks){0};
     shots.shot[0].sought = *sought;
-    bool good = hw_steps_read_for_job(&shots, &opened->marks, &by, limits, now, &camera, reading,
-                                      &unheard, &why) == HW_OK;
+    hw_status status = hw_steps_read_for_job(&shots, &opened->marks, &by, limits, now, &camera,
+                                             reading, &unheard, err);
     *sought = shots.shot[0].sought;
     shots.shot[0].sought = (hw_steps_sought){0};
     end_shots(&shots);
-    return good;
+    return status;
 }
 
 static hw_status find_card(hw_opened *opened, hw_steps_sought *sought, hw_error *err)
@@ -188,21 +199,27 @@ static hw_status place_card(hw_opened *opened, const hw_open_request *request, c
 {
     hw_reading reading = {0};
     hw_steps_sought sought = {0};
+    hw_error why = {0};
     if (hw_marks_have_card(&opened->marks)) {
         opened->card = opened->wood;
         return HW_OK;
     }
-    if (opened->wood > HW_PLACED_PROPOSED &&
-        read_by_last(opened, request, last, followed, &sought, limits, now, &reading)) {
+    hw_status status = HW_ERR_INPUT;
+    if (opened->wood > HW_PLACED_PROPOSED) {
+        status =
+            read_by_last(opened, request, last, followed, &sought, limits, now, &reading, &why);
+    }
+    if (status == HW_OK) {
         hw_marks_free(&opened->marks);
         opened->marks = reading.marks;
         reading.marks = (hw_marks){0};
         hw_reading_free(&reading);
         opened->card = HW_PLACED_SURE;
-        hw_steps_sought_free(&sought);
-        return HW_OK;
+    } else if (status == HW_ERR_STORAGE) {
+        hw_fail_as(err, &why);
+    } else {
+        status = find_card(opened, &sought, err);
     }
-    hw_status status = find_card(opened, &sought, err);
     hw_steps_sought_free(&sought);
     return status;
 }
@@ -293,11 +310,41 @@ void hw_steps_open_ask(const hw_opened *opened, const hw_marks *marks, hw_questi
     }
 }
 
+// Photo pixels by which the picture's last row or column reaches beyond the photo.
+static double beyond(double longer, double shorter, size_t longer_px)
+{
+    double scale = longer / (double)longer_px;
+    return ceil(shorter / scale - 1e-9) * scale - shorter;
+}
+
+// A picture is stretched over its photo, and marks are drawn on it: a little smaller, its last row ends where the photo
+// does.
+static size_t even_size(const hw_photo_facts *facts, size_t longer_px)
+{
+    const double most = 0.25, least_share = 0.9; // of a photo pixel; of the size (chosen)
+    double width = (double)facts->width_px, height = (double)facts->height_px;
+    double longer = fmax(width, height), shorter = fmin(width, height);
+    size_t best = longer_px;
+    if (longer_px == 0 || (double)longer_px >= longer) {
+        return longer_px;
+    }
+    for (size_t px = longer_px; (double)px > least_share * (double)longer_px; px--) {
+        if (beyond(longer, shorter, px) < beyond(longer, shorter, best)) {
+            best = px;
+        }
+        if (beyond(longer, shorter, best) <= most) {
+            break;
+        }
+    }
+    return best;
+}
+
 hw_status hw_steps_open_picture(const hw_photo *photo, const hw_light *light, size_t longer_px,
                                 hw_shown *out, hw_error *err)
 {
     hw_picture picture = {0};
-    hw_status status = hw_picture_make(photo, light, NULL, longer_px, NULL, &picture, err);
+    size_t size = even_size(hw_photo_facts_of(photo), longer_px);
+    hw_status status = hw_picture_make(photo, light, NULL, size, NULL, &picture, err);
     if (status == HW_OK) {
         status = hw_picture_show(&picture, out, err);
     }

@@ -26,16 +26,16 @@ static const hw_sample *only_target(const hw_reading *reading, const hw_mark *pa
 }
 
 // Does a spot look like that wood? A spot that cannot be read does not.
-static bool looks_alike(const hw_photo *photo, const hw_light *light, const hw_mark *spot,
-                        const hw_sample *target)
+static hw_status looks_alike(const hw_photo *photo, const hw_light *light, const hw_mark *spot,
+                             const hw_sample *target, bool *alike, hw_error *err)
 {
     hw_sample sample = {0};
     hw_warnings unused = {0};
-    hw_error no_matter = {0};
-    bool good = hw_sample_take(photo, light, spot, &sample, &unused, &no_matter) == HW_OK &&
-                hw_ciede2000(target->lab, sample.lab) < same_wood;
+    hw_error why = {0};
+    hw_status status = hw_sample_take(photo, light, spot, &sample, &unused, &why);
+    *alike = status == HW_OK && hw_ciede2000(target->lab, sample.lab) < same_wood;
     hw_sample_free(&sample);
-    return good;
+    return status == HW_ERR_STORAGE ? hw_fail_as(err, &why) : HW_OK;
 }
 
 // The last spot's name, where another patch or an earlier photo had the same idea.
@@ -58,7 +58,9 @@ static hw_status propose_for(const hw_photo *photo, const hw_mark *patch, const 
     hw_status status =
         hw_marks_ring(&reading->marks, patch, facts->width_px, facts->height_px, &ring, err);
     for (size_t i = 0; status == HW_OK && i < ring.count; i++) {
-        if (looks_alike(photo, &reading->light, &ring.mark[i], target)) {
+        bool looks = false;
+        status = looks_alike(photo, &reading->light, &ring.mark[i], target, &looks, err);
+        if (status == HW_OK && looks) {
             status = hw_marks_take(&ring, i, &reading->proposed, err);
             alike += status == HW_OK;
             if (status == HW_OK) {
@@ -96,35 +98,49 @@ hw_status hw_steps_propose_ring(const hw_photo *photo, hw_reading *reading, hw_e
 
 // ---- Asked for ---------------------------------------------------------------------
 
-// The light as the marks' card shows it; false: there is none that can be read.
-static bool light_of(const hw_opened *opened, const hw_marks *marks, hw_light *out)
+// The light as the marks' card shows it. *lit: it can be read.
+static hw_status light_of(const hw_opened *opened, const hw_marks *marks, hw_light *out, bool *lit,
+                          hw_error *err)
 {
     hw_card_options card = {.has_lab = opened->has_card_lab, .lab = opened->card_lab};
-    hw_error unheard = {0};
-    return hw_marks_have_card(marks) &&
-           hw_card_read(opened->photo, marks, &card, out, &unheard) == HW_OK;
+    hw_error why = {0};
+    *lit =
+        hw_marks_have_card(marks) && hw_card_read(opened->photo, marks, &card, out, &why) == HW_OK;
+    return why.status == HW_ERR_STORAGE ? hw_fail_as(err, &why) : HW_OK;
+}
+
+// Like that piece of old wood? *any: it could be read.
+static hw_status is_like(const hw_opened *opened, const hw_light *light, const hw_mark *target,
+                         const hw_mark *spot, bool *any, bool *alike, hw_error *err)
+{
+    hw_sample sample = {0};
+    hw_warnings unused = {0};
+    hw_error why = {0};
+    hw_status status = hw_sample_take(opened->photo, light, target, &sample, &unused, &why);
+    if (status != HW_OK) {
+        return status == HW_ERR_STORAGE ? hw_fail_as(err, &why) : HW_OK;
+    }
+    *any = true;
+    status = looks_alike(opened->photo, light, spot, &sample, alike, err);
+    hw_sample_free(&sample);
+    return status;
 }
 
 // Does the spot look like one of the pieces of old wood that are marked beside the repair? Where none is, nothing speaks
 // against it.
-static bool may_be_wood(const hw_opened *opened, const hw_light *light, const hw_marks *marks,
-                        const hw_mark *patch, const hw_mark *spot)
+static hw_status may_be_wood(const hw_opened *opened, const hw_light *light, const hw_marks *marks,
+                             const hw_mark *patch, const hw_mark *spot, bool *may, hw_error *err)
 {
     bool any = false, alike = false;
-    hw_warnings unused = {0};
-    for (size_t i = 0; i < marks->count && !alike; i++) {
+    hw_status status = HW_OK;
+    for (size_t i = 0; i < marks->count && !alike && status == HW_OK; i++) {
         const hw_mark *target = &marks->mark[i];
-        hw_sample sample = {0};
-        hw_error unheard = {0};
-        if (target->role != HW_ROLE_TARGET || !hw_mark_is_beside(patch, target) ||
-            hw_sample_take(opened->photo, light, target, &sample, &unused, &unheard) != HW_OK) {
-            continue;
+        if (target->role == HW_ROLE_TARGET && hw_mark_is_beside(patch, target)) {
+            status = is_like(opened, light, target, spot, &any, &alike, err);
         }
-        any = true;
-        alike = looks_alike(opened->photo, light, spot, &sample);
-        hw_sample_free(&sample);
     }
-    return alike || !any;
+    *may = alike || !any;
+    return status;
 }
 
 static void name_free(const hw_marks *marks, hw_marks *spots)
@@ -149,9 +165,16 @@ hw_status hw_steps_open_ring(const hw_opened *opened, const hw_marks *marks, con
                        "Name a repair that is marked.", "no repair of this name is marked");
     }
     hw_status status = hw_marks_ring(marks, patch, facts->width_px, facts->height_px, &ring, err);
-    bool lit = status == HW_OK && ring.count > 0 && light_of(opened, marks, &light);
+    bool lit = false;
+    if (status == HW_OK && ring.count > 0) {
+        status = light_of(opened, marks, &light, &lit, err);
+    }
     for (size_t i = 0; i < ring.count && status == HW_OK; i++) {
-        if (!lit || may_be_wood(opened, &light, marks, patch, &ring.mark[i])) {
+        bool may = true;
+        if (lit) {
+            status = may_be_wood(opened, &light, marks, patch, &ring.mark[i], &may, err);
+        }
+        if (status == HW_OK && may) {
             status = hw_marks_take(&ring, i, &spots, err);
             if (status == HW_OK) {
                 name_free(marks, &spots);

@@ -319,8 +319,15 @@ static bool wood_reads_alike(const together *w, size_t index)
     return alike;
 }
 
-// Reads by marks whose card is not sure; kept only if the old wood bears it out. False where memory is out, too: then
-// what follows meets it again.
+static void tell_memory(hw_steps_shot *one, const hw_error *why)
+{
+    if (why->status == HW_ERR_STORAGE) {
+        one->why = *why;
+    }
+}
+
+// Reads by marks whose card is not sure; kept only if the old wood bears it out. False where memory is out, too: then the
+// shot says so.
 static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, const hw_marks *marks,
                            const hw_card_options *card)
 {
@@ -333,6 +340,7 @@ static bool wood_bears_out(together *w, size_t index, const hw_photo *photo, con
                              w->known ? &known : NULL, w->limits, reading, &unheard) == HW_OK;
     hw_free(known.item);
     if (!read) {
+        tell_memory(&w->shots->shot[index], &unheard);
         return false;
     }
     if (!wood_reads_alike(w, index)) {
@@ -352,6 +360,7 @@ static bool read_as_it_lay(together *w, size_t index, const hw_photo *photo,
     for (size_t i = 0; i < w->shots->shot[index].lay.count && good; i++) {
         good = hw_marks_take(&w->shots->shot[index].lay, i, &all, &unheard) == HW_OK;
     }
+    tell_memory(&w->shots->shot[index], &unheard);
     good = good && wood_bears_out(w, index, photo, &all, card);
     hw_marks_free(&all);
     return good;
@@ -381,6 +390,9 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
         read_as_it_lay(w, index, photo, card)) {
         return HW_OK;
     }
+    if (one->why.status == HW_ERR_STORAGE) {
+        return one->why.status;
+    }
     hw_status status = hw_steps_read_sought(photo, &one->marks, w->shots->is_the_card, &one->sought,
                                             card, known, w->limits, w->reading[index], &one->why);
     if (status != HW_OK && knows_wood(w, index) && strcmp(one->why.code, "card-unsure") == 0 &&
@@ -388,6 +400,7 @@ static hw_status read_by_wood(together *w, size_t index, const hw_photo *photo,
         one->why = (hw_error){0};
         status = HW_OK;
     }
+    status = status == HW_OK ? HW_OK : one->why.status;
     if (status == HW_OK) {
         warn_lay_unused(&w->shots->shot[index].lay, w->reading[index]);
     }

@@ -8,7 +8,7 @@ set(fuzz_photo_changes 400)
 set(fuzz_png_changes 600)
 set(fuzz_heif_changes 300) # a process each
 set(fuzz_raw_changes 100)
-set(fuzz_request_changes 400)
+set(fuzz_request_changes 200)
 file(GLOB fuzz_targets CONFIGURE_DEPENDS ${CMAKE_SOURCE_DIR}/tests/fuzz/fuzz_*.c)
 list(FILTER fuzz_targets EXCLUDE REGEX "fuzz_main.c$")
 foreach(target IN LISTS fuzz_targets)

@@ -1,9 +1,11 @@
-// fuzz_request.c: any bytes as a request to the server, with a small job in its folder: a line "METHOD TARGET", lines of headers,
+// fuzz_request.c: any bytes as a request to the server, with a small job and an uploaded photo in its folder: a line "METHOD TARGET", lines of headers,
 // an empty line, the body. Whatever comes: an answer with a status of API.md, JSON that can be read where it says so, with
 // what is wrong and what to do where it refuses; no line end in a header; and nothing written outside the folder of jobs and
 // that of the user's own files. A first line that starts with "+" comes from the page itself: its Host and Origin are added.
 #include "huewright/huewright.h"
+#include "saved_picture.h"
 #include "server_internal.h"
+#include "shop.h"
 
 #include <dirent.h>
 #include <sys/stat.h>
@@ -11,16 +13,19 @@
 
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count);
 
-#define HOST     "192.168.1.5:8474"
-#define TEXT     16384
-#define NOW      1790000000
-#define JOB_FILE 3
+#define HOST   "192.168.1.5:8474"
+#define TEXT   16384
+#define NOW    1790000000
+#define UPLOAD ".huewright-page/0123456789abcdef"
+#define KEPT   5
 
 static char place[500];
 static hw_server *server;
-static uint8_t *kept[JOB_FILE]; // the job's files as they were made
-static size_t kept_count[JOB_FILE];
-static const char *const kept_name[JOB_FILE] = {"job.json", "log.jsonl", "spots.csv"};
+static uint8_t *kept[KEPT]; // the files in the folder of jobs as they were made
+static size_t kept_count[KEPT];
+static const char *const kept_name[KEPT] = {"jobs/lid/job.json", "jobs/lid/log.jsonl",
+                                            "jobs/lid/spots.csv", "jobs/" UPLOAD,
+                                            "jobs/" UPLOAD ".json"};
 
 static const char *path_of(const char *name)
 {
@@ -61,7 +66,7 @@ static void remove_place(void)
 {
     server_free(&server);
     remove_all(place);
-    for (int i = 0; i < JOB_FILE; i++) {
+    for (int i = 0; i < KEPT; i++) {
         hw_free(kept[i]);
     }
 }
@@ -93,6 +98,17 @@ static void make_job(void)
     hw_reading_free(&reading);
 }
 
+static void make_upload(void)
+{
+    static const char record[] =
+        "{\"name\":\"IMG 1.png\",\"job\":\"lid\",\"view\":\"front\",\"bytes\":9,"
+        "\"at\":\"2026-09-21T14:13:20Z\"}";
+    picture made = shop_picture();
+    must(hw_file_make_folder(path_of("jobs/.huewright-page"), true, NULL) == HW_OK);
+    save_picture(&made, path_of(kept_name[3]));
+    write_file(path_of(kept_name[4]), record, sizeof record - 1);
+}
+
 static void make_place(void)
 {
     static hw_server_options options = {.lan = false, .quiet = true};
@@ -103,35 +119,44 @@ static void make_place(void)
     must(hw_file_make_folder(path_of("jobs"), true, NULL) == HW_OK &&
          hw_file_make_folder(path_of("own"), true, NULL) == HW_OK);
     make_job();
-    for (int i = 0; i < JOB_FILE; i++) {
-        char name[80];
-        snprintf(name, sizeof name, "jobs/lid/%s", kept_name[i]);
-        must(hw_file_read(path_of(name), 1 << 20, &kept[i], &kept_count[i], NULL) == HW_OK);
+    make_upload();
+    for (int i = 0; i < KEPT; i++) {
+        must(hw_file_read(path_of(kept_name[i]), 1 << 20, &kept[i], &kept_count[i], NULL) == HW_OK);
     }
     snprintf(jobs, sizeof jobs, "%s", path_of("jobs"));
     options.folder = jobs;
     must(server_new(&options, &server, NULL) == HW_OK);
 }
 
-// As at the start, so that an input means the same whatever came before it. Files that did not grow stay.
+static bool is_as_it_was(void)
+{
+    static const char *const all[] = {"lid", ".huewright-page"};
+    static const char *const lid[] = {"job.json", "log.jsonl", "spots.csv", "photos"};
+    static const char *const uploads[] = {"0123456789abcdef", "0123456789abcdef.json"};
+    bool same = hw_folder_holds_only(path_of("jobs"), all, 2) &&
+                hw_folder_holds_only(path_of("jobs/lid"), lid, 4) &&
+                hw_folder_holds_only(path_of("jobs/.huewright-page"), uploads, 2);
+    same = same && hw_folder_is_empty(path_of("jobs/lid/photos"));
+    for (int i = 0; i < KEPT; i++) {
+        struct stat facts;
+        same = same && stat(path_of(kept_name[i]), &facts) == 0 &&
+               (size_t)facts.st_size == kept_count[i];
+    }
+    return same;
+}
+
+// As at the start, so that an input means the same whatever came before it.
 static void tidy(void)
 {
     static const char *const only[] = {"jobs", "own"};
-    static const char *const lid[] = {"lid"};
     must(hw_folder_holds_only(place, only, 2)); // nothing was written beside them
     remove_all(path_of("own/huewright"));
-    bool same = hw_folder_holds_only(path_of("jobs"), lid, 1) &&
-                hw_folder_holds_only(path_of("jobs/lid"), kept_name, JOB_FILE);
-    struct stat facts;
-    same = same && stat(path_of("jobs/lid/log.jsonl"), &facts) == 0 &&
-           (size_t)facts.st_size == kept_count[1];
-    if (!same) {
+    if (!is_as_it_was()) {
         remove_all(path_of("jobs"));
-        must(hw_file_make_folder(path_of("jobs/lid"), true, NULL) == HW_OK);
-        for (int i = 0; i < JOB_FILE; i++) {
-            char name[80];
-            snprintf(name, sizeof name, "jobs/lid/%s", kept_name[i]);
-            write_file(path_of(name), kept[i], kept_count[i]);
+        must(hw_file_make_folder(path_of("jobs/lid/photos"), true, NULL) == HW_OK &&
+             hw_file_make_folder(path_of("jobs/.huewright-page"), true, NULL) == HW_OK);
+        for (int i = 0; i < KEPT; i++) {
+            write_file(path_of(kept_name[i]), kept[i], kept_count[i]);
         }
     }
 }

@@ -1047,6 +1047,56 @@ static hw_status work_shots(hw_text *told, hw_error *err)
 static char kept_job[700], kept_shelf[700], seen_job[700]; // seen: with a photo after the pass
 static long kept_pass;                                     // number of its event
 
+// On the bench: the second photo of the job's view, its marks carried, its card borne out; read, looked at, ringed.
+static hw_status work_open(hw_text *told, hw_error *err)
+{
+    hw_opened opened = {0};
+    hw_reading read = {0};
+    hw_marks spots = {0};
+    hw_shown shown = {0};
+    hw_json *tree = NULL;
+    char *jpeg = NULL, *json = NULL, *where = NULL;
+    size_t count = 0;
+    hw_open_request request = {.path = photo_again, .folder = kept_job, .view = "lid"};
+    hw_bench_request asked = {.lamp = "bench"};
+    hw_status status = hw_steps_open(&request, NULL, monday + 20, &opened, err);
+    if (status == HW_OK) {
+        status = hw_steps_open_read(&opened, &asked, NULL, monday + 20, &read, err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_shown_tree(&read, &tree, err);
+    }
+    if (status == HW_OK) {
+        status = hw_json_print(tree, false, &json, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_open_ring(&opened, &opened.marks, "new", &spots, err);
+    }
+    if (status == HW_OK) {
+        status = hw_marks_text(&spots, &where, err);
+    }
+    if (status == HW_OK) {
+        status = hw_steps_open_picture(opened.photo, &read.light, 120, &shown, err);
+    }
+    if (status == HW_OK) {
+        status = hw_report_shown_jpeg(&shown, &jpeg, &count, err);
+    }
+    with_memory();
+    if (status == HW_OK) {
+        hw_text_add(told, "%s %s %s %zu %s%s", hw_placed_name(opened.wood),
+                    hw_placed_name(opened.card), opened.why, count, where, json);
+    }
+    hw_report_free(json);
+    hw_marks_text_free(where);
+    hw_report_free(jpeg);
+    hw_shown_free(&shown);
+    hw_marks_free(&spots);
+    hw_json_free(tree);
+    hw_reading_free(&read);
+    hw_opened_free(&opened);
+    return status;
+}
+
 static void fresh_job(void)
 {
     char from[4000];
@@ -1597,6 +1647,7 @@ static const work works[] = {
     {"report", work_report_shelf},
     {"steps", work_read},
     {"steps", work_shots},
+    {"steps", work_open},
     {"steps", work_photo},
     {"steps", work_ask},
     {"steps", work_looks},

@@ -102,7 +102,7 @@ for words, code, says in ((["--port", "70000"], 2, "no port"), (["--port", "1.5"
     refused = subprocess.run([program, "page", *words], capture_output=True, text=True)
     check(refused.returncode == code and says in refused.stderr and "next: " in refused.stderr, "page %s: %s" % (words, refused.stderr))
 check(end_is_clean(second, signal.SIGINT).count("Ctrl-C") == 1, "words")
-end_is_clean(first)
+end_is_clean(first, signal.SIGHUP)
 
 # ---- What is served: GET, HEAD (RFC 9110, 9.3.2), a kept connection
 page = Page("--port", "0", "--quiet")

@@ -35,6 +35,12 @@ static void test_host(void)
     check_true(answered(&request) == 403);
     request.header[0].value = "localhost:";
     check_true(answered(&request) == 403);
+    request.header[0].value = "localhost";
+    check_true(answered(&request) == 403);
+    request.host = "127.0.0.1"; // at port 80, which is not said (RFC 9110, 4.2.1)
+    check_true(answered(&request) == 200);
+    request.header[0].value = "localhost:80";
+    check_true(answered(&request) == 403);
 }
 
 static unsigned with(server_method method, const char *target, const char *name, const char *value)

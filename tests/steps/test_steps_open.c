@@ -184,7 +184,8 @@ static void test_other_piece(void)
     check_true(opened.marks.count > 0);
     for (size_t i = 0; i < opened.marks.count; i++) {
         check_true(!hw_role_is_wood(opened.marks.mark[i].role) ||
-                   opened.marks.mark[i].found == 0.0);
+                   (opened.marks.mark[i].found > 0.0 &&
+                    opened.marks.mark[i].found < HW_CARRY_SURE));
     }
     check_true(!exists("marks-to-edit.json") && !exists("marks-to-edit.svg"));
     hw_opened_free(&opened);
@@ -260,6 +261,28 @@ static void test_picture(void)
     hw_opened_free(&opened);
 }
 
+// Stretched over the photo a picture lies right, whatever the photo's sides are to each other.
+static void test_even(void)
+{
+    static const size_t sides[][2] = {{300, 200}, {401, 299}, {997, 23}, {50, 400}, {640, 480}};
+    for (size_t i = 0; i < sizeof sides / sizeof *sides; i++) {
+        picture made = picture_new(sides[i][0], sides[i][1]);
+        picture_fill(&made, 0, 0, sides[i][0], sides[i][1], (hw_lab){40, 2, 4});
+        hw_photo *photo = shop_photo(&made);
+        hw_shown shown = {0};
+        check_true(hw_steps_open_picture(photo, NULL, 128, &shown, NULL) == HW_OK);
+        double across = (double)shown.width * shown.scale - (double)sides[i][0];
+        double down = (double)shown.height * shown.scale - (double)sides[i][1];
+        check_true(fabs(across) <= 0.25 + 1e-6 || sides[i][1] == 23);
+        check_true(fabs(down) <= 0.25 + 1e-6 || sides[i][1] == 23); // (hardly any rows to choose)
+        check_true(fabs(across) <= 1.0 && fabs(down) <= 1.0);
+        check_true(shown.width <= 128 && shown.height <= 128);
+        hw_shown_free(&shown);
+        hw_photo_free(photo);
+        picture_free(&made);
+    }
+}
+
 static void test_refused(void)
 {
     hw_opened opened = {0};
@@ -295,6 +318,7 @@ int main(void)
     test_other_piece();
     test_ring();
     test_picture();
+    test_even();
     test_refused();
     return check_done();
 }

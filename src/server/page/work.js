@@ -48,13 +48,13 @@ export function asItStood(page, when) {
 
 function drawBar(page, state) {
     const bar = document.getElementById("bar");
-    // It stays in sight while one scrolls, unless large text makes it cover what it stands on.
+    // It stays in sight while one scrolls, unless the text is so large that it would cover what it stands on.
     const pageStyle = document.documentElement.style;
     const size = new ResizeObserver(() => {
-        const covers = bar.offsetHeight <= innerHeight / 4;
-        bar.classList.toggle("in-place", !covers);
+        const stays = innerHeight >= 30 * parseFloat(getComputedStyle(document.documentElement).fontSize);
+        bar.classList.toggle("in-place", !stays);
         // What takes the focus below it is scrolled to where it is seen.
-        pageStyle.scrollPaddingBottom = covers ? `${bar.offsetHeight + 16}px` : "";
+        pageStyle.scrollPaddingBottom = stays ? `${bar.offsetHeight + 16}px` : "";
     });
     size.observe(bar);
     page.signal.addEventListener("abort", () => {
@@ -67,7 +67,8 @@ function drawBar(page, state) {
     bar.hidden = !unsent && !state.undo && !clocks;
     const last = unsent ? ["Not sent yet: ", unsent.words] : state.undo ? ["Logged: ", state.undo.words] : null;
     fill(bar,
-        el("p", {}, last ? [el("span", { class: "strong" }, last[0]), `${last[1]}. `] : null, clocks ? clock(clocks, state, page.signal) : null),
+        el("div", { class: "bar-words" }, last ? el("p", { class: clocks ? "one-line" : "two-lines" }, el("span", { class: "strong" }, last[0]), `${last[1]}.`) : null,
+            clocks ? el("p", {}, clock(clocks, state, page.signal)) : null),
         last ? button("Undo", () => (unsent ? takeBack(page, unsent) : undo(page, state))) : null);
 }
 

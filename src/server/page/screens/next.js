@@ -55,7 +55,7 @@ export default async function show(page) {
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
     const says = { head: "", then: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", more: [], ...advice.says };
-    const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { patch }, "The whole view after it")]
+    const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { view: state.photos.find((photo) => photo.number === part?.photo)?.view }, "The whole view after today's plan")]
         : [picture(page, "rulers", { patch }, "How it stands")];
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),

@@ -5,12 +5,15 @@ import { button, el, field, go, tell } from "../dom.js";
 import { form, missing, textInput } from "../forms.js";
 import { timeWords } from "../work.js";
 
+// What was seen of it, and whether that is enough.
 function knowledge(dye) {
-    const known = dye.known || dye;
-    const passes = dye.board_passes ? `By a step board with up to ${dye.board_passes} passes` : "";
-    const seen = dye.seen ? `seen on ${dye.seen === 1 ? "1 pass" : `${dye.seen} passes`} of ${dye.seen_jobs === 1 ? "1 job" : `${dye.seen_jobs} jobs`}` : "";
-    const words = [passes, seen].filter(Boolean).join(", ");
-    return known.guess ? ["A guess: nothing of it was seen yet.", words].filter(Boolean).join(" ") : `${words || "Known by readings"}.`;
+    const guess = (dye.known || dye).guess;
+    const seen = [];
+    if (dye.board_passes) seen.push(`By a step board with up to ${dye.board_passes} passes.`);
+    if (dye.seen) seen.push(`Seen on ${dye.seen === 1 ? "1 pass" : `${dye.seen} passes`} of ${dye.seen_jobs === 1 ? "1 job" : `${dye.seen_jobs} jobs`}.`);
+    if (dye.questioned) seen.push(`${dye.questioned === 1 ? "1 pass" : `${dye.questioned} passes`} did something else than forecast.`);
+    if (!seen.length) return guess ? "A guess: nothing of it was seen yet." : "Known by readings.";
+    return seen.join(" ") + (guess ? " Still a guess." : "");
 }
 
 function dyeSheet(page, dye) {

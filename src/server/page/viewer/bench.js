@@ -27,12 +27,17 @@ outbox.outbox.addEventListener("sent", ({ detail }) => {
     if (upload) forgetUpload(upload);
 });
 
-// The same for those that went out before this part of the page was there.
+// The same for those that went out before this part of the page was there. What the program still has was not kept after all.
 export async function settle() {
     await queue.start();
     const held = outbox.waiting().map((one) => one.address);
-    for (const item of queue.all().filter((one) => one.state === "keeping"))
-        if (!held.includes(at("uploads", item.upload, "keep"))) await forgetUpload(item.upload);
+    const out = queue.all().filter((item) => item.state === "keeping" && !held.includes(at("uploads", item.upload, "keep")));
+    if (!out.length) return;
+    const there = await get("uploads").catch(() => null);
+    for (const item of there ? out : []) {
+        if (there.uploads.some((one) => one.upload === item.upload)) await queue.note(item, { state: "sent" });
+        else await forgetUpload(item.upload);
+    }
 }
 
 async function forgetUpload(upload) {
@@ -76,6 +81,7 @@ class Bench {
         this.build();
         await this.viewer.start();
         this.viewer.addEventListener("rest", () => this.rested());
+        this.viewer.addEventListener("mode", () => this.questions.aside());
         this.viewer.addEventListener("live", () => this.moving());
         page.signal.addEventListener("abort", () => { clearTimeout(this.timer); this.url && URL.revokeObjectURL(this.url); });
         link.addEventListener("change", () => this.linkBack(), { signal: page.signal });
@@ -120,7 +126,7 @@ class Bench {
     }
 
     async showLocal() {
-        if (!this.item?.blob) return;
+        if (!this.item?.blob || this.url) return;
         this.url = URL.createObjectURL(this.item.blob);
         try {
             await this.viewer.show(this.url, null, this.item.name);

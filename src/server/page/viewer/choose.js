@@ -22,6 +22,11 @@ function input(words, properties, take) {
     return el("span", { class: `press ${properties.capture ? "" : "main"}` }, words, made);
 }
 
+// The others are put down while the first one is looked at.
+async function addRest(files, facts) {
+    for (const file of files) await queue.add(file, facts);
+}
+
 export async function choose(page) {
     const job = page.names.job;
     await settle();
@@ -47,7 +52,7 @@ function draw(page, job, state, others) {
         performance.mark("chosen");
         const [first, ...rest] = files;
         const item = await queue.add(first, { job, ...facts });
-        for (const file of rest) await queue.add(file, { job, ...facts });
+        addRest(rest, { job, ...facts });
         history.replaceState(history.state, "", addressOf(item));
         fill(page.root);
         scrollTo(0, 0);

@@ -2,6 +2,7 @@
 // the parts were.
 
 import { button, el, field, fill, tell } from "../dom.js";
+import { box } from "./shapes.js";
 
 const STATES = [["", "Not said"], ["bare", "Bare"], ["sealed", "Sealed"], ["finished", "Finished"], ["rubbed_out", "Rubbed out"],
     ["not_dry", "Not dry yet"], ["damp", "Damp on purpose"]];
@@ -14,6 +15,12 @@ export class Questions {
         this.root = el("div", { class: "questions" });
     }
 
+    // One thing at a time: while a mark is drawn or chosen, its tools stand in the place of the questions.
+    aside() {
+        const { viewer } = this.bench;
+        this.root.hidden = Boolean(viewer.drawing || viewer.selected);
+    }
+
     asksCard() {
         const { answer, saved, viewer } = this.bench;
         return answer?.placed?.card === "proposed" && !saved.answered.card &&
@@ -22,7 +29,7 @@ export class Questions {
 
     asksWood() {
         const { answer, saved, viewer } = this.bench;
-        return answer?.placed?.wood === "carried" && answer.placed.why && !saved.answered.wood &&
+        return answer?.placed?.wood === "proposed" && !saved.answered.wood &&
             viewer.marks.list.some((mark) => !REFERENCES.includes(mark.role) && mark.found);
     }
 
@@ -76,7 +83,9 @@ export class Questions {
 
     showCard() {
         const { viewer } = this.bench;
-        viewer.select(this.found()[0].id, { reveal: true });
+        const [card] = this.found();
+        viewer.stage.reveal(box(card.polygon));
+        viewer.blame(card.name);
         viewer.root.scrollIntoView({ block: "nearest" });
     }
 
@@ -94,6 +103,7 @@ export class Questions {
     open() {
         const [first] = this.root.querySelectorAll(".question p");
         if (!first) return false;
+        this.bench.viewer.select(null);
         first.scrollIntoView({ block: "center" });
         first.focus();
         tell(`First: ${first.textContent}`);

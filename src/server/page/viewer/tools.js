@@ -48,7 +48,8 @@ export class Tools {
     focus(key) {
         const [found] = [...this.root.querySelectorAll("[data-key]"), ...this.list.querySelectorAll("[data-key]")]
             .filter((element) => element.dataset.key === key);
-        (found || this.root.querySelector("button, input"))?.focus({ preventScroll: true });
+        // No text field unasked: a phone would put its keys over the photo.
+        (found || this.root.querySelector('[data-key="done"]') || this.root.querySelector("button"))?.focus({ preventScroll: true });
     }
 
     press(words, key, call, kind = "") { return button(words, call, kind, { "data-key": key }); }
@@ -187,7 +188,7 @@ export class Tools {
             "aria-pressed": String(viewer.corner === corner),
             on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } },
         corner === null ? null : el("span", { class: "only-heard" }, "Corner "), words);
-        const move = (words, dx, dy) => this.press(words, `move ${words}`, () => viewer.marks.nudge(mark.id, viewer.corner, dx, dy), "quiet");
+        const move = (words, dx, dy) => this.press(words, `move ${words}`, () => viewer.nudge(viewer.corner, dx, dy), "quiet");
         const insert = () => {
             const { polygon } = mark, at = viewer.corner ?? 0, to = (at + 1) % polygon.length;
             const half = polygon[at].map((value, axis) => (value + polygon[to][axis]) / 2);

@@ -45,7 +45,7 @@ const KEYS = "Plus and minus enlarge it, 0 shows all of it, arrows move it. N ch
 export class Viewer extends EventTarget {
     // signal: takes all listeners away. readOnly: looked at only. roles: what can be drawn. around(mark): resolves to proposed
     // marks around a repair (none: not offered). names(role): names to propose. elsewhere(name): as of Marks.
-    // Tells "live" while something is dragged, "rest" when marks changed and rest, "select".
+    // Tells "live" while something is dragged, "rest" when marks changed and rest, "mode" when a mark is chosen or drawing begins or ends.
     constructor({ signal, readOnly = false, roles = PHOTO_ROLES, around = null, names = () => [], elsewhere = () => false, label = "Photo with its marks" }) {
         super();
         Object.assign(this, { signal, readOnly, roles, around, names, elsewhere });
@@ -95,12 +95,15 @@ export class Viewer extends EventTarget {
     }
 
     changed(resting) {
-        if (!this.marks.find(this.selected)) {
+        const gone = this.selected !== null && !this.marks.find(this.selected);
+        if (gone) {
             this.selected = null;
             this.corner = null;
-        } else if (this.corner !== null && this.corner >= this.marks.find(this.selected).polygon.length) this.corner = null;
+        } else if (this.selected === null) this.corner = null;
+        else if (this.corner !== null && this.corner >= this.marks.find(this.selected).polygon.length) this.corner = null;
         this.draw();
         if (resting) this.tools.draw();
+        if (gone) this.dispatchEvent(new Event("mode"));
         this.dispatchEvent(new Event(resting ? "rest" : "live"));
     }
 
@@ -120,7 +123,7 @@ export class Viewer extends EventTarget {
         this.draw();
         this.tools.draw();
         if (mark) tell(`${mark.name}, ${this.marks.told(mark)}`);
-        this.dispatchEvent(new Event("select"));
+        this.dispatchEvent(new Event("mode"));
     }
 
     // That corner of the chosen mark; null: all of it.
@@ -148,6 +151,7 @@ export class Viewer extends EventTarget {
         this.stage.root.scrollIntoView({ block: "nearest" });
         this.say(`${kind.how}, or tap its corners one by one. Two fingers enlarge.`);
         this.tools.draw();
+        this.dispatchEvent(new Event("mode"));
     }
 
     drawn(kind, polygon) {
@@ -163,6 +167,7 @@ export class Viewer extends EventTarget {
         this.say("");
         this.draw();
         this.tools.draw();
+        this.dispatchEvent(new Event("mode"));
     }
 
     say(words) { this.hint.textContent = words; }
@@ -220,8 +225,15 @@ export class Viewer extends EventTarget {
         const step = event.shiftKey ? 10 : 1;
         const ways = { ArrowLeft: [-step, 0], ArrowRight: [step, 0], ArrowUp: [0, -step], ArrowDown: [0, step] };
         if (!ways[event.key]) return false;
-        this.marks.nudge(this.selected, corner, ...ways[event.key]);
+        this.nudge(corner, ...ways[event.key]);
         return true;
+    }
+
+    nudge(corner, dx, dy) {
+        this.marks.nudge(this.selected, corner, dx, dy);
+        const { polygon } = this.marks.find(this.selected);
+        const [x, y] = polygon[corner ?? 0].map(Math.round);
+        tell(corner === null ? `Moved: its first corner is at ${x}, ${y}` : `Corner ${corner + 1} at ${x}, ${y}`);
     }
 
     next() {
