@@ -5,12 +5,13 @@
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { check, drag, newDevice, own, pause, pinch, press, same, tap, until, way } from "./shop.mjs";
+import { marksOf, letGo as nothingChosen, toStage } from "./walk.mjs";
 import { pixels, png } from "./pictures.mjs";
 
 const SIZE = [1201, 899];
 // left, top, right, bottom in pixels; corners lie on the edges between pixels.
 const CARD = [60, 600, 260, 800], LARGE = [400, 150, 700, 350], SMALL = [801, 301, 841, 325], TINY = [951, 503, 969, 515];
-const COLOURS = new Map([[CARD, [118, 118, 118]], [LARGE, [200, 60, 40]], [SMALL, [60, 170, 60]], [TINY, [60, 80, 200]]]);
+const COLOURS = new Map([[CARD, [60, 60, 60]], [LARGE, [200, 60, 40]], [SMALL, [60, 170, 60]], [TINY, [60, 80, 200]]]);
 const WOOD = [150, 110, 80];
 
 function colourAt(x, y) {
@@ -47,14 +48,6 @@ async function seen(device, rectangle) {
     return [stage.x + edges[0], stage.y + edges[1], stage.x + edges[2], stage.y + edges[3]];
 }
 
-const marksOf = (device) => device.page.locator(".stage-marks g.mark[data-name]").evaluateAll((all) => all.map((e) => ({ name: e.dataset.name, role: e.dataset.role,
-    polygon: e.dataset.polygon.split(" ").map((p) => p.split(",").map(Number)) })));
-
-async function nothingChosen(device) {
-    const done = device.page.getByRole("button", { name: "Done", exact: true });
-    if (await done.count()) await press(device, "Done", { exact: true });
-}
-
 function off(polygon, [left, top, right, bottom]) {
     const wanted = [[left, top], [right, top], [right, bottom], [left, bottom]];
     return Math.max(...wanted.map(([x, y]) => Math.min(...polygon.map(([px, py]) => Math.max(Math.abs(px - x), Math.abs(py - y))))));
@@ -67,10 +60,8 @@ async function factor(device) {
 // Draws over the rectangle as it is seen, and says how far the mark's corners are from its pixels.
 async function drawOver(device, rectangle, role, label, { taps = false } = {}) {
     await nothingChosen(device);
-    await device.page.locator(".stage").scrollIntoViewIfNeeded();
     await press(device, role, { exact: true });
-    await device.page.locator(".stage").evaluate((e) => e.scrollIntoView({ block: "start" }));
-    await pause(100);
+    await toStage(device);
     const at = await seen(device, rectangle);
     if (!check(at, `${label}: it is seen`)) return null;
     const [left, top, right, bottom] = at.map((v) => (device.kind === "phone" ? v : Math.round(v))); // a mouse counts whole pixels
@@ -95,9 +86,10 @@ async function remove(device) {
     await press(device, "Remove", { exact: true });
 }
 
+// Enlarges the photo about that rectangle, and moves it into the middle.
 async function larger(device, rectangle, wanted) {
     for (let i = 0; i < 14 && await factor(device) < wanted * 0.85; i += 1) {
-        await device.page.locator(".stage").evaluate((e) => e.scrollIntoView({ block: "start" }));
+        await toStage(device);
         const at = await seen(device, rectangle);
         if (!at) break;
         const middle = { x: (at[0] + at[2]) / 2, y: (at[1] + at[3]) / 2 };
@@ -109,6 +101,13 @@ async function larger(device, rectangle, wanted) {
         }
         await pause(250);
     }
+    await toStage(device);
+    const at = await seen(device, rectangle), stage = await device.page.locator(".stage").boundingBox();
+    if (!at) return;
+    const middle = { x: stage.x + stage.width / 2, y: stage.y + stage.height / 2 };
+    const way = { x: middle.x - (at[0] + at[2]) / 2, y: middle.y - (at[1] + at[3]) / 2 };
+    await drag(device, { x: middle.x - way.x / 2, y: middle.y - way.y / 2 }, { x: middle.x + way.x / 2, y: middle.y + way.y / 2 });
+    await pause(100);
 }
 
 async function marksLand(device, file) {
@@ -121,7 +120,7 @@ async function marksLand(device, file) {
     await page.getByRole("button", { name: "Keep this photo" }).waitFor();
     await device.settled();
     for (const mark of (await marksOf(device))) { // what the program may have taken for a card
-        await page.getByRole("button", { name: mark.name }).first().click();
+        await press(device, mark.name, { within: page.locator(".mark-list") });
         await remove(device);
     }
     await drawOver(device, CARD, "Grey card", "card, all of the photo");
@@ -132,10 +131,10 @@ async function marksLand(device, file) {
     await larger(device, SMALL, 2.5);
     await drawOver(device, SMALL, "Old wood", "a spot, enlarged");
     await nothingChosen(device);
-    await page.keyboard.press("Escape");
+    await press(device, "Undo", { exact: true }); // its lines would cover the edges
     // Moved by one finger, then drawn again.
+    await toStage(device);
     const stage = await page.locator(".stage").boundingBox();
-    await remove(device).catch(() => {});
     await drag(device, { x: stage.x + 60, y: stage.y + stage.height - 40 }, { x: stage.x + 91, y: stage.y + stage.height - 57 });
     await drawOver(device, SMALL, "Old wood", "a spot, moved");
     await nothingChosen(device);

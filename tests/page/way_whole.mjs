@@ -177,7 +177,7 @@ async function otherThings(device, server, job) {
     await device.open(`#/job/${job}/log?what=coat`);
     await press(device, "Log the coat");
     await until(() => of(logOf(server, job), "coat_laid").length === 1);
-    same(of(logOf(server, job), "coat_laid")[0]?.kind, "sealer", "the coat");
+    same(of(logOf(server, job), "coat_laid")[0]?.coat, "sealer", "the coat");
     await device.open("#/shelf");
     await page.getByLabel("Name", { exact: true }).fill("old walnut");
     await page.getByLabel("It looks most like").selectOption("brown");
