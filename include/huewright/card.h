@@ -160,6 +160,9 @@ typedef struct hw_light {
     hw_warnings warnings;
 } hw_light;
 
+// Can a grey card have that colour? L* above 0 to 100 and, since a slip of the keys has more, a chroma up to 60 (chosen).
+bool hw_card_can_be(hw_lab lab);
+
 typedef struct hw_card_options {
     bool has_lab;            // `lab` was given
     hw_lab lab;              // the card's own measured colour, D50

@@ -306,3 +306,9 @@ hw_status hw_card_read(const hw_photo *photo, const hw_marks *marks, const hw_ca
     hw_references_free(&references);
     return status;
 }
+
+bool hw_card_can_be(hw_lab lab)
+{
+    const double chroma_most = 60.0;
+    return lab.L > 0.0 && lab.L <= 100.0 && hw_lab_chroma(lab) <= chroma_most;
+}

@@ -178,7 +178,6 @@ static hw_status marks_from_options(const cli_call *call, hw_marks *marks, hw_er
 // slip of the keys (chosen).
 static bool parse_lab(const char *text, hw_lab *out)
 {
-    const double chroma_most = 60.0;
     double value[3];
     for (int i = 0; i < 3; i++) {
         char number[40];
@@ -196,7 +195,7 @@ static bool parse_lab(const char *text, hw_lab *out)
         text += length + (last ? 0 : 1);
     }
     *out = (hw_lab){value[0], value[1], value[2]};
-    return out->L > 0.0 && out->L <= 100.0 && hw_lab_chroma(*out) <= chroma_most;
+    return hw_card_can_be(*out);
 }
 
 hw_status cli_take_card_lab(const cli_call *call, bool *given, hw_lab *out, hw_error *err)

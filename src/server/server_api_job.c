@@ -100,9 +100,10 @@ static hw_status take_start(const hw_server *server, const hw_json *body, starti
                             hw_error *err)
 {
     hw_status status = server_take_text(body, "title", true, &out->title, err);
-    if (status == HW_OK && out->title[strspn(out->title, " \t")] == 0) {
-        status = hw_fail(err, HW_ERR_CALL, "body-member", "title",
-                         "Give the job a name, so that it is found again.", "it is empty");
+    if (status == HW_OK && out->title[strspn(out->title, " \t\r\n")] == 0) {
+        status = hw_fail(err, HW_ERR_CALL, "title", "the title",
+                         "Say what it is, as walnut gramophone cabinet: you find it again by that.",
+                         "there is nothing in it");
     }
     if (status == HW_OK) {
         status = server_take_text(body, "from", false, &out->from_name, err);

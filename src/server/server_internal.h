@@ -14,6 +14,7 @@
 //   server_route.c     the table of addresses; a request becomes an answer
 //   server_page.c      the files of the page, built in (embed.cmake) or from a folder
 //   server_upload.c    photos that came and are in no job yet
+//   server_opened.c    those of them that are open: decoded once, read often
 //   server_api_*.c     the addresses under /api/ (API.md tells them all)
 //
 // A request goes gate, route, api, and becomes an answer. Nothing here knows colours: every result is made by `steps`

@@ -115,12 +115,12 @@ static hw_status round_marks(const hw_server *server, hw_opened *photo, hw_error
     return status;
 }
 
-static hw_status open_upload(hw_server *server, const server_upload *one, int64_t now,
+static hw_status open_upload(hw_server *server, const server_upload *one, hw_from from, int64_t now,
                              on_bench *place, hw_error *err)
 {
     char path[SERVER_PATH_SIZE];
     hw_open_request request = {
-        .path = path, .name = one->name, .view = one->view[0] ? one->view : NULL};
+        .path = path, .name = one->name, .view = one->view[0] ? one->view : NULL, .from = from};
     hw_status status = server_upload_path(server, one->id, path, err);
     hw_error no_job = {0};
     if (status == HW_OK && one->job[0] &&
@@ -150,7 +150,14 @@ static on_bench *find(struct server_opened *all, const char *id)
     return NULL;
 }
 
-hw_status server_opened_get(hw_server *server, const server_upload *one, int64_t now,
+const hw_opened *server_opened_find(hw_server *server, const char *id)
+{
+    struct server_opened *all = server->uploads->opened;
+    on_bench *place = all ? find(all, id) : NULL;
+    return place ? &place->photo : NULL;
+}
+
+hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from from, int64_t now,
                             const hw_opened **out, hw_error *err)
 {
     struct server_uploads *uploads = server->uploads;
@@ -167,7 +174,7 @@ hw_status server_opened_get(hw_server *server, const server_upload *one, int64_t
         status = refresh(server, place, err);
     } else {
         place = free_place(all);
-        status = open_upload(server, one, now, place, err);
+        status = open_upload(server, one, from, now, place, err);
     }
     if (status != HW_OK) {
         clear(place);

@@ -73,11 +73,12 @@ hw_status server_run_upload_reading(hw_server *server, const server_request *req
                                     server_answer *answer, hw_error *err);
 hw_status server_run_upload_around(hw_server *server, const server_request *request,
                                    server_answer *answer, hw_error *err);
+hw_status server_run_upload_gone(hw_server *server, const server_request *request,
+                                 server_answer *answer, hw_error *err);
+// server_api_keep.c
 hw_status server_run_upload_keep(hw_server *server, const server_request *request,
                                  server_answer *answer, hw_error *err);
 hw_status server_run_upload_stepboard(hw_server *server, const server_request *request,
                                       server_answer *answer, hw_error *err);
-hw_status server_run_upload_gone(hw_server *server, const server_request *request,
-                                 server_answer *answer, hw_error *err);
 
 #endif

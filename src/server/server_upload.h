@@ -38,15 +38,26 @@ void server_upload_remove(hw_server *server, const char *id);
 
 // ---- Opened (server_opened.c) ------------------------------------------------------
 //
-// The bench (server_bench_take) is held for both, and while *out is used.
+// The bench (server_bench_take) is held for all three, and while what they give is used.
 
-// Opened a moment ago, or now. Its marks are those that a device gets told, number for number.
-HW_CHECK hw_status server_opened_get(hw_server *server, const server_upload *one, int64_t now,
-                                     const hw_opened **out, hw_error *err);
-void server_opened_forget(hw_server *server, const char *id); // NULL: all
+// Opened a moment ago, or now, as taken from that side. Its marks are those that a device gets told, number for number.
+HW_CHECK hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from from,
+                                     int64_t now, const hw_opened **out, hw_error *err);
+const hw_opened *server_opened_find(hw_server *server, const char *id); // NULL: it is not opened
+void server_opened_forget(hw_server *server, const char *id);           // NULL: all
 
 // ---- What handlers of photos share (server_api_upload.c) ----------------------------
 
+// The upload that the address names: api/uploads/ID
+HW_CHECK hw_status server_take_upload(hw_server *server, const server_request *request,
+                                      server_upload *out, hw_error *err);
+// From the disk and from the bench, which is held.
+void server_upload_drop(hw_server *server, const char *id);
+// The marks of a body, as a marks file has them; `picture` may be missing. Free *out with hw_marks_free.
+HW_CHECK hw_status server_take_marks(const hw_server *server, const server_request *request,
+                                     hw_marks *out, hw_error *err);
+HW_CHECK hw_status server_take_from(const hw_json *body, hw_from *out, hw_error *err);
+HW_CHECK hw_status server_take_card_lab(const hw_json *body, bool *has, hw_lab *out, hw_error *err);
 // ?longest=PX
 HW_CHECK hw_status server_query_longest(const server_request *request, size_t *out, hw_error *err);
 void server_add_marks(hw_json *root, const hw_marks *marks); // under "marks", as a list

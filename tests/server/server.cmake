@@ -22,3 +22,5 @@ foreach(name hostile hostile_time hostile_lan)
 endforeach()
 # Which sentences name the command line, and what a page says in their place.
 add_test(NAME server/words COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_words.py ${CMAKE_SOURCE_DIR})
+# API.md tells just the addresses that are answered.
+add_test(NAME server/told COMMAND /usr/bin/python3 ${CMAKE_SOURCE_DIR}/tests/server/check_told.py ${CMAKE_SOURCE_DIR})

@@ -96,6 +96,7 @@ static void test_folder_names(void)
     check_true(sent("/api/jobs", "{\"title\":\"Oak bench\",\"from\":\"job\"}") == 201);
     check_true(says("\"oak-bench-2\"") && says("\"from\""));
     check_true(sent("/api/jobs", "{\"title\":\"x\",\"from\":\"nothing\"}") == 404);
+    check_true(sent("/api/jobs", "{\"title\":\" \"}") == 400 && has_code("title"));
     check_true(sent("/api/jobs", "{}") == 400 && has_code("body-member"));
     check_true(sent("/api/jobs", "{\"title\":7}") == 400 && has_code("body-member"));
 }

@@ -165,6 +165,11 @@ static void test_first_photo(void)
     check_true(get(at(id, "")) == 200);
     check_true(says("\"wood\":\"none\"") && says("\"card\":\"proposed\"") && says("\"ask\":null"));
     check_true(says("\"width\":1400") && says("\"height\":1050"));
+    char side[100];
+    snprintf(side, sizeof side, "%s?lamp=bench&from=left", at(id, ""));
+    check_true(get(side) == 200 && says("\"from\":\"left\""));
+    snprintf(side, sizeof side, "%s?from=above", at(id, ""));
+    check_true(get(side) == 400);
     check_true(get(at(id, "picture?longest=700")) == 200);
     check_text(test_answer.type, "image/jpeg");
     check_true((uint8_t)test_answer.body[0] == 0xff && (uint8_t)test_answer.body[1] == 0xd8);
@@ -335,6 +340,9 @@ static void test_bodies(void)
         {"reading", "{\"marks\":[],\"from\":\"above\"}", 400},
         {"reading", "{\"marks\":[],\"card_lab\":[1,2]}", 400},
         {"reading", "{\"marks\":[],\"card_lab\":\"50\"}", 400},
+        {"reading", "{\"marks\":[],\"card_lab\":[1e300,0,0]}", 400},
+        {"keep",
+         "{\"marks\":[],\"job\":\"cabinet\",\"entry\":\"" KEY(9) "\",\"card_lab\":[50,99,0]}", 400},
         {"around", "{\"marks\":[]}", 400},
         {"keep", "{\"marks\":[],\"job\":\"cabinet\"}", 400},
         {"keep", "{\"marks\":[],\"job\":\"cabinet\",\"entry\":\"" KEY(9) "\"}", 400},

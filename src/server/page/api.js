@@ -11,7 +11,9 @@ export class Trouble extends Error {
         super(what);
         Object.assign(this, { code, subject: subject || "", what, next: next || "", status: status || 0 });
     }
-    get noLink() { return this.code === "no-link"; }
+    get noLink() {
+        return this.code === "no-link";
+    }
 }
 
 // Whether the program could be reached at the last try: "change" is sent when that turns.
@@ -29,8 +31,11 @@ function linkIs(up) {
 }
 
 function noLink() {
-    return new Trouble({ code: "no-link", what: "No link to the program just now.",
-        next: "Is the computer on, and this phone in the same network? The page tries again by itself." });
+    return new Trouble({
+        code: "no-link",
+        what: "No link to the program just now.",
+        next: "Is the computer on, and this phone in the same network? The page tries again by itself.",
+    });
 }
 
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
@@ -51,13 +56,20 @@ async function troubleOf(response) {
     let told = {};
     try {
         told = (await response.json()).error || {};
-    } catch { /* no JSON: the words below stand in */ }
+    } catch {
+        /* no JSON: the words below stand in */
+    }
     if (told.code === "not-paired" && !location.hash.startsWith("#/pair")) {
         sessionStorage.setItem("back-to", location.hash);
         location.hash = "#/pair";
     }
-    return new Trouble({ code: told.code || "answer", subject: told.subject, status: response.status,
-        what: told.what || `The program answered with ${response.status}.`, next: told.next });
+    return new Trouble({
+        code: told.code || "answer",
+        subject: told.subject,
+        status: response.status,
+        what: told.what || `The program answered with ${response.status}.`,
+        next: told.next,
+    });
 }
 
 // The answer as a Response; asks again while the program says that it is busy.
@@ -80,8 +92,14 @@ export async function text(address, signal) {
 }
 
 export async function post(address, body = {}, signal) {
-    return (await raw(address, { method: "POST", signal, headers: { "Content-Type": "application/json" },
-        body: JSON.stringify(body) })).json();
+    return (
+        await raw(address, {
+            method: "POST",
+            signal,
+            headers: { "Content-Type": "application/json" },
+            body: JSON.stringify(body),
+        })
+    ).json();
 }
 
 export async function remove(address) {
@@ -92,7 +110,8 @@ export async function remove(address) {
 export const getKept = (address, signal) => orKept(address, () => get(address, signal));
 
 // The same for a question that is posted.
-export const askKept = (address, body, signal) => orKept(`${address} ${JSON.stringify(body)}`, () => post(address, body, signal));
+export const askKept = (address, body, signal) =>
+    orKept(`${address} ${JSON.stringify(body)}`, () => post(address, body, signal));
 
 async function orKept(key, ask) {
     try {

@@ -15,7 +15,12 @@ export function el(tag, properties, ...children) {
         else if (name === "value") element.value = value;
         else element.setAttribute(name, value === true ? "" : String(value));
     }
-    element.append(...children.flat(Infinity).filter((c) => c !== null && c !== undefined && c !== false).map(asNode));
+    element.append(
+        ...children
+            .flat(Infinity)
+            .filter((c) => c !== null && c !== undefined && c !== false)
+            .map(asNode),
+    );
     return element;
 }
 
@@ -25,7 +30,12 @@ function asNode(child) {
 
 // Puts these children in the place of all that the element held.
 export function fill(element, ...children) {
-    element.replaceChildren(...children.flat(Infinity).filter((c) => c !== null && c !== undefined && c !== false).map(asNode));
+    element.replaceChildren(
+        ...children
+            .flat(Infinity)
+            .filter((c) => c !== null && c !== undefined && c !== false)
+            .map(asNode),
+    );
     return element;
 }
 
@@ -43,6 +53,27 @@ export function button(words, press, kind = "", properties = {}) {
         }
     });
     return made;
+}
+
+// A button that asks once more before it acts, in its own place: what cannot be taken back easily.
+export function askingButton(words, label, question, yesWords, act) {
+    const box = el("div", { class: "row" });
+    const first = button(
+        words,
+        () => {
+            fill(box, el("p", { class: "strong" }, question), yes, no);
+            yes.focus();
+        },
+        "quiet",
+        { "aria-label": label },
+    );
+    const yes = button(yesWords, act);
+    const no = button("Leave it", () => {
+        fill(box, first);
+        first.focus();
+    });
+    box.append(first);
+    return box;
 }
 
 // A link that looks like a button: it goes to another address, a button does something.
@@ -63,22 +94,30 @@ export function field(label, input, hint = "") {
 
 // Choices of which one holds: [[value, words], ...].
 export function choices(legend, name, list, chosen, change = () => {}) {
-    return el("fieldset", { class: "choices" }, el("legend", {}, legend),
+    return el(
+        "fieldset",
+        { class: "choices" },
+        el("legend", {}, legend),
         list.map(([value, words]) => {
             const input = el("input", { type: "radio", name, value, on: { change: () => change(value) } });
             input.checked = value === chosen;
             return el("label", { class: "choice" }, input, el("span", {}, words));
-        }));
+        }),
+    );
 }
 
 // Choices of which several may hold. chosen: a list of values.
 export function ticks(legend, name, list, chosen = []) {
-    return el("fieldset", { class: "choices" }, el("legend", {}, legend),
+    return el(
+        "fieldset",
+        { class: "choices" },
+        el("legend", {}, legend),
         list.map(([value, words]) => {
             const input = el("input", { type: "checkbox", name, value });
             input.checked = chosen.includes(value);
             return el("label", { class: "choice" }, input, el("span", {}, words));
-        }));
+        }),
+    );
 }
 
 export function ticked(fieldset) {
@@ -89,9 +128,16 @@ export function ticked(fieldset) {
 // beside them and are all that a screen reader needs.
 export function swatches(screen, name, large = false) {
     if (!screen || !screen.patch || !screen.target) return null;
-    return el("div", { class: large ? "swatches large" : "swatches", role: "img",
-        "aria-label": `${name}, the repair at the left, touching the old wood at the right` },
-        el("span", { style: { backgroundColor: screen.patch } }), el("span", { style: { backgroundColor: screen.target } }));
+    return el(
+        "div",
+        {
+            class: large ? "swatches large" : "swatches",
+            role: "img",
+            "aria-label": `${name}, the repair at the left, touching the old wood at the right`,
+        },
+        el("span", { style: { backgroundColor: screen.patch } }),
+        el("span", { style: { backgroundColor: screen.target } }),
+    );
 }
 
 // SVG text as a picture: as such it runs nothing and asks for nothing.
@@ -111,9 +157,12 @@ export function sentence(words) {
 
 // What went wrong, first what, then what to do. Takes the focus so that a reader hears it and a thumb finds it.
 export function trouble(error) {
-    const box = el("div", { class: "trouble", role: "alert", tabindex: "-1" },
+    const box = el(
+        "div",
+        { class: "trouble", role: "alert", tabindex: "-1" },
         el("p", { class: "trouble-what" }, sentence(error.what) || "This did not work."),
-        error.next ? el("p", {}, sentence(error.next)) : null);
+        error.next ? el("p", {}, sentence(error.next)) : null,
+    );
     setTimeout(() => box.isConnected && box.focus(), 0);
     return box;
 }
@@ -122,15 +171,20 @@ export function trouble(error) {
 export function tell(words) {
     const told = document.getElementById("told");
     told.textContent = "";
-    setTimeout(() => { told.textContent = words; }, 50);
+    setTimeout(() => {
+        told.textContent = words;
+    }, 50);
 }
 
 // A classic script of /lib/, once.
 const scripts = new Map();
 export function script(address) {
     if (!scripts.has(address))
-        scripts.set(address, new Promise((done, failed) => {
-            document.head.append(el("script", { src: address, on: { load: done, error: failed } }));
-        }));
+        scripts.set(
+            address,
+            new Promise((done, failed) => {
+                document.head.append(el("script", { src: address, on: { load: done, error: failed } }));
+            }),
+        );
     return scripts.get(address);
 }

@@ -21,14 +21,20 @@ async function restore(form, key) {
 }
 
 function keep(form, key) {
-    const values = Object.fromEntries(inputsOf(form).map((i) => [nameOf(i), ["radio", "checkbox"].includes(i.type) ? i.checked : i.value]));
+    const values = Object.fromEntries(
+        inputsOf(form).map((i) => [nameOf(i), ["radio", "checkbox"].includes(i.type) ? i.checked : i.value]),
+    );
     return store.put("drafts", key, values).catch(() => {});
 }
 
 // `send` logs what is in the form; the draft goes once it returns true.
 export function form(key, children, words, send) {
-    const made = el("form", { class: "form", novalidate: true }, children,
-        el("div", { class: "row" }, el("button", { class: "press main", type: "submit" }, words)));
+    const made = el(
+        "form",
+        { class: "form", novalidate: true },
+        children,
+        el("div", { class: "row" }, el("button", { class: "press main", type: "submit" }, words)),
+    );
     made.addEventListener("input", () => keep(made, key));
     made.addEventListener("submit", async (event) => {
         event.preventDefault();
@@ -53,10 +59,14 @@ export function missing(input, words) {
     input.setAttribute("aria-describedby", [input.getAttribute("aria-describedby"), id].filter(Boolean).join(" "));
     input.before(el("p", { class: "wrong", id }, words));
     input.focus();
-    input.addEventListener("input", () => {
-        document.getElementById(id)?.remove();
-        input.removeAttribute("aria-invalid");
-    }, { once: true });
+    input.addEventListener(
+        "input",
+        () => {
+            document.getElementById(id)?.remove();
+            input.removeAttribute("aria-invalid");
+        },
+        { once: true },
+    );
     return false;
 }
 
@@ -74,17 +84,41 @@ export function numberIn(input) {
     return /^\d+(\.\d+)?$/.test(words) ? Number(words) : NaN;
 }
 
-const STRENGTHS = [["1", "full strength"], ["0.5", "half strength"], ["0.25", "a quarter strength"], ["0.125", "an eighth strength"]];
+const STRENGTHS = [
+    ["1", "full strength"],
+    ["0.5", "half strength"],
+    ["0.25", "a quarter strength"],
+    ["0.125", "an eighth strength"],
+];
 
 // One or two dyes with their strengths. Its `liquid()` gives [{dye, strength}].
 export function liquidFields(dyes) {
     const one = (n, must) => {
-        const dye = el("select", { name: `dye ${n}` }, must ? null : el("option", { value: "" }, "none"), dyes.map((d) => el("option", { value: d }, d)));
-        const strength = el("select", { name: `strength ${n}` }, STRENGTHS.map(([value, words]) => el("option", { value }, words)));
+        const dye = el(
+            "select",
+            { name: `dye ${n}` },
+            must ? null : el("option", { value: "" }, "none"),
+            dyes.map((d) => el("option", { value: d }, d)),
+        );
+        const strength = el(
+            "select",
+            { name: `strength ${n}` },
+            STRENGTHS.map(([value, words]) => el("option", { value }, words)),
+        );
         strength.value = "0.25";
-        return { dye, strength, box: [field(n === 1 ? "Dye" : "Second dye", dye), field(n === 1 ? "How strong" : "How strong, the second", strength)] };
+        return {
+            dye,
+            strength,
+            box: [
+                field(n === 1 ? "Dye" : "Second dye", dye),
+                field(n === 1 ? "How strong" : "How strong, the second", strength),
+            ],
+        };
     };
     const both = [one(1, true), one(2, false)];
-    return { box: both.map((b) => b.box),
-        liquid: () => both.filter((b) => b.dye.value).map((b) => ({ dye: b.dye.value, strength: Number(b.strength.value) })) };
+    return {
+        box: both.map((b) => b.box),
+        liquid: () =>
+            both.filter((b) => b.dye.value).map((b) => ({ dye: b.dye.value, strength: Number(b.strength.value) })),
+    };
 }

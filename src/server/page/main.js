@@ -30,6 +30,7 @@ const SCREENS = [
     ["job/:job/report", "report", "Report"],
 ];
 const AGAIN_MS = 4000;
+const NEWS_MS = 15000;
 
 const head = document.getElementById("head");
 const screen = document.getElementById("screen");
@@ -59,7 +60,13 @@ export function placeOf(hash) {
     } catch {
         return null;
     }
-    if (path.startsWith("pair=")) return { module: "pair", heading: "Let this device in", names: { code: path.slice(5) }, query: new URLSearchParams() };
+    if (path.startsWith("pair="))
+        return {
+            module: "pair",
+            heading: "Let this device in",
+            names: { code: path.slice(5) },
+            query: new URLSearchParams(),
+        };
     for (const [pattern, module, heading, back] of SCREENS) {
         const names = matched(pattern, parts);
         if (names) return { module, heading, names, query: new URLSearchParams(query), back };
@@ -80,11 +87,15 @@ function newPage(place) {
             document.title = `${words}${job ? `, ${job}` : ""} - huewright`;
         },
         // Where "back to" in the head leads, in place of what the table above says.
-        way(words, address) { fill(document.getElementById("way"), address ? go(words, address, "quiet") : ""); },
+        way(words, address) {
+            fill(document.getElementById("way"), address ? go(words, address, "quiet") : "");
+        },
         // Draws this screen anew; the place on it is kept.
         again: () => show(false),
         // Calls that when the job grew by something that this page did not log.
-        onChange(call) { place.changed = call; },
+        onChange(call) {
+            place.changed = call;
+        },
         // What went wrong, above all else; the last one only.
         trouble(error) {
             page.root.querySelector(":scope > .trouble")?.remove();
@@ -119,10 +130,11 @@ function scrollToKept() {
 async function show(moved) {
     const mine = ++shown;
     settled = false;
+    document.getElementById("news").hidden = true;
     leaving.abort();
     leaving = new AbortController();
     const place = placeOf(location.hash);
-    const scroll = scrollY;
+    const held = placeHeld();
     if (!place) {
         head.textContent = "No such page";
         fill(screen, el("p", {}, "This address leads nowhere."), go("All jobs", "#/", "main"));
@@ -148,7 +160,7 @@ async function show(moved) {
     if (mine !== shown) return;
     if (place.names.job) watchJob(place.names.job, () => news(place, page), leaving.signal);
     else forgetJob();
-    if (!moved) scrollTo(0, scroll);
+    if (!moved) holdPlace(held);
     else {
         if (!first) head.focus({ preventScroll: true });
         scrollToKept();
@@ -159,25 +171,80 @@ async function show(moved) {
 
 // Says what went wrong in place of the screen; without a link it tries again by itself.
 function failed(error, mine) {
-    fill(screen, trouble(error), el("p", {}, button("Try again", () => show(true), "main")));
+    fill(
+        screen,
+        trouble(error),
+        el(
+            "p",
+            {},
+            button("Try again", () => show(true), "main"),
+        ),
+    );
     if (error.noLink) setTimeout(() => mine === shown && show(false), AGAIN_MS);
 }
 
 // Another device logged something: said, and drawn anew unless the screen sees to that itself (where words stand half typed).
 async function news(place, page) {
-    await (place.changed || page.again)();
     const told = document.getElementById("news");
+    const again = async () => {
+        await page.again();
+        told.hidden = true;
+    };
+    if (place.changed) {
+        await place.changed();
+        fill(told, el("p", {}, "Changed on another device. What you have here is kept."));
+    } else if (typing()) {
+        fill(told, el("p", {}, "Changed on another device."), button("Show how it stands now", again));
+    } else {
+        await page.again();
+        fill(told, el("p", {}, "Changed on another device: this is how it stands now."));
+    }
     told.hidden = false;
-    fill(told, el("p", {}, "Changed on another device: this is how it stands now."));
-    setTimeout(() => { told.hidden = true; }, 15000);
+    setTimeout(() => {
+        told.hidden = told.querySelector("button") === null;
+    }, NEWS_MS);
+}
+
+// Is something half entered on this screen?
+function typing() {
+    const at = document.activeElement;
+    return screen.contains(at) && at.matches("input, select, textarea");
+}
+
+// What a person has opened and stands on, to be found again in a screen that is drawn anew.
+const nameOf = (element) => element.getAttribute("aria-label") || element.textContent;
+
+function placeHeld() {
+    const at = screen.contains(document.activeElement) ? document.activeElement : null;
+    return {
+        scroll: scrollY,
+        focus: at && nameOf(at),
+        open: [...screen.querySelectorAll("details[open] > summary")].map(nameOf),
+    };
+}
+
+function holdPlace({ scroll, focus, open }) {
+    for (const summary of screen.querySelectorAll("details > summary"))
+        if (open.includes(nameOf(summary))) summary.parentElement.open = true;
+    if (focus !== null && document.activeElement === document.body) {
+        const same = [...screen.querySelectorAll("button, a, summary")].find((element) => nameOf(element) === focus);
+        (same || head).focus({ preventScroll: true });
+    }
+    scrollTo(0, scroll);
 }
 
 function asTrouble(error) {
     if (error.what) return error;
     console.error(error);
     if (!link.up || /import/i.test(error.message))
-        return { what: "This part of the page could not be fetched.", next: "Is the computer on, and this phone in the same network? Then try again." };
-    return { what: "The page itself went wrong here.", next: "What was logged is kept. Load the page anew; if it comes again, the command line does the same." };
+        return {
+            what: "This part of the page could not be fetched.",
+            next: "Is the computer on, and this phone in the same network? Then try again.",
+        };
+    return {
+        what: "The page itself went wrong here.",
+        next: "What was logged is kept. Load the page anew; if it comes again, the command line does the same.",
+    };
 }
 
 // All screens are fetched once the first one stands, so that a link lost later does not take them away.
@@ -186,13 +253,16 @@ function fetchOthers() {
 }
 
 function linkChanged() {
-    document.getElementById("link").textContent = link.up ? "" : "No link to the program. What you enter is kept on this device.";
+    document.getElementById("link").textContent = link.up
+        ? ""
+        : "No link to the program. What you enter is kept on this device.";
     document.body.classList.toggle("no-link", !link.up);
 }
 
 // What went out late by itself changed the job that is on screen.
 function sentLate({ detail }) {
-    if (detail.late && current.page && current.place.names.job === detail.item.job) (current.place.changed || current.page.again)();
+    if (detail.late && current.page && current.place.names.job === detail.item.job)
+        (current.place.changed || current.page.again)();
 }
 
 history.scrollRestoration = "manual";

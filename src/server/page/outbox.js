@@ -21,7 +21,16 @@ let timer = 0;
 // stays, for them to decide. `job`: name of the job, so that what follows in it is told what was seen.
 export async function log(address, body, words, job = "") {
     const entry = body.entry || store.newId();
-    const item = { entry, address, body: { ...body, entry }, words, job, at: Date.now(), state: "waiting", error: null };
+    const item = {
+        entry,
+        address,
+        body: { ...body, entry },
+        words,
+        job,
+        at: Date.now(),
+        state: "waiting",
+        error: null,
+    };
     items.push(item);
     await store.put("outbox", entry, item).catch(() => {}); // a full device still may send
     const result = await flush(entry);
@@ -40,7 +49,7 @@ export const waiting = (job = null) => items.filter((i) => job === null || i.job
 
 // Sends what waits, in order. `wanted`: the entry whose outcome is returned.
 async function flush(wanted = "") {
-    while (sending) await sending;
+    while (sending) await sending.catch(() => {});
     let outcome = null;
     const work = async () => {
         for (const item of items.filter((i) => i.state === "waiting")) {
@@ -129,23 +138,44 @@ export async function dropIt(item) {
 }
 
 function waitingBox(list) {
-    return el("div", { class: "outbox-box" },
+    return el(
+        "div",
+        { class: "outbox-box" },
         el("p", { class: "strong" }, `Not sent yet: ${list.map((i) => i.words).join("; ")}.`),
         el("p", {}, "It is kept on this device and goes out by itself when the link is back."),
-        button("Send now", () => flush().then(changed)));
+        button("Send now", () => flush().then(changed)),
+    );
 }
 
 function heldBox(item) {
     const moved = item.state === "moved-on";
-    return el("div", { class: "outbox-box", role: "alert" },
+    return el(
+        "div",
+        { class: "outbox-box", role: "alert" },
         el("p", { class: "strong" }, moved ? `Not logged yet: ${item.words}.` : `Could not be logged: ${item.words}.`),
         el("p", {}, sentence(item.error.what)),
-        moved ? el("p", {}, "Log yours as well, or drop it?") : item.error.next ? el("p", {}, sentence(item.error.next)) : null,
-        el("div", { class: "row" },
+        moved
+            ? el("p", {}, "Log yours as well, or drop it?")
+            : item.error.next
+              ? el("p", {}, sentence(item.error.next))
+              : null,
+        el(
+            "div",
+            { class: "row" },
             // Without "seen" the program no longer asks whether it was seen.
-            moved ? button("Log mine as well", () => { delete item.body.seen; return again(item); }, "main")
+            moved
+                ? button(
+                      "Log mine as well",
+                      () => {
+                          delete item.body.seen;
+                          return again(item);
+                      },
+                      "main",
+                  )
                 : button("Try again", () => again(item)),
-            button("Drop mine", () => dropIt(item))));
+            button("Drop mine", () => dropIt(item)),
+        ),
+    );
 }
 
 function draw() {
@@ -162,7 +192,9 @@ export async function start(where) {
     const kept = (await store.all("outbox").catch(() => [])).sort((a, b) => a.at - b.at);
     items = [...kept.filter((k) => !items.some((i) => i.entry === k.entry)), ...items];
     addEventListener("online", () => flush().then(changed));
-    link.addEventListener("change", () => { if (link.up && !sending) flush().then(changed); });
+    link.addEventListener("change", () => {
+        if (link.up && !sending) flush().then(changed);
+    });
     await flush();
     changed();
 }

@@ -10,12 +10,14 @@ const NAMES = ["outbox", "photos", "marks", "drafts", "seen"];
 let opened = null;
 
 function open() {
-    opened = opened || new Promise((done, failed) => {
-        const request = indexedDB.open("huewright", 1);
-        request.onupgradeneeded = () => NAMES.forEach((name) => request.result.createObjectStore(name));
-        request.onsuccess = () => done(request.result);
-        request.onerror = () => failed(request.error);
-    });
+    opened =
+        opened ||
+        new Promise((done, failed) => {
+            const request = indexedDB.open("huewright", 1);
+            request.onupgradeneeded = () => NAMES.forEach((name) => request.result.createObjectStore(name));
+            request.onsuccess = () => done(request.result);
+            request.onerror = () => failed(request.error);
+        });
     return opened;
 }
 

@@ -40,7 +40,9 @@ export function watchJob(job, changed, signal) {
             if (!(await isNews(job, signal)) || signal.aborted) return;
             tell("Changed on another device.");
             changed();
-        } catch { /* no link: told in the head, and asked again */ }
+        } catch {
+            /* no link: told in the head, and asked again */
+        }
     };
     const timer = setInterval(ask, EVERY_MS);
     const seen = () => document.visibilityState === "visible" && ask();

@@ -12,11 +12,18 @@ export const listed = (names) => names.join(", ");
 export const jobAddress = (job, ...parts) => `#/${at("job", job, ...parts)}`;
 export const repairsOf = (state) => state.parts.filter((part) => part.role === "patch");
 
-const STRENGTHS = new Map([[1, "full strength"], [0.5, "half strength"], [0.25, "a quarter strength"], [0.125, "an eighth strength"]]);
+const STRENGTHS = new Map([
+    [1, "full strength"],
+    [0.5, "half strength"],
+    [0.25, "a quarter strength"],
+    [0.125, "an eighth strength"],
+]);
 
 // A liquid as the log says it: "red at a quarter strength with black at half strength".
 export function liquidWords(liquid) {
-    return liquid.map(({ dye, strength }) => `${dye} at ${STRENGTHS.get(strength) || `strength ${strength}`}`).join(" with ");
+    return liquid
+        .map(({ dye, strength }) => `${dye} at ${STRENGTHS.get(strength) || `strength ${strength}`}`)
+        .join(" with ");
 }
 
 // "14:20", or "3 May, 14:20" on another day.
@@ -63,13 +70,28 @@ function drawBar(page, state) {
         size.disconnect();
     });
     const clocks = longestWait(repairsOf(state));
-    const unsent = waiting(page.names.job).filter((item) => item.state === "waiting").pop();
+    const unsent = waiting(page.names.job)
+        .filter((item) => item.state === "waiting")
+        .pop();
     bar.hidden = !unsent && !state.undo && !clocks;
     const last = unsent ? ["Not sent yet: ", unsent.words] : state.undo ? ["Logged: ", state.undo.words] : null;
-    fill(bar,
-        el("div", { class: "bar-words" }, last ? el("p", { class: clocks ? "one-line" : "two-lines" }, el("span", { class: "strong" }, last[0]), `${last[1]}.`) : null,
-            clocks ? el("p", {}, clock(clocks, state, page.signal)) : null),
-        last ? button("Undo", () => (unsent ? takeBack(page, unsent) : undo(page, state))) : null);
+    fill(
+        bar,
+        el(
+            "div",
+            { class: "bar-words" },
+            last
+                ? el(
+                      "p",
+                      { class: clocks ? "one-line" : "two-lines" },
+                      el("span", { class: "strong" }, last[0]),
+                      `${last[1]}.`,
+                  )
+                : null,
+            clocks ? el("p", {}, clock(clocks, state, page.signal)) : null,
+        ),
+        last ? button("Undo", () => (unsent ? takeBack(page, unsent) : undo(page, state))) : null,
+    );
 }
 
 async function takeBack(page, unsent) {
@@ -78,13 +100,21 @@ async function takeBack(page, unsent) {
 }
 
 function longestWait(parts) {
-    const waits = parts.filter((p) => p.wait).map((p) => p.wait).sort((a, b) => (a.until < b.until ? 1 : -1));
+    const waits = parts
+        .filter((p) => p.wait)
+        .map((p) => p.wait)
+        .sort((a, b) => (a.until < b.until ? 1 : -1));
     return waits[0] || null;
 }
 
 async function undo(page, state) {
     try {
-        await log(at("jobs", page.names.job, "withdraw"), { event: state.undo.event }, `undo: ${state.undo.words}`, page.names.job);
+        await log(
+            at("jobs", page.names.job, "withdraw"),
+            { event: state.undo.event },
+            `undo: ${state.undo.words}`,
+            page.names.job,
+        );
         tell(`Undone: ${state.undo.words}.`);
         await page.again();
     } catch (error) {
@@ -99,8 +129,10 @@ export function clock(wait, state, signal) {
     let over = null;
     const draw = () => {
         const left = Math.ceil((until - Date.now() - state.clockOff) / 60000);
-        const words = left > 0 ? `Dry at about ${timeWords(until - state.clockOff)}, ${minutesWords(left)}.`
-            : "Dry long enough: photograph it now.";
+        const words =
+            left > 0
+                ? `Dry at about ${timeWords(until - state.clockOff)}, ${minutesWords(left)}.`
+                : "Dry long enough: photograph it now.";
         if (told.textContent !== words) told.textContent = words;
         if (over === false && left <= 0) tell(words);
         over = left <= 0;
@@ -135,16 +167,25 @@ export async function logAndShow(page, state, what, body, words) {
 // A picture that the program draws, put in once it is there. Its words are the ones that the picture carries in itself.
 export function picture(page, kind, asked, heading = "") {
     const query = new URLSearchParams(Object.entries(asked).filter(([, value]) => value)).toString();
-    const box = el("figure", { class: "drawn" }, heading ? el("figcaption", { class: "strong" }, heading) : null,
-        el("p", { class: "waiting" }, "Drawing …"));
-    text(`${at("jobs", page.names.job, "pictures", kind)}?${query}`, page.signal).then((svg) => {
-        const read = new DOMParser().parseFromString(svg, "image/svg+xml");
-        const words = ["title", "desc"].map((name) => read.querySelector(`svg > ${name}`)?.textContent || "").filter(Boolean).join(". ");
-        box.lastChild.replaceWith(svgPicture(svg, words || heading || kind));
-    }).catch((error) => {
-        if (error.name === "AbortError") return;
-        box.lastChild.replaceWith(el("p", { class: "soft" }, sentence(error.what) || "It could not be drawn."));
-    });
+    const box = el(
+        "figure",
+        { class: "drawn" },
+        heading ? el("figcaption", { class: "strong" }, heading) : null,
+        el("p", { class: "waiting" }, "Drawing …"),
+    );
+    text(`${at("jobs", page.names.job, "pictures", kind)}?${query}`, page.signal)
+        .then((svg) => {
+            const read = new DOMParser().parseFromString(svg, "image/svg+xml");
+            const words = ["title", "desc"]
+                .map((name) => read.querySelector(`svg > ${name}`)?.textContent || "")
+                .filter(Boolean)
+                .join(". ");
+            box.lastChild.replaceWith(svgPicture(svg, words || heading || kind));
+        })
+        .catch((error) => {
+            if (error.name === "AbortError") return;
+            box.lastChild.replaceWith(el("p", { class: "soft" }, sentence(error.what) || "It could not be drawn."));
+        });
     return box;
 }
 
@@ -154,8 +195,10 @@ export function picture(page, kind, asked, heading = "") {
 export function verdictBlock(verdict, says) {
     const cut = says.search(/[.:] /);
     const first = cut > 0 ? says.slice(0, cut + 1) : says;
-    return [el("p", { class: `verdict ${{ too_dark: "stop", tone: "tone", leave: "leave" }[verdict] || "unsure"}` }, first),
-        cut > 0 ? el("p", { class: "strong" }, says.slice(cut + 2)) : null];
+    return [
+        el("p", { class: `verdict ${{ too_dark: "stop", tone: "tone", leave: "leave" }[verdict] || "unsure"}` }, first),
+        cut > 0 ? el("p", { class: "strong" }, says.slice(cut + 2)) : null,
+    ];
 }
 
 const oneDecimal = (x) => x.toFixed(1);
@@ -167,8 +210,18 @@ export function gapWords(gap) {
 
 export function warningsBox(warnings) {
     const list = (warnings || []).map((w) => sentence(typeof w === "string" ? w : w.text || w.what)).filter(Boolean);
-    return list.length ? el("details", { class: "sheet" }, el("summary", {}, plural(list.length, "thing to look at", "things to look at")),
-        el("ul", {}, list.map((w) => el("li", {}, w)))) : null;
+    return list.length
+        ? el(
+              "details",
+              { class: "sheet" },
+              el("summary", {}, plural(list.length, "thing to look at", "things to look at")),
+              el(
+                  "ul",
+                  {},
+                  list.map((w) => el("li", {}, w)),
+              ),
+          )
+        : null;
 }
 
 // Several dyes of the shelf, or the starting guesses where it is empty.
@@ -177,4 +230,3 @@ export async function dyeNames(signal) {
     const own = (shelf.shelf?.dyes || []).map((dye) => dye.name);
     return own.length ? own : shelf.families || [];
 }
-

@@ -3,56 +3,129 @@
 import { at, get } from "../api.js";
 import { el, go, swatches } from "../dom.js";
 import * as store from "../store.js";
-import { clock, gapWords, jobAddress, listed, loadJob, passesWords, repairsOf, timeWords, verdictBlock, warningsBox } from "../work.js";
+import {
+    clock,
+    gapWords,
+    jobAddress,
+    listed,
+    loadJob,
+    passesWords,
+    repairsOf,
+    timeWords,
+    verdictBlock,
+    warningsBox,
+} from "../work.js";
 
 function photoWords(state, part) {
     const photo = state.photos.find((p) => p.number === part.photo);
-    return photo ? `Photo ${photo.number}, ${photo.view || "no view named"}${photo.lamp ? `, ${photo.lamp}` : ""}, ${timeWords(photo.at)}` : "";
+    return photo
+        ? `Photo ${photo.number}, ${photo.view || "no view named"}${photo.lamp ? `, ${photo.lamp}` : ""}, ${timeWords(photo.at)}`
+        : "";
 }
 
 function nextSteps(page, state, part) {
     const job = page.names.job;
     const laid = part.since_photo > 0;
-    const laidWords = laid ? el("p", {}, `${passesWords(part.since_photo)} laid since that photo: the swatches show it as it was before.`) : null;
+    const laidWords = laid
+        ? el("p", {}, `${passesWords(part.since_photo)} laid since that photo: the swatches show it as it was before.`)
+        : null;
     const photograph = go("Photograph it", jobAddress(job, "new"), laid ? "main" : "");
     const plan = go("What to lay next", jobAddress(job, "plan", part.name), laid ? "" : "main");
-    return [laidWords, part.wait ? el("p", { class: "strong" }, clock(part.wait, state, page.signal)) : null,
-        el("div", { class: "row" }, laid ? [photograph, plan] : [plan, photograph])];
+    return [
+        laidWords,
+        part.wait ? el("p", { class: "strong" }, clock(part.wait, state, page.signal)) : null,
+        el("div", { class: "row" }, laid ? [photograph, plan] : [plan, photograph]),
+    ];
 }
 
 function repair(page, state, part) {
     const photo = photoWords(state, part);
-    const look = part.gap ? [swatches(part.screen, part.name, true),
-        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
-        part.photo ? el("p", { class: "small soft" }, el("a", { href: jobAddress(page.names.job, "photo", part.photo) }, photo)) : null] : [];
-    const said = part.gap ? [verdictBlock(part.verdict, part.says), el("p", {}, gapWords(part.gap))]
+    const look = part.gap
+        ? [
+              swatches(part.screen, part.name, true),
+              el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
+              part.photo
+                  ? el(
+                        "p",
+                        { class: "small soft" },
+                        el("a", { href: jobAddress(page.names.job, "photo", part.photo) }, photo),
+                    )
+                  : null,
+          ]
+        : [];
+    const said = part.gap
+        ? [verdictBlock(part.verdict, part.says), el("p", {}, gapWords(part.gap))]
         : [el("p", { class: "none" }, "Not read yet. Photograph it with the grey card beside it.")];
-    return el("section", { class: "sheet repair" }, el("h2", {}, part.name),
-        el("div", { class: "two" }, el("div", {}, look),
-            el("div", {}, said, part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null, nextSteps(page, state, part))));
+    return el(
+        "section",
+        { class: "sheet repair" },
+        el("h2", {}, part.name),
+        el(
+            "div",
+            { class: "two" },
+            el("div", {}, look),
+            el(
+                "div",
+                {},
+                said,
+                part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null,
+                nextSteps(page, state, part),
+            ),
+        ),
+    );
 }
 
 // Photos on their way into this job: on this device, or on the program's computer and not looked at yet.
 async function underWay(page) {
     const job = page.names.job;
-    const here = (await store.all("photos").catch(() => [])).filter((p) => p.job === job).length;
-    const there = (await get("uploads", page.signal).catch(() => ({ uploads: [] }))).uploads.filter((u) => u.job === job);
-    return [here ? el("p", { class: "sheet" }, here === 1 ? "1 photo waits on this device. " : `${here} photos wait on this device. `,
-        el("a", { href: jobAddress(job, "new") }, "Send and look at them")) : null,
-    there.length ? el("div", { class: "sheet" }, el("p", { class: "strong" }, "Sent, and not kept in the job yet:"),
-        el("ul", {}, there.map((u) => el("li", {}, el("a", { href: jobAddress(job, "upload", u.upload) }, u.name || "a photo"), `, ${timeWords(u.at)}`)))) : null];
+    const here = (await store.all("photos").catch(() => [])).filter((p) => p.job === job && p.state !== "sent").length;
+    const there = (await get("uploads", page.signal).catch(() => ({ uploads: [] }))).uploads.filter(
+        (u) => u.job === job,
+    );
+    return [
+        here
+            ? el(
+                  "p",
+                  { class: "sheet" },
+                  here === 1 ? "1 photo waits on this device. " : `${here} photos wait on this device. `,
+                  el("a", { href: jobAddress(job, "new") }, "Send and look at them"),
+              )
+            : null,
+        there.length
+            ? el(
+                  "div",
+                  { class: "sheet" },
+                  el("p", { class: "strong" }, "Sent, and not kept in the job yet:"),
+                  el(
+                      "ul",
+                      {},
+                      there.map((u) =>
+                          el(
+                              "li",
+                              {},
+                              el("a", { href: jobAddress(job, "upload", u.upload) }, u.name || "a photo"),
+                              `, ${timeWords(u.at)}`,
+                          ),
+                      ),
+                  ),
+              )
+            : null,
+    ];
 }
 
 function menu(page, state) {
     const job = page.names.job;
     const any = repairsOf(state).some((part) => part.gap);
-    return el("nav", { class: "menu", "aria-label": "This job" },
+    return el(
+        "nav",
+        { class: "menu", "aria-label": "This job" },
         any ? go("What to lay today", jobAddress(job, "plan"), "main") : null,
         go("Photograph", jobAddress(job, "new"), any ? "" : "main"),
         go("Log something else", jobAddress(job, "log")),
         go("History", jobAddress(job, "history")),
         any ? go("Report", jobAddress(job, "report")) : null,
-        any ? go("Another lamp", jobAddress(job, "lamps")) : null);
+        any ? go("Another lamp", jobAddress(job, "lamps")) : null,
+    );
 }
 
 export default async function show(page) {
@@ -62,9 +135,25 @@ export default async function show(page) {
     page.title(state.title || state.name, "");
     page.root.append(...[menu(page, state), ...under.filter(Boolean), warningsBox(state.warnings)].filter(Boolean));
     if (!repairs.length)
-        page.root.append(el("p", { class: "none" }, "No repair is marked yet. Lay a grey card beside the repair, photograph both, and mark the repair and the old wood around it."));
+        page.root.append(
+            el(
+                "p",
+                { class: "none" },
+                "No repair is marked yet. Lay a grey card beside the repair, photograph both, and mark the repair and the old wood around it.",
+            ),
+        );
     page.root.append(...repairs.map((part) => repair(page, state, part)));
     if (old.length) page.root.append(el("p", { class: "soft" }, `Old wood: ${listed(old.map((part) => part.name))}.`));
     if (repairs.length)
-        page.root.append(el("p", {}, el("a", { href: `/api/${at("jobs", page.names.job, "pack")}`, download: "" }, "Keep the whole job as one file")));
+        page.root.append(
+            el(
+                "p",
+                {},
+                el(
+                    "a",
+                    { href: `/api/${at("jobs", page.names.job, "pack")}`, download: "" },
+                    "Keep the whole job as one file",
+                ),
+            ),
+        );
 }

@@ -1,7 +1,7 @@
 // history.js: the way of each repair towards the old wood as a picture and in words, then every event.
 
 import { at, getKept } from "../api.js";
-import { button, el, tell } from "../dom.js";
+import { askingButton, el, tell } from "../dom.js";
 import { log } from "../outbox.js";
 import { gapWords, jobAddress, loadJob, picture, repairsOf, timeWords } from "../work.js";
 
@@ -26,51 +26,91 @@ function tailOf(told) {
     const lines = told.split("\n");
     const last = lines.reduce((at, line, i) => (/^\d{4}-\d\d-\d\d \d\d:\d\d UTC/.test(line) ? i : at), 0);
     const gap = lines.findIndex((line, i) => i > last && !line.trim());
-    return gap < 0 ? "" : lines.slice(gap + 1).join("\n").trim();
+    return gap < 0
+        ? ""
+        : lines
+              .slice(gap + 1)
+              .join("\n")
+              .trim();
 }
 
-function withdraw(page, event, words) {
-    const ask = el("div", { class: "row" });
-    const first = button("It did not happen", () => {
-        ask.replaceChildren(el("p", { class: "strong" }, "Withdraw it? The line stays in the log and no longer counts."), yes, no);
-        yes.focus();
-    }, "quiet", { "aria-label": `It did not happen: ${words}` });
-    const yes = button("Withdraw it", async () => {
-        try {
-            await log(at("jobs", page.names.job, "withdraw"), { event: event.number }, `event ${event.number} withdrawn`, page.names.job);
-            tell(`Event ${event.number} withdrawn.`);
-            await page.again();
-        } catch (error) { page.trouble(error); }
-    });
-    const no = button("Leave it", () => { ask.replaceChildren(first); first.focus(); });
-    ask.append(first);
-    return ask;
+async function withdraw(page, event) {
+    const words = `event ${event.number} withdrawn`;
+    try {
+        await log(at("jobs", page.names.job, "withdraw"), { event: event.number }, words, page.names.job);
+        tell(`Event ${event.number} withdrawn.`);
+        await page.again();
+    } catch (error) {
+        page.trouble(error);
+    }
+}
+
+function withdrawButton(page, event, words) {
+    return askingButton(
+        "It did not happen",
+        `It did not happen: ${words}`,
+        "Withdraw it? The line stays in the log and no longer counts.",
+        "Withdraw it",
+        () => withdraw(page, event),
+    );
 }
 
 function eventItem(page, event, told) {
     const words = told ? told.words : event.kind;
-    return el("li", {}, el("p", { class: "small soft" }, `${timeWords(event.at)}, event ${event.number}`),
+    return el(
+        "li",
+        {},
+        el("p", { class: "small soft" }, `${timeWords(event.at)}, event ${event.number}`),
         el("p", { class: event.withdrawn_by ? "" : "strong" }, words),
         told?.more.length ? el("p", { class: "pre" }, told.more.map((l) => l.replace(/^ {4}/, "")).join("\n")) : null,
-        event.kind === "photo_added" && !event.withdrawn_by ? el("p", {}, el("a", { href: jobAddress(page.names.job, "photo", event.number) }, "Look at this photo")) : null,
-        BY_HAND.has(event.kind) && !event.withdrawn_by ? withdraw(page, event, words) : null);
+        event.kind === "photo_added" && !event.withdrawn_by
+            ? el("p", {}, el("a", { href: jobAddress(page.names.job, "photo", event.number) }, "Look at this photo"))
+            : null,
+        BY_HAND.has(event.kind) && !event.withdrawn_by ? withdrawButton(page, event, words) : null,
+    );
 }
 
 export default async function show(page) {
-    const [state, history] = await Promise.all([loadJob(page), getKept(at("jobs", page.names.job, "history"), page.signal)]);
+    const [state, history] = await Promise.all([
+        loadJob(page),
+        getKept(at("jobs", page.names.job, "history"), page.signal),
+    ]);
     page.title("History", state.title);
     const told = new Map(entriesOf(history.text).map((entry) => [entry.number, entry]));
     const seen = repairsOf(state).filter((part) => part.gap);
     const all = page.query.get("all") === "1";
-    const listed = history.events.filter((event) => told.has(event.number) && (all || event.kind !== "plan_shown")).reverse();
+    const listed = history.events
+        .filter((event) => told.has(event.number) && (all || event.kind !== "plan_shown"))
+        .reverse();
     const other = all ? ["Leave out what was advised", ""] : ["Show what was advised, too", "?all=1"];
     const tail = tailOf(history.text);
     page.root.append(
-        el("div", { class: "two" },
-            seen.map((part) => el("section", {}, el("h2", {}, part.name), el("p", {}, gapWords(part.gap)), picture(page, "path", { patch: part.name })))),
-        el("section", {}, el("h2", {}, "All that was logged, the newest first"),
+        el(
+            "div",
+            { class: "two" },
+            seen.map((part) =>
+                el(
+                    "section",
+                    {},
+                    el("h2", {}, part.name),
+                    el("p", {}, gapWords(part.gap)),
+                    picture(page, "path", { patch: part.name }),
+                ),
+            ),
+        ),
+        el(
+            "section",
+            {},
+            el("h2", {}, "All that was logged, the newest first"),
             el("p", {}, el("a", { href: `${jobAddress(page.names.job, "history")}${other[1]}` }, other[0])),
-            listed.length ? el("ol", { class: "events" }, listed.map((event) => eventItem(page, event, told.get(event.number))))
-                : el("p", { class: "none" }, "Nothing yet.")),
-        tail ? el("section", {}, el("h2", {}, "Summed up"), el("p", { class: "pre sheet" }, tail)) : "");
+            listed.length
+                ? el(
+                      "ol",
+                      { class: "events" },
+                      listed.map((event) => eventItem(page, event, told.get(event.number))),
+                  )
+                : el("p", { class: "none" }, "Nothing yet."),
+        ),
+        tail ? el("section", {}, el("h2", {}, "Summed up"), el("p", { class: "pre sheet" }, tail)) : "",
+    );
 }

@@ -7,17 +7,32 @@ import { asItStood, jobAddress, listed, timeWords } from "../work.js";
 
 function jobCard(job) {
     const repairs = job.repairs.length ? listed(job.repairs) : "no repair marked yet";
-    return el("li", {}, el("a", { class: "card", href: jobAddress(job.name) },
-        el("span", { class: "card-name" }, job.title || job.name),
-        el("span", {}, repairs),
-        el("span", { class: "soft" }, `${job.photos === 1 ? "1 photo" : `${job.photos} photos`}, last touched ${timeWords(job.last_at)}`),
-        job.trouble ? el("span", { class: "strong" }, job.trouble) : null));
+    return el(
+        "li",
+        {},
+        el(
+            "a",
+            { class: "card", href: jobAddress(job.name) },
+            el("span", { class: "card-name" }, job.title || job.name),
+            el("span", {}, repairs),
+            el(
+                "span",
+                { class: "soft" },
+                `${job.photos === 1 ? "1 photo" : `${job.photos} photos`}, last touched ${timeWords(job.last_at)}`,
+            ),
+            job.trouble ? el("span", { class: "strong" }, job.trouble) : null,
+        ),
+    );
 }
 
 function startForm(page, jobs) {
     const title = textInput("title", { maxlength: 120 });
-    const from = el("select", { name: "from" }, el("option", { value: "" }, "nothing: start afresh"),
-        jobs.map((job) => el("option", { value: job.name }, job.title || job.name)));
+    const from = el(
+        "select",
+        { name: "from" },
+        el("option", { value: "" }, "nothing: start afresh"),
+        jobs.map((job) => el("option", { value: job.name }, job.title || job.name)),
+    );
     const send = async () => {
         if (!title.value.trim()) return missing(title, "Give it a name, so that you find it again.");
         try {
@@ -29,9 +44,21 @@ function startForm(page, jobs) {
             return false;
         }
     };
-    return form("start", [field("What is it?", title, "The piece, as you call it: walnut gramophone cabinet"),
-        jobs.length ? field("Take jars and settings from", from, "Its jars, coats to come, recoat time and dyes come along.") : null],
-    "Start this job", send);
+    return form(
+        "start",
+        [
+            field("What is it?", title, "The piece, as you call it: walnut gramophone cabinet"),
+            jobs.length
+                ? field(
+                      "Take jars and settings from",
+                      from,
+                      "Its jars, coats to come, recoat time and dyes come along.",
+                  )
+                : null,
+        ],
+        "Start this job",
+        send,
+    );
 }
 
 export default async function show(page) {
@@ -39,10 +66,28 @@ export default async function show(page) {
     const { jobs, keptAt } = await getKept("jobs", page.signal);
     if (keptAt) asItStood(page, keptAt);
     page.root.append(
-        el("div", { class: "two" },
-            el("section", {}, el("h2", { class: "first" }, "Take up a job"),
-                jobs.length ? el("ul", { class: "cards" }, jobs.map(jobCard))
-                    : el("p", { class: "none" }, "No job yet. Start one: give the piece a name, then photograph it with a grey card in the picture.")),
-            el("section", {}, el("h2", { class: "first" }, "Start a job"), startForm(page, jobs))),
-        el("nav", { class: "row feet", "aria-label": "Beside the jobs" }, go("Shelf of dyes", "#/shelf"), go("How to photograph", "#/help")));
+        el(
+            "div",
+            { class: "two" },
+            el(
+                "section",
+                {},
+                el("h2", { class: "first" }, "Take up a job"),
+                jobs.length
+                    ? el("ul", { class: "cards" }, jobs.map(jobCard))
+                    : el(
+                          "p",
+                          { class: "none" },
+                          "No job yet. Start one: give the piece a name, then photograph it with a grey card in the picture.",
+                      ),
+            ),
+            el("section", {}, el("h2", { class: "first" }, "Start a job"), startForm(page, jobs)),
+        ),
+        el(
+            "nav",
+            { class: "row feet", "aria-label": "Beside the jobs" },
+            go("Shelf of dyes", "#/shelf"),
+            go("How to photograph", "#/help"),
+        ),
+    );
 }

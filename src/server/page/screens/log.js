@@ -5,14 +5,21 @@ import { at } from "../api.js";
 import { choices, el, field, go, tell, ticked, ticks } from "../dom.js";
 import { form, liquidFields, missing, numberIn, numberInput, textInput } from "../forms.js";
 import { attend, log } from "../outbox.js";
+import { settingBody, settingFields, settingRows } from "../settings.js";
 import { dyeNames, jobAddress, liquidWords, listed, loadJob, passesWords, repairsOf } from "../work.js";
 
-const namesOf = (parts) => parts.map((part) => [part.name, part.role === "target" ? `${part.name} (old wood)` : part.name]);
+const namesOf = (parts) =>
+    parts.map((part) => [part.name, part.role === "target" ? `${part.name} (old wood)` : part.name]);
 
 // Logs and goes back to the bench, where the bar tells what was logged and undoes it.
 async function send(page, state, what, body, words) {
     try {
-        const result = await log(at("jobs", page.names.job, what), { ...body, seen: state.last }, words, page.names.job);
+        const result = await log(
+            at("jobs", page.names.job, what),
+            { ...body, seen: state.last },
+            words,
+            page.names.job,
+        );
         tell(result.waiting ? `Kept on this device, not sent yet: ${words}.` : `Logged: ${words}.`);
         location.hash = jobAddress(page.names.job);
         return true;
@@ -35,128 +42,237 @@ function firstOf(fieldset, id) {
 
 function whichLiquid(state, dyes) {
     const fields = liquidFields(dyes);
-    const jars = [...state.jars.filter((j) => !j.empty).map((j) => [String(j.jar), `Jar ${j.jar}: ${j.words || liquidWords(j.liquid)}`]), ["", "Another liquid"]];
+    const jars = [
+        ...state.jars
+            .filter((j) => !j.empty)
+            .map((j) => [String(j.jar), `Jar ${j.jar}: ${j.words || liquidWords(j.liquid)}`]),
+        ["", "Another liquid"],
+    ];
     const jar = choices("Out of", "jar", jars, jars[0][0]);
     const chosen = () => ticked(jar)[0];
     const other = el("div", {}, fields.box);
-    const turn = () => { other.hidden = Boolean(chosen()); };
-    for (const input of jar.querySelectorAll("input")) for (const event of ["change", "restored"]) input.addEventListener(event, turn);
+    const turn = () => {
+        other.hidden = Boolean(chosen());
+    };
+    for (const input of jar.querySelectorAll("input"))
+        for (const event of ["change", "restored"]) input.addEventListener(event, turn);
     turn();
-    return { box: [state.jars.length ? jar : null, other],
+    return {
+        box: [state.jars.length ? jar : null, other],
         body: () => (chosen() ? { jar: Number(chosen()) } : { liquid: fields.liquid() }),
-        words: () => (chosen() ? `jar ${chosen()}` : liquidWords(fields.liquid())) };
+        words: () => (chosen() ? `jar ${chosen()}` : liquidWords(fields.liquid())),
+    };
 }
 
 async function pass(page, state) {
     const liquid = whichLiquid(state, await dyeNames(page.signal));
-    const on = ticks("Laid on", "patches", namesOf(repairsOf(state)), repairsOf(state).length === 1 ? [repairsOf(state)[0].name] : []);
+    const on = ticks(
+        "Laid on",
+        "patches",
+        namesOf(repairsOf(state)),
+        repairsOf(state).length === 1 ? [repairsOf(state)[0].name] : [],
+    );
     const passes = numberInput("passes", { value: "1" });
-    const minutes = numberInput("minutes"), hours = numberInput("hours"), note = textInput("note");
-    return form(location.hash, [on, liquid.box, field("Passes", passes), field("It has dried for, in minutes", minutes, "May be left empty."),
-        field("Hours of work", hours, "May be left empty."), field("Note", note)], "Log it", () => {
-        const patches = ticked(on);
-        if (!patches.length) return missing(firstOf(on, "on-first"), "On which repair? Tick one at least.");
-        if (!Number.isInteger(numberIn(passes)) || numberIn(passes) < 1) return missing(passes, "How many passes? A whole number, as 1.");
-        return send(page, state, "passes", { patches, ...liquid.body(), passes: numberIn(passes),
-            ...(numberIn(minutes) >= 0 ? { minutes: numberIn(minutes) } : {}), ...(numberIn(hours) > 0 ? { hours: numberIn(hours) } : {}), ...noteOf(note) },
-        `${passesWords(numberIn(passes))} of ${liquid.words()} on ${listed(patches)}`);
-    });
+    const minutes = numberInput("minutes"),
+        hours = numberInput("hours"),
+        note = textInput("note");
+    return form(
+        location.hash,
+        [
+            on,
+            liquid.box,
+            field("Passes", passes),
+            field("It has dried for, in minutes", minutes, "May be left empty."),
+            field("Hours of work", hours, "May be left empty."),
+            field("Note", note),
+        ],
+        "Log it",
+        () => {
+            const patches = ticked(on);
+            if (!patches.length) return missing(firstOf(on, "on-first"), "On which repair? Tick one at least.");
+            if (!Number.isInteger(numberIn(passes)) || numberIn(passes) < 1)
+                return missing(passes, "How many passes? A whole number, as 1.");
+            return send(
+                page,
+                state,
+                "passes",
+                {
+                    patches,
+                    ...liquid.body(),
+                    passes: numberIn(passes),
+                    ...(numberIn(minutes) >= 0 ? { minutes: numberIn(minutes) } : {}),
+                    ...(numberIn(hours) > 0 ? { hours: numberIn(hours) } : {}),
+                    ...noteOf(note),
+                },
+                `${passesWords(numberIn(passes))} of ${liquid.words()} on ${listed(patches)}`,
+            );
+        },
+    );
 }
 
 async function coat(page, state) {
-    const kind = choices("Which coat?", "kind", [["sealer", "Sealer: thin first coat that locks the colour"], ["barrier", "Barrier coat, between colours"], ["clear", "Clear coat"]], "sealer");
+    const kind = choices(
+        "Which coat?",
+        "kind",
+        [
+            ["sealer", "Sealer: thin first coat that locks the colour"],
+            ["barrier", "Barrier coat, between colours"],
+            ["clear", "Clear coat"],
+        ],
+        "sealer",
+    );
     const parts = ticks("Only on (none ticked: on the whole piece)", "parts", namesOf(state.parts));
     const note = textInput("note");
     return form(location.hash, [kind, parts, field("Note", note)], "Log the coat", () => {
         const on = ticked(parts);
-        return send(page, state, "coats", { kind: ticked(kind)[0], ...(on.length ? { parts: on } : {}), ...noteOf(note) },
-            `a coat of ${ticked(kind)[0]} on ${on.length ? listed(on) : "the whole piece"}`);
+        return send(
+            page,
+            state,
+            "coats",
+            { kind: ticked(kind)[0], ...(on.length ? { parts: on } : {}), ...noteOf(note) },
+            `a coat of ${ticked(kind)[0]} on ${on.length ? listed(on) : "the whole piece"}`,
+        );
     });
 }
 
 async function takeoff(page, state) {
-    const how = choices("How far?", "how", [["wiped", "Toner wiped back, down to the last coat"], ["stripped", "Everything taken off, down to the wood"]], "wiped");
+    const how = choices(
+        "How far?",
+        "how",
+        [
+            ["wiped", "Toner wiped back, down to the last coat"],
+            ["stripped", "Everything taken off, down to the wood"],
+        ],
+        "wiped",
+    );
     const parts = ticks("Taken off", "parts", namesOf(state.parts));
     const note = textInput("note");
     return form(location.hash, [how, parts, field("Note", note)], "Log it", () => {
         const on = ticked(parts);
         if (!on.length) return missing(firstOf(parts, "off-first"), "From which part? Tick one at least.");
-        return send(page, state, "takeoffs", { how: ticked(how)[0], parts: on, ...noteOf(note) }, `${listed(on)} ${ticked(how)[0]}`);
+        return send(
+            page,
+            state,
+            "takeoffs",
+            { how: ticked(how)[0], parts: on, ...noteOf(note) },
+            `${listed(on)} ${ticked(how)[0]}`,
+        );
     });
 }
 
 async function jar(page, state) {
     const fields = liquidFields(await dyeNames(page.signal));
-    const volume = numberInput("volume"), note = textInput("note");
-    return form(location.hash, [fields.box, field("How much, in millilitres", volume, "May be left empty; with it the log tells how to mix it."), field("Note", note)],
-        "Give it a number", () => send(page, state, "jars", { liquid: fields.liquid(), ...(numberIn(volume) > 0 ? { volume_ml: numberIn(volume) } : {}), ...noteOf(note) },
-            `a jar of ${liquidWords(fields.liquid())}`));
+    const volume = numberInput("volume"),
+        note = textInput("note");
+    return form(
+        location.hash,
+        [
+            fields.box,
+            field("How much, in millilitres", volume, "May be left empty; with it the log tells how to mix it."),
+            field("Note", note),
+        ],
+        "Give it a number",
+        () =>
+            send(
+                page,
+                state,
+                "jars",
+                {
+                    liquid: fields.liquid(),
+                    ...(numberIn(volume) > 0 ? { volume_ml: numberIn(volume) } : {}),
+                    ...noteOf(note),
+                },
+                `a jar of ${liquidWords(fields.liquid())}`,
+            ),
+    );
 }
 
 // ---- What was said -------------------------------------------------------------------
 
 async function note(page, state) {
     const words = el("textarea", { name: "text", maxlength: 2000, rows: 4 });
-    const part = el("select", { name: "part" }, el("option", { value: "" }, "the whole piece"), state.parts.map((p) => el("option", { value: p.name }, p.name)));
+    const part = el(
+        "select",
+        { name: "part" },
+        el("option", { value: "" }, "the whole piece"),
+        state.parts.map((p) => el("option", { value: p.name }, p.name)),
+    );
     const hours = numberInput("hours");
-    return form(location.hash, [field("Note", words), field("About", part), field("Hours of work", hours, "May be left empty.")], "Log the note", () => {
-        if (!words.value.trim()) return missing(words, "Write the note first.");
-        return send(page, state, "notes", { text: words.value.trim(), ...(part.value ? { part: part.value } : {}), ...(numberIn(hours) > 0 ? { hours: numberIn(hours) } : {}) }, "a note");
-    });
+    return form(
+        location.hash,
+        [field("Note", words), field("About", part), field("Hours of work", hours, "May be left empty.")],
+        "Log the note",
+        () => {
+            if (!words.value.trim()) return missing(words, "Write the note first.");
+            return send(
+                page,
+                state,
+                "notes",
+                {
+                    text: words.value.trim(),
+                    ...(part.value ? { part: part.value } : {}),
+                    ...(numberIn(hours) > 0 ? { hours: numberIn(hours) } : {}),
+                },
+                "a note",
+            );
+        },
+    );
 }
 
 async function approval(page, state) {
-    const by = textInput("by", { maxlength: 80 }), lamp = textInput("lamp", { maxlength: 80 }), words = textInput("note");
-    return form(location.hash, [field("Who found the colour right?", by, "Customer, or a name."), field("Under which lamp?", lamp, "Living room, north window."), field("Note", words)],
-        "Log the approval", () => {
+    const by = textInput("by", { maxlength: 80 }),
+        lamp = textInput("lamp", { maxlength: 80 }),
+        words = textInput("note");
+    return form(
+        location.hash,
+        [
+            field("Who found the colour right?", by, "Customer, or a name."),
+            field("Under which lamp?", lamp, "Living room, north window."),
+            field("Note", words),
+        ],
+        "Log the approval",
+        () => {
             if (!by.value.trim()) return missing(by, "Say who looked at it.");
             if (!lamp.value.trim()) return missing(lamp, "Say under which lamp it was looked at.");
-            return send(page, state, "approvals", { by: by.value.trim(), lamp: lamp.value.trim(), ...noteOf(words) }, `approved by ${by.value.trim()}`);
-        });
+            return send(
+                page,
+                state,
+                "approvals",
+                { by: by.value.trim(), lamp: lamp.value.trim(), ...noteOf(words) },
+                `approved by ${by.value.trim()}`,
+            );
+        },
+    );
 }
 
 // ---- What holds for the whole job ----------------------------------------------------
 
 async function settings(page, state) {
-    const now = state.settings || {};
-    const given = (value) => (value === null || value === undefined ? "" : String(value));
-    const coats = numberInput("coats", { value: given(now.coats) });
-    const over = choices("They go over", "over", [["all", "Repairs and old wood alike"], ["repairs", "The repairs only"], ["not_known", "Not known yet"]], now.over || "not_known");
-    const recoat = numberInput("recoat", { value: given(now.recoat_minutes) });
-    const width = numberInput("card width", { value: given(now.card_mm?.[0]) }), height = numberInput("card height", { value: given(now.card_mm?.[1]) });
-    const perPass = numberInput("ml_m2", { value: given(now.ml_m2) });
-    const areas = repairsOf(state).map((part) => {
-        const known = (now.areas || []).find((a) => a.part === part.name);
-        return { part: part.name, input: numberInput(`area ${part.name}`, { value: known?.from_card ? "" : given(known?.cm2) }),
-            hint: known?.from_card ? `By the card in the photo about ${Math.round(known.cm2)}. Empty leaves it so.` : "" };
-    });
-    const key = `settings ${page.names.job}`;
-    return form(key, [el("h2", {}, "Coats to come"), field("Clear coats that still come", coats), over,
-        el("h2", {}, "Drying"), field("Each pass dries for, in minutes", recoat, "The recoat time on the product's sheet."),
-        el("h2", {}, "The grey card"), field("Its width, in mm", width, "With both sides areas are read off photos."), field("Its height, in mm", height),
-        el("h2", {}, "Liquid"), field("A pass takes on a square metre, in ml", perPass, "Empty: a usual figure is taken, and said."),
-        areas.length ? el("h2", {}, "Areas") : null, areas.map((a) => field(`${a.part}, in square centimetres`, a.input, a.hint))],
-    "Save", () => {
-        const body = { over: ticked(over)[0] };
-        for (const [input, name] of [[coats, "coats"], [recoat, "recoat_minutes"], [perPass, "ml_m2"]]) {
-            if (!input.value.trim()) continue;
-            if (Number.isNaN(numberIn(input))) return missing(input, "A number, or nothing.");
-            body[name] = numberIn(input);
-        }
-        if (numberIn(width) > 0 && numberIn(height) > 0) body.card_mm = [numberIn(width), numberIn(height)];
-        else if (width.value.trim() || height.value.trim()) return missing(width.value.trim() ? height : width, "Both sides in millimetres, or neither.");
-        const said = areas.filter((a) => numberIn(a.input) > 0).map((a) => ({ part: a.part, cm2: numberIn(a.input) }));
-        if (said.length) body.areas = said;
-        return send(page, state, "settings", body, "what holds for the whole job");
+    const fields = settingFields(state);
+    return form(`settings ${page.names.job}`, settingRows(fields), "Save", () => {
+        const body = settingBody(fields);
+        return body && send(page, state, "settings", body, "what holds for the whole job");
     });
 }
 
 async function rename(page, state) {
-    const was = el("select", { name: "was" }, state.parts.map((p) => el("option", { value: p.name }, p.name)));
+    const was = el(
+        "select",
+        { name: "was" },
+        state.parts.map((p) => el("option", { value: p.name }, p.name)),
+    );
     const part = textInput("part", { maxlength: 80 });
-    return form(location.hash, [field("Part", was), field("New name", part)], "Give it that name",
-        () => (part.value.trim() ? send(page, state, "rename", { was: was.value, part: part.value.trim() }, `${was.value} is now ${part.value.trim()}`)
-            : missing(part, "Write the new name.")));
+    return form(location.hash, [field("Part", was), field("New name", part)], "Give it that name", () =>
+        part.value.trim()
+            ? send(
+                  page,
+                  state,
+                  "rename",
+                  { was: was.value, part: part.value.trim() },
+                  `${was.value} is now ${part.value.trim()}`,
+              )
+            : missing(part, "Write the new name."),
+    );
 }
 
 const KINDS = {
@@ -177,14 +293,33 @@ export default async function show(page) {
     page.onChange(() => {}); // what is half written stays; whether it still fits is asked when it is logged
     if (chosen && chosen[3] && !state.parts.length) {
         page.title(chosen[0], state.title);
-        page.root.append(el("p", { class: "none" }, "No part is named yet. Photograph the piece and mark its repair first."), go("Photograph", jobAddress(page.names.job, "new"), "main"));
+        page.root.append(
+            el("p", { class: "none" }, "No part is named yet. Photograph the piece and mark its repair first."),
+            go("Photograph", jobAddress(page.names.job, "new"), "main"),
+        );
     } else if (chosen) {
         page.title(chosen[0], state.title);
         page.way("Log something else", jobAddress(page.names.job, "log"));
         page.root.append(await chosen[2](page, state));
     } else {
         page.title("Log something else", state.title);
-        page.root.append(el("ul", { class: "cards" }, Object.entries(KINDS).map(([what, [name, more]]) =>
-            el("li", {}, el("a", { class: "card", href: `${jobAddress(page.names.job, "log")}?what=${what}` }, el("span", { class: "card-name" }, name), more ? el("span", {}, more) : null)))));
+        page.root.append(
+            el(
+                "ul",
+                { class: "cards" },
+                Object.entries(KINDS).map(([what, [name, more]]) =>
+                    el(
+                        "li",
+                        {},
+                        el(
+                            "a",
+                            { class: "card", href: `${jobAddress(page.names.job, "log")}?what=${what}` },
+                            el("span", { class: "card-name" }, name),
+                            more ? el("span", {}, more) : null,
+                        ),
+                    ),
+                ),
+            ),
+        );
     }
 }

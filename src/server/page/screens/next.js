@@ -12,22 +12,46 @@ function laying(page, state, advice, patch) {
     if (waiting(page.names.job).some((item) => item.address.endsWith("/passes") && item.body.patches.includes(patch)))
         return el("p", { class: "none" }, "Laid; not sent yet.");
     const words = `${passesWords(passes)} of ${jar ? `jar ${jar}` : liquidWords(liquid)} on ${patch}`;
-    return button("Laid it", () => logAndShow(page, state, "passes", { patches: [patch], ...(jar ? { jar } : { liquid }), passes }, words), "main wide");
+    return button(
+        "Laid it",
+        () => logAndShow(page, state, "passes", { patches: [patch], ...(jar ? { jar } : { liquid }), passes }, words),
+        "main wide",
+    );
 }
 
 function mixing(page, advice, says) {
     const { jar, liquid } = advice.next;
     const volume = numberInput("volume", { value: "50" });
-    const mixed = () => (numberIn(volume) > 0
-        ? logAndShow(page, null, "jars", { liquid, volume_ml: numberIn(volume) }, `a jar of ${liquidWords(liquid)}`)
-        : missing(volume, "How many millilitres were mixed? A number, as 50."));
-    return el("section", {}, el("h2", {}, "The mix"), says.mix.map((line) => el("p", {}, line)),
-        jar ? el("p", {}, `It stands mixed in jar ${jar}: stir it.`)
-            : el("details", {}, el("summary", {}, "Give the jar a number"), field("Mixed, in millilitres", volume), button("It is mixed", mixed)));
+    const mixed = () =>
+        numberIn(volume) > 0
+            ? logAndShow(page, null, "jars", { liquid, volume_ml: numberIn(volume) }, `a jar of ${liquidWords(liquid)}`)
+            : missing(volume, "How many millilitres were mixed? A number, as 50.");
+    return el(
+        "section",
+        {},
+        el("h2", {}, "The mix"),
+        says.mix.map((line) => el("p", {}, line)),
+        jar
+            ? el("p", {}, `It stands mixed in jar ${jar}: stir it.`)
+            : el(
+                  "details",
+                  {},
+                  el("summary", {}, "Give the jar a number"),
+                  field("Mixed, in millilitres", volume),
+                  button("It is mixed", mixed),
+              ),
+    );
 }
 
 function more(says) {
-    return says.more.length ? el("details", { class: "sheet" }, el("summary", {}, "Time, liquid, coats to come"), says.more.map((line) => el("p", {}, line))) : null;
+    return says.more.length
+        ? el(
+              "details",
+              { class: "sheet" },
+              el("summary", {}, "Time, liquid, coats to come"),
+              says.more.map((line) => el("p", {}, line)),
+          )
+        : null;
 }
 
 function optionWords(option) {
@@ -37,14 +61,41 @@ function optionWords(option) {
 }
 
 function options(advice) {
-    return advice.options.length > 1 ? el("details", { class: "sheet" }, el("summary", {}, "Other ways"),
-        el("ul", {}, advice.options.slice(1).map((o) => el("li", {}, optionWords(o)))), advice.other_ways ? el("p", {}, advice.other_ways) : null) : null;
+    return advice.options.length > 1
+        ? el(
+              "details",
+              { class: "sheet" },
+              el("summary", {}, "Other ways"),
+              el(
+                  "ul",
+                  {},
+                  advice.options.slice(1).map((o) => el("li", {}, optionWords(o))),
+              ),
+              advice.other_ways ? el("p", {}, advice.other_ways) : null,
+          )
+        : null;
 }
 
 function beside(part) {
-    return [swatches(part.screen, part.name, true),
-        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")), el("p", {}, gapWords(part.gap))];
+    return [
+        swatches(part.screen, part.name, true),
+        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
+        el("p", {}, gapWords(part.gap)),
+    ];
 }
+
+// How it will look where something is to be laid, else how it stands.
+function pictures(page, state, part, advice) {
+    const { patch } = page.names;
+    if (!advice.next) return picture(page, "rulers", { patch }, "How it stands");
+    const view = state.photos.find((photo) => photo.number === part?.photo)?.view;
+    return [
+        picture(page, "looks", { patch }, "What it will look like, on your own photo"),
+        picture(page, "piece", { view }, "The whole view after today's plan"),
+    ];
+}
+
+const UNSAID = { head: "", then: "", after: "", risk: "", mix: [], guess: "", lamp: "", more: [] };
 
 export default async function show(page) {
     const { job, patch } = page.names;
@@ -54,17 +105,33 @@ export default async function show(page) {
     page.title(`What to lay next on ${patch}`, state.title);
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
-    const says = { head: "", then: "", why: advice.why, after: "", risk: "", mix: [], guess: "", lamp: "", more: [], ...advice.says };
-    const pictures = advice.next ? [picture(page, "looks", { patch }, "What it will look like, on your own photo"), picture(page, "piece", { view: state.photos.find((photo) => photo.number === part?.photo)?.view }, "The whole view after today's plan")]
-        : [picture(page, "rulers", { patch }, "How it stands")];
+    const says = { ...UNSAID, why: advice.why, ...advice.says };
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
         says.then ? el("p", {}, says.then) : "",
-        el("div", { class: "row" }, advice.next ? laying(page, state, advice, patch) : null,
-            go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"), go("Laid something else", `${jobAddress(job, "log")}?what=pass`)),
-        el("div", { class: "two" },
-            el("div", {}, part?.gap ? beside(part) : null, pictures),
-            el("div", {}, el("h2", { class: "first" }, "Why"), el("p", {}, says.why), [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
-                advice.next ? mixing(page, advice, says) : null, more(says), options(advice), cautions(answer))));
+        el(
+            "div",
+            { class: "row" },
+            advice.next ? laying(page, state, advice, patch) : null,
+            go("Photograph it", jobAddress(job, "new"), advice.next ? "" : "main"),
+            go("Laid something else", `${jobAddress(job, "log")}?what=pass`),
+        ),
+        el(
+            "div",
+            { class: "two" },
+            el("div", {}, part?.gap ? beside(part) : null, pictures(page, state, part, advice)),
+            el(
+                "div",
+                {},
+                el("h2", { class: "first" }, "Why"),
+                el("p", {}, says.why),
+                [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
+                advice.next ? mixing(page, advice, says) : null,
+                more(says),
+                options(advice),
+                cautions(answer),
+            ),
+        ),
+    );
 }

@@ -24,11 +24,23 @@ function liquidOf(jar) {
 // The label on the jar, and in one tap: laid.
 function portion(page, state, jar, { passes, patches }) {
     const words = `${passesWords(passes)} on ${listed(patches)}`;
-    const unsent = waiting(page.names.job).some((item) => item.address.endsWith("/passes") && patches.some((name) => item.body.patches.includes(name)));
+    const unsent = waiting(page.names.job).some(
+        (item) => item.address.endsWith("/passes") && patches.some((name) => item.body.patches.includes(name)),
+    );
     if (unsent) return el("p", { class: "none" }, el("span", { class: "strong" }, words), ". Laid; not sent yet.");
-    return button([el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
-        () => logAndShow(page, state, "passes", { patches, ...liquidOf(jar), passes }, `${words}, ${jar.jar ? `jar ${jar.jar}` : jar.words}`),
-        "jar-press", { "aria-label": `${words} Tap when it is laid, ${jar.name}` });
+    return button(
+        [el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
+        () =>
+            logAndShow(
+                page,
+                state,
+                "passes",
+                { patches, ...liquidOf(jar), passes },
+                `${words}, ${jar.jar ? `jar ${jar.jar}` : jar.words}`,
+            ),
+        "jar-press",
+        { "aria-label": `${words} Tap when it is laid, ${jar.name}` },
+    );
 }
 
 function mixing(page, jar) {
@@ -40,10 +52,17 @@ function mixing(page, jar) {
         if (!(ml > 0)) return missing(volume, "How many millilitres were mixed? A number, as 50.");
         return logAndShow(page, null, "jars", { liquid: jar.liquid, volume_ml: ml }, `a jar of ${jar.words}`);
     };
-    return [use, el("details", { class: "mix" }, el("summary", {}, "How to mix it"),
-        jar.mix ? el("p", {}, jar.mix.words) : null,
-        field("Mixed, in millilitres", volume),
-        button("It is mixed: give it a number", mixed))];
+    return [
+        use,
+        el(
+            "details",
+            { class: "mix" },
+            el("summary", {}, "How to mix it"),
+            jar.mix ? el("p", {}, jar.mix.words) : null,
+            field("Mixed, in millilitres", volume),
+            button("It is mixed: give it a number", mixed),
+        ),
+    ];
 }
 
 function otherwise(page, state, jar, patches) {
@@ -56,14 +75,36 @@ function otherwise(page, state, jar, patches) {
     const send = async () => {
         const chosen = boxes.filter((b) => b.input.checked).map((b) => b.input.value);
         if (!chosen.length) return missing(boxes[0].input, "On which repair? Tick one at least.");
-        if (!Number.isInteger(numberIn(passes)) || numberIn(passes) < 1) return missing(passes, "How many passes? A whole number, as 1.");
-        return logAndShow(page, state, "passes", { patches: chosen, ...liquidOf(jar), passes: numberIn(passes), ...(note.value.trim() ? { note: note.value.trim() } : {}) },
-            `${passesWords(numberIn(passes))} on ${listed(chosen)}`);
+        if (!Number.isInteger(numberIn(passes)) || numberIn(passes) < 1)
+            return missing(passes, "How many passes? A whole number, as 1.");
+        return logAndShow(
+            page,
+            state,
+            "passes",
+            {
+                patches: chosen,
+                ...liquidOf(jar),
+                passes: numberIn(passes),
+                ...(note.value.trim() ? { note: note.value.trim() } : {}),
+            },
+            `${passesWords(numberIn(passes))} on ${listed(chosen)}`,
+        );
     };
     for (const [i, b] of boxes.entries()) b.input.id = `otherwise-${jar.name.replace(/\W+/g, "-")}-${i}`;
-    return el("details", {}, el("summary", {}, "Laid otherwise"),
-        el("fieldset", { class: "choices" }, el("legend", {}, "On"), boxes.map((b) => b.box)), field("Passes", passes), field("Note", note),
-        button("Log it", send));
+    return el(
+        "details",
+        {},
+        el("summary", {}, "Laid otherwise"),
+        el(
+            "fieldset",
+            { class: "choices" },
+            el("legend", {}, "On"),
+            boxes.map((b) => b.box),
+        ),
+        field("Passes", passes),
+        field("Note", note),
+        button("Log it", send),
+    );
 }
 
 function jarCard(page, state, advice, index) {
@@ -71,47 +112,118 @@ function jarCard(page, state, advice, index) {
     const parts = portions(advice.order, index);
     if (!parts.length) return null;
     const guess = advice.patches.some((p) => p.next_guess && parts.some((f) => f.patches.includes(p.patch)));
-    return el("section", { class: "jar" }, el("h2", {}, jar.name, jar.jar ? "" : " (not mixed yet)"),
+    return el(
+        "section",
+        { class: "jar" },
+        el("h2", {}, jar.name, jar.jar ? "" : " (not mixed yet)"),
         el("p", { class: "key" }, jar.words),
         guess ? el("p", { class: "strong" }, "A guess: try it on scrap first.") : null,
-        mixing(page, jar), parts.map((p) => portion(page, state, jar, p)),
-        otherwise(page, state, jar, repairsOf(state).map((p) => p.name)));
+        mixing(page, jar),
+        parts.map((p) => portion(page, state, jar, p)),
+        otherwise(
+            page,
+            state,
+            jar,
+            repairsOf(state).map((p) => p.name),
+        ),
+    );
 }
 
 function leftAlone(page, advice) {
     const alone = advice.patches.filter((p) => !p.next);
-    return alone.length ? el("section", {}, el("h2", {}, "Lay nothing on"),
-        alone.map((p) => el("div", { class: "sheet" }, el("h3", {}, p.patch), el("p", {}, p.says?.why || p.why),
-            el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch)))))) : null;
+    return alone.length
+        ? el(
+              "section",
+              {},
+              el("h2", {}, "Lay nothing on"),
+              alone.map((p) =>
+                  el(
+                      "div",
+                      { class: "sheet" },
+                      el("h3", {}, p.patch),
+                      el("p", {}, p.says?.why || p.why),
+                      el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch))),
+                  ),
+              ),
+          )
+        : null;
 }
 
 function orderList(page, advice) {
-    return advice.order.length ? el("section", {}, el("h2", {}, "In this order"),
-        el("ol", { class: "order" }, advice.order.map((step) => el("li", {},
-            el("a", { href: jobAddress(page.names.job, "plan", step.patch) }, step.patch), `: ${passesWords(step.passes)} of ${advice.jars[step.of_jars].name}`))),
-        el("p", {}, "Then let all of it dry, photograph it, ask again.")) : null;
+    return advice.order.length
+        ? el(
+              "section",
+              {},
+              el("h2", {}, "In this order"),
+              el(
+                  "ol",
+                  { class: "order" },
+                  advice.order.map((step) =>
+                      el(
+                          "li",
+                          {},
+                          el("a", { href: jobAddress(page.names.job, "plan", step.patch) }, step.patch),
+                          `: ${passesWords(step.passes)} of ${advice.jars[step.of_jars].name}`,
+                      ),
+                  ),
+              ),
+              el("p", {}, "Then let all of it dry, photograph it, ask again."),
+          )
+        : null;
 }
 
 export function cautions(advice) {
-    const all = advice.cautions_in_full || advice.cautions || [];
-    return all.length ? el("section", { class: "cautions" }, el("h2", {}, "Before you spray"), el("ul", {}, all.map((c) => el("li", {}, c)))) : null;
+    const all = advice.cautions_in_full || [];
+    return all.length
+        ? el(
+              "section",
+              { class: "cautions" },
+              el("h2", {}, "Before you spray"),
+              el(
+                  "ul",
+                  {},
+                  all.map((c) => el("li", {}, c)),
+              ),
+          )
+        : null;
 }
 
 export default async function show(page) {
     const state = await loadJob(page);
     page.title("What to lay today", state.title);
     if (!repairsOf(state).some((p) => p.gap)) {
-        page.root.append(el("p", { class: "none" }, "Nothing is read yet. Photograph the repair with the grey card beside it, then ask again."), go("Photograph", jobAddress(page.names.job, "new"), "main"));
+        page.root.append(
+            el(
+                "p",
+                { class: "none" },
+                "Nothing is read yet. Photograph the repair with the grey card beside it, then ask again.",
+            ),
+            go("Photograph", jobAddress(page.names.job, "new"), "main"),
+        );
         return;
     }
     const advice = await askKept(at("jobs", page.names.job, "advice"), {}, page.signal);
     const jars = advice.jars.map((_, i) => jarCard(page, state, advice, i)).filter(Boolean);
-    const count = (n, one) => (n === 1 ? `1 ${one}` : `${n} ${one}s`);
-    const head = jars.length ? `${count(jars.length, "jar")} for ${count(advice.order.length, "repair")}` : "Lay nothing now";
-    page.root.append(...[
-        el("p", { class: "key" }, head),
-        el("div", { class: "two" }, el("div", {}, jars.length ? jars : leftAlone(page, advice)),
-            el("div", {}, orderList(page, advice), jars.length ? leftAlone(page, advice) : null, cautions(advice),
-                jars.length && advice.says?.amounts?.length ? el("p", { class: "small soft" }, advice.says.amounts.join(" ")) : null)),
-        warningsBox(advice.warnings)].filter(Boolean));
+    const head = advice.says?.head || advice.patches[0]?.says?.head || "Lay nothing now.";
+    page.root.append(
+        ...[
+            el("p", { class: "key" }, head),
+            el(
+                "div",
+                { class: "two" },
+                el("div", {}, jars.length ? jars : leftAlone(page, advice)),
+                el(
+                    "div",
+                    {},
+                    orderList(page, advice),
+                    jars.length ? leftAlone(page, advice) : null,
+                    cautions(advice),
+                    jars.length && advice.says?.amounts?.length
+                        ? el("p", { class: "small soft" }, advice.says.amounts.join(" "))
+                        : null,
+                ),
+            ),
+            warningsBox(advice.warnings),
+        ].filter(Boolean),
+    );
 }

@@ -4,25 +4,55 @@ import { at } from "../api.js";
 import { button, el, go } from "../dom.js";
 import { jobAddress, loadJob, repairsOf } from "../work.js";
 
-const READERS = [["customer", "For the customer"], ["shop", "For the shop"], ["spray-room", "For the spray room"]];
+const READERS = [
+    ["customer", "For the customer"],
+    ["shop", "For the shop"],
+    ["spray-room", "For the spray room"],
+];
+
+function readers(job, chosen) {
+    return el(
+        "nav",
+        { class: "menu", "aria-label": "Report for whom" },
+        READERS.map(([name, words]) =>
+            go(words, `${jobAddress(job, "report")}?for=${name}`, "", {
+                "aria-current": name === chosen ? "page" : null,
+            }),
+        ),
+    );
+}
+
+// To print, to keep, to hand on.
+function uses(job, address, frame) {
+    return el(
+        "div",
+        { class: "menu" },
+        button("Print it", () => frame.contentWindow.print(), "main"),
+        go("Save it as a file", `${address}?download=1`, "", { download: "" }),
+        go("Show it alone", address, "", { target: "_blank", rel: "noopener" }),
+        go("The whole job as one file", `/api/${at("jobs", job, "pack")}`, "", { download: "" }),
+    );
+}
 
 export default async function show(page) {
     const { job } = page.names;
     const state = await loadJob(page, { bar: false });
-    const reader = READERS.find(([name]) => name === page.query.get("for")) || READERS[0];
-    page.title(`Report ${reader[1].replace("F", "f")}`, state.title);
+    const [name, words] = READERS.find(([reader]) => reader === page.query.get("for")) || READERS[0];
+    const title = `Report ${words.replace("F", "f")}`;
+    page.title(title, state.title);
     if (!repairsOf(state).some((part) => part.gap)) {
-        page.root.append(el("p", { class: "none" }, "Nothing is read yet, so there is nothing to report. Photograph the repair first."), go("Photograph", jobAddress(job, "new"), "main"));
+        page.root.append(
+            el(
+                "p",
+                { class: "none" },
+                "Nothing is read yet, so there is nothing to report. Photograph the repair first.",
+            ),
+            go("Photograph", jobAddress(job, "new"), "main"),
+        );
         return;
     }
-    const address = `/api/${at("jobs", job, "report", reader[0])}`;
-    const frame = el("iframe", { class: "frame", src: address, title: `Report ${reader[1].replace("F", "f")}`, sandbox: "allow-same-origin allow-modals" });
-    page.root.append(
-        el("nav", { class: "menu", "aria-label": "Report for whom" }, READERS.map(([name, words]) =>
-            el("a", { class: "press", href: `${jobAddress(job, "report")}?for=${name}`, "aria-current": name === reader[0] ? "page" : null }, words))),
-        el("div", { class: "menu" }, button("Print it", () => frame.contentWindow.print(), "main"),
-            el("a", { class: "press", href: `${address}?download=1`, download: "" }, "Save it as a file"),
-            el("a", { class: "press", href: address, target: "_blank", rel: "noopener" }, "Show it alone"),
-            el("a", { class: "press", href: `/api/${at("jobs", job, "pack")}`, download: "" }, "The whole job as one file")),
-        frame);
+    const address = `/api/${at("jobs", job, "report", name)}`;
+    // The report runs no scripts; it is let print from here.
+    const frame = el("iframe", { class: "frame", src: address, title, sandbox: "allow-same-origin allow-modals" });
+    page.root.append(readers(job, name), uses(job, address, frame), frame);
 }

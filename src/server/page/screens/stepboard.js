@@ -43,11 +43,38 @@ async function choose(page) {
     const { uploads } = await get("uploads", page.signal).catch(() => ({ uploads: [] })); // a board can be chosen without a link, too
     const waiting = uploads.filter((upload) => !upload.job);
     page.root.append(
-        el("ol", {}, el("li", {}, "Seal scrap of the same wood. Lay strips of one dye, as strong as you lay it: none, 1, 2, 3 and 4 passes. A row for each dye."),
-            el("li", {}, "Let it dry. Lay the grey card beside the strips."), el("li", {}, "Photograph it square on, under one lamp, without shine.")),
+        el(
+            "ol",
+            {},
+            el(
+                "li",
+                {},
+                "Seal scrap of the same wood. Lay strips of one dye, as strong as you lay it: none, 1, 2, 3 and 4 passes. A row for each dye.",
+            ),
+            el("li", {}, "Let it dry. Lay the grey card beside the strips."),
+            el("li", {}, "Photograph it square on, under one lamp, without shine."),
+        ),
         chooser(page),
-        waiting.length ? el("section", {}, el("h2", {}, "Sent, and not marked yet"), el("ul", {}, waiting.map((upload) =>
-            el("li", {}, el("a", { href: `#/${at("stepboard", upload.upload)}` }, upload.name || "a photo"), `, ${timeWords(upload.at)}`)))) : "");
+        waiting.length
+            ? el(
+                  "section",
+                  {},
+                  el("h2", {}, "Sent, and not marked yet"),
+                  el(
+                      "ul",
+                      {},
+                      waiting.map((upload) =>
+                          el(
+                              "li",
+                              {},
+                              el("a", { href: `#/${at("stepboard", upload.upload)}` }, upload.name || "a photo"),
+                              `, ${timeWords(upload.at)}`,
+                          ),
+                      ),
+                  ),
+              )
+            : "",
+    );
 }
 
 // ---- Its dyes ------------------------------------------------------------------------
@@ -59,10 +86,21 @@ function dyeRows(families, known, changed) {
     const add = (one = {}) => {
         const n = rows.length + 1;
         const name = textInput(`dye ${n}`, { value: one.name || "", maxlength: 60, on: { change: changed } });
-        const family = el("select", { name: `family ${n}`, on: { change: changed } }, families.map((f) => el("option", { value: f }, f)));
+        const family = el(
+            "select",
+            { name: `family ${n}`, on: { change: changed } },
+            families.map((f) => el("option", { value: f }, f)),
+        );
         if (one.family) family.value = one.family;
         rows.push({ name, family });
-        box.append(el("div", { class: "pair" }, field(n === 1 ? "Dye" : `Dye ${n}`, name, n === 1 ? "As it stands on the bottle." : ""), field("It looks most like", family)));
+        box.append(
+            el(
+                "div",
+                { class: "pair" },
+                field(n === 1 ? "Dye" : `Dye ${n}`, name, n === 1 ? "As it stands on the bottle." : ""),
+                field("It looks most like", family),
+            ),
+        );
     };
     known.forEach(add);
     if (!rows.length) add();
@@ -70,8 +108,12 @@ function dyeRows(families, known, changed) {
         if (rows.length < DYES_MOST) add();
         more.hidden = rows.length >= DYES_MOST;
     });
-    return { box: [box, more], first: () => rows[0].name,
-        list: () => rows.filter((r) => r.name.value.trim()).map((r) => ({ name: r.name.value.trim(), family: r.family.value })) };
+    return {
+        box: [box, more],
+        first: () => rows[0].name,
+        list: () =>
+            rows.filter((r) => r.name.value.trim()).map((r) => ({ name: r.name.value.trim(), family: r.family.value })),
+    };
 }
 
 // Names of the strips, in the order in which they usually lie: "walnut 0", "walnut 1" …
@@ -79,59 +121,132 @@ function stripNames(dyes) {
     return dyes.flatMap((dye) => Array.from({ length: PASSES_MOST + 1 }, (_, n) => `${dye.name} ${n}`));
 }
 
-const ROLES = [{ role: "board_strip", words: "Strip", how: "Drag across a strip" },
+const ROLES = [
+    { role: "board_strip", words: "Strip", how: "Drag across a strip" },
     { role: "card", words: "Grey card", how: "Drag across the grey card, a little inside its edge" },
     { role: "neutral", name: "white", words: "White step", how: "Drag across the white step", more: true },
-    { role: "neutral", name: "black", words: "Black step", how: "Drag across the black step", more: true }];
+    { role: "neutral", name: "black", words: "Black step", how: "Drag across the black step", more: true },
+];
+
+// Strip after strip is drawn without a tap between them, until all that a board usually has are there.
+function drawOn(viewer, rows) {
+    const strips = () => viewer.marks.list.filter((mark) => mark.role === "board_strip").length;
+    let before = strips();
+    viewer.addEventListener("rest", () => {
+        const now = strips();
+        const next = stripNames(rows.list()).find((name) => !viewer.marks.named(name));
+        if (now > before && next)
+            queueMicrotask(() => viewer.startDrawing({ ...ROLES[0], how: `Now ${next}: drag across it` })); // once this one is chosen
+        before = now;
+    });
+}
 
 // ---- Marking it ------------------------------------------------------------------------
 
 function learned(page, answer) {
     page.title("What the board taught");
-    fill(page.root, answer.boards.map((board) => {
-        const odd = board.strips.filter((strip) => !strip.in_line);
-        return el("section", { class: "sheet" }, el("h2", {}, board.dye), el("p", { class: "strong" }, board.change === "added" ? "It is on the shelf now." : "What the shelf knew of it is renewed."),
-            el("p", {}, `By ${board.strips.length} strips, up to ${board.board_passes} passes.`),
-            odd.length ? [el("p", { class: "strong" }, "Out of line with the others:"), el("ul", {}, odd.map((s) => el("li", {}, `${s.passes} passes: ${s.why || "a lap, or a pass forgotten?"}`)))]
-                : el("p", {}, "All strips are in line with each other."));
-    }), (answer.warnings || []).map((w) => el("p", {}, typeof w === "string" ? w : w.text || "")), go("To the shelf", "#/shelf", "main"));
+    fill(
+        page.root,
+        answer.boards.map((board) => {
+            const odd = board.strips.filter((strip) => !strip.in_line);
+            return el(
+                "section",
+                { class: "sheet" },
+                el("h2", {}, board.dye),
+                el(
+                    "p",
+                    { class: "strong" },
+                    board.change === "added" ? "It is on the shelf now." : "What the shelf knew of it is renewed.",
+                ),
+                el("p", {}, `By ${board.strips.length} strips, up to ${board.board_passes} passes.`),
+                odd.length
+                    ? [
+                          el("p", { class: "strong" }, "Out of line with the others:"),
+                          el(
+                              "ul",
+                              {},
+                              odd.map((s) =>
+                                  el("li", {}, `${s.passes} passes: ${s.why || "a lap, or a pass forgotten?"}`),
+                              ),
+                          ),
+                      ]
+                    : el("p", {}, "All strips are in line with each other."),
+            );
+        }),
+        (answer.warnings || []).map((w) => el("p", {}, typeof w === "string" ? w : w.text || "")),
+        go("To the shelf", "#/shelf", "main"),
+    );
     document.getElementById("head").focus();
 }
 
+// What is said of the board beside its strips.
+function boardFields(tools) {
+    const tool = el(
+        "select",
+        { name: "tool" },
+        tools.map((t) => el("option", { value: t }, t)),
+    );
+    const made = textInput("made");
+    const note = textInput("note");
+    const told = (name, input) => (input.value.trim() ? { [name]: input.value.trim() } : {});
+    return {
+        box: [
+            field("Laid by", tool),
+            field("How full strength is made", made, "15 drops in 4 fl oz, or 0.5 %. May be left empty."),
+            field("Note", note),
+        ],
+        body: () => ({ tool: tool.value, ...told("made", made), ...told("note", note) }),
+    };
+}
+
+async function teach(page, upload, viewer, rows, fields) {
+    if (!rows.list().length) return missing(rows.first(), "Name the dye first.");
+    try {
+        const dyes = rows.list().map((dye) => `${dye.name}=${dye.family}`);
+        const body = { marks: viewer.marks.plain(), dyes, ...fields.body() };
+        const answer = await post(at("uploads", upload, "stepboard"), body);
+        await store.drop("marks", upload).catch(() => {});
+        const here = queue.ofUpload(upload);
+        if (here) await queue.kept(here);
+        learned(page, answer);
+        return true;
+    } catch (error) {
+        if (error.subject) viewer.blame(error.subject);
+        page.trouble(error);
+        return false;
+    }
+}
+
+const STRIPS =
+    "Draw each strip, a little inside its edges. Each is named by its dye and its passes: walnut 0, walnut 1. " +
+    "Under a clear coat: walnut 2 coated.";
+
 async function mark(page, upload) {
-    const [opened, shelf, draft] = await Promise.all([get(at("uploads", upload), page.signal), get("shelf", page.signal),
-        store.get("marks", upload).catch(() => null)]);
-    page.title("Mark its strips");
     page.way("Step boards", "#/stepboard");
-    const kept = { dyes: [], marks: null, ...draft };
-    const keep = () => store.put("marks", upload, { ...draft, dyes: rows.list(), marks: viewer.marks.plain() }).catch(() => {});
-    const rows = dyeRows(shelf.families || [], kept.dyes, keep);
-    const tool = el("select", { name: "tool" }, (shelf.tools || []).map((t) => el("option", { value: t }, t)));
-    const made = textInput("made"), note = textInput("note");
-    const viewer = new Viewer({ signal: page.signal, roles: ROLES, label: "Photo of the step board",
-        names: (role) => (role === "board_strip" ? stripNames(rows.list()) : []) });
-    const teach = button("Teach it to the shelf", async () => {
-        if (!rows.list().length) return missing(rows.first(), "Name the dye first.");
-        try {
-            const answer = await post(at("uploads", upload, "stepboard"), { marks: viewer.marks.plain(), dyes: rows.list().map((d) => `${d.name}=${d.family}`),
-                tool: tool.value, ...(made.value.trim() ? { made: made.value.trim() } : {}), ...(note.value.trim() ? { note: note.value.trim() } : {}) });
-            await store.drop("marks", upload).catch(() => {});
-            const here = queue.ofUpload(upload);
-            if (here) await queue.kept(here);
-            learned(page, answer);
-        } catch (error) {
-            if (error.subject) viewer.blame(error.subject);
-            page.trouble(error);
-        }
-    }, "main");
-    page.root.append(el("div", { class: "two" },
-        el("div", {}, el("h2", { class: "first" }, "Its dyes"), rows.box, el("h2", {}, "Its strips"),
-            el("p", {}, "Draw each strip, a little inside its edges, and name it by its dye and its passes: walnut 0, walnut 1. Under a clear coat: walnut 2 coated."), viewer.root),
-        el("div", {}, viewer.list, field("Laid by", tool), field("How full strength is made", made, "15 drops in 4 fl oz, or 0.5 %. May be left empty."), field("Note", note), teach)));
+    const [opened, shelf, draft] = await Promise.all([
+        get(at("uploads", upload), page.signal),
+        get("shelf", page.signal),
+        store.get("marks", upload).catch(() => null),
+    ]);
+    const keep = () => store.put("marks", upload, { dyes: rows.list(), marks: viewer.marks.plain() }).catch(() => {});
+    const rows = dyeRows(shelf.families || [], draft?.dyes || [], keep);
+    const fields = boardFields(shelf.tools || []);
+    const viewer = new Viewer({
+        signal: page.signal,
+        roles: ROLES,
+        label: "Photo of the step board",
+        names: (role) => (role === "board_strip" ? stripNames(rows.list()) : []),
+    });
+    const press = button("Teach it to the shelf", () => teach(page, upload, viewer, rows, fields), "main");
+    const left = [el("h2", { class: "first" }, "Its dyes"), rows.box, el("h2", {}, "Its strips"), el("p", {}, STRIPS)];
+    page.root.append(
+        el("div", { class: "two" }, el("div", {}, left, viewer.root), el("div", {}, viewer.list, fields.box, press)),
+    );
     await viewer.start();
     await viewer.show(`/api/${at("uploads", upload, "picture")}`, opened.photo, "Photo of the step board");
-    viewer.setMarks(kept.marks || opened.marks.filter((m) => ["card", "neutral"].includes(m.role)));
+    viewer.setMarks(draft?.marks || opened.marks.filter((m) => ["card", "neutral"].includes(m.role)));
     viewer.addEventListener("rest", keep);
+    drawOn(viewer, rows);
 }
 
 export default async function show(page) {

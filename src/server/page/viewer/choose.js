@@ -2,8 +2,9 @@
 
 import { at, get, getKept } from "../api.js";
 import { el, fill } from "../dom.js";
-import { bench, settle } from "./bench.js";
+import { bench } from "./bench.js";
 import { factWords, factsFields, usualFacts } from "./facts.js";
+import { settle } from "./keeping.js";
 import * as queue from "./queue.js";
 import { addressOf, strip } from "./strip.js";
 
@@ -18,8 +19,10 @@ const ADVICE = [
 
 function input(words, properties, take) {
     const made = el("input", { type: "file", accept: KINDS, "aria-label": words, ...properties });
-    made.addEventListener("change", () => { if (made.files.length) take([...made.files]); });
-    return el("span", { class: `press ${properties.capture ? "" : "main"}` }, words, made);
+    made.addEventListener("change", () => {
+        if (made.files.length) take([...made.files]);
+    });
+    return el("span", { class: `press ${properties.capture ? "main" : ""}` }, words, made);
 }
 
 // The others are put down while the first one is looked at.
@@ -36,7 +39,9 @@ export async function choose(page) {
     page.onChange(() => {}); // what another device logs does not take the half-chosen away
     const [state, others] = await Promise.all([
         getKept(at("jobs", job), page.signal),
-        get("uploads", page.signal).then((answer) => answer.uploads.filter((one) => one.job === job)).catch(() => []),
+        get("uploads", page.signal)
+            .then((answer) => answer.uploads.filter((one) => one.job === job))
+            .catch(() => []),
     ]);
     page.title("Photograph", state.title);
     draw(page, job, state, others);
@@ -46,7 +51,9 @@ export async function choose(page) {
 function draw(page, job, state, others) {
     const facts = usualFacts(state);
     const summary = el("summary", {});
-    const said = () => { summary.textContent = `What it shows: ${factWords(facts)}`; };
+    const said = () => {
+        summary.textContent = `What it shows: ${factWords(facts)}`;
+    };
     said();
     const take = async (files) => {
         performance.mark("chosen");
@@ -61,11 +68,25 @@ function draw(page, job, state, others) {
     const waiting = strip(job, page.signal, { others, alone: true });
     const first = !(state.photos || []).length;
     page.root.append(
-        el("div", { class: "ways" },
+        el(
+            "div",
+            { class: "ways" },
             input("Take a photo", { capture: "environment" }, take),
-            input("Choose photos", { multiple: true }, take)),
+            input("Choose photos", { multiple: true }, take),
+        ),
         el("p", { class: "hint" }, "You may choose several at once: they go up one after the other."),
         el("details", { class: "facts sheet", open: first }, summary, factsFields(facts, state, said)),
-        waiting.root.hidden ? "" : el("h2", {}, "On their way"), waiting.root,
-        el("details", { open: first }, el("summary", {}, "How to photograph"), el("ul", {}, ADVICE.map((line) => el("li", {}, line)))));
+        waiting.root.hidden ? "" : el("h2", {}, "On their way"),
+        waiting.root,
+        el(
+            "details",
+            { open: first },
+            el("summary", {}, "How to photograph"),
+            el(
+                "ul",
+                {},
+                ADVICE.map((line) => el("li", {}, line)),
+            ),
+        ),
+    );
 }

@@ -20,7 +20,12 @@ export class Drawing {
 
     strokeOutline() {
         const [[ax, ay], [bx, by]] = this.stroke;
-        return [[ax, ay], [bx, ay], [bx, by], [ax, by]];
+        return [
+            [ax, ay],
+            [bx, ay],
+            [bx, by],
+            [ax, by],
+        ];
     }
 
     inside([x, y]) {
@@ -39,8 +44,12 @@ export class Drawing {
         if (dragged && !this.corners.length) {
             const [a, b] = [this.inside(from), this.inside(to)];
             if (Math.abs(a[0] - b[0]) >= 1 && Math.abs(a[1] - b[1]) >= 1) {
-                this.done([[Math.min(a[0], b[0]), Math.min(a[1], b[1])], [Math.max(a[0], b[0]), Math.min(a[1], b[1])],
-                    [Math.max(a[0], b[0]), Math.max(a[1], b[1])], [Math.min(a[0], b[0]), Math.max(a[1], b[1])]]);
+                this.done([
+                    [Math.min(a[0], b[0]), Math.min(a[1], b[1])],
+                    [Math.max(a[0], b[0]), Math.min(a[1], b[1])],
+                    [Math.max(a[0], b[0]), Math.max(a[1], b[1])],
+                    [Math.min(a[0], b[0]), Math.max(a[1], b[1])],
+                ]);
                 return;
             }
         } else if (this.closes(to)) {
@@ -71,7 +80,10 @@ export class Drawing {
     // For those who draw with keys: a rectangle in the middle of what is seen.
     middle() {
         const { clientWidth: width, clientHeight: height } = this.stage.root;
-        const place = (x, y) => [(x * width - this.stage.at.x) / this.stage.at.k, (y * height - this.stage.at.y) / this.stage.at.k];
+        const place = (x, y) => [
+            (x * width - this.stage.at.x) / this.stage.at.k,
+            (y * height - this.stage.at.y) / this.stage.at.k,
+        ];
         this.lift(place(0.35, 0.4), place(0.65, 0.6), true);
     }
 }

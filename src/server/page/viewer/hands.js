@@ -4,9 +4,9 @@
 import { areaOf, far, holds, rectangle } from "./shapes.js";
 import { handlesOf } from "./overlay.js";
 
-const REACH = 24;  // CSS pixels around a handle: a target of 48
-const STILL = 8;   // CSS pixels that a tap may wander
-const START = 3;   // and that a handle must be dragged before it moves
+const REACH = 24; // CSS pixels around a handle: a target of 48
+const STILL = 8; // CSS pixels that a tap may wander
+const START = 3; // and that a handle must be dragged before it moves
 
 export class Hands {
     // viewer: { stage, marks, selected, corner, drawing, readOnly } and its calls select, startDraft…: see viewer.js
@@ -22,7 +22,8 @@ export class Hands {
         listen("pointermove", (event) => this.movedTo(event));
         listen("pointerup", (event) => this.lifted(event));
         listen("pointercancel", (event) => this.lost(event));
-        this.stage.mayMove = (event) => event.type === "wheel" || (!this.grab && !(event.type === "dblclick" && viewer.drawing));
+        this.stage.mayMove = (event) =>
+            event.type === "wheel" || (!this.grab && !(event.type === "dblclick" && viewer.drawing));
     }
 
     pressed(event) {
@@ -33,7 +34,11 @@ export class Hands {
             this.letGo();
             return;
         }
-        const start = { client: [event.clientX, event.clientY], place: this.stage.toPicture(event.clientX, event.clientY), moved: false };
+        const start = {
+            client: [event.clientX, event.clientY],
+            place: this.stage.toPicture(event.clientX, event.clientY),
+            moved: false,
+        };
         this.tap = start;
         this.grab = this.viewer.drawing ? { kind: "draw", ...start } : this.handleAt(event, start);
         if (!this.grab) return;
@@ -46,8 +51,10 @@ export class Hands {
         const mark = viewer.marks.find(viewer.selected);
         if (!mark || viewer.readOnly) return null;
         const here = this.stage.place(event.clientX, event.clientY);
-        const [nearest] = handlesOf(mark, this.stage).map((handle) => ({ ...handle, far: far(handle.at, here) }))
-            .filter((handle) => handle.far <= REACH).sort((a, b) => a.far - b.far);
+        const [nearest] = handlesOf(mark, this.stage)
+            .map((handle) => ({ ...handle, far: far(handle.at, here) }))
+            .filter((handle) => handle.far <= REACH)
+            .sort((a, b) => a.far - b.far);
         if (!nearest) return null;
         const from = nearest.kind === "corner" ? mark.polygon[nearest.corner] : null;
         return { ...start, kind: nearest.kind, corner: nearest.corner, id: mark.id, from, outline: mark.polygon };
@@ -80,7 +87,8 @@ export class Hands {
     carry(event) {
         const { viewer, grab } = this;
         const place = this.stage.toPicture(event.clientX, event.clientY);
-        const dx = place[0] - grab.place[0], dy = place[1] - grab.place[1];
+        const dx = place[0] - grab.place[0],
+            dy = place[1] - grab.place[1];
         if (grab.kind === "draw") {
             viewer.drawing.drag(grab.place, place, far(grab.client, [event.clientX, event.clientY]) > STILL);
             viewer.look(place);
@@ -120,7 +128,8 @@ export class Hands {
     // The smallest mark under the finger; beside all: none is chosen.
     tapMark(event) {
         const place = this.stage.toPicture(event.clientX, event.clientY);
-        const [hit] = this.viewer.marks.list.filter((mark) => holds(mark.polygon, place) || this.nearEdge(mark, event))
+        const [hit] = this.viewer.marks.list
+            .filter((mark) => holds(mark.polygon, place) || this.nearEdge(mark, event))
             .sort((a, b) => areaOf(a.polygon) - areaOf(b.polygon));
         this.viewer.select(hit ? hit.id : null);
     }
@@ -129,8 +138,10 @@ export class Hands {
     nearEdge(mark, event) {
         const [x, y] = this.stage.place(event.clientX, event.clientY);
         const points = mark.polygon.map((p) => this.stage.toStage(p));
-        const grown = rectangle([Math.min(...points.map((p) => p[0])) - 10, Math.min(...points.map((p) => p[1])) - 10],
-            [Math.max(...points.map((p) => p[0])) + 10, Math.max(...points.map((p) => p[1])) + 10]);
+        const grown = rectangle(
+            [Math.min(...points.map((p) => p[0])) - 10, Math.min(...points.map((p) => p[1])) - 10],
+            [Math.max(...points.map((p) => p[0])) + 10, Math.max(...points.map((p) => p[1])) + 10],
+        );
         return areaOf(points) < 48 * 48 * 2 && holds(grown, [x, y]);
     }
 

@@ -18,16 +18,30 @@ export async function keptPhoto(page) {
     page.title(`Photo ${number}`, job);
     const marks = answer.marks?.marks || answer.marks || [];
     const viewer = new Viewer({ signal: page.signal, readOnly: true, label: `Photo ${number} with its marks` });
-    const reading = new Reading(), wrong = new Warnings();
+    const reading = new Reading(),
+        wrong = new Warnings();
     wrong.show(warningsOf(answer.reading));
-    page.root.append(el("p", {}, [factWords(facts), event.at && timeWords(event.at), event.note].filter(Boolean).join(". ")),
+    page.root.append(
+        el("p", {}, [factWords(facts), event.at && timeWords(event.at), event.note].filter(Boolean).join(". ")),
         wrong.root,
-        el("div", { class: "bench-photo" }, viewer.root, el("div", { class: "bench-words" }, reading.root), viewer.list));
+        el(
+            "div",
+            { class: "bench-photo" },
+            viewer.root,
+            el("div", { class: "bench-words" }, reading.root),
+            viewer.list,
+        ),
+    );
     if (answer.shown?.length) reading.show(answer.shown);
     else reading.wait("Nothing was read on this photo.");
     const size = sizeOf(answer, event);
     await viewer.start();
-    await viewer.showFrom(`/api/${at("jobs", job, "photos", number, "picture")}`, LONGEST, size, `Photo ${number}, ${facts.view}`);
+    await viewer.showFrom(
+        `/api/${at("jobs", job, "photos", number, "picture")}`,
+        LONGEST,
+        size,
+        `Photo ${number}, ${facts.view}`,
+    );
     viewer.setMarks(marks);
 }
 

@@ -2,8 +2,8 @@
 
 import { el } from "../dom.js";
 
-const TIMES = 4;      // as large as on the stage: chosen
-const LEAST = 0.4;    // CSS pixels a picture pixel
+const TIMES = 4; // as large as on the stage: chosen
+const LEAST = 0.4; // CSS pixels a picture pixel
 const MOST = 16;
 
 export class Lens {
@@ -16,7 +16,8 @@ export class Lens {
     // place: picture pixels; outlines: [{ polygon, closed }] to be drawn in it.
     show(place, outlines) {
         this.canvas.hidden = false;
-        const side = this.canvas.clientWidth, sharp = devicePixelRatio || 1;
+        const side = this.canvas.clientWidth,
+            sharp = devicePixelRatio || 1;
         const [x] = this.stage.toStage(place);
         this.canvas.classList.toggle("left", x > this.stage.root.clientWidth / 2);
         this.canvas.width = this.canvas.height = Math.round(side * sharp);
@@ -31,14 +32,27 @@ export class Lens {
         cross(pen, side);
     }
 
-    hide() { this.canvas.hidden = true; }
+    hide() {
+        this.canvas.hidden = true;
+    }
 
     picture(pen, [x, y], k, side) {
         const { picture, size } = this.stage;
         if (!picture.naturalWidth) return;
-        const sx = picture.naturalWidth / size.width, sy = picture.naturalHeight / size.height;
+        const sx = picture.naturalWidth / size.width,
+            sy = picture.naturalHeight / size.height;
         pen.imageSmoothingEnabled = k < 3;
-        pen.drawImage(picture, (x - side / 2 / k) * sx, (y - side / 2 / k) * sy, (side / k) * sx, (side / k) * sy, 0, 0, side, side);
+        pen.drawImage(
+            picture,
+            (x - side / 2 / k) * sx,
+            (y - side / 2 / k) * sy,
+            (side / k) * sx,
+            (side / k) * sy,
+            0,
+            0,
+            side,
+            side,
+        );
     }
 }
 
@@ -58,9 +72,16 @@ function line(pen, points, closed) {
 
 // Open in the middle, so that the pixel itself is seen.
 function cross(pen, side) {
-    const middle = side / 2, gap = 5, arm = side / 5;
+    const middle = side / 2,
+        gap = 5,
+        arm = side / 5;
     pen.beginPath();
-    for (const [dx, dy] of [[1, 0], [-1, 0], [0, 1], [0, -1]]) {
+    for (const [dx, dy] of [
+        [1, 0],
+        [-1, 0],
+        [0, 1],
+        [0, -1],
+    ]) {
         pen.moveTo(middle + dx * gap, middle + dy * gap);
         pen.lineTo(middle + dx * arm, middle + dy * arm);
     }

@@ -7,16 +7,24 @@
 import { rectangle, shiftWithin } from "./shapes.js";
 
 export const ROLE_WORDS = {
-    patch: "repair", target: "old wood", card: "grey card", neutral: "neutral step", chart: "colour chart",
-    field: "plain board for the light", board_strip: "strip of the board",
+    patch: "repair",
+    target: "old wood",
+    card: "grey card",
+    neutral: "neutral step",
+    chart: "colour chart",
+    field: "plain board for the light",
+    board_strip: "strip of the board",
 };
-const NAME_BYTES = 95;        // HW_NAME_SIZE less its end (base.h)
+const NAME_BYTES = 95; // HW_NAME_SIZE less its end (base.h)
 const NAME_OF_ALL = "beside"; // means all old wood beside a repair, so no mark may have it (mark.h)
 const UNDO_MOST = 100;
 
 // A name as the program takes it: one line, no control letters, not too long.
 export function cleanName(text) {
-    let name = text.replace(/[\p{Cc}\p{Cf}]/gu, " ").replace(/\s+/g, " ").trim();
+    let name = text
+        .replace(/[\p{Cc}\p{Cf}]/gu, " ")
+        .replace(/\s+/g, " ")
+        .trim();
     while (new TextEncoder().encode(name).length > NAME_BYTES) name = [...name].slice(0, -1).join("");
     return name.trim();
 }
@@ -51,28 +59,40 @@ export class Marks extends EventTarget {
         return { kind: "let_in", beside: [], ...structuredClone(mark), id: `mark-${this.count}` };
     }
 
-    find(id) { return this.list.find((mark) => mark.id === id) || null; }
-    named(name) { return this.list.find((mark) => mark.name === name) || null; }
-    of(role) { return this.list.filter((mark) => mark.role === role); }
+    find(id) {
+        return this.list.find((mark) => mark.id === id) || null;
+    }
+    named(name) {
+        return this.list.find((mark) => mark.name === name) || null;
+    }
+    of(role) {
+        return this.list.filter((mark) => mark.role === role);
+    }
 
     // As the program takes them; proposals left out unless wanted.
     plain({ proposals = false } = {}) {
-        return this.list.filter((mark) => proposals || !mark.proposed).map((mark) => {
-            const made = { role: mark.role, name: mark.name, polygon: mark.polygon };
-            if (mark.role === "patch") made.kind = mark.kind;
-            if (mark.role === "patch" && mark.beside.length) made.beside = mark.beside;
-            if (mark.found) Object.assign(made, { found: mark.found, off_px: mark.off_px || 0 });
-            if (proposals && mark.proposed) made.proposed = true;
-            return made;
-        });
+        return this.list
+            .filter((mark) => proposals || !mark.proposed)
+            .map((mark) => {
+                const made = { role: mark.role, name: mark.name, polygon: mark.polygon };
+                if (mark.role === "patch") made.kind = mark.kind;
+                if (mark.role === "patch" && mark.beside.length) made.beside = mark.beside;
+                if (mark.found) Object.assign(made, { found: mark.found, off_px: mark.off_px || 0 });
+                if (proposals && mark.proposed) made.proposed = true;
+                return made;
+            });
     }
 
     // ---- Undo --------------------------------------------------------------------
 
-    tell(resting) { this.dispatchEvent(new CustomEvent("change", { detail: { resting } })); }
+    tell(resting) {
+        this.dispatchEvent(new CustomEvent("change", { detail: { resting } }));
+    }
 
     // Everything that changes marks goes through begin, any number of live changes, and rest (or giveUp).
-    begin() { this.before = JSON.stringify(this.list); }
+    begin() {
+        this.before = JSON.stringify(this.list);
+    }
 
     rest() {
         if (this.before === undefined) return;
@@ -99,8 +119,12 @@ export class Marks extends EventTarget {
         return result;
     }
 
-    undo() { return this.step(this.done, this.undone); }
-    redo() { return this.step(this.undone, this.done); }
+    undo() {
+        return this.step(this.done, this.undone);
+    }
+    redo() {
+        return this.step(this.undone, this.done);
+    }
 
     step(from, to) {
         if (!from.length) return false;
@@ -113,7 +137,10 @@ export class Marks extends EventTarget {
     // ---- Corners -------------------------------------------------------------------
 
     within([x, y]) {
-        return [rounded(Math.min(Math.max(x, 0), this.size.width)), rounded(Math.min(Math.max(y, 0), this.size.height))];
+        return [
+            rounded(Math.min(Math.max(x, 0), this.size.width)),
+            rounded(Math.min(Math.max(y, 0), this.size.height)),
+        ];
     }
 
     byHand(mark) {
@@ -155,7 +182,10 @@ export class Marks extends EventTarget {
     removeCorner(id, corner) {
         const mark = this.find(id);
         if (mark.polygon.length <= 3) return false;
-        this.edit(() => { mark.polygon.splice(corner, 1); this.byHand(mark); });
+        this.edit(() => {
+            mark.polygon.splice(corner, 1);
+            this.byHand(mark);
+        });
         return true;
     }
 
@@ -163,13 +193,19 @@ export class Marks extends EventTarget {
 
     add(role, polygon, name = "") {
         return this.edit(() => {
-            const mark = this.dressed({ role, name: name || this.freeName(role), polygon: polygon.map((p) => this.within(p)) });
+            const mark = this.dressed({
+                role,
+                name: name || this.freeName(role),
+                polygon: polygon.map((p) => this.within(p)),
+            });
             this.list.push(mark);
             return mark;
         });
     }
 
-    addRectangle(role, from, to, name) { return this.add(role, rectangle(from, to), name); }
+    addRectangle(role, from, to, name) {
+        return this.add(role, rectangle(from, to), name);
+    }
 
     remove(id) {
         this.edit(() => {
@@ -187,13 +223,17 @@ export class Marks extends EventTarget {
 
     // "" when done, else why not, in words.
     rename(id, text) {
-        const mark = this.find(id), name = cleanName(text);
+        const mark = this.find(id),
+            name = cleanName(text);
         if (!name) return "A mark needs a name.";
         if (name === mark.name) return "";
         if (name === NAME_OF_ALL) return `"${name}" means all old wood. Choose another name.`;
-        if (this.list.some((other) => other !== mark && other.name === name && (isWood(other) === isWood(mark))))
+        if (this.list.some((other) => other !== mark && other.name === name && isWood(other) === isWood(mark)))
             return `There is a mark named "${name}" already. Choose another name.`;
-        this.edit(() => { this.forgetBeside(mark, name); mark.name = name; });
+        this.edit(() => {
+            this.forgetBeside(mark, name);
+            mark.name = name;
+        });
         return "";
     }
 
@@ -206,29 +246,44 @@ export class Marks extends EventTarget {
     }
 
     freeName(role) {
-        const wanted = { patch: ["repair"], card: ["grey card"], neutral: ["white", "grey", "black"], chart: ["chart"],
-            field: ["plain board"] }[role] || [];
+        const wanted =
+            {
+                patch: ["repair"],
+                card: ["grey card"],
+                neutral: ["white", "grey", "black"],
+                chart: ["chart"],
+                field: ["plain board"],
+            }[role] || [];
         const stem = { target: "old wood", patch: "repair", board_strip: "strip" }[role] || ROLE_WORDS[role];
         const taken = (name) => this.named(name) !== null || this.elsewhere(name);
         const free = wanted.find((name) => !taken(name));
         if (free) return free;
-        for (let n = wanted.length === 1 ? 2 : 1; ; n += 1)
-            if (!taken(`${stem} ${n}`)) return `${stem} ${n}`;
+        for (let n = wanted.length === 1 ? 2 : 1; ; n += 1) if (!taken(`${stem} ${n}`)) return `${stem} ${n}`;
     }
 
     // ---- Proposals ---------------------------------------------------------------------
 
     propose(list) {
-        return this.edit(() => list.map((mark) => {
-            const made = this.dressed({ ...mark, name: this.freeName(mark.role), proposed: true });
-            this.list.push(made);
-            return made;
-        }));
+        return this.edit(() =>
+            list.map((mark) => {
+                const made = this.dressed({ ...mark, name: this.freeName(mark.role), proposed: true });
+                this.list.push(made);
+                return made;
+            }),
+        );
     }
 
-    proposals() { return this.list.filter((mark) => mark.proposed); }
-    acceptAll() { this.edit(() => this.proposals().forEach((mark) => delete mark.proposed)); }
-    dropProposals() { this.edit(() => { this.list = this.list.filter((mark) => !mark.proposed); }); }
+    proposals() {
+        return this.list.filter((mark) => mark.proposed);
+    }
+    acceptAll() {
+        this.edit(() => this.proposals().forEach((mark) => delete mark.proposed));
+    }
+    dropProposals() {
+        this.edit(() => {
+            this.list = this.list.filter((mark) => !mark.proposed);
+        });
+    }
 
     // "lid strip, repair, 4 corners, found by the program"
     told(mark) {

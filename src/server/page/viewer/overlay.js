@@ -28,7 +28,9 @@ function style(mark) {
 export function handlesOf(mark, stage) {
     const points = mark.polygon.map((p) => stage.toStage(p));
     const made = points.map((at, corner) => ({ kind: "corner", corner, at }));
-    const add = (handle) => { if (made.every((other) => far(other.at, handle.at) >= APART)) made.push(handle); };
+    const add = (handle) => {
+        if (made.every((other) => far(other.at, handle.at) >= APART)) made.push(handle);
+    };
     add({ kind: "whole", corner: null, at: stage.toStage(middle(mark.polygon)) });
     points.forEach((p, i) => add({ kind: "between", corner: i + 1, at: between(p, points[(i + 1) % points.length]) }));
     return made;
@@ -57,9 +59,18 @@ export class Overlay {
         const points = mark.polygon.map((p) => this.stage.toStage(p));
         const outline = path(points);
         const kind = `mark ${style(mark)}${selected ? " selected" : ""}${mark.name === wrong ? " wrong" : ""}`;
-        const made = svg("g", { class: kind, "data-id": mark.id, "data-name": mark.name, "data-role": mark.role,
-            "data-polygon": mark.polygon.map((p) => p.join(",")).join(" ") },
-            svg("path", { class: "edge", d: outline }), svg("path", { class: "line", d: outline }));
+        const made = svg(
+            "g",
+            {
+                class: kind,
+                "data-id": mark.id,
+                "data-name": mark.name,
+                "data-role": mark.role,
+                "data-polygon": mark.polygon.map((p) => p.join(",")).join(" "),
+            },
+            svg("path", { class: "edge", d: outline }),
+            svg("path", { class: "line", d: outline }),
+        );
         if (style(mark) === "repair") made.append(svg("path", { class: "inner", d: outline }));
         return made;
     }
@@ -69,8 +80,10 @@ export class Overlay {
         const size = parseFloat(getComputedStyle(this.root).fontSize) || 14;
         const taken = [];
         const boxes = list.map((mark) => box(mark.polygon.map((p) => this.stage.toStage(p))));
-        return list.map((mark, i) => this.labelPlaces(mark, size, mark === chosen, boxes[i], boxes))
-            .filter(Boolean).sort((a, b) => a.rank - b.rank)
+        return list
+            .map((mark, i) => this.labelPlaces(mark, size, mark === chosen, boxes[i], boxes))
+            .filter(Boolean)
+            .sort((a, b) => a.rank - b.rank)
             .map(({ name, places }) => {
                 const place = places.find((one) => taken.every((other) => apart(one, other)));
                 if (!place) return null;
@@ -78,43 +91,74 @@ export class Overlay {
                 const made = svg("text", { class: "name", x: place.left, y: place.bottom - 0.25 * size });
                 made.textContent = name;
                 return made;
-            }).filter(Boolean);
+            })
+            .filter(Boolean);
     }
 
     // In a corner of the mark where it is large enough, else above or below it where no other mark lies; within the stage.
     labelPlaces(mark, size, chosen, b, boxes) {
         const { clientWidth: width, clientHeight: height } = this.stage.root;
         if (b.right < 0 || b.left > width || b.bottom < 0 || b.top > height) return null;
-        const wide = 0.66 * size * mark.name.length, high = 1.3 * size;
+        const wide = 0.66 * size * mark.name.length,
+            high = 1.3 * size;
         const clear = chosen ? 16 : 6; // of the handles
-        const left = Math.max(b.left, 0) + clear, right = Math.min(b.right, width) - wide - clear;
-        const top = Math.max(b.top, 0) + 4, bottom = Math.min(b.bottom, height) - high - 4;
+        const left = Math.max(b.left, 0) + clear,
+            right = Math.min(b.right, width) - wide - clear;
+        const top = Math.max(b.top, 0) + 2,
+            bottom = Math.min(b.bottom, height) - high - 2;
         const fits = bottom >= top && right >= left;
-        const corners = fits ? [[left, top], [right, top], [left, bottom], [right, bottom]]
+        const corners = fits
+            ? [
+                  [left, top],
+                  [right, top],
+                  [left, bottom],
+                  [right, bottom],
+              ]
             : [b.top - high - 5, b.bottom + 5].map((y) => [Math.min(left, width - wide - 4), y]);
-        const places = corners.map(([x, y]) => ({ left: x, top: y, right: x + wide, bottom: y + high }))
-            .filter((one) => one.top >= 0 && one.bottom <= height && one.left >= 0 &&
-                (fits || chosen || boxes.every((other) => other === b || apart(one, other))));
+        const places = corners
+            .map(([x, y]) => ({ left: x, top: y, right: x + wide, bottom: y + high }))
+            .filter(
+                (one) =>
+                    one.top >= 0 &&
+                    one.bottom <= height &&
+                    one.left >= 0 &&
+                    (fits ||
+                        chosen ||
+                        mark.role === "patch" ||
+                        boxes.every((other) => other === b || apart(one, other))),
+            );
         return { name: mark.name, places, rank: chosen ? 0 : mark.role === "patch" ? 1 : fits ? 2 : 3 };
     }
 
     handles(mark, corner) {
-        return svg("g", { class: "handles" }, ...handlesOf(mark, this.stage).map(({ kind, corner: number, at: [x, y] }) => {
-            const chosen = kind === "corner" && number === corner ? " chosen" : "";
-            const made = svg("g", { class: `handle ${kind}${chosen}`, transform: `translate(${x} ${y})`, "data-kind": kind,
-                "data-corner": number === null ? "" : number });
-            if (kind === "corner") made.append(svg("rect", { x: -6, y: -6, width: 12, height: 12 }));
-            if (kind === "between") made.append(svg("circle", { r: 5 }));
-            if (kind === "whole")
-                made.append(svg("circle", { r: 11 }), svg("path", { d: "M-7 0H7M0 -7V7" }));
-            return made;
-        }));
+        return svg(
+            "g",
+            { class: "handles" },
+            ...handlesOf(mark, this.stage).map(({ kind, corner: number, at: [x, y] }) => {
+                const chosen = kind === "corner" && number === corner ? " chosen" : "";
+                const made = svg("g", {
+                    class: `handle ${kind}${chosen}`,
+                    transform: `translate(${x} ${y})`,
+                    "data-kind": kind,
+                    "data-corner": number === null ? "" : number,
+                });
+                if (kind === "corner") made.append(svg("rect", { x: -6, y: -6, width: 12, height: 12 }));
+                if (kind === "between") made.append(svg("circle", { r: 5 }));
+                if (kind === "whole") made.append(svg("circle", { r: 11 }), svg("path", { d: "M-7 0H7M0 -7V7" }));
+                return made;
+            }),
+        );
     }
 
     draft(places) {
         const points = places.map((p) => this.stage.toStage(p));
         const outline = path(points, points.length > 2);
-        return svg("g", { class: "mark draft" }, svg("path", { class: "edge", d: outline }), svg("path", { class: "line", d: outline }),
-            ...points.map(([x, y]) => svg("circle", { cx: x, cy: y, r: 5 })));
+        return svg(
+            "g",
+            { class: "mark draft" },
+            svg("path", { class: "edge", d: outline }),
+            svg("path", { class: "line", d: outline }),
+            ...points.map(([x, y]) => svg("circle", { cx: x, cy: y, r: 5 })),
+        );
     }
 }

@@ -4,8 +4,16 @@
 import { button, el, field, fill, tell } from "../dom.js";
 import { box } from "./shapes.js";
 
-const STATES = [["", "Not said"], ["bare", "Bare"], ["sealed", "Sealed"], ["finished", "Finished"], ["rubbed_out", "Rubbed out"],
-    ["not_dry", "Not dry yet"], ["damp", "Damp on purpose"]];
+const STATES = [
+    ["", "Not said"],
+    ["bare", "Bare"],
+    ["sealed", "Sealed"],
+    ["finished", "Finished"],
+    ["rubbed_out", "Rubbed out"],
+    ["not_dry", "Not dry yet"],
+    ["damp", "Damp on purpose"],
+];
+const ALL_PARTS = ""; // stands for all of them in what was said
 const REFERENCES = ["card", "neutral", "chart"];
 
 export class Questions {
@@ -23,28 +31,41 @@ export class Questions {
 
     asksCard() {
         const { answer, saved, viewer } = this.bench;
-        return answer?.placed?.card === "proposed" && !saved.answered.card &&
-            viewer.marks.list.some((mark) => REFERENCES.includes(mark.role) && mark.found);
+        return (
+            answer?.placed?.card === "proposed" &&
+            !saved.answered.card &&
+            viewer.marks.list.some((mark) => REFERENCES.includes(mark.role) && mark.found)
+        );
     }
 
     asksWood() {
         const { answer, saved, viewer } = this.bench;
-        return answer?.placed?.wood === "proposed" && !saved.answered.wood &&
-            viewer.marks.list.some((mark) => !REFERENCES.includes(mark.role) && mark.found);
+        return (
+            answer?.placed?.wood === "proposed" &&
+            !saved.answered.wood &&
+            viewer.marks.list.some((mark) => !REFERENCES.includes(mark.role) && mark.found)
+        );
     }
 
     draw() {
         const { answer } = this.bench;
-        const card = this.asksCard(), wood = this.asksWood();
+        const card = this.asksCard(),
+            wood = this.asksWood();
         const told = !card && !wood ? this.how(answer?.placed) : "";
-        fill(this.root, wood ? this.wood(answer.placed.why) : null, card ? this.card(wood ? "" : answer.placed.why) : null,
-            told ? el("p", { class: "soft" }, told) : null);
+        fill(
+            this.root,
+            wood ? this.wood(answer.placed.why) : null,
+            card ? this.card(wood ? "" : answer.placed.why) : null,
+            told ? el("p", { class: "soft" }, told) : null,
+        );
     }
 
     // Where the marks come from, when nothing is asked.
     how(placed) {
-        if (!placed || this.bench.saved.answered.wood) return "";
-        if (placed.wood === "as_it_lay") return "Nothing moved since the last photo of this side: the marks lie as they lay.";
+        const { answered } = this.bench.saved;
+        if (!placed || answered.wood || answered.card) return "";
+        if (placed.wood === "as_it_lay")
+            return "Nothing moved since the last photo of this side: the marks lie as they lay.";
         if (placed.wood === "carried") return "The marks were carried from the last photo of this side.";
         return placed.card === "none" || placed.wood === "none" ? placed.why : "";
     }
@@ -57,29 +78,56 @@ export class Questions {
     }
 
     wood(why) {
-        return el("div", { class: "question", data: { question: "wood" } },
-            el("p", { class: "strong", tabindex: "-1" }, "The marks were carried from the last photo: look whether they lie right."),
+        return el(
+            "div",
+            { class: "question", data: { question: "wood" } },
+            el(
+                "p",
+                { class: "strong", tabindex: "-1" },
+                "The marks were carried from the last photo: look whether they lie right.",
+            ),
             el("p", {}, why),
-            el("div", { class: "row" }, button("They lie right", () => this.done("wood", "Taken as they lie."), "main"),
-                button("Take them away", () => this.takeAway())));
+            el(
+                "div",
+                { class: "row" },
+                button("They lie right", () => this.done("wood", "Taken as they lie."), "main"),
+                button("Take them away", () => this.takeAway()),
+            ),
+        );
     }
 
     takeAway() {
         const { viewer } = this.bench;
         this.bench.saved.answered.wood = true;
-        viewer.marks.edit(() => { viewer.marks.list = viewer.marks.list.filter((mark) => REFERENCES.includes(mark.role) || !mark.found); });
+        viewer.marks.edit(() => {
+            viewer.marks.list = viewer.marks.list.filter((mark) => REFERENCES.includes(mark.role) || !mark.found);
+        });
         this.draw();
     }
 
     card(why) {
-        return el("div", { class: "question", data: { question: "card" } },
-            el("p", { class: "strong", tabindex: "-1" }, "Is this the grey card? It stands in the photo with a broken line."),
+        return el(
+            "div",
+            { class: "question", data: { question: "card" } },
+            el(
+                "p",
+                { class: "strong", tabindex: "-1" },
+                "Is this the grey card? It stands in the photo with a broken line.",
+            ),
             why ? el("p", {}, why) : null,
-            el("div", { class: "row" }, button("Yes, it is", () => this.done("card", "Taken as the grey card."), "main"),
-                button("Show it", () => this.showCard()), button("No, I draw it", () => this.noCard())));
+            el(
+                "div",
+                { class: "row" },
+                button("Yes, it is", () => this.done("card", "Taken as the grey card."), "main"),
+                button("Show it", () => this.showCard()),
+                button("No, I draw it", () => this.noCard()),
+            ),
+        );
     }
 
-    found() { return this.bench.viewer.marks.list.filter((mark) => REFERENCES.includes(mark.role) && mark.found); }
+    found() {
+        return this.bench.viewer.marks.list.filter((mark) => REFERENCES.includes(mark.role) && mark.found);
+    }
 
     showCard() {
         const { viewer } = this.bench;
@@ -93,7 +141,9 @@ export class Questions {
         const { viewer } = this.bench;
         const gone = this.found();
         this.bench.saved.answered.card = true;
-        viewer.marks.edit(() => { viewer.marks.list = viewer.marks.list.filter((mark) => !gone.includes(mark)); });
+        viewer.marks.edit(() => {
+            viewer.marks.list = viewer.marks.list.filter((mark) => !gone.includes(mark));
+        });
         this.draw();
         viewer.startDrawing(viewer.roles.find((kind) => kind.role === "card"));
         viewer.root.scrollIntoView({ block: "nearest" });
@@ -110,16 +160,72 @@ export class Questions {
         return true;
     }
 
-    // The state of parts, where the program asks for it. May be skipped.
+    // The state of parts: of each where the program asks, else of all together, out of the way. May be skipped.
     states() {
-        const { answer, saved } = this.bench;
-        if (!answer?.ask) return null;
-        return el("div", { class: "sheet" }, el("p", { class: "strong" }, answer.ask.words),
-            answer.ask.parts.map((part) => {
-                const select = el("select", { on: { change: () => { saved.states[part] = select.value; this.bench.save(); } } },
-                    STATES.map(([value, words]) => el("option", { value }, words)));
-                select.value = saved.states[part] || "";
-                return field(part, select);
-            }));
+        const { answer } = this.bench;
+        if (!answer?.ask)
+            return el(
+                "details",
+                {},
+                el("summary", {}, "State of the surface"),
+                this.stateField("What is marked is", ALL_PARTS),
+            );
+        return el(
+            "div",
+            { class: "sheet" },
+            el(
+                "p",
+                { class: "strong" },
+                "What is the surface like now? It may be left out, but a photo of another state is no comparison.",
+            ),
+            answer.ask.parts.map((part) => this.stateField(part, part, answer.ask.last)),
+        );
+    }
+
+    stateField(label, part, last = "") {
+        const { saved } = this.bench;
+        const before = STATES.find(([value]) => value && value === last);
+        const rest = STATES.filter((one) => one !== before).map(([value, words]) => el("option", { value }, words));
+        if (before) rest.splice(1, 0, el("option", { value: last }, `As before: ${before[1].toLowerCase()}`));
+        const select = el(
+            "select",
+            {
+                on: {
+                    change: () => {
+                        saved.states[part] = select.value;
+                        this.bench.save();
+                    },
+                },
+            },
+            rest,
+        );
+        select.value = saved.states[part] || "";
+        return field(label, select);
+    }
+
+    // As they are logged: [{ part, state }].
+    said() {
+        const { saved, viewer } = this.bench;
+        const wood = viewer.marks.list.filter((mark) => ["patch", "target"].includes(mark.role) && !mark.proposed);
+        return wood
+            .map((mark) => ({ part: mark.name, state: saved.states[mark.name] || saved.states[ALL_PARTS] }))
+            .filter((one) => one.state);
+    }
+
+    // Where coats or passes may not have had their time yet.
+    dry() {
+        const { saved, state } = this.bench;
+        if (!(state?.parts || []).some((part) => part.wait)) return null;
+        const input = el("input", {
+            type: "checkbox",
+            on: {
+                change: () => {
+                    saved.allDry = input.checked;
+                    this.bench.save();
+                },
+            },
+        });
+        input.checked = Boolean(saved.allDry);
+        return el("label", { class: "choice" }, input, el("span", {}, "What was laid last is dry already"));
     }
 }

@@ -17,7 +17,7 @@ const AGAIN_MS = 4000;
 export const changes = new EventTarget();
 
 let items = [];
-let taken = null;   // resolves once those of an earlier visit are there
+let taken = null; // resolves once those of an earlier visit are there
 let running = false;
 let timer = 0;
 
@@ -30,12 +30,23 @@ function save(item) {
 
 // Those that an earlier visit left, once.
 export function start() {
-    taken = taken || store.all("photos").catch(() => []).then((kept) => {
-        const before = kept.filter((item) => !items.some((other) => other.id === item.id))
-            .map((item) => ({ ...item, state: item.state === "sending" ? "waiting" : item.state, share: 0, trouble: null }));
-        items = [...before, ...items].sort((a, b) => a.at - b.at);
-        pump();
-    });
+    taken =
+        taken ||
+        store
+            .all("photos")
+            .catch(() => [])
+            .then((kept) => {
+                const before = kept
+                    .filter((item) => !items.some((other) => other.id === item.id))
+                    .map((item) => ({
+                        ...item,
+                        state: item.state === "sending" ? "waiting" : item.state,
+                        share: 0,
+                        trouble: null,
+                    }));
+                items = [...before, ...items].sort((a, b) => a.at - b.at);
+                pump();
+            });
     return taken;
 }
 
@@ -45,10 +56,26 @@ export const ofUpload = (upload) => items.find((item) => item.upload === upload)
 
 // Resolves when it is in this device's store; where that is full it is still sent, and `safe` is false.
 export async function add(file, { job = "", view = "", lamp = "", from = "" } = {}) {
-    const item = { id: store.newId(), name: file.name || "photo", bytes: file.size, at: Date.now(), job, view, lamp, from,
-        state: "waiting", share: 0, upload: "", trouble: null, blob: file, safe: true };
+    const item = {
+        id: store.newId(),
+        name: file.name || "photo",
+        bytes: file.size,
+        at: Date.now(),
+        job,
+        view,
+        lamp,
+        from,
+        state: "waiting",
+        share: 0,
+        upload: "",
+        trouble: null,
+        blob: file,
+        safe: true,
+    };
     items.push(item);
-    await save(item).catch(() => { item.safe = false; });
+    await save(item).catch(() => {
+        item.safe = false;
+    });
     tell();
     pump();
     return item;
@@ -88,7 +115,13 @@ async function forget(item) {
 // What stands below a small picture.
 export function words(item) {
     if (item.state === "sending") return item.share < 1 ? `sending, ${Math.floor(item.share * 100)} %` : "arriving";
-    return { waiting: "waiting", sent: "ready", refused: "refused", keeping: "kept here, goes out by itself", kept: "kept" }[item.state];
+    return {
+        waiting: "waiting",
+        sent: "ready",
+        refused: "refused",
+        keeping: "kept here, goes out by itself",
+        kept: "kept",
+    }[item.state];
 }
 
 // ---- Sending -------------------------------------------------------------------------
@@ -119,8 +152,17 @@ async function pump() {
 function send(item) {
     return new Promise((done) => {
         const request = new XMLHttpRequest();
-        const query = new URLSearchParams({ name: item.name, ...(item.job && { job: item.job }), ...(item.view && { view: item.view }) });
-        Object.defineProperty(item, "request", { value: request, configurable: true, writable: true, enumerable: false });
+        const query = new URLSearchParams({
+            name: item.name,
+            ...(item.job && { job: item.job }),
+            ...(item.view && { view: item.view }),
+        });
+        Object.defineProperty(item, "request", {
+            value: request,
+            configurable: true,
+            writable: true,
+            enumerable: false,
+        });
         request.open("POST", `/api/uploads?${query}`);
         request.setRequestHeader("Content-Type", "application/octet-stream");
         request.upload.addEventListener("progress", (event) => {
@@ -141,7 +183,9 @@ function answered(item, request) {
     let told = {};
     try {
         told = JSON.parse(request.responseText);
-    } catch { /* no JSON: the words below stand in */ }
+    } catch {
+        /* no JSON: the words below stand in */
+    }
     if (request.status === 201 && told.upload) {
         Object.assign(item, { state: "sent", share: 1, upload: told.upload });
         return "done";
@@ -152,9 +196,14 @@ function answered(item, request) {
         return "again";
     }
     item.state = "refused";
-    item.trouble = { what: told.error?.what || `The program answered with ${request.status}.`, next: told.error?.next || "" };
+    item.trouble = {
+        what: told.error?.what || `The program answered with ${request.status}.`,
+        next: told.error?.next || "",
+    };
     return "done";
 }
 
-link.addEventListener("change", () => { if (link.up) pump(); });
+link.addEventListener("change", () => {
+    if (link.up) pump();
+});
 addEventListener("online", () => pump());

@@ -5,26 +5,29 @@ import { verdictBlock } from "../work.js";
 
 // What to do on this page, where the program's own words speak of the command line.
 const NEXT = {
-    "card-missing": "Press \"Grey card\" and drag across the card. No card in the photo: lay one beside the repair and photograph again.",
+    "card-missing":
+        'Press "Grey card" and drag across the card. No card in the photo: lay one beside the repair and photograph again.',
     "mark-outside": "Drag that corner back into the photo.",
     "mark-small": "Make it larger, or go nearer with the camera.",
     "mark-crossing": "Drag its corners so that the outline runs once around.",
     "mark-overlap": "Drag one of the two away from the other.",
     "mark-twice": "Give one of them another name.",
-    "mark-beside": "Open \"More about this mark\" and tick the old wood that it must match.",
+    "mark-beside": 'Open "More about this mark" and tick the old wood that it must match.',
     "mark-many": "Remove some of the marks.",
 };
 
 export const nextOf = (error) => NEXT[error.code] || error.next || "";
 
 // What is still to be marked before anything can be read; "" where nothing is missing.
-export function missing(marks) {
+export function missing(marks, proposed = 0) {
     const has = (...roles) => marks.some((mark) => roles.includes(mark.role));
     const need = [];
     if (!has("card", "neutral", "chart")) need.push("the grey card");
     if (!has("patch")) need.push("the repair");
     if (!has("target")) need.push("old wood beside it");
     if (!need.length) return "";
+    if (need.length === 1 && proposed && !has("target"))
+        return "Take the old wood that is proposed, or mark some: then it is read.";
     const list = need.length > 1 ? `${need.slice(0, -1).join(", ")} and ${need.at(-1)}` : need[0];
     return `Mark ${list}: then it is read.`;
 }
@@ -32,16 +35,31 @@ export function missing(marks) {
 function oneRepair(item) {
     const gap = item.gap?.text || "";
     const directions = item.directions || [];
-    return el("section", { class: "sheet repair" },
+    return el(
+        "section",
+        { class: "sheet repair" },
         el("h2", {}, item.patch),
         swatches(item.screen, item.patch, true),
         el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
         verdictBlock(item.verdict, item.says),
         gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
         item.spread_text ? el("p", {}, `${item.spread_text[0].toUpperCase()}${item.spread_text.slice(1)}.`) : null,
-        directions.length ? el("ul", {}, directions.map((words) => el("li", {}, words))) : null,
-        item.rulers ? el("details", {}, el("summary", {}, "The gap, drawn"),
-            svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`)) : null);
+        directions.length
+            ? el(
+                  "ul",
+                  {},
+                  directions.map((words) => el("li", {}, words)),
+              )
+            : null,
+        item.rulers
+            ? el(
+                  "details",
+                  {},
+                  el("summary", {}, "The gap, drawn"),
+                  svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`),
+              )
+            : null,
+    );
 }
 
 export class Reading {
@@ -54,11 +72,15 @@ export class Reading {
     show(shown) {
         const open = [...this.body.querySelectorAll("details")].map((details) => details.open);
         fill(this.body, shown.map(oneRepair));
-        this.body.querySelectorAll("details").forEach((details, i) => { details.open = Boolean(open[i]); });
+        this.body.querySelectorAll("details").forEach((details, i) => {
+            details.open = Boolean(open[i]);
+        });
         this.hear(shown.map((item) => `${item.patch}: ${item.says}`).join(" "));
     }
 
-    hear(words) { if (this.verdict.textContent !== words) this.verdict.textContent = words; }
+    hear(words) {
+        if (this.verdict.textContent !== words) this.verdict.textContent = words;
+    }
 
     // Nothing to read yet.
     wait(words) {
@@ -68,18 +90,32 @@ export class Reading {
 
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
-        fill(this.body, el("div", { class: "trouble" },
-            el("p", { class: "trouble-what" }, error.subject && show ? `${error.subject}: ${error.what}` : error.what, error.what.endsWith(".") ? "" : "."),
-            el("p", {}, nextOf(error)),
-            show ? el("button", { type: "button", class: "press", on: { click: show } }, "Show it on the photo") : null));
-        this.hear(`${error.subject || ""} ${error.what}. ${nextOf(error)}`);
+        fill(
+            this.body,
+            el(
+                "div",
+                { class: "trouble" },
+                el(
+                    "p",
+                    { class: "trouble-what" },
+                    error.subject && show ? `${error.subject}: ${error.what}` : error.what,
+                    error.what.endsWith(".") ? "" : ".",
+                ),
+                el("p", {}, nextOf(error)),
+                show
+                    ? el("button", { type: "button", class: "press", on: { click: show } }, "Show it on the photo")
+                    : null,
+            ),
+        );
+        this.hear(`${error.subject ? `${error.subject}: ` : ""}${error.what}. ${nextOf(error)}`);
     }
 }
 
 // What is wrong with the photo: said above it. The worst first, as the program gives them; the rest behind one press.
 export function warningsOf(answer) {
     const list = [...(answer?.warnings || []), ...(answer?.light?.warnings || []), ...(answer?.photo?.warnings || [])]
-        .map((one) => (typeof one === "string" ? one : one.text || one.what || "")).filter(Boolean);
+        .map((one) => (typeof one === "string" ? one : one.text || one.what || ""))
+        .filter(Boolean);
     return [...new Set(list)];
 }
 
@@ -97,6 +133,9 @@ export class Warnings {
         this.words.textContent = list.length ? more + list[0] : none;
         this.root.classList.toggle("none-wrong", !list.length);
         if (!list.length) this.root.open = false;
-        fill(this.list, list.map((words) => el("li", {}, words)));
+        fill(
+            this.list,
+            list.map((words) => el("li", {}, words)),
+        );
     }
 }

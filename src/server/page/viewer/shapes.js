@@ -1,7 +1,9 @@
 // shapes.js: outlines of corners [x, y], in whatever unit they come; no page, no screen.
 
 export function middle(polygon) {
-    let area = 0, x = 0, y = 0;
+    let area = 0,
+        x = 0,
+        y = 0;
     polygon.forEach(([px, py], i) => {
         const [qx, qy] = polygon[(i + 1) % polygon.length];
         const cross = px * qy - qx * py;
@@ -14,16 +16,24 @@ export function middle(polygon) {
 }
 
 export function areaOf(polygon) {
-    return Math.abs(polygon.reduce((sum, [px, py], i) => {
-        const [qx, qy] = polygon[(i + 1) % polygon.length];
-        return sum + px * qy - qx * py;
-    }, 0)) / 2;
+    return (
+        Math.abs(
+            polygon.reduce((sum, [px, py], i) => {
+                const [qx, qy] = polygon[(i + 1) % polygon.length];
+                return sum + px * qy - qx * py;
+            }, 0),
+        ) / 2
+    );
 }
 
 // The smallest upright rectangle around it.
 export function box(polygon) {
-    const xs = polygon.map((p) => p[0]), ys = polygon.map((p) => p[1]);
-    const left = Math.min(...xs), top = Math.min(...ys), right = Math.max(...xs), bottom = Math.max(...ys);
+    const xs = polygon.map((p) => p[0]),
+        ys = polygon.map((p) => p[1]);
+    const left = Math.min(...xs),
+        top = Math.min(...ys),
+        right = Math.max(...xs),
+        bottom = Math.max(...ys);
     return { left, top, right, bottom, middle: [(left + right) / 2, (top + bottom) / 2] };
 }
 
@@ -32,7 +42,7 @@ export function holds(polygon, [x, y]) {
     let inside = false;
     polygon.forEach(([px, py], i) => {
         const [qx, qy] = polygon[(i + 1) % polygon.length];
-        if ((py <= y) !== (qy <= y) && x < px + ((y - py) / (qy - py)) * (qx - px)) inside = !inside;
+        if (py <= y !== qy <= y && x < px + ((y - py) / (qy - py)) * (qx - px)) inside = !inside;
     });
     return inside;
 }
@@ -41,8 +51,11 @@ export const between = ([ax, ay], [bx, by]) => [(ax + bx) / 2, (ay + by) / 2];
 export const far = ([ax, ay], [bx, by]) => Math.hypot(ax - bx, ay - by);
 
 export const rectangle = ([ax, ay], [bx, by]) => [
-    [Math.min(ax, bx), Math.min(ay, by)], [Math.max(ax, bx), Math.min(ay, by)],
-    [Math.max(ax, bx), Math.max(ay, by)], [Math.min(ax, bx), Math.max(ay, by)]];
+    [Math.min(ax, bx), Math.min(ay, by)],
+    [Math.max(ax, bx), Math.min(ay, by)],
+    [Math.max(ax, bx), Math.max(ay, by)],
+    [Math.min(ax, bx), Math.max(ay, by)],
+];
 
 // How far a shape may be shifted by (dx, dy) so that it stays within width by height.
 export function shiftWithin(polygon, dx, dy, width, height) {

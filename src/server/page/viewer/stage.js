@@ -7,14 +7,18 @@
 import { el, script } from "../dom.js";
 
 const LIBRARIES = ["dispatch", "selection", "color", "interpolate", "timer", "ease", "transition", "drag", "zoom"];
-const LARGEST = 12;      // CSS pixels a picture pixel: chosen, single pixels are told apart from about 6 on
-const MARGIN = 0.15;     // of the picture, that can be pulled in from beyond its edge, so that a corner there is reached
-const STEP = 1.6;        // of a button or key
+const LARGEST = 12; // CSS pixels a picture pixel: chosen, single pixels are told apart from about 6 on
+const MARGIN = 0.15; // of the picture, that can be pulled in from beyond its edge, so that a corner there is reached
+const STEP = 1.6; // of a button or key
 
 let library = null;
 export function fetchLibrary() {
-    library = library || LIBRARIES.reduce((before, name) => before.then(() => script(`/lib/d3-${name}.min.js`)), Promise.resolve());
-    library.catch(() => { library = null; });
+    library =
+        library ||
+        LIBRARIES.reduce((before, name) => before.then(() => script(`/lib/d3-${name}.min.js`)), Promise.resolve());
+    library.catch(() => {
+        library = null;
+    });
     return library;
 }
 
@@ -26,15 +30,25 @@ export class Stage extends EventTarget {
         this.at = { k: 1, x: 0, y: 0 };
         this.mayMove = () => true; // asked at each start of a gesture
         this.picture = el("img", { class: "stage-picture", alt: "", draggable: "false" });
-        this.root = el("div", { class: "stage", tabindex: "0", role: "application", "aria-label": label }, this.picture);
+        this.root = el(
+            "div",
+            { class: "stage", tabindex: "0", role: "application", "aria-label": label },
+            this.picture,
+        );
     }
 
     // Once it is in the page and the library is there.
     start(signal) {
         const { d3 } = globalThis;
         const calm = matchMedia("(prefers-reduced-motion: reduce)").matches;
-        this.zoom = d3.zoom().duration(calm ? 0 : 200).clickDistance(8)
-            .extent(() => [[0, 0], [this.root.clientWidth, this.root.clientHeight]])
+        this.zoom = d3
+            .zoom()
+            .duration(calm ? 0 : 200)
+            .clickDistance(8)
+            .extent(() => [
+                [0, 0],
+                [this.root.clientWidth, this.root.clientHeight],
+            ])
             .filter(() => this.size.width > 0 && !d3.event.button && this.mayMove(d3.event))
             .on("zoom", () => this.moved(d3.event.transform));
         this.selection = d3.select(this.root).call(this.zoom);
@@ -85,8 +99,10 @@ export class Stage extends EventTarget {
     limits() {
         const { width, height } = this.size;
         const whole = this.whole();
-        this.zoom.scaleExtent([whole, Math.max(LARGEST, 2 * whole)])
-            .translateExtent([[-MARGIN * width, -MARGIN * height], [(1 + MARGIN) * width, (1 + MARGIN) * height]]);
+        this.zoom.scaleExtent([whole, Math.max(LARGEST, 2 * whole)]).translateExtent([
+            [-MARGIN * width, -MARGIN * height],
+            [(1 + MARGIN) * width, (1 + MARGIN) * height],
+        ]);
     }
 
     // The factor at which all of it is seen.
@@ -114,11 +130,15 @@ export class Stage extends EventTarget {
     // A place of the window (clientX, clientY) in picture pixels.
     toPicture(clientX, clientY) {
         const box = this.root.getBoundingClientRect();
-        return [(clientX - box.left - this.root.clientLeft - this.at.x) / this.at.k,
-            (clientY - box.top - this.root.clientTop - this.at.y) / this.at.k];
+        return [
+            (clientX - box.left - this.root.clientLeft - this.at.x) / this.at.k,
+            (clientY - box.top - this.root.clientTop - this.at.y) / this.at.k,
+        ];
     }
 
-    toStage([x, y]) { return [x * this.at.k + this.at.x, y * this.at.k + this.at.y]; }
+    toStage([x, y]) {
+        return [x * this.at.k + this.at.x, y * this.at.k + this.at.y];
+    }
 
     place(clientX, clientY) {
         const box = this.root.getBoundingClientRect();
@@ -128,18 +148,24 @@ export class Stage extends EventTarget {
     // ---- Moves -----------------------------------------------------------------------
 
     fit() {
-        const k = this.wholeBefore = this.whole();
-        const x = (this.root.clientWidth - this.size.width * k) / 2, y = (this.root.clientHeight - this.size.height * k) / 2;
+        const k = (this.wholeBefore = this.whole());
+        const x = (this.root.clientWidth - this.size.width * k) / 2,
+            y = (this.root.clientHeight - this.size.height * k) / 2;
         this.zoom.transform(this.selection, globalThis.d3.zoomIdentity.translate(x, y).scale(k));
     }
 
-    enlarge(times = STEP) { if (this.size.width) this.zoom.scaleBy(this.selection, times); }
-    pan(x, y) { if (this.size.width) this.zoom.translateBy(this.selection, x / this.at.k, y / this.at.k); }
+    enlarge(times = STEP) {
+        if (this.size.width) this.zoom.scaleBy(this.selection, times);
+    }
+    pan(x, y) {
+        if (this.size.width) this.zoom.translateBy(this.selection, x / this.at.k, y / this.at.k);
+    }
 
     // Brings a box of picture pixels into view where it is not.
     reveal({ left, top, right, bottom, middle }) {
         if (!this.size.width) return;
-        const [x0, y0] = this.toStage([left, top]), [x1, y1] = this.toStage([right, bottom]);
+        const [x0, y0] = this.toStage([left, top]),
+            [x1, y1] = this.toStage([right, bottom]);
         const { clientWidth: width, clientHeight: height } = this.root;
         if (x1 < 0 || y1 < 0 || x0 > width || y0 > height) this.zoom.translateTo(this.selection, ...middle);
     }

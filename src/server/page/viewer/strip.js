@@ -4,8 +4,10 @@ import { at } from "../api.js";
 import { el, fill } from "../dom.js";
 import * as queue from "./queue.js";
 
-export const addressOf = (item) => (item.upload ? `#/${at("job", item.job, "upload", item.upload)}`
-    : `#/${at("job", item.job, "new")}?photo=${item.id}`);
+export const addressOf = (item) =>
+    item.upload
+        ? `#/${at("job", item.job, "upload", item.upload)}`
+        : `#/${at("job", item.job, "new")}?photo=${item.id}`;
 
 // others: uploads that the program has and this device does not. now(): the id of the item or upload on the bench. alone: where
 // no photo is on the bench, so that one is worth a strip, and what is kept is not.
@@ -16,9 +18,16 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
     const row = (key, name, address, picture) => {
         const told = el("span", { class: "strip-words" });
         const none = el("span", { class: "no-picture" });
-        const small = picture ? el("img", { src: picture, alt: "", loading: "lazy", on: { error: () => small.replaceWith(none) } }) : none;
-        const link = el("a", { class: "press quiet", href: address }, small,
-            el("span", { class: "strip-name" }, name), told);
+        const small = picture
+            ? el("img", { src: picture, alt: "", loading: "lazy", on: { error: () => small.replaceWith(none) } })
+            : none;
+        const link = el(
+            "a",
+            { class: "press quiet", href: address },
+            small,
+            el("span", { class: "strip-name" }, name),
+            told,
+        );
         rows.set(key, { root: el("li", {}, link), link, told });
         return rows.get(key);
     };
@@ -38,8 +47,14 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
             return one.root;
         });
         for (const upload of others.filter((one) => !items.some((item) => item.upload === one.upload))) {
-            const one = rows.get(upload.upload) || row(upload.upload, upload.name || "photo", `#/${at("job", job, "upload", upload.upload)}`,
-                `/api/${at("uploads", upload.upload, "picture")}?longest=200`);
+            const one =
+                rows.get(upload.upload) ||
+                row(
+                    upload.upload,
+                    upload.name || "photo",
+                    `#/${at("job", job, "upload", upload.upload)}`,
+                    `/api/${at("uploads", upload.upload, "picture")}?longest=200`,
+                );
             one.told.textContent = "sent, not kept yet";
             made.push(one.root);
         }

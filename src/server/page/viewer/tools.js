@@ -4,7 +4,10 @@
 import { button, choices, el, field, fill, tell, ticked, ticks } from "../dom.js";
 import { ROLE_WORDS, cleanName } from "./marks.js";
 
-const KINDS = [["let_in", "Let in: it meets old wood at a joint"], ["board", "A whole door, panel or rail"]];
+const KINDS = [
+    ["let_in", "Let in: it meets old wood at a joint"],
+    ["board", "A whole door, panel or rail"],
+];
 let lists = 0;
 
 export class Tools {
@@ -20,13 +23,18 @@ export class Tools {
     stageButtons() {
         const { viewer } = this;
         const { stage } = viewer;
-        const made = (words, label, press, kind = "") => el("button", { type: "button", class: `press ${kind}`, "aria-label": label,
-            on: { click: press } }, words);
+        const made = (words, label, press, kind = "") =>
+            el("button", { type: "button", class: `press ${kind}`, "aria-label": label, on: { click: press } }, words);
         this.undo = made("Undo", null, () => viewer.undo(), "undo");
         this.redo = made("Redo", null, () => viewer.redo());
-        return el("div", { class: "stage-buttons", role: "group", "aria-label": "Photo" },
-            made("+", "Larger", () => stage.enlarge()), made("−", "Smaller", () => stage.enlarge(1 / 1.6)),
-            made("All", "All of the photo", () => stage.fit()), viewer.readOnly ? null : [this.undo, this.redo]);
+        return el(
+            "div",
+            { class: "stage-buttons", role: "group", "aria-label": "Photo" },
+            made("+", "Larger", () => stage.enlarge()),
+            made("−", "Smaller", () => stage.enlarge(1 / 1.6)),
+            made("All", "All of the photo", () => stage.fit()),
+            viewer.readOnly ? null : [this.undo, this.redo],
+        );
     }
 
     // Draws anew, and leaves the focus on the button that has the same meaning as the one before.
@@ -35,7 +43,8 @@ export class Tools {
         const active = document.activeElement;
         const kept = active && (this.root.contains(active) || this.list.contains(active)) ? active.dataset.key : null;
         const mark = viewer.marks.find(viewer.selected);
-        if (viewer.readOnly) fill(this.root, mark ? el("p", { class: "strong" }, `${mark.name}: ${viewer.marks.told(mark)}`) : null);
+        if (viewer.readOnly)
+            fill(this.root, mark ? el("p", { class: "strong" }, `${mark.name}: ${viewer.marks.told(mark)}`) : null);
         else if (viewer.drawing) fill(this.root, this.whileDrawing());
         else if (mark) fill(this.root, this.chosen(mark));
         else fill(this.root, this.nothingChosen());
@@ -46,13 +55,19 @@ export class Tools {
     }
 
     focus(key) {
-        const [found] = [...this.root.querySelectorAll("[data-key]"), ...this.list.querySelectorAll("[data-key]")]
-            .filter((element) => element.dataset.key === key);
+        const [found] = [
+            ...this.root.querySelectorAll("[data-key]"),
+            ...this.list.querySelectorAll("[data-key]"),
+        ].filter((element) => element.dataset.key === key);
         // No text field unasked: a phone would put its keys over the photo.
-        (found || this.root.querySelector('[data-key="done"]') || this.root.querySelector("button"))?.focus({ preventScroll: true });
+        (found || this.root.querySelector('[data-key="done"]') || this.root.querySelector("button"))?.focus({
+            preventScroll: true,
+        });
     }
 
-    press(words, key, call, kind = "") { return button(words, call, kind, { "data-key": key }); }
+    press(words, key, call, kind = "") {
+        return button(words, call, kind, { "data-key": key });
+    }
 
     // ---- Nothing chosen: what to mark ------------------------------------------------------
 
@@ -63,9 +78,14 @@ export class Tools {
         return [
             this.proposed(),
             el("p", { class: "tools-head", id: "mark-what" }, "Mark on the photo:"),
-            el("div", { class: "row", role: "group", "aria-labelledby": "mark-what" },
-                viewer.roles.filter((kind) => !kind.more).map(draw)),
-            more.length ? el("details", {}, el("summary", {}, "Other references"), el("div", { class: "row" }, more.map(draw))) : null,
+            el(
+                "div",
+                { class: "row", role: "group", "aria-labelledby": "mark-what" },
+                viewer.roles.filter((kind) => !kind.more).map(draw),
+            ),
+            more.length
+                ? el("details", {}, el("summary", {}, "Other references"), el("div", { class: "row" }, more.map(draw)))
+                : null,
         ];
     }
 
@@ -73,39 +93,68 @@ export class Tools {
         const { marks } = this.viewer;
         const list = marks.proposals();
         if (!list.length) return null;
-        const count = list.length === 1 ? "1 spot of old wood is proposed" : `${list.length} spots of old wood are proposed`;
-        return el("div", { class: "question" },
+        const count =
+            list.length === 1 ? "1 spot of old wood is proposed" : `${list.length} spots of old wood are proposed`;
+        return el(
+            "div",
+            { class: "question" },
             el("p", { class: "strong" }, `${count}, dotted. Tap one that lies on something else, and drop it.`),
-            el("div", { class: "row" }, this.press(list.length === 1 ? "Take it" : `Take all ${list.length}`, "take-all", () => marks.acceptAll(), "main"),
-                this.press("Drop all", "drop-all", () => marks.dropProposals())));
+            el(
+                "div",
+                { class: "row" },
+                this.press(
+                    list.length === 1 ? "Take it" : `Take all ${list.length}`,
+                    "take-all",
+                    () => marks.acceptAll(),
+                    "main",
+                ),
+                this.press("Drop all", "drop-all", () => marks.dropProposals()),
+            ),
+        );
     }
 
     whileDrawing() {
         const { viewer } = this;
         const { drawing } = viewer;
-        return el("div", { class: "row" },
-            drawing.corners.length >= 3 ? this.press("Close the outline", "close", () => drawing.close(), "main") : null,
-            drawing.corners.length ? this.press("Take the last corner back", "back", () => drawing.back())
+        return el(
+            "div",
+            { class: "row" },
+            drawing.corners.length >= 3
+                ? this.press("Close the outline", "close", () => drawing.close(), "main")
+                : null,
+            drawing.corners.length
+                ? this.press("Take the last corner back", "back", () => drawing.back())
                 : this.press("Put one in the middle", "middle", () => drawing.middle()),
-            this.press("Do not draw", "cancel", () => viewer.stopDrawing()));
+            this.press("Do not draw", "cancel", () => viewer.stopDrawing()),
+        );
     }
 
     // ---- A mark is chosen ------------------------------------------------------------------
 
     chosen(mark) {
         const { viewer } = this;
-        const kind = viewer.roles.find((one) => one.role === mark.role && ["patch", "target", "board_strip"].includes(one.role));
+        const kind = viewer.roles.find(
+            (one) => one.role === mark.role && ["patch", "target", "board_strip"].includes(one.role),
+        );
         return [
             this.proposed(),
             this.nameField(mark),
-            el("div", { class: "row" },
-                mark.proposed ? this.press("Take this one", "take", () => viewer.marks.edit(() => delete mark.proposed)) : null,
-                mark.role === "patch" && viewer.around ? this.press("Propose old wood around it", "around", () => this.around(mark)) : null,
+            el(
+                "div",
+                { class: "row" },
+                mark.proposed
+                    ? this.press("Take this one", "take", () => viewer.marks.edit(() => delete mark.proposed))
+                    : null,
+                mark.role === "patch" && viewer.around
+                    ? this.press("Propose old wood around it", "around", () => this.around(mark))
+                    : null,
                 viewer.corner !== null && mark.polygon.length > 3
-                    ? this.press(`Remove corner ${viewer.corner + 1}`, "remove-corner", () => viewer.remove()) : null,
+                    ? this.press(`Remove corner ${viewer.corner + 1}`, "remove-corner", () => viewer.remove())
+                    : null,
                 this.press(mark.proposed ? "Drop it" : "Remove", "remove", () => this.removed(mark)),
                 kind && !mark.proposed ? this.press("Draw another", "another", () => viewer.startDrawing(kind)) : null,
-                this.press("Done", "done", () => viewer.select(null))),
+                this.press("Done", "done", () => viewer.select(null)),
+            ),
             this.more(mark),
         ];
     }
@@ -131,8 +180,15 @@ export class Tools {
 
     nameField(mark) {
         lists += 1;
-        const input = el("input", { type: "text", value: mark.name, maxlength: "60", autocomplete: "off", "data-key": "name",
-            list: `names-${lists}`, enterkeyhint: "done" });
+        const input = el("input", {
+            type: "text",
+            value: mark.name,
+            maxlength: "60",
+            autocomplete: "off",
+            "data-key": "name",
+            list: `names-${lists}`,
+            enterkeyhint: "done",
+        });
         const told = el("p", { class: "strong", role: "status" });
         input.addEventListener("change", () => {
             const why = this.viewer.marks.rename(mark.id, input.value);
@@ -141,25 +197,48 @@ export class Tools {
         });
         input.addEventListener("keydown", (event) => event.key === "Enter" && input.blur());
         const free = this.viewer.names(mark.role).filter((name) => !this.viewer.marks.named(name));
-        return [field(`Name of this ${ROLE_WORDS[mark.role] || "mark"}`, input),
-            el("datalist", { id: `names-${lists}` }, free.map((name) => el("option", { value: cleanName(name) }))), told];
+        return [
+            field(`Name of this ${ROLE_WORDS[mark.role] || "mark"}`, input),
+            el(
+                "datalist",
+                { id: `names-${lists}` },
+                free.map((name) => el("option", { value: cleanName(name) })),
+            ),
+            told,
+        ];
     }
 
     more(mark) {
         const { viewer } = this;
-        const kind = mark.role === "patch" ? choices("How it sits in the piece", `kind-${mark.id}`, KINDS, mark.kind,
-            (value) => viewer.marks.change(mark.id, { kind: value })) : null;
-        const details = el("details", {}, el("summary", { "data-key": "more" }, "More about this mark"),
-            this.roleField(mark), kind, mark.role === "patch" ? this.beside(mark) : null, this.corners(mark));
+        const kind =
+            mark.role === "patch"
+                ? choices("How it sits in the piece", `kind-${mark.id}`, KINDS, mark.kind, (value) =>
+                      viewer.marks.change(mark.id, { kind: value }),
+                  )
+                : null;
+        const details = el(
+            "details",
+            {},
+            el("summary", { "data-key": "more" }, "More about this mark"),
+            this.roleField(mark),
+            kind,
+            mark.role === "patch" ? this.beside(mark) : null,
+            this.corners(mark),
+        );
         details.open = this.open;
-        details.addEventListener("toggle", () => { this.open = details.open; });
+        details.addEventListener("toggle", () => {
+            this.open = details.open;
+        });
         return details;
     }
 
     roleField(mark) {
         const roles = [...new Set([...this.viewer.roles.map((kind) => kind.role), mark.role])];
-        const select = el("select", { "data-key": "role", on: { change: () => this.viewer.marks.change(mark.id, { role: select.value }) } },
-            roles.map((role) => el("option", { value: role }, ROLE_WORDS[role] || role)));
+        const select = el(
+            "select",
+            { "data-key": "role", on: { change: () => this.viewer.marks.change(mark.id, { role: select.value }) } },
+            roles.map((role) => el("option", { value: role }, ROLE_WORDS[role] || role)),
+        );
         select.value = mark.role;
         return roles.length > 1 ? field("What it is", select) : null;
     }
@@ -167,11 +246,20 @@ export class Tools {
     // None ticked means all of them.
     beside(mark) {
         const { marks } = this.viewer;
-        const names = marks.of("target").filter((target) => !target.proposed).map((target) => target.name);
+        const names = marks
+            .of("target")
+            .filter((target) => !target.proposed)
+            .map((target) => target.name);
         if (names.length < 2) return null;
-        const made = ticks("Which old wood it must match", `beside-${mark.id}`, names.map((name) => [name, name]),
-            mark.beside.length ? mark.beside : names);
-        made.querySelectorAll("input").forEach((input) => { input.dataset.key = `beside ${input.value}`; });
+        const made = ticks(
+            "Which old wood it must match",
+            `beside-${mark.id}`,
+            names.map((name) => [name, name]),
+            mark.beside.length ? mark.beside : names,
+        );
+        made.querySelectorAll("input").forEach((input) => {
+            input.dataset.key = `beside ${input.value}`;
+        });
         made.addEventListener("change", () => {
             const chosen = ticked(made);
             marks.change(mark.id, { beside: chosen.length === names.length ? [] : chosen });
@@ -184,23 +272,52 @@ export class Tools {
     corners(mark) {
         const { viewer } = this;
         const place = ([x, y]) => `${Math.round(x)}, ${Math.round(y)}`;
-        const one = (words, corner) => el("button", { type: "button", class: "press quiet", "data-key": `corner ${corner}`,
-            "aria-pressed": String(viewer.corner === corner),
-            on: { click: () => viewer.choose(corner), keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault() } },
-        corner === null ? null : el("span", { class: "only-heard" }, "Corner "), words);
-        const move = (words, dx, dy) => this.press(words, `move ${words}`, () => viewer.nudge(viewer.corner, dx, dy), "quiet");
+        const one = (words, corner) =>
+            el(
+                "button",
+                {
+                    type: "button",
+                    class: "press quiet",
+                    "data-key": `corner ${corner}`,
+                    "aria-pressed": String(viewer.corner === corner),
+                    on: {
+                        click: () => viewer.choose(corner),
+                        keydown: (event) => viewer.nudgeKey(event, corner) && event.preventDefault(),
+                    },
+                },
+                corner === null ? null : el("span", { class: "only-heard" }, "Corner "),
+                words,
+            );
+        const move = (words, dx, dy) =>
+            this.press(words, `move ${words}`, () => viewer.nudge(viewer.corner, dx, dy), "quiet");
         const insert = () => {
-            const { polygon } = mark, at = viewer.corner ?? 0, to = (at + 1) % polygon.length;
+            const { polygon } = mark,
+                at = viewer.corner ?? 0,
+                to = (at + 1) % polygon.length;
             const half = polygon[at].map((value, axis) => (value + polygon[to][axis]) / 2);
             viewer.marks.edit(() => viewer.marks.insertCorner(mark.id, at + 1, half));
             viewer.choose(at + 1);
         };
-        return el("fieldset", { class: "corners" },
+        return el(
+            "fieldset",
+            { class: "corners" },
             el("legend", {}, "Corners, in pixels. Arrow keys move the one chosen, with Shift by 10."),
-            el("div", { class: "row" }, one("Whole mark", null), mark.polygon.map((p, i) => one(`${i + 1}: ${place(p)}`, i))),
-            el("div", { class: "row", role: "group", "aria-label": "Move it by a pixel" },
-                move("Left", -1, 0), move("Up", 0, -1), move("Down", 0, 1), move("Right", 1, 0),
-                this.press("New corner behind it", "insert", insert, "quiet")));
+            el(
+                "div",
+                { class: "row" },
+                one("Whole mark", null),
+                mark.polygon.map((p, i) => one(`${i + 1}: ${place(p)}`, i)),
+            ),
+            el(
+                "div",
+                { class: "row", role: "group", "aria-label": "Move it by a pixel" },
+                move("Left", -1, 0),
+                move("Up", 0, -1),
+                move("Down", 0, 1),
+                move("Right", 1, 0),
+                this.press("New corner behind it", "insert", insert, "quiet"),
+            ),
+        );
     }
 
     // ---- The list ------------------------------------------------------------------------------
@@ -209,11 +326,28 @@ export class Tools {
         const { viewer } = this;
         const { marks } = viewer;
         if (!marks.list.length) return [el("h2", {}, "Marks"), el("p", { class: "none" }, "Nothing is marked yet.")];
-        const row = (mark) => el("li", {},
-            el("button", { type: "button", class: "press list-mark", "data-key": `list ${mark.id}`,
-                "aria-pressed": String(mark.id === viewer.selected), on: { click: () => this.fromList(mark) } },
-            el("span", { class: `sample ${mark.proposed ? "proposed" : mark.role}`, "aria-hidden": "true" }),
-            el("span", {}, el("span", { class: "strong" }, mark.name), el("span", { class: "small" }, marks.told(mark)))));
+        const row = (mark) =>
+            el(
+                "li",
+                {},
+                el(
+                    "button",
+                    {
+                        type: "button",
+                        class: "press list-mark",
+                        "data-key": `list ${mark.id}`,
+                        "aria-pressed": String(mark.id === viewer.selected),
+                        on: { click: () => this.fromList(mark) },
+                    },
+                    el("span", { class: `sample ${mark.proposed ? "proposed" : mark.role}`, "aria-hidden": "true" }),
+                    el(
+                        "span",
+                        {},
+                        el("span", { class: "strong" }, mark.name),
+                        el("span", { class: "small" }, marks.told(mark)),
+                    ),
+                ),
+            );
         return [el("h2", {}, "Marks"), el("ul", { class: "plain" }, marks.list.map(row))];
     }
 

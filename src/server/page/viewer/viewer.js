@@ -34,25 +34,39 @@ export const PHOTO_ROLES = [
     { role: "neutral", name: "white", words: "White step", how: "Drag across the white step", more: true },
     { role: "neutral", name: "grey", words: "Grey step", how: "Drag across the grey step", more: true },
     { role: "neutral", name: "black", words: "Black step", how: "Drag across the black step", more: true },
-    { role: "chart", name: "chart", words: "Colour chart", more: true,
-        how: "The outer corners of its field of 24: dark skin, bluish green, black, white, in this order. Drag across it where dark skin lies upper left" },
+    {
+        role: "chart",
+        name: "chart",
+        words: "Colour chart",
+        more: true,
+        how: "The outer corners of its field of 24: dark skin, bluish green, black, white, in this order. Drag across it where dark skin lies upper left",
+    },
     { role: "field", words: "Plain board for the light", how: "Drag across the plain board", more: true },
 ];
 
-const KEYS = "Plus and minus enlarge it, 0 shows all of it, arrows move it. N chooses the next mark, C its next corner: " +
+const KEYS =
+    "Plus and minus enlarge it, 0 shows all of it, arrows move it. N chooses the next mark, C its next corner: " +
     "arrows move that then, with Shift by 10 pixels. Escape lets go.";
 
 export class Viewer extends EventTarget {
     // signal: takes all listeners away. readOnly: looked at only. roles: what can be drawn. around(mark): resolves to proposed
     // marks around a repair (none: not offered). names(role): names to propose. elsewhere(name): as of Marks.
     // Tells "live" while something is dragged, "rest" when marks changed and rest, "mode" when a mark is chosen or drawing begins or ends.
-    constructor({ signal, readOnly = false, roles = PHOTO_ROLES, around = null, names = () => [], elsewhere = () => false, label = "Photo with its marks" }) {
+    constructor({
+        signal,
+        readOnly = false,
+        roles = PHOTO_ROLES,
+        around = null,
+        names = () => [],
+        elsewhere = () => false,
+        label = "Photo with its marks",
+    }) {
         super();
         Object.assign(this, { signal, readOnly, roles, around, names, elsewhere });
         this.selected = null; // id of a mark
-        this.corner = null;   // number of its corner, null: the whole mark
+        this.corner = null; // number of its corner, null: the whole mark
         this.drawing = null;
-        this.wrong = "";      // name of the mark that a refusal named
+        this.wrong = ""; // name of the mark that a refusal named
         this.stage = new Stage(`${label}. ${KEYS}`);
         this.overlay = new Overlay(this.stage);
         this.lens = new Lens(this.stage);
@@ -61,8 +75,15 @@ export class Viewer extends EventTarget {
         this.list = this.tools.list;
         this.hint = el("p", { class: "stage-hint", role: "status" });
         this.between = el("div", {}); // for questions about the photo: stands right below it
-        this.root = el("div", { class: "viewer" },
-            el("div", { class: "stage-frame" }, this.stage.root), this.tools.buttons, this.hint, this.between, this.tools.root);
+        this.root = el(
+            "div",
+            { class: "viewer" },
+            el("div", { class: "stage-frame" }, this.stage.root),
+            this.tools.buttons,
+            this.hint,
+            this.between,
+            this.tools.root,
+        );
     }
 
     // When it stands in the page.
@@ -71,7 +92,10 @@ export class Viewer extends EventTarget {
         this.stage.start(this.signal);
         this.hands = new Hands(this, this.signal);
         this.stage.addEventListener("move", () => this.draw());
-        this.stage.addEventListener("picture", () => { this.marks.size = this.stage.size; this.draw(); });
+        this.stage.addEventListener("picture", () => {
+            this.marks.size = this.stage.size;
+            this.draw();
+        });
         this.listen();
         this.root.addEventListener("keydown", (event) => this.key(event), { signal: this.signal });
         this.stage.root.addEventListener("keydown", (event) => this.stageKey(event), { signal: this.signal });
@@ -82,8 +106,12 @@ export class Viewer extends EventTarget {
         this.marks.addEventListener("change", (event) => this.changed(event.detail.resting));
     }
 
-    show(address, size, words) { return this.stage.show(address, size, words); }
-    showFrom(address, longest, size, words) { return this.stage.showFrom(address, longest, size, words); }
+    show(address, size, words) {
+        return this.stage.show(address, size, words);
+    }
+    showFrom(address, longest, size, words) {
+        return this.stage.showFrom(address, longest, size, words);
+    }
 
     setMarks(list) {
         this.marks = new Marks(this.stage.size, list, this.elsewhere);
@@ -100,7 +128,8 @@ export class Viewer extends EventTarget {
             this.selected = null;
             this.corner = null;
         } else if (this.selected === null) this.corner = null;
-        else if (this.corner !== null && this.corner >= this.marks.find(this.selected).polygon.length) this.corner = null;
+        else if (this.corner !== null && this.corner >= this.marks.find(this.selected).polygon.length)
+            this.corner = null;
         this.draw();
         if (resting) this.tools.draw();
         if (gone) this.dispatchEvent(new Event("mode"));
@@ -109,8 +138,14 @@ export class Viewer extends EventTarget {
 
     draw() {
         const { selected, corner, wrong } = this;
-        this.overlay.draw(this.marks, { selected, corner, wrong, handles: !this.readOnly && !this.drawing, names: !this.hands?.grab,
-            draft: this.drawing?.draft() });
+        this.overlay.draw(this.marks, {
+            selected,
+            corner,
+            wrong,
+            handles: !this.readOnly && !this.drawing,
+            names: !this.hands?.grab,
+            draft: this.drawing?.draft(),
+        });
     }
 
     // ---- Choosing ----------------------------------------------------------------------
@@ -143,10 +178,15 @@ export class Viewer extends EventTarget {
 
     startDrawing(kind) {
         this.select(null);
-        this.drawing = new Drawing(this.stage, kind.role, (polygon) => this.drawn(kind, polygon), () => {
-            this.draw();
-            this.tools.draw();
-        });
+        this.drawing = new Drawing(
+            this.stage,
+            kind.role,
+            (polygon) => this.drawn(kind, polygon),
+            () => {
+                this.draw();
+                this.tools.draw();
+            },
+        );
         this.stage.root.classList.add("drawing");
         this.stage.root.scrollIntoView({ block: "nearest" });
         this.say(`${kind.how}, or tap its corners one by one. Two fingers enlarge.`);
@@ -156,7 +196,10 @@ export class Viewer extends EventTarget {
 
     drawn(kind, polygon) {
         this.stopDrawing();
-        const name = kind.name && !this.marks.named(kind.name) ? kind.name : this.names(kind.role).find((n) => !this.marks.named(n));
+        const name =
+            kind.name && !this.marks.named(kind.name)
+                ? kind.name
+                : this.names(kind.role).find((n) => !this.marks.named(n));
         const mark = this.marks.add(kind.role, polygon, name || "");
         this.select(mark.id);
     }
@@ -170,7 +213,9 @@ export class Viewer extends EventTarget {
         this.dispatchEvent(new Event("mode"));
     }
 
-    say(words) { this.hint.textContent = words; }
+    say(words) {
+        this.hint.textContent = words;
+    }
 
     // ---- The magnifier -----------------------------------------------------------------------
 
@@ -202,7 +247,9 @@ export class Viewer extends EventTarget {
         else if (!this.readOnly) this.marks.undo();
     }
 
-    redo() { if (!this.readOnly) this.marks.redo(); }
+    redo() {
+        if (!this.readOnly) this.marks.redo();
+    }
 
     stageKey(event) {
         if (event.ctrlKey || event.metaKey || event.altKey) return;

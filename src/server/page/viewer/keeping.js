@@ -1,0 +1,144 @@
+// keeping.js: below the reading: what else is said of a photo, and that it is kept in the job or dropped.
+
+import { at, get, remove } from "../api.js";
+import { button, el, field, fill, tell, trouble } from "../dom.js";
+import * as outbox from "../outbox.js";
+import * as store from "../store.js";
+import { factWords, factsFields } from "./facts.js";
+import * as queue from "./queue.js";
+import { addressOf } from "./strip.js";
+
+// A photo that was kept while there was no link is in the job as soon as the outbox has sent it.
+outbox.outbox.addEventListener("sent", ({ detail }) => {
+    const [, upload] = detail.item.address.match(/^uploads\/([^/]+)\/keep$/) || [];
+    if (upload) forgetUpload(upload);
+});
+
+// The same for those that went out before this part of the page was there. What the program still has was not kept after all.
+export async function settle() {
+    await queue.start();
+    const held = outbox.waiting().map((one) => one.address);
+    const out = queue
+        .all()
+        .filter((item) => item.state === "keeping" && !held.includes(at("uploads", item.upload, "keep")));
+    if (!out.length) return;
+    const there = await get("uploads").catch(() => null);
+    for (const item of there ? out : []) {
+        if (there.uploads.some((one) => one.upload === item.upload)) await queue.note(item, { state: "sent" });
+        else await forgetUpload(item.upload);
+    }
+}
+
+async function forgetUpload(upload) {
+    await store.drop("marks", upload).catch(() => {});
+    const item = queue.ofUpload(upload);
+    if (item) await queue.kept(item);
+}
+
+export class Keeping {
+    // bench: { answer, facts, item, job, page, questions, saved, state, upload, viewer, said(), save(), factsChanged() }
+    constructor(bench) {
+        this.bench = bench;
+        this.trouble = el("div", {});
+        this.sure = el("div", {});
+        this.root = el("div", {});
+    }
+
+    draw() {
+        const { questions } = this.bench;
+        fill(
+            this.root,
+            questions.states(),
+            questions.dry(),
+            this.facts(),
+            this.trouble,
+            el(
+                "div",
+                { class: "row" },
+                button("Keep this photo", () => this.keep(), "main"),
+                button("Drop it", () => this.askDrop()),
+            ),
+            this.sure,
+        );
+    }
+
+    facts() {
+        const { bench } = this;
+        const summary = el("summary", {});
+        const say = () => {
+            summary.textContent = `What it shows: ${factWords(bench.facts)}`;
+        };
+        const changed = () => {
+            say();
+            bench.save();
+            bench.factsChanged();
+        };
+        const note = el("input", { type: "text", value: bench.saved.note, maxlength: "500", autocomplete: "off" });
+        note.addEventListener("change", () => {
+            bench.saved.note = note.value;
+            bench.save();
+        });
+        say();
+        const fields = factsFields(bench.facts, bench.state, changed);
+        return el("details", { class: "facts" }, summary, fields, field("A note to it", note));
+    }
+
+    async keep() {
+        const { bench } = this;
+        if (bench.questions.open()) return;
+        const states = bench.questions.said();
+        const body = {
+            marks: bench.viewer.marks.plain(),
+            job: bench.job,
+            ...bench.said(),
+            ...(bench.saved.note && { note: bench.saved.note }),
+            ...(states.length && { states }),
+            ...(bench.saved.allDry && { all_dry: true }),
+        };
+        const words = `the photo ${bench.answer.name}`;
+        try {
+            const result = await outbox.log(at("uploads", bench.upload, "keep"), body, words, bench.job);
+            if (result.waiting && bench.item) await queue.note(bench.item, { state: "keeping" });
+            tell(result.waiting ? "Kept on this device, not sent yet." : "The photo is in the job.");
+            this.goOn();
+        } catch (error) {
+            fill(this.trouble, trouble(error));
+        }
+    }
+
+    // To the next photo that waits, else to the job; "back" does not lead to a photo that is gone.
+    goOn() {
+        const { item, job } = this.bench;
+        const open = (one) => one !== item && ["waiting", "sending", "sent"].includes(one.state);
+        const next = queue.ofJob(job).find(open);
+        location.replace(next ? addressOf(next) : `#/${at("job", job)}`);
+    }
+
+    askDrop() {
+        const words = el(
+            "p",
+            { class: "strong", tabindex: "-1" },
+            "Drop this photo and its marks? It is not in the job yet.",
+        );
+        const drop = button("Yes, drop it", () => this.drop());
+        const leave = button("No", () => fill(this.sure));
+        fill(this.sure, el("div", { class: "question" }, words, el("div", { class: "row" }, drop, leave)));
+        words.focus();
+    }
+
+    async drop() {
+        const { item, upload, status } = this.bench;
+        try {
+            if (upload) await remove(at("uploads", upload));
+        } catch (error) {
+            if (error.status !== 404) {
+                fill(this.root.isConnected && this.root.children.length ? this.trouble : status, trouble(error));
+                return;
+            }
+        }
+        if (upload) await store.drop("marks", upload).catch(() => {});
+        if (item) await queue.drop(item);
+        tell("Dropped.");
+        this.goOn();
+    }
+}
