@@ -11,6 +11,11 @@ foreach(part dispatch drag interpolate selection transition timer ease color zoo
   find_file(D3_${part} d3-${part}.min.js PATHS /usr/share/nodejs/d3-${part}/dist NO_DEFAULT_PATH REQUIRED)
   list(APPEND page_entries "lib/d3-${part}.min.js=${D3_${part}}")
   list(APPEND page_paths ${D3_${part}})
+  set(licence /usr/share/doc/node-d3-${part}/copyright) # BSD-3-Clause asks for it beside the program
+  if(EXISTS ${licence})
+    list(APPEND page_entries "lib/d3-${part}.licence.txt=${licence}")
+    list(APPEND page_paths ${licence})
+  endif()
 endforeach()
 add_custom_command(OUTPUT page_files.c
   COMMAND ${CMAKE_COMMAND} "-DOUT=page_files.c" "-DFILES=${page_entries}" -P ${CMAKE_SOURCE_DIR}/src/server/embed.cmake

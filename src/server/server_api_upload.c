@@ -307,7 +307,7 @@ hw_status server_run_opened(hw_server *server, const server_request *request, se
         return status;
     }
     server_bench_take(server);
-    status = server_opened_get(server, &one, wanted.from, request->now, &photo, err);
+    status = server_opened_get(server, &one, wanted.from, true, request->now, &photo, err);
     if (status == HW_OK) {
         status = tell_opened(server, &one, photo, &wanted, request->now, answer, err);
     }
@@ -402,7 +402,7 @@ hw_status server_run_upload_reading(hw_server *server, const server_request *req
     }
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, wanted.from, request->now, &photo, err);
+        status = server_opened_get(server, &one, wanted.from, false, request->now, &photo, err);
     }
     if (status == HW_OK) {
         status = read_tree(server, photo, &wanted, request->now, &root, err);
@@ -431,7 +431,7 @@ hw_status server_run_upload_around(hw_server *server, const server_request *requ
     }
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, HW_FROM_UNSAID, request->now, &photo, err);
+        status = server_opened_get(server, &one, HW_FROM_UNSAID, false, request->now, &photo, err);
     }
     if (status == HW_OK) {
         status = hw_steps_open_ring(photo, &marks, patch, &spots, err);

@@ -112,6 +112,8 @@ status, body, head = page.ask("HEAD", "/")
 check(status == 200 and body == b"" and head["Content-Length"] == headers["Content-Length"], "HEAD")
 status, body, headers = page.ask("GET", "/lib/d3-zoom.min.js")
 check(status == 200 and b"zoom" in body and headers["Content-Type"].startswith("text/javascript"), "a library's file")
+status, body, _ = page.ask("GET", "/lib/d3-zoom.licence.txt")
+check(status == 200 and b"BSD" in body, "its licence")
 status, body, headers = page.ask("GET", "/api/hello")
 check(status == 200 and json.loads(body)["program"] == "huewright" and headers["Cache-Control"] == "no-store", "hello")
 for target in ("/../index.html", "/%2e%2e/index.html", "/..%2findex.html", "/index.html%00.js", "//etc/passwd", "/./index.html"):
