@@ -80,12 +80,14 @@ function inBrief(item) {
 export class Reading {
     constructor() {
         this.body = el("div", {});
+        this.only = el("p", { class: "strong", hidden: true }); // what the reading still hangs on
         this.verdict = el("p", { class: "only-heard", role: "status", "aria-live": "polite" });
-        this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.body);
+        this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.only, this.body);
         this.brief = el("div", { class: "brief", "aria-hidden": "true" }); // right below the photo, where the page is narrow
     }
 
     show(shown) {
+        this.only.hidden = !this.only.textContent;
         const open = [...this.body.querySelectorAll("details")].map((details) => details.open);
         fill(this.body, shown.map((item) => oneRepair(item, shown.length > 1)));
         fill(this.brief, shown.map(inBrief));
@@ -95,12 +97,19 @@ export class Reading {
         this.hear(shown.map((item) => `${item.patch}: ${item.says}`).join(" "));
     }
 
+    // "If the marks lie right:", above what is read; "" where nothing is in question.
+    hangsOn(words) {
+        this.only.textContent = words;
+        this.only.hidden = !words || !this.body.querySelector(".repair");
+    }
+
     hear(words) {
         if (this.verdict.textContent !== words) this.verdict.textContent = words;
     }
 
     // Nothing to read yet.
     wait(words) {
+        this.only.hidden = true;
         fill(this.body, el("p", { class: "none" }, words));
         fill(this.brief);
         this.hear(words);
@@ -109,6 +118,7 @@ export class Reading {
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
         fill(this.brief, el("p", {}, sentence(error.subject && show ? `${error.subject}: ${error.what}` : error.what)));
+        this.only.hidden = true;
         fill(
             this.body,
             el(
