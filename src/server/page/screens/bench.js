@@ -60,28 +60,13 @@ function repair(page, state, part) {
     const said = part.gap
         ? [verdictBlock(part.verdict, part.says), el("p", {}, gapWords(part.gap))]
         : el("p", { class: "none" }, "Not read yet. Photograph it with the grey card beside it.");
-    const lies = part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null;
+    const lies = part.lies ? el("p", { class: "soft" }, `State: ${part.lies}.`) : null;
     const words = el("div", {}, said, lies, nextSteps(page, state, part), part.gap ? gapDrawn(page, part) : null);
     return el(
         "section",
         { class: "sheet repair" },
         el("h2", {}, part.name),
-<<<<<<< HEAD
-        el(
-            "div",
-            { class: "two" },
-            el("div", {}, look),
-            el(
-                "div",
-                {},
-                said,
-                part.lies ? el("p", { class: "soft" }, `State: ${part.lies}.`) : null,
-                nextSteps(page, state, part),
-            ),
-        ),
-=======
         el("div", { class: "two" }, el("div", {}, look(page, state, part)), words),
->>>>>>> main
     );
 }
 

@@ -113,10 +113,7 @@ export default async function show(page) {
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
         says.then ? el("p", {}, says.then) : "",
         advice.next ? "" : el("p", { class: "strong" }, says.why),
-<<<<<<< HEAD
         otherwise ? el("p", {}, otherwise) : "",
-=======
->>>>>>> main
         el(
             "div",
             { class: "row" },
@@ -130,11 +127,8 @@ export default async function show(page) {
             el(
                 "div",
                 {},
-<<<<<<< HEAD
-=======
                 advice.next ? [el("h2", { class: "first" }, "Why"), el("p", {}, says.why)] : null,
                 [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
->>>>>>> main
                 advice.next ? mixing(page, advice, says) : null,
                 part?.gap ? beside(part) : null,
                 pictures(page, state, part, advice),
@@ -142,8 +136,6 @@ export default async function show(page) {
             el(
                 "div",
                 {},
-                advice.next ? [el("h2", { class: "first" }, "Why"), el("p", {}, says.why)] : null,
-                [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
                 more(says),
                 options(advice),
                 cautions(answer),

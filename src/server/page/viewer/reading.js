@@ -83,7 +83,7 @@ export class Reading {
         this.only = el("p", { class: "strong", hidden: true }); // what the reading still hangs on
         this.verdict = el("p", { class: "only-heard", role: "status", "aria-live": "polite" });
         this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.only, this.body);
-        this.brief = el("div", { class: "brief", "aria-hidden": "true" }); // right below the photo, where the page is narrow
+        this.brief = el("div", { class: "brief", "aria-hidden": "true", "data-only": "" }); // right below the photo, where the page is narrow
     }
 
     show(shown) {
@@ -101,6 +101,7 @@ export class Reading {
     hangsOn(words) {
         this.only.textContent = words;
         this.only.hidden = !words || !this.body.querySelector(".repair");
+        this.brief.dataset.only = this.only.hidden ? "" : words;
     }
 
     hear(words) {
