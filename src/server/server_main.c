@@ -212,6 +212,16 @@ static bool finish(server_daemon *daemon)
     return false;
 }
 
+// Nobody is in the middle of a line then. What takes longer reads a photo before it writes; and a line that was cut
+// short all the same is put aside by the next who writes.
+static void wait_for_log(hw_server *server)
+{
+    struct timespec until;
+    clock_gettime(CLOCK_REALTIME, &until);
+    until.tv_sec += FINISH_S;
+    pthread_mutex_timedlock(&server->log, &until);
+}
+
 hw_status hw_server_run(const hw_server_options *options, hw_error *err)
 {
     hw_server *made = NULL;
@@ -233,7 +243,7 @@ hw_status hw_server_run(const hw_server_options *options, hw_error *err)
         run_until(daemon, &ends);
         if (!finish(daemon)) {
             fflush(stdout);
-            server_log_take(made); // nobody is in the middle of a line
+            wait_for_log(made);
             _exit(0);
         }
         server_daemon_stop(&daemon);
