@@ -306,6 +306,7 @@ typedef struct hw_open_request {
     const char *lamp;         // NULL: not said
     hw_from from;             // the side that it was taken from
     const char *cameras_path; // file of learned cameras; NULL: the user's own
+    bool unplaced;            // no marks are looked for: the caller has them
 } hw_open_request;
 
 // How marks came to lie where they lie.
@@ -338,6 +339,9 @@ typedef struct hw_opened {
 HW_CHECK hw_status hw_steps_open(const hw_open_request *request, const hw_limits *limits,
                                  int64_t now, hw_opened *out, hw_error *err);
 void hw_opened_free(hw_opened *opened); // leaves an empty one
+// The card's own colour as a job knows it for a photo of that view from that side: as it was given for the last one, or
+// measured. False: it does not.
+bool hw_steps_known_card(const hw_job *job, const char *view, hw_from from, hw_lab *out);
 
 typedef struct hw_bench_request {
     const hw_marks *marks; // all of them; NULL: those of the opened photo

@@ -109,26 +109,22 @@ static hw_status take_keeping(hw_server *server, const server_request *request, 
 }
 
 // As it was read on the screen: by the card's colour that the job knows, and followed marks count as followed.
-static hw_status take_bench(hw_server *server, const server_request *request, keeping *keep,
-                            hw_error *err)
+static hw_status take_bench(hw_server *server, keeping *keep, hw_error *err)
 {
     hw_photo_request *wanted = &keep->wanted;
-    const hw_opened *photo = NULL;
+    hw_job *job = NULL;
+    const char *view = wanted->view ? wanted->view : "front";
     hw_status status = server_upload_path(server, keep->one.id, keep->path, err);
     wanted->read.photo_path = keep->path;
     wanted->read.called = keep->one.name;
-    if (status == HW_OK) {
-        status =
-            server_opened_get(server, &keep->one, wanted->read.from, request->now, &photo, err);
+    wanted->marks_followed = server_opened_was_followed(server, keep->one.id, view);
+    if (status == HW_OK && !wanted->read.has_card_lab) {
+        status = hw_job_open(keep->folder, &server->limits, &job, err);
+        wanted->read.has_card_lab =
+            status == HW_OK &&
+            hw_steps_known_card(job, view, wanted->read.from, &wanted->read.card_lab);
     }
-    if (status == HW_OK) {
-        const char *view = wanted->view ? wanted->view : "front";
-        wanted->marks_followed = photo->wood >= HW_PLACED_SURE && strcmp(view, photo->view) == 0;
-    }
-    if (status == HW_OK && !wanted->read.has_card_lab && photo->has_card_lab) {
-        wanted->read.has_card_lab = true;
-        wanted->read.card_lab = photo->card_lab;
-    }
+    hw_job_free(job);
     return status;
 }
 
@@ -174,7 +170,7 @@ static hw_status keep_photo(hw_server *server, const server_request *request, ke
     hw_error gone = {0};
     hw_status status = server_take_upload(server, request, &keep->one, &gone);
     if (status == HW_OK) {
-        status = take_bench(server, request, keep, err);
+        status = take_bench(server, keep, err);
     } else {
         status = was_kept(server, keep) ? HW_OK : hw_fail_as(err, &gone);
     }

@@ -108,6 +108,10 @@ hw_status server_run_upload(hw_server *server, const server_request *request, se
                          "Use a short plain name, as front or left side.",
                          "this cannot be the name of a view");
     }
+    if (status == HW_OK && request->body_bytes == 0) {
+        status = hw_fail(err, HW_ERR_INPUT, "photo-empty", "", "Choose the photo again.",
+                         "an empty file came");
+    }
     clean_name(one.name, sizeof one.name, name ? name : "");
     hw_copy_text(one.job, sizeof one.job, job ? job : "");
     hw_copy_text(one.view, sizeof one.view, view ? view : "");
@@ -303,7 +307,7 @@ hw_status server_run_opened(hw_server *server, const server_request *request, se
         return status;
     }
     server_bench_take(server);
-    status = server_opened_get(server, &one, wanted.from, request->now, &photo, err);
+    status = server_opened_get(server, &one, wanted.from, true, request->now, &photo, err);
     if (status == HW_OK) {
         status = tell_opened(server, &one, photo, &wanted, request->now, answer, err);
     }
@@ -398,7 +402,7 @@ hw_status server_run_upload_reading(hw_server *server, const server_request *req
     }
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, wanted.from, request->now, &photo, err);
+        status = server_opened_get(server, &one, wanted.from, false, request->now, &photo, err);
     }
     if (status == HW_OK) {
         status = read_tree(server, photo, &wanted, request->now, &root, err);
@@ -427,7 +431,7 @@ hw_status server_run_upload_around(hw_server *server, const server_request *requ
     }
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, HW_FROM_UNSAID, request->now, &photo, err);
+        status = server_opened_get(server, &one, HW_FROM_UNSAID, false, request->now, &photo, err);
     }
     if (status == HW_OK) {
         status = hw_steps_open_ring(photo, &marks, patch, &spots, err);

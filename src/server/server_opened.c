@@ -15,11 +15,20 @@ typedef struct on_bench {
     char folder[SERVER_PATH_SIZE]; // of its job; ""
     off_t log_bytes;               // of that job's log when it was opened
     uint64_t asked;                // turn in which it was asked for last
+    bool placed;                   // marks were looked for
 } on_bench;
+
+// What is still known of a photo that went off the bench.
+typedef struct remembered {
+    char id[SERVER_UPLOAD_ID];
+    char view[HW_NAME_SIZE]; // whose last photo's marks were followed to it; "": none were, surely
+} remembered;
 
 struct server_opened {
     on_bench place[OPENED_MOST];
     uint64_t turn;
+    remembered was[SERVER_UPLOADS_MOST];
+    size_t next;
 };
 
 static void clear(on_bench *place)
@@ -115,12 +124,15 @@ static hw_status round_marks(const hw_server *server, hw_opened *photo, hw_error
     return status;
 }
 
-static hw_status open_upload(hw_server *server, const server_upload *one, hw_from from, int64_t now,
-                             on_bench *place, hw_error *err)
+static hw_status open_upload(hw_server *server, const server_upload *one, hw_from from, bool placed,
+                             int64_t now, on_bench *place, hw_error *err)
 {
     char path[SERVER_PATH_SIZE];
-    hw_open_request request = {
-        .path = path, .name = one->name, .view = one->view[0] ? one->view : NULL, .from = from};
+    hw_open_request request = {.path = path,
+                               .name = one->name,
+                               .view = one->view[0] ? one->view : NULL,
+                               .from = from,
+                               .unplaced = !placed};
     hw_status status = server_upload_path(server, one->id, path, err);
     hw_error no_job = {0};
     if (status == HW_OK && one->job[0] &&
@@ -135,9 +147,32 @@ static hw_status open_upload(hw_server *server, const server_upload *one, hw_fro
     }
     if (status == HW_OK) {
         hw_copy_text(place->id, sizeof place->id, one->id);
+        place->placed = placed;
         status = round_marks(server, &place->photo, err);
     }
     return status;
+}
+
+static void remember(struct server_opened *all, const on_bench *place)
+{
+    const hw_opened *photo = &place->photo;
+    remembered *was = &all->was[all->next++ % SERVER_UPLOADS_MOST];
+    hw_copy_text(was->id, sizeof was->id, place->id);
+    hw_copy_text(was->view, sizeof was->view, photo->wood >= HW_PLACED_SURE ? photo->view : "");
+}
+
+bool server_opened_was_followed(hw_server *server, const char *id, const char *view)
+{
+    const struct server_opened *all = server->uploads->opened;
+    for (size_t i = 0; all && i < SERVER_UPLOADS_MOST;
+         i++) { // once more after each other: the last counts
+        const remembered *was =
+            &all->was[(all->next + SERVER_UPLOADS_MOST - 1 - i) % SERVER_UPLOADS_MOST];
+        if (strcmp(was->id, id) == 0) {
+            return was->view[0] && strcmp(was->view, view) == 0;
+        }
+    }
+    return false;
 }
 
 static on_bench *find(struct server_opened *all, const char *id)
@@ -157,8 +192,17 @@ const hw_opened *server_opened_find(hw_server *server, const char *id)
     return place ? &place->photo : NULL;
 }
 
-hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from from, int64_t now,
-                            const hw_opened **out, hw_error *err)
+static void keep_within(struct server_opened *all, const on_bench *place)
+{
+    for (size_t i = 0; i < OPENED_MOST && pixels_in_all(all) > pixels_most; i++) {
+        if (&all->place[i] != place) {
+            clear(&all->place[i]);
+        }
+    }
+}
+
+hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from from, bool placed,
+                            int64_t now, const hw_opened **out, hw_error *err)
 {
     struct server_uploads *uploads = server->uploads;
     if (!uploads->opened) {
@@ -170,22 +214,22 @@ hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from
     }
     on_bench *place = find(all, one->id);
     hw_status status;
-    if (place) {
+    if (place && (place->placed || !placed)) {
         status = refresh(server, place, err);
     } else {
-        place = free_place(all);
-        status = open_upload(server, one, from, now, place, err);
+        place = place ? place : free_place(all);
+        clear(place);
+        status = open_upload(server, one, from, placed, now, place, err);
+        if (status == HW_OK && placed) {
+            remember(all, place);
+        }
     }
     if (status != HW_OK) {
         clear(place);
         return status;
     }
     place->asked = ++all->turn;
-    for (size_t i = 0; i < OPENED_MOST && pixels_in_all(all) > pixels_most; i++) {
-        if (&all->place[i] != place) {
-            clear(&all->place[i]);
-        }
-    }
+    keep_within(all, place);
     *out = &place->photo;
     return HW_OK;
 }

@@ -41,8 +41,12 @@ void server_upload_remove(hw_server *server, const char *id);
 // The bench (server_bench_take) is held for all three, and while what they give is used.
 
 // Opened a moment ago, or now, as taken from that side. Its marks are those that a device gets told, number for number.
+// `placed` false: its marks are not asked for, so where it went off the bench it is only decoded again.
 HW_CHECK hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from from,
-                                     int64_t now, const hw_opened **out, hw_error *err);
+                                     bool placed, int64_t now, const hw_opened **out,
+                                     hw_error *err);
+// Were its marks those of that view's last photo, surely, when they were asked for?
+bool server_opened_was_followed(hw_server *server, const char *id, const char *view);
 const hw_opened *server_opened_find(hw_server *server, const char *id); // NULL: it is not opened
 void server_opened_forget(hw_server *server, const char *id);           // NULL: all
 

@@ -230,12 +230,6 @@ static hw_status place_marks(hw_opened *opened, const hw_open_request *request,
     hw_followed followed = {0};
     const hw_event *last = last_photo(opened, request->from);
     hw_status status = last ? follow(opened, last, limits, &followed, err) : HW_OK;
-    if (status == HW_OK && opened->job) {
-        opened->has_card_lab = last && last->of.photo.has_card_lab;
-        opened->card_lab = opened->has_card_lab ? last->of.photo.card_lab : (hw_lab){0};
-        hw_steps_take_measured_card(opened->job, &opened->has_card_lab, &opened->card_lab,
-                                    &opened->warnings);
-    }
     if (status == HW_OK) {
         status = place_card(opened, request, last, &followed, limits, now, err);
     }
@@ -243,6 +237,16 @@ static hw_status place_marks(hw_opened *opened, const hw_open_request *request,
     opened->marks.height_px = hw_photo_facts_of(opened->photo)->height_px;
     hw_followed_free(&followed);
     return status;
+}
+
+bool hw_steps_known_card(const hw_job *job, const char *view, hw_from from, hw_lab *out)
+{
+    const hw_event *last = hw_steps_last_alike(job, view, from);
+    hw_warnings unheard = {0};
+    bool known = last && !last->of.photo.measured && last->of.photo.has_card_lab;
+    *out = known ? last->of.photo.card_lab : (hw_lab){0};
+    hw_steps_take_measured_card(job, &known, out, &unheard);
+    return known;
 }
 
 // ---- Opening -----------------------------------------------------------------------
@@ -289,8 +293,10 @@ hw_status hw_steps_open(const hw_open_request *request, const hw_limits *limits,
     }
     if (status == HW_OK && opened.job) {
         hw_warnings_append(&opened.warnings, hw_job_warnings(opened.job));
+        opened.has_card_lab =
+            hw_steps_known_card(opened.job, opened.view, request->from, &opened.card_lab);
     }
-    if (status == HW_OK) {
+    if (status == HW_OK && !request->unplaced) {
         status = place_marks(&opened, request, &bounds, now, err);
     }
     if (status != HW_OK) {

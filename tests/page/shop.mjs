@@ -208,6 +208,8 @@ export async function way(name, walk) {
 
 // ---- Fingers -----------------------------------------------------------------------
 
+// A tap so soon after a stroke or while the page still scrolls is none to a browser, as it would be none of a hand.
+const SETTLE_MS = 150;
 const pause = (ms) => new Promise((done) => setTimeout(done, ms));
 
 // A press at `from`, moved over the further places in small steps, let go: a finger on the phone, else the mouse.
@@ -218,10 +220,11 @@ export async function drag(device, from, ...further) {
         for (let i = 1; i <= 6; i += 1) places.push({ x: last.x + (to.x - last.x) * i / 6, y: last.y + (to.y - last.y) * i / 6 });
     }
     if (device.kind === "phone") {
-        const send = (type, place) => device.touch.send("Input.dispatchTouchEvent", { type, touchPoints: place ? [{ ...place, id: 1 }] : [] });
+        const send = (type, place) => device.touch.send("Input.dispatchTouchEvent", { type, touchPoints: place ? [place] : [] });
         await send("touchStart", places[0]);
         for (const place of places.slice(1)) await send("touchMove", place);
         await send("touchEnd", null);
+        await pause(SETTLE_MS);
     } else {
         await device.page.mouse.move(places[0].x, places[0].y);
         await device.page.mouse.down();
@@ -241,7 +244,7 @@ export async function tap(device, place) {
 export async function pinch(device, middle, from, to, by = { x: 0, y: 0 }) {
     const fingers = (part) => {
         const [x, y, half] = [middle.x + by.x * part, middle.y + by.y * part, (from + (to - from) * part) / 2];
-        return [{ x: x - half, y, id: 1 }, { x: x + half, y, id: 2 }];
+        return [{ x: x - half, y, id: 0 }, { x: x + half, y, id: 1 }];
     };
     const send = (type, touchPoints) => device.touch.send("Input.dispatchTouchEvent", { type, touchPoints });
     await send("touchStart", fingers(0));
@@ -254,6 +257,7 @@ export async function pinch(device, middle, from, to, by = { x: 0, y: 0 }) {
 export async function press(device, name, { within = device.page, exact = false } = {}) {
     const target = within.getByRole("button", { name, exact }).or(within.getByRole("link", { name, exact })).first();
     await target.scrollIntoViewIfNeeded();
+    if (device.kind === "phone") await pause(SETTLE_MS);
     if (device.kind === "phone") await target.tap();
     else await target.click();
 }

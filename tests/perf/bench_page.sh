@@ -13,7 +13,7 @@ trap 'rm -rf "$scratch"' EXIT
 "$build/make_photo" | cjpeg -quality 92 -sample 2x2 -outfile "$scratch/one.jpg"
 for n in 1 2; do
     # 3266 x 2450, with the noise of a sensor: what is only enlarged decodes faster than a photo.
-    python3 - "$here/../../demo/cabinet-lid-$n.jpg" "$scratch/lid-$n.jpg" <<'EOF'
+    /usr/bin/python3 - "$here/../../demo/cabinet-lid-$n.jpg" "$scratch/lid-$n.jpg" <<'EOF'
 import sys
 import cv2
 import numpy

@@ -315,7 +315,7 @@ def names(server, tree):
     evil = "<b onclick=alert(1)>x</b>"
     patch = next(mark for mark in marks if mark["role"] == "patch")
     patch["name"] = evil
-    answer = server.request("POST", f"/api/uploads?name={quote('../' + evil + '.jpg')}&job={quote(name)}&view={quote(evil)}", photo)
+    answer = server.request("POST", f"/api/uploads?name={quote('../' + evil.replace('/', '') + '.jpg')}&job={quote(name)}&view={quote(evil)}", photo)
     check(answer.status == 201, f"upload with markup in its names: {answer.status} {answer.body[:160]}")
     if answer.status == 201:
         upload = answer.json()["upload"]

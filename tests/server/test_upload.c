@@ -66,6 +66,7 @@ static unsigned send_file(const char *target, const char *file, const char *leng
     add_header(&request, "Content-Type", "application/octet-stream");
     add_header(&request, "Content-Length", length);
     request.body_path = spool;
+    request.body_bytes = strtoul(length, NULL, 10);
     request.now = 1790000900;
     unsigned status = answered(&request);
     hw_file_remove(spool); // what nobody took
@@ -148,6 +149,12 @@ static void check_same(char *one, char *other)
     }
     hw_free(one);
     hw_free(other);
+}
+
+static char *copy_of(const char *text)
+{
+    char *copy = hw_alloc_array(strlen(text) + 1, 1);
+    return memcpy(copy, text, strlen(text) + 1);
 }
 
 static void test_first_photo(void)
@@ -248,6 +255,22 @@ static void test_second_photo(void)
     check_true(hw_json_print(reading, false, &on_screen, NULL) == HW_OK);
     hw_json_free(reading);
     hw_json_free(tree);
+    // Two others push it off the bench: it reads the same again, also when it is asked for anew, and is kept as followed.
+    char others[2][SERVER_UPLOAD_ID];
+    for (int i = 0; i < 2; i++) {
+        check_true(send_demo(i == 0 ? "name=o1.jpg" : "name=o2.jpg", "hall-bench.jpg", others[i]) ==
+                   201);
+        check_true(get(at(others[i], "")) == 200);
+        check_true(post(at(others[i], "reading"), "{\"marks\":[]}") == 422); // no card
+    }
+    snprintf(body, sizeof body, "{\"marks\":%s}", marks);
+    check_true(post(at(id, "reading"), body) == 200);
+    check_same(part_of_answer("comparisons"), copy_of(on_screen));
+    check_true(get(at(id, "")) == 200 && says("\"wood\":\"carried\""));
+    check_same(part_of_answer("marks"), copy_of(marks));
+    for (int i = 0; i < 2; i++) {
+        check_true(get(at(others[i], "")) == 200 && drop_it(at(others[i], "")) == 200);
+    }
     snprintf(body, sizeof body,
              "{\"marks\":%s,\"entry\":\"" KEY(3) "\",\"job\":\"cabinet\",\"view\":\"lid\"}", marks);
     hw_free(marks);

@@ -211,21 +211,24 @@ function typing() {
     return screen.contains(at) && at.matches("input, select, textarea");
 }
 
-// What a person has opened and stands on, to be found again in a screen that is drawn anew.
+// What a person has opened and stands on, to be found again in a screen that is drawn anew: by its words, or by the heading
+// that it stands below and its words.
 const nameOf = (element) => element.getAttribute("aria-label") || element.textContent;
+
+function keyOf(summary) {
+    const heading = summary.closest("section")?.querySelector("h2, h3");
+    return `${heading ? nameOf(heading) : ""}: ${nameOf(summary)}`;
+}
 
 function placeHeld() {
     const at = screen.contains(document.activeElement) ? document.activeElement : null;
-    return {
-        scroll: scrollY,
-        focus: at && nameOf(at),
-        open: [...screen.querySelectorAll("details[open] > summary")].map(nameOf),
-    };
+    const open = [...screen.querySelectorAll("details[open] > summary")].map(keyOf);
+    return { scroll: scrollY, focus: at && nameOf(at), open };
 }
 
 function holdPlace({ scroll, focus, open }) {
     for (const summary of screen.querySelectorAll("details > summary"))
-        if (open.includes(nameOf(summary))) summary.parentElement.open = true;
+        if (open.includes(keyOf(summary))) summary.parentElement.open = true;
     if (focus !== null && document.activeElement === document.body) {
         const same = [...screen.querySelectorAll("button, a, summary")].find((element) => nameOf(element) === focus);
         (same || head).focus({ preventScroll: true });

@@ -85,13 +85,19 @@ async function sendOne(item, late) {
     }
 }
 
-// What waits behind it in the same job was entered by a person who knew of this one. Where nothing of others lies between, the
-// rest has seen as far as this one reaches.
+// The parts that an entry touches; null: the whole piece.
+const partsOf = ({ body }) => body.patches || body.parts || null;
+
+// What waits behind it in the same job was entered by a person who knew of this one. The program has just looked whether others
+// touched its parts; so whatever touches no other parts has seen as far as this one reaches.
 function followUp(item, answer) {
-    const numbers = (answer.events || []).map((e) => e.number);
-    if (!numbers.length || item.body.seen === undefined || Math.min(...numbers) !== item.body.seen + 1) return;
-    for (const other of items.filter((i) => i.job === item.job && i.body.seen === item.body.seen)) {
-        other.body.seen = answer.last || Math.max(...numbers);
+    const numbers = (answer.events || []).map((event) => event.number);
+    if (!numbers.length || item.body.seen === undefined) return;
+    const touched = partsOf(item);
+    const within = (parts) => touched === null || (parts !== null && parts.every((name) => touched.includes(name)));
+    for (const other of items.filter((one) => one.job === item.job && one.body.seen >= item.body.seen)) {
+        if (!within(partsOf(other))) continue;
+        other.body.seen = Math.max(other.body.seen, ...numbers);
         store.put("outbox", other.entry, other).catch(() => {});
     }
 }

@@ -10,6 +10,7 @@ import {
     listed,
     loadJob,
     passesWords,
+    picture,
     repairsOf,
     timeWords,
     verdictBlock,
@@ -38,40 +39,34 @@ function nextSteps(page, state, part) {
     ];
 }
 
+// The gap as the report draws it; asked for once it is opened.
+function gapDrawn(page, part) {
+    const box = el("details", {}, el("summary", {}, "The gap, drawn"));
+    box.addEventListener("toggle", () => box.append(picture(page, "rulers", { patch: part.name })), { once: true });
+    return box;
+}
+
+function look(page, state, part) {
+    if (!part.gap) return null;
+    const address = jobAddress(page.names.job, "photo", part.photo);
+    return [
+        swatches(part.screen, part.name, true),
+        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
+        part.photo ? el("p", { class: "small soft" }, el("a", { href: address }, photoWords(state, part))) : null,
+    ];
+}
+
 function repair(page, state, part) {
-    const photo = photoWords(state, part);
-    const look = part.gap
-        ? [
-              swatches(part.screen, part.name, true),
-              el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
-              part.photo
-                  ? el(
-                        "p",
-                        { class: "small soft" },
-                        el("a", { href: jobAddress(page.names.job, "photo", part.photo) }, photo),
-                    )
-                  : null,
-          ]
-        : [];
     const said = part.gap
         ? [verdictBlock(part.verdict, part.says), el("p", {}, gapWords(part.gap))]
-        : [el("p", { class: "none" }, "Not read yet. Photograph it with the grey card beside it.")];
+        : el("p", { class: "none" }, "Not read yet. Photograph it with the grey card beside it.");
+    const lies = part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null;
+    const words = el("div", {}, said, lies, nextSteps(page, state, part), part.gap ? gapDrawn(page, part) : null);
     return el(
         "section",
         { class: "sheet repair" },
         el("h2", {}, part.name),
-        el(
-            "div",
-            { class: "two" },
-            el("div", {}, look),
-            el(
-                "div",
-                {},
-                said,
-                part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null,
-                nextSteps(page, state, part),
-            ),
-        ),
+        el("div", { class: "two" }, el("div", {}, look(page, state, part)), words),
     );
 }
 

@@ -19,9 +19,12 @@ const WAY = [
 const KEYS = [
     ["Tab", "goes on to the next thing, Shift and Tab goes back"],
     ["Enter", "presses what has the thick line around it"],
-    ["Arrow keys", "on a photo: move the chosen mark or corner by one pixel, with Shift by ten"],
-    ["+ and −", "on a photo: nearer and farther"],
-    ["Ctrl and Z", "on a photo: undo"],
+    ["+ and −", "on a photo: nearer and farther; 0 shows all of it"],
+    ["N", "on a photo: the next mark; C its next corner"],
+    ["Arrow keys", "move the chosen mark or corner by one pixel, with Shift by ten; with none chosen, the photo"],
+    ["Delete", "removes the chosen mark or corner"],
+    ["Ctrl and Z", "takes the last change of marks back"],
+    ["Escape", "lets go of what is chosen"],
 ];
 
 export default async function show(page) {

@@ -110,6 +110,7 @@ export default async function show(page) {
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
         says.then ? el("p", {}, says.then) : "",
+        advice.next ? "" : el("p", { class: "strong" }, says.why),
         el(
             "div",
             { class: "row" },
@@ -124,8 +125,7 @@ export default async function show(page) {
             el(
                 "div",
                 {},
-                el("h2", { class: "first" }, "Why"),
-                el("p", {}, says.why),
+                advice.next ? [el("h2", { class: "first" }, "Why"), el("p", {}, says.why)] : null,
                 [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
                 advice.next ? mixing(page, advice, says) : null,
                 more(says),

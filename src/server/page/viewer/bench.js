@@ -154,6 +154,7 @@ class Bench {
         const run = () => this.run().catch((wrong) => this.failed(wrong));
         if (error.code === "no-link") this.again = run;
         if (error.code === "not-found") return this.gone();
+        if (error.status === 422 && this.item) queue.note(this.item, { state: "unread" });
         fill(
             this.status,
             trouble(error),

@@ -52,6 +52,7 @@ export class Questions {
         const card = this.asksCard(),
             wood = this.asksWood();
         const told = !card && !wood ? this.how(answer?.placed) : "";
+        this.bench.reading.hangsOn(wood ? "If the marks lie right:" : card ? "If that is the grey card:" : "");
         fill(
             this.root,
             wood ? this.wood(answer.placed.why) : null,

@@ -6,7 +6,7 @@
 //
 // An item: { id, name, bytes, at, job, view, lamp, from, state, share, upload, trouble, blob }
 // state: "waiting", "sending" (share: 0 to 1), "sent" (upload: its id at the program), "refused" (trouble), "keeping" (its marks wait
-// in the outbox), "kept" (in the job).
+// in the outbox), "kept" (in the job), "unread" (sent, but the program cannot read it).
 // Until it is kept or dropped the device holds its blob, to be shown at once.
 
 import { get as ask, link } from "../api.js";
@@ -119,6 +119,7 @@ export function words(item) {
         waiting: "waiting",
         sent: "ready",
         refused: "refused",
+        unread: "cannot be read",
         keeping: "kept here, goes out by itself",
         kept: "kept",
     }[item.state];

@@ -65,11 +65,13 @@ function oneRepair(item) {
 export class Reading {
     constructor() {
         this.body = el("div", {});
+        this.only = el("p", { class: "strong", hidden: true }); // what the reading still hangs on
         this.verdict = el("p", { class: "only-heard", role: "status", "aria-live": "polite" });
-        this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.body);
+        this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.only, this.body);
     }
 
     show(shown) {
+        this.only.hidden = !this.only.textContent;
         const open = [...this.body.querySelectorAll("details")].map((details) => details.open);
         fill(this.body, shown.map(oneRepair));
         this.body.querySelectorAll("details").forEach((details, i) => {
@@ -78,18 +80,26 @@ export class Reading {
         this.hear(shown.map((item) => `${item.patch}: ${item.says}`).join(" "));
     }
 
+    // "If the marks lie right:", above what is read; "" where nothing is in question.
+    hangsOn(words) {
+        this.only.textContent = words;
+        this.only.hidden = !words || !this.body.querySelector(".repair");
+    }
+
     hear(words) {
         if (this.verdict.textContent !== words) this.verdict.textContent = words;
     }
 
     // Nothing to read yet.
     wait(words) {
+        this.only.hidden = true;
         fill(this.body, el("p", { class: "none" }, words));
         this.hear(words);
     }
 
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
+        this.only.hidden = true;
         fill(
             this.body,
             el(
