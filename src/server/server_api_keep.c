@@ -17,6 +17,10 @@ typedef struct keeping {
 static hw_status take_states(const hw_json *body, hw_part_state **out, size_t *count, hw_error *err)
 {
     const hw_json *list = hw_json_member(body, "states");
+    hw_status status = server_check_list(list, "states", err);
+    if (status != HW_OK) {
+        return status;
+    }
     *out = hw_alloc_array(hw_json_count(list) + 1, sizeof **out);
     if (!*out) {
         return hw_fail_memory(err, "reading what was sent");
@@ -206,6 +210,10 @@ hw_status server_run_upload_keep(hw_server *server, const server_request *reques
 static hw_status take_dyes(const hw_json *body, const char ***out, size_t *count, hw_error *err)
 {
     const hw_json *list = hw_json_member(body, "dyes");
+    hw_status status = server_check_list(list, "dyes", err);
+    if (status != HW_OK) {
+        return status;
+    }
     const char **dyes = hw_alloc_array(hw_json_count(list) + 1, sizeof *dyes);
     if (!dyes) {
         return hw_fail_memory(err, "reading what was sent");
