@@ -4,6 +4,7 @@
 // remembered with the size and the time of its log, which only grows: it is opened again when either is another.
 #include "server_api.h"
 #include "server_routes.h"
+#include "server_upload.h"
 
 #include <sys/stat.h>
 
@@ -46,7 +47,9 @@ hw_status server_jobs_start(hw_server *server, hw_error *err)
         return hw_fail_memory(err, "starting the server");
     }
     server->jobs = jobs;
-    sweep(server);
+    if (server->uploads->alone) {
+        sweep(server);
+    }
     return HW_OK;
 }
 
@@ -326,9 +329,10 @@ hw_status server_run_last(hw_server *server, const server_request *request, serv
     struct stat log;
     long last = 0;
     hw_status status = server_job_of(server, request, path, err);
-    if (status != HW_OK || !look_at(server, name, path, &log)) {
+    if (status != HW_OK) {
         return status;
     }
+    look_at(server, name, path, &log); // where it went this very moment, no log
     pthread_mutex_lock(&server->jobs->lock);
     status = last_of(server, name, path, &log, &last, err);
     pthread_mutex_unlock(&server->jobs->lock);
