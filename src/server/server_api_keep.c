@@ -113,7 +113,8 @@ static hw_status take_bench(hw_server *server, keeping *keep, hw_error *err)
 {
     hw_photo_request *wanted = &keep->wanted;
     hw_job *job = NULL;
-    const char *view = wanted->view ? wanted->view : "front";
+    wanted->view = wanted->view ? wanted->view : keep->one.view[0] ? keep->one.view : "front";
+    const char *view = wanted->view;
     hw_status status = server_upload_path(server, keep->one.id, keep->path, err);
     wanted->read.photo_path = keep->path;
     wanted->read.called = keep->one.name;

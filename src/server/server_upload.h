@@ -72,6 +72,8 @@ HW_CHECK hw_status server_answer_picture(server_answer *answer, const hw_photo *
 struct server_opened;
 struct server_uploads {
     pthread_mutex_t lock; // of the folder
+    int held;             // the folder that is served, open and locked
+    bool alone;           // no other program served it when this one started
     struct server_opened *opened;
 };
 
