@@ -34,12 +34,11 @@ export async function log(address, body, words, job = "") {
     items.push(item);
     await store.put("outbox", entry, item).catch(() => {}); // a full device still may send
     const result = await flush(entry);
+    const refused = result?.error && item.state === "refused";
+    if (refused) await forget(item); // the person still has it before them
     changed();
+    if (refused) throw result.error;
     if (result?.answer) return result;
-    if (result?.error && item.state === "refused") {
-        await forget(item);
-        throw result.error;
-    }
     if (item.state === "moved-on") throw result?.error || new Trouble(item.error);
     return { waiting: true };
 }
