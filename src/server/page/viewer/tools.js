@@ -19,17 +19,23 @@ export class Tools {
         this.root = el("section", { class: "tools", "aria-label": "Marks: what to do" });
         this.buttons = this.stageButtons();
         this.list = el("section", { class: "mark-list", "aria-label": "List of marks" });
-        for (const part of [this.root, this.list])
-            part.addEventListener("mousedown", () => {
-                this.held = true;
-                document.addEventListener("mouseup", () => setTimeout(() => this.release(), 0), { once: true });
-            });
+        for (const part of [this.root, this.list]) part.addEventListener("mousedown", () => this.hold());
     }
 
     // A name that is left by tapping a button changes while that button is held: were the button drawn anew, the tap would be lost.
-    release() {
-        this.held = false;
-        if (this.owed) this.draw();
+    // It is drawn once the click has reached its button, or where none follows.
+    hold() {
+        const done = new AbortController();
+        const { signal } = done;
+        const release = () => {
+            done.abort();
+            this.held = false;
+            if (this.owed) this.draw();
+        };
+        this.held = true;
+        document.addEventListener("click", () => (this.held = false), { signal, capture: true });
+        document.addEventListener("click", release, { signal });
+        document.addEventListener("mouseup", () => setTimeout(release, 0), { signal });
     }
 
     // Always there, right below the photo.
