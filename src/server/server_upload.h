@@ -4,7 +4,6 @@
 
 #include "server_api.h"
 
-#define SERVER_OWN_FOLDER    ".huewright-page"
 #define SERVER_UPLOAD_ID     17 // 16 hexadecimal digits by chance, and the final 0
 #define SERVER_UPLOADS_MOST  64
 #define SERVER_UPLOADS_BYTES (4ULL << 30)
