@@ -57,7 +57,7 @@ async function noPhoto(device) {
     const { page } = device;
     const file = join(own, "holiday.jpg");
     writeFileSync(file, "this is no photo\n");
-    await startJob(device, "No photo");
+    const job = await startJob(device, "No photo");
     await page.getByLabel("Choose photos").setInputFiles(file);
     await page.locator(".trouble, [role=alert]").first().waitFor();
     await device.settled();
@@ -65,6 +65,8 @@ async function noPhoto(device) {
     check(text.length > 30, `it says what is wrong and what to do: ${text}`);
     await state(device, "no-photo");
     await press(device, "Drop this one");
+    check(await until(() => page.url().endsWith(`#/job/${job}`), 10000), "dropped, and back on the bench");
+    await device.settled();
 }
 
 // The link breaks in the middle of an upload: nothing of it in the job, and it goes up again.
@@ -78,7 +80,7 @@ async function brokenOff(device, server) {
     });
     await choosePhotos(device, demo("cabinet-lid-1.jpg"));
     check(cut >= 2, "it goes up again by itself");
-    same(readdirSync(join(server.folder, job)).filter((name) => !["job.json", "log.jsonl"].includes(name)), [], "nothing of it is in the job yet");
+    same(readdirSync(join(server.folder, job, "photos")), [], "nothing of it is in the job yet");
     same(logOf(server, job).length, 1, "nor in its log");
     await page.unroute("**/api/uploads?**");
 }
