@@ -257,9 +257,51 @@ static void memory_out(void)
     }
 }
 
+// What a page shows are the sentences and drawings that text and pictures have, letter for letter.
+static void shown_is_told(void)
+{
+    static const char hostile[] = "<b onclick=x>\"&\033[2J";
+    hw_reading reading = reading_made();
+    char *text = text_of(&reading, (hw_report_style){0}), *swatches = NULL, *printed = NULL;
+    hw_json *tree = NULL;
+    check_true(hw_report_shown_tree(&reading, &tree, NULL) == HW_OK);
+    const hw_json *list = hw_json_member(tree, "shown"), *one = hw_json_first(list);
+    check_true(hw_json_count(list) == 1); // a repair, not each piece of old wood beside it
+    check_text(hw_json_member_text(one, "patch"), "lid strip");
+    check_text(hw_json_member_text(one, "size"), "clear difference");
+    check_text(hw_json_member_text(one, "why"), "Keep correcting, lightly.");
+    check_holds(text, hw_json_member_text(one, "spread_text"));
+    check_holds(text, hw_json_member_text(hw_json_member(one, "gap"), "text"));
+    const hw_json *directions = hw_json_member(one, "directions"), *item;
+    for (item = hw_json_first(directions); item; item = hw_json_next(item)) {
+        check_holds(text, hw_json_text(item));
+    }
+    const hw_json *further = hw_json_member(one, "further");
+    check_true(hw_json_count(directions) == 3 && hw_json_count(further) > 0);
+    for (item = hw_json_first(further); item; item = hw_json_next(item)) {
+        check_holds(text, hw_json_text(item));
+    }
+    check_true(hw_report_swatches_svg(&reading_items[2], &swatches, NULL) == HW_OK);
+    check_text(hw_json_member_text(one, "swatches"), swatches);
+    hw_json_free(tree);
+    hw_report_free(text);
+    hw_report_free(swatches);
+
+    snprintf(reading_items[2].patch, sizeof reading_items[2].patch, "%s", hostile);
+    check_true(hw_report_shown_tree(&reading, &tree, NULL) == HW_OK);
+    check_true(hw_json_print(tree, false, &printed, NULL) == HW_OK);
+    one = hw_json_first(hw_json_member(tree, "shown"));
+    check_true(!strstr(hw_json_member_text(one, "swatches"), "<b onclick"));
+    check_true(!strstr(hw_json_member_text(one, "rulers"), "<b onclick"));
+    check_true(!strchr(printed, '\033') && !strstr(printed, "\\u001b"));
+    hw_free(printed);
+    hw_json_free(tree);
+}
+
 int main(void)
 {
     words_come_first();
+    shown_is_told();
     quiet_and_why();
     other_verdicts();
     seen_from_a_distance();

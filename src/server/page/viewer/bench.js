@@ -7,7 +7,7 @@
 //
 // All of it is saved on this device as it changes ("marks" of store.js, by upload).
 
-import { at, get, getKept, link, post } from "../api.js";
+import { at, get, getKept, link, post, remove } from "../api.js";
 import { button, el, fill, trouble } from "../dom.js";
 import * as store from "../store.js";
 import { usualFacts } from "./facts.js";
@@ -291,10 +291,18 @@ class Bench {
     }
 
     shown(reading) {
+        this.takeAsk(reading.ask);
         this.wrong.show([...new Set([...warningsOf(reading), ...(this.answer.warnings || [])])]);
         if (reading.shown?.length) this.reading.show(reading.shown);
         else this.reading.wait(missing(this.viewer.marks.plain()) || "There is nothing to compare on this photo yet.");
         performance.mark("reading shown");
+    }
+
+    // Which states are asked for follows from the marks.
+    takeAsk(ask) {
+        if (ask === undefined || JSON.stringify(ask) === JSON.stringify(this.answer.ask)) return;
+        this.answer.ask = ask;
+        this.keeping.drawStates();
     }
 
     refused(error) {
@@ -347,21 +355,29 @@ class Bench {
             .catch(() => {});
     }
 
-    // Under another side of the piece other marks are carried; what a person placed stays.
-    async factsChanged() {
-        const { facts, viewer } = this;
-        if (facts.view === this.answer.view) return this.read();
-        const answer = await get(
-            `${at("uploads", this.upload)}?${new URLSearchParams({ view: facts.view })}`,
-            this.page.signal,
-        ).catch(() => null);
-        if (answer?.view !== facts.view) return this.read();
+    factsChanged() {
+        const { facts, item } = this;
+        return facts.view !== this.answer?.view && this.ready && item?.blob ? this.sendFor(facts.view) : this.read();
+    }
+
+    // The program carries the marks of the side that a photo was sent for. Sent for another it goes up once more; what a person
+    // placed stays, what the program gave and nobody moved does not.
+    async sendFor(view) {
+        const { item, viewer, upload } = this;
         const same = (mark) => `${mark.name} ${JSON.stringify(mark.polygon)}`;
         const given = (this.answer.marks || []).map(same);
-        const placed = viewer.marks.plain({ proposals: true }).filter((mark) => !given.includes(same(mark)));
-        this.answer = answer;
-        delete this.saved.answered.wood;
-        viewer.setMarks(together(placed, answer.marks || []));
-        return this.rested();
+        this.ready = false;
+        this.answer = null;
+        this.upload = "";
+        this.saved.answered = {};
+        viewer.setMarks(viewer.marks.plain({ proposals: true }).filter((mark) => !given.includes(same(mark))));
+        this.save();
+        this.questions.draw();
+        this.reading.wait(`Reading it as ${view} …`);
+        await store.drop("marks", upload).catch(() => {});
+        await remove(at("uploads", upload)).catch(() => {}); // else it waits there until it is dropped
+        item.view = view;
+        await queue.sendAgain(item);
+        return this.run().catch((error) => this.failed(error));
     }
 }

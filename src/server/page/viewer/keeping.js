@@ -39,17 +39,22 @@ export class Keeping {
     // bench: { answer, facts, item, job, page, questions, saved, state, upload, viewer, said(), save(), factsChanged() }
     constructor(bench) {
         this.bench = bench;
+        this.states = el("div", {});
         this.trouble = el("div", {});
         this.sure = el("div", {});
         this.root = el("div", {});
     }
 
+    drawStates() {
+        fill(this.states, this.bench.questions.states());
+    }
+
     draw() {
-        const { questions } = this.bench;
+        this.drawStates();
         fill(
             this.root,
-            questions.states(),
-            questions.dry(),
+            this.states,
+            this.bench.questions.dry(),
             this.facts(),
             this.trouble,
             el(
@@ -85,6 +90,10 @@ export class Keeping {
 
     async keep() {
         const { bench } = this;
+        if (!bench.ready) {
+            tell("It is still being read.");
+            return;
+        }
         if (bench.questions.open()) return;
         const states = bench.questions.said();
         const body = {
