@@ -33,6 +33,10 @@ HW_CHECK hw_status server_take_number(const hw_json *body, const char *member, b
 // A whole number from `least` on.
 HW_CHECK hw_status server_take_whole(const hw_json *body, const char *member, bool needed,
                                      long least, long *out, hw_error *err);
+// What is missing, or a list of at most SERVER_LIST_MOST things: parts of a job, dyes of a board. Lists are compared each with
+// each, so a long one would keep all others waiting.
+#define SERVER_LIST_MOST 256
+HW_CHECK hw_status server_check_list(const hw_json *list, const char *member, hw_error *err);
 // *out is owned: hw_free.
 HW_CHECK hw_status server_take_names(const hw_json *body, const char *member, bool needed,
                                      char (**out)[HW_NAME_SIZE], size_t *count, hw_error *err);

@@ -326,9 +326,10 @@ hw_status server_run_last(hw_server *server, const server_request *request, serv
     struct stat log;
     long last = 0;
     hw_status status = server_job_of(server, request, path, err);
-    if (status != HW_OK || !look_at(server, name, path, &log)) {
+    if (status != HW_OK) {
         return status;
     }
+    look_at(server, name, path, &log); // where it went this very moment, no log
     pthread_mutex_lock(&server->jobs->lock);
     status = last_of(server, name, path, &log, &last, err);
     pthread_mutex_unlock(&server->jobs->lock);

@@ -17,6 +17,10 @@ typedef struct keeping {
 static hw_status take_states(const hw_json *body, hw_part_state **out, size_t *count, hw_error *err)
 {
     const hw_json *list = hw_json_member(body, "states");
+    hw_status status = server_check_list(list, "states", err);
+    if (status != HW_OK) {
+        return status;
+    }
     *out = hw_alloc_array(hw_json_count(list) + 1, sizeof **out);
     if (!*out) {
         return hw_fail_memory(err, "reading what was sent");
@@ -109,7 +113,8 @@ static hw_status take_bench(hw_server *server, keeping *keep, hw_error *err)
 {
     hw_photo_request *wanted = &keep->wanted;
     hw_job *job = NULL;
-    const char *view = wanted->view ? wanted->view : "front";
+    wanted->view = wanted->view ? wanted->view : keep->one.view[0] ? keep->one.view : "front";
+    const char *view = wanted->view;
     hw_status status = server_upload_path(server, keep->one.id, keep->path, err);
     wanted->read.photo_path = keep->path;
     wanted->read.called = keep->one.name;
@@ -206,6 +211,10 @@ hw_status server_run_upload_keep(hw_server *server, const server_request *reques
 static hw_status take_dyes(const hw_json *body, const char ***out, size_t *count, hw_error *err)
 {
     const hw_json *list = hw_json_member(body, "dyes");
+    hw_status status = server_check_list(list, "dyes", err);
+    if (status != HW_OK) {
+        return status;
+    }
     const char **dyes = hw_alloc_array(hw_json_count(list) + 1, sizeof *dyes);
     if (!dyes) {
         return hw_fail_memory(err, "reading what was sent");

@@ -310,14 +310,17 @@ static hw_status take_card(const hw_json *body, hw_setting_event *setting, hw_er
 static hw_status take_areas(const hw_json *body, hw_setting_event *setting, hw_error *err)
 {
     const hw_json *list = hw_json_member(body, "areas");
+    hw_status status = server_check_list(list, "areas", err);
+    if (status != HW_OK) {
+        return status;
+    }
     setting->areas = hw_alloc_array(hw_json_count(list), sizeof *setting->areas);
     if (!setting->areas) {
         return hw_fail_memory(err, "reading what was sent");
     }
     for (const hw_json *item = hw_json_first(list); item; item = hw_json_next(item)) {
         hw_part_area *area = &setting->areas[setting->area_count++];
-        hw_status status =
-            server_take_words(item, "part", true, area->part, sizeof area->part, err);
+        status = server_take_words(item, "part", true, area->part, sizeof area->part, err);
         if (status == HW_OK) {
             status = server_take_number(item, "cm2", true, &area->cm2, err);
         }

@@ -168,7 +168,9 @@ hw_status server_body_too_large(size_t most, hw_error *err)
 {
     return hw_fail(err, HW_ERR_CALL, "body-large", "",
                    "Send a smaller file: the camera's own JPEG will do.",
-                   "what was sent is larger than %.0f MiB", (double)most / 1048576.0);
+                   most < 1048576 ? "what was sent is larger than %.0f KiB"
+                                  : "what was sent is larger than %.0f MiB",
+                   (double)most / (most < 1048576 ? 1024.0 : 1048576.0));
 }
 
 hw_status server_gate_body(const server_request *request, size_t most, hw_error *err)

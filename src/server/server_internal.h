@@ -126,9 +126,14 @@ typedef hw_status (*server_handler)(hw_server *server, const server_request *req
 
 typedef enum server_body {
     SERVER_BODY_NONE = 0,
-    SERVER_BODY_JSON,  // application/json, to limits.json_bytes
+    SERVER_BODY_JSON,  // application/json, to SERVER_JSON_MOST
     SERVER_BODY_PHOTO, // raw bytes, to limits.file_bytes
 } server_body;
+
+// Bytes of JSON that one request may bring. As a tree it takes forty times as much, and many may come at once. (64 marks of 200
+// corners, as a browser writes numbers, are 0.5 MiB; who is not paired yet sends a code and a name.)
+#define SERVER_JSON_MOST ((size_t)1 << 20)
+#define SERVER_JSON_OPEN ((size_t)1 << 10)
 
 struct server_route {
     server_method method;

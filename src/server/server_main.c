@@ -217,6 +217,16 @@ static bool finish(server_daemon *daemon)
     return false;
 }
 
+// Nobody is in the middle of a line then. What takes longer reads a photo before it writes; and a line that was cut
+// short all the same is put aside by the next who writes.
+static void wait_for_log(hw_server *server)
+{
+    struct timespec until;
+    clock_gettime(CLOCK_REALTIME, &until);
+    until.tv_sec += FINISH_S;
+    pthread_mutex_timedlock(&server->log, &until);
+}
+
 // One heap for all threads, and large pieces given back as soon as they are free: each thread works on photos in its turn,
 // and with a heap of its own each kept what one photo takes (half as much memory again after some dozens).
 static void give_memory_back(void)
@@ -249,7 +259,7 @@ hw_status hw_server_run(const hw_server_options *options, hw_error *err)
         run_until(daemon, &ends);
         if (!finish(daemon)) {
             fflush(stdout);
-            server_log_take(made); // nobody is in the middle of a line
+            wait_for_log(made);
             _exit(0);
         }
         server_daemon_stop(&daemon);

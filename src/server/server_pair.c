@@ -16,13 +16,13 @@
 #include <sys/stat.h>
 #include <unistd.h>
 
-#define CODE_LENGTH   8
-#define CODE_SECONDS  600
-#define WRONG_MOST    20
-#define DEVICES_MOST  32 // the oldest goes
-#define COOKIE_NAME   "huewright-device"
-#define COOKIE_LENGTH 64 // hexadecimal digits
-#define COOKIE_DAYS   90
+#define CODE_LENGTH    8
+#define CODE_SECONDS   600
+#define WRONG_MOST     20
+#define DEVICES_MOST   32 // the oldest goes
+#define COOKIE_NAME    "huewright-device"
+#define COOKIE_LENGTH  64           // hexadecimal digits
+#define COOKIE_SECONDS (90 * 86400) // 90 days
 
 typedef struct device {
     char name[HW_NAME_SIZE];
@@ -220,13 +220,15 @@ hw_status server_pair_fresh(hw_server *server, int64_t now, char *code, size_t s
 
 // ---- Cookies -----------------------------------------------------------------------
 
-static bool knows_cookie(const struct server_pairing *pairing, const char *cookie)
+// A browser forgets a cookie after its time; who copied it would not.
+static bool knows_cookie(const struct server_pairing *pairing, const char *cookie, int64_t now)
 {
     char sum[65];
     bool known = false;
     hw_sha256_hex(cookie, COOKIE_LENGTH, sum);
     for (size_t i = 0; i < pairing->count; i++) {
-        known |= is_same(pairing->devices[i].sum, sum, 64);
+        const device *one = &pairing->devices[i];
+        known |= is_same(one->sum, sum, 64) && now - one->at <= COOKIE_SECONDS;
     }
     return known;
 }
@@ -242,7 +244,7 @@ bool server_is_paired(hw_server *server, const server_request *request)
         at += strspn(at, " ");
         const char *value = at + sizeof start - 1;
         if (strncmp(at, start, sizeof start - 1) == 0 && strcspn(value, "; ") == COOKIE_LENGTH) {
-            known = knows_cookie(server->pairing, value);
+            known = knows_cookie(server->pairing, value, request->now);
         }
         at = strchr(at, ';');
         at = at ? at + 1 : NULL;
@@ -323,6 +325,7 @@ static hw_status try_code(hw_server *server, const char *typed, const char *name
                        "this is not the code");
     }
     *fresh = true;
+    pairing->code[0] = 0; // spent, before anybody else can try it: no code is empty
     if (now - pairing->code_at > CODE_SECONDS) {
         return hw_fail(err, HW_ERR_CALL, "pair-code", "", "The terminal shows a new one now.",
                        "this code is older than %d minutes", CODE_SECONDS / 60);
@@ -337,7 +340,7 @@ static hw_status answer_paired(const char *cookie, server_answer *answer, hw_err
     char set[200];
     hw_format_text(set, sizeof set,
                    COOKIE_NAME "=%s; Path=/; Max-Age=%d; HttpOnly; SameSite=Strict", cookie,
-                   COOKIE_DAYS * 86400);
+                   COOKIE_SECONDS);
     hw_json *root = hw_json_new_object();
     hw_json_add_bool(root, "paired", true);
     hw_status status = server_answer_tree(answer, root, err);

@@ -56,9 +56,10 @@ static hw_status refuse_route(bool other_method, hw_error *err)
 
 size_t server_body_most(const hw_server *server, const server_route *route)
 {
-    return route->body == SERVER_BODY_JSON    ? server->limits.json_bytes
-           : route->body == SERVER_BODY_PHOTO ? server->limits.file_bytes
-                                              : 0;
+    return route->body == SERVER_BODY_PHOTO  ? server->limits.file_bytes
+           : route->body == SERVER_BODY_NONE ? 0
+           : route->open                     ? SERVER_JSON_OPEN
+                                             : SERVER_JSON_MOST;
 }
 
 hw_status server_admit(hw_server *server, server_request *request, hw_error *err)

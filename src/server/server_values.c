@@ -72,12 +72,25 @@ hw_status server_take_whole(const hw_json *body, const char *member, bool needed
     return HW_OK;
 }
 
+hw_status server_check_list(const hw_json *list, const char *member, hw_error *err)
+{
+    char must_be[64];
+    hw_format_text(must_be, sizeof must_be, "a list of at most %d", SERVER_LIST_MOST);
+    bool good = !list || hw_json_is_null(list) ||
+                (hw_json_is_array(list) && hw_json_count(list) <= SERVER_LIST_MOST);
+    return good ? HW_OK : refuse(member, must_be, err);
+}
+
 hw_status server_take_names(const hw_json *body, const char *member, bool needed,
                             char (**out)[HW_NAME_SIZE], size_t *count, hw_error *err)
 {
     const hw_json *list = said(body, member);
-    if (list ? !hw_json_is_array(list) : needed) {
+    if (!list && needed) {
         return refuse(member, "a list of names", err);
+    }
+    hw_status status = server_check_list(list, member, err);
+    if (status != HW_OK) {
+        return status;
     }
     char(*names)[HW_NAME_SIZE] = hw_alloc_array(hw_json_count(list), sizeof *names);
     if (!names) {

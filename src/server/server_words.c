@@ -92,13 +92,14 @@ static bool replace_all(hw_text *text, const phrase *one)
     return !out.failed;
 }
 
-// Where the card was found and is not sure the sentence names the option that marks it, with all corners.
+// Where the card was found and is not sure the sentence names the option that marks it, with all corners. It holds no
+// quotes: what lies between two texts, which a person may have written, stays.
 static bool replace_corners(hw_text *text)
 {
     static const char start[] = "If it is, add --", end[] = " If not, mark the card itself";
     const char *from = strstr(hw_text_words(text), start), *to = from ? strstr(from, end) : NULL;
     hw_text option = {0};
-    if (!to) {
+    if (!to || memchr(from, '"', (size_t)(to - from))) {
         return true;
     }
     hw_text_add_bytes(&option, from, (size_t)(to - from));

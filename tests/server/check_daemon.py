@@ -134,7 +134,7 @@ answer = page.say(post + "Content-Length: 2\r\nContent-Length: 3\r\n\r\n{}x")
 check(b"HTTP/1.1 400" in answer and answer.count(b"HTTP/1.1") == 1, "two Content-Lengths")  # rule 5
 answer = page.say(post + "Transfer-Encoding: chunked\r\n\r\n2\r\n{}\r\n0\r\n\r\n", 1)
 check(b"pair-unasked" in answer, "chunked")
-with page.connect() as link:  # more than 4 MiB in chunks: refused in the middle
+with page.connect() as link:  # more than 1 KiB in chunks: refused in the middle
     link.sendall((post + "Transfer-Encoding: chunked\r\n\r\n").encode())
     piece = b"10000\r\n" + b" " * 65536 + b"\r\n"
     try:

@@ -122,7 +122,8 @@ static void test_body(void)
     check_true(body("2", NULL, "Application/JSON; charset=utf-8") == 400 &&
                has_code("body-member"));
     check_true(body(NULL, NULL, json) == 411 && has_code("body-length"));
-    check_true(body("4194305", NULL, json) == 413 && has_code("body-large")); // 4 MiB and 1
+    check_true(body("1024", NULL, json) == 400 && has_code("body-member"));
+    check_true(body("1025", NULL, json) == 413 && has_code("body-large")); // 1 KiB and 1 to pair
     check_true(body("10737418240", NULL, json) == 413);
     check_true(body("2", NULL, NULL) == 415 && has_code("body-kind"));
     check_true(body("2", NULL, "text/plain") == 415); // what a form of another page can send

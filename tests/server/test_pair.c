@@ -21,9 +21,12 @@ static unsigned pair(const char *code, const char *device, int64_t now)
     return status;
 }
 
+static int64_t asked_at = 1000;
+
 static unsigned ask_with(const char *cookies)
 {
     server_request request = asking(SERVER_GET, "/api/nothing");
+    request.now = asked_at;
     if (cookies) {
         add_header(&request, "Cookie", cookies);
     }
@@ -125,6 +128,11 @@ static void test_restart(void)
     stop_server();
     start_server(HW_SCRATCH, true);
     check_true(ask_with(cookie) == 404);
+    asked_at = 1000 + 600 + 7776000; // as long as the browser keeps it
+    check_true(ask_with(cookie) == 404);
+    asked_at++;
+    check_true(ask_with(cookie) == 403 && has_code("not-paired"));
+    asked_at = 1000;
 }
 
 static void test_many_devices(void)

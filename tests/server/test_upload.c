@@ -271,8 +271,8 @@ static void test_second_photo(void)
     for (int i = 0; i < 2; i++) {
         check_true(get(at(others[i], "")) == 200 && drop_it(at(others[i], "")) == 200);
     }
-    snprintf(body, sizeof body,
-             "{\"marks\":%s,\"entry\":\"" KEY(3) "\",\"job\":\"cabinet\",\"view\":\"lid\"}", marks);
+    snprintf(body, sizeof body, "{\"marks\":%s,\"entry\":\"" KEY(3) "\",\"job\":\"cabinet\"}",
+             marks);
     hw_free(marks);
     check_true(post(at(id, "keep"), body) == 201);
     check_same(on_screen, part_of_answer("comparisons"));

@@ -27,7 +27,9 @@ int main(void)
         "it was made is not said: huewright shelf add \\\"a\\\" --made \\\"15 drops in 4 fl "
         "oz\\\".",
         "it was made is not said: say it on the shelf of \\\"a\\\", as 15 drops in 4 fl oz.");
-    // A person's own words are theirs.
+    // A person's own words are theirs, and what stands between those of two.
+    check_worded("[\"If it is, add --\",\"b\",\" If not, mark the card itself\"]",
+                 "[\"If it is, add --\",\"b\",\" If not, mark the card itself\"]");
     check_worded("{\"note\":\"--dry? and huewright\"}", "{\"note\":\"--dry? and huewright\"}");
     // An answer goes out as it is where memory runs out.
     hw_text text = {0};

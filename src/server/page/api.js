@@ -59,7 +59,7 @@ async function troubleOf(response) {
     } catch {
         /* no JSON: the words below stand in */
     }
-    if (told.code === "not-paired" && !location.hash.startsWith("#/pair")) {
+    if (told.code === "not-paired" && !/^#\/?pair/.test(location.hash)) {
         sessionStorage.setItem("back-to", location.hash);
         location.hash = "#/pair";
     }

@@ -266,7 +266,7 @@ class Bench {
         const need = missing(marks, this.viewer.marks.proposals().length);
         this.viewer.blame("");
         if (need) {
-            this.wrong.show([...(this.answer.warnings || []), ...(this.answer.photo.warnings || [])]);
+            this.wrong.show(warningsOf(null, [...this.answer.photo.warnings, ...(this.answer.warnings || [])]));
             this.reading.wait(need);
             return;
         }
@@ -292,7 +292,7 @@ class Bench {
 
     shown(reading) {
         this.takeAsk(reading.ask);
-        this.wrong.show([...new Set([...warningsOf(reading), ...(this.answer.warnings || [])])]);
+        this.wrong.show(warningsOf(reading, this.answer.warnings));
         if (reading.shown?.length) this.reading.show(reading.shown);
         else this.reading.wait(missing(this.viewer.marks.plain()) || "There is nothing to compare on this photo yet.");
         performance.mark("reading shown");

@@ -121,12 +121,20 @@ export class Reading {
     }
 }
 
-// What is wrong with the photo: said above it. The worst first, as the program gives them; the rest behind one press.
-export function warningsOf(answer) {
-    const list = [...(answer?.warnings || []), ...(answer?.light?.warnings || []), ...(answer?.photo?.warnings || [])]
-        .map((one) => (typeof one === "string" ? one : one.text || one.what || ""))
-        .filter(Boolean);
-    return [...new Set(list)];
+// What is wrong with the photo, said above it; the first one in full, the rest behind one press. The light spoils all of a
+// photo and goes first, then the file, then a repair; one spot of old wood among several matters least. `more`: further ones.
+export function warningsOf(answer, more = []) {
+    const words = (list) => (list || []).map((one) => (typeof one === "string" ? one : one.text || one.what || ""));
+    const targets = (answer?.samples || []).filter((sample) => sample.role === "target").map((sample) => sample.name);
+    const least = (line) => targets.some((name) => line.startsWith(`${name}: `));
+    const all = [
+        ...words(answer?.light?.warnings),
+        ...words(answer?.photo?.warnings),
+        ...words(answer?.warnings),
+        ...words(more),
+    ];
+    const each = [...new Set(all.filter(Boolean))];
+    return [...each.filter((line) => !least(line)), ...each.filter(least)];
 }
 
 // As high with warnings as without, so that the photo below never moves under a finger.
