@@ -755,6 +755,15 @@ static hw_status refuse_gone(const hw_job *job, hw_error *err)
                          "the job's folder was moved or renamed while it was open");
 }
 
+// Who waited for the lock, or for a photo to be read, brings the time from before. It is logged now, and so not before what
+// was logged meanwhile. Where more lies between, the clock was set back.
+static int64_t logged_at(const hw_job *job, int64_t now)
+{
+    const int64_t most_s = 600; // (chosen: a photo among others of several devices waits minutes)
+    int64_t last = job->count > 0 ? job->events[job->count - 1].at : now;
+    return last > now && last - now <= most_s ? last : now;
+}
+
 static hw_status append_locked(hw_job *job, const char *path, const hw_new_event *events,
                                size_t count, int64_t now, long *number, hw_error *err)
 {
@@ -777,7 +786,7 @@ static hw_status append_locked(hw_job *job, const char *path, const hw_new_event
     }
     long first = job->last_number + 1;
     if (status == HW_OK) {
-        status = add_lines(job, events, count, now, &lines, err);
+        status = add_lines(job, events, count, logged_at(job, now), &lines, err);
     }
     if (status == HW_OK) {
         status = hw_append_write(log, lines.bytes, lines.length, err);

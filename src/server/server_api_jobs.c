@@ -4,6 +4,7 @@
 // remembered with the size and the time of its log, which only grows: it is opened again when either is another.
 #include "server_api.h"
 #include "server_routes.h"
+#include "server_upload.h"
 
 #include <sys/stat.h>
 
@@ -46,7 +47,9 @@ hw_status server_jobs_start(hw_server *server, hw_error *err)
         return hw_fail_memory(err, "starting the server");
     }
     server->jobs = jobs;
-    sweep(server);
+    if (server->uploads->alone) {
+        sweep(server);
+    }
     return HW_OK;
 }
 

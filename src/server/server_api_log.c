@@ -20,6 +20,18 @@ static const hw_event *logged_in(const hw_job *job)
     return before ? before : hw_job_event(job, hw_job_event_count(job) - 1);
 }
 
+// An entry names one thing that a person did. Where it comes again with another one the device has mixed them up: said, since
+// nothing of it was logged.
+static hw_status check_again(const hw_job *job, hw_event_kind kind, hw_error *err)
+{
+    const hw_event *before = hw_job_said_before(job);
+    return !before || before->was == kind
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "entry-name", "the entry", "Log it once more.",
+                         "event %ld was logged for this entry, and is something else",
+                         before->number);
+}
+
 // Hands a result over with "last" and "again" beside it.
 static hw_status answer_logged(server_answer *answer, const hw_job *job, char *json, hw_error *err)
 {
@@ -104,6 +116,9 @@ hw_status server_run_pass(hw_server *server, const server_request *request, serv
         server_log_leave(server);
     }
     if (status == HW_OK) {
+        status = check_again(job, HW_EVENT_PASS_LAID, err);
+    }
+    if (status == HW_OK) {
         status = answer_event(answer, job, logged_in(job), &warnings, err);
     }
     hw_job_free(job);
@@ -135,6 +150,9 @@ static hw_status log_event(hw_server *server, const server_request *request, con
         status = hw_steps_log_jar(&wanted, server_limits(server), request->now, &job, &mix,
                                   &warnings, err);
         server_log_leave(server);
+    }
+    if (status == HW_OK) {
+        status = check_again(job, event->kind, err);
     }
     if (status == HW_OK && event->kind == HW_EVENT_JAR_MIXED) {
         status = hw_report_jar_json(job, logged_in(job), mix.volume_ml > 0.0 ? &mix : NULL,
@@ -382,6 +400,9 @@ hw_status server_run_withdraw(hw_server *server, const server_request *request,
         server_log_leave(server);
     }
     if (status == HW_OK) {
+        status = check_again(job, HW_EVENT_CORRECTION, err);
+    }
+    if (status == HW_OK) {
         status = answer_event(answer, job, hw_job_event_numbered(job, number), &warnings, err);
     }
     hw_job_free(job);
@@ -410,6 +431,9 @@ hw_status server_run_rename(hw_server *server, const server_request *request, se
         status =
             hw_steps_rename(&wanted, server_limits(server), request->now, &job, &warnings, err);
         server_log_leave(server);
+    }
+    if (status == HW_OK) {
+        status = check_again(job, HW_EVENT_PART_NAMED, err);
     }
     if (status == HW_OK) {
         status = answer_event(answer, job, logged_in(job), &warnings, err);

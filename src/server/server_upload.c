@@ -6,11 +6,16 @@
 //   ID          the photo as it came
 //
 // What a killed program left of the first kind, and a record without its photo, is swept when the next one starts; so is
-// what nobody kept for a month. Other names in the folder are not ours.
+// what nobody kept for a month. Other names in the folder are not ours. Where another program serves the same folder, what
+// lies there may be on its way to that one, so nothing is swept.
 #include "server_upload.h"
 #include "server_routes.h"
 
+#include <errno.h>
+#include <fcntl.h>
 #include <pthread.h>
+#include <sys/file.h>
+#include <unistd.h>
 
 static const char spool[] = "spool-";
 static const char record[] = ".json";
@@ -344,6 +349,13 @@ static hw_status sweep(const hw_server *server, hw_error *err)
     return status;
 }
 
+// The folder's own lock ends with the program that holds it. (A disk that knows no locks tells so, and of no other program.)
+static bool is_alone(const hw_server *server, int *held)
+{
+    *held = open(server_folder(server), O_RDONLY | O_DIRECTORY | O_CLOEXEC);
+    return *held < 0 || flock(*held, LOCK_EX | LOCK_NB) == 0 || errno != EWOULDBLOCK;
+}
+
 hw_status server_uploads_start(hw_server *server, hw_error *err)
 {
     struct server_uploads *uploads = hw_alloc_array(1, sizeof *uploads);
@@ -352,13 +364,17 @@ hw_status server_uploads_start(hw_server *server, hw_error *err)
         return hw_fail_memory(err, "starting the server");
     }
     server->uploads = uploads;
-    return sweep(server, err);
+    uploads->alone = is_alone(server, &uploads->held);
+    return uploads->alone ? sweep(server, err) : HW_OK;
 }
 
 void server_uploads_stop(hw_server *server)
 {
     if (server->uploads) {
         server_opened_forget(server, NULL);
+        if (server->uploads->held >= 0) {
+            close(server->uploads->held);
+        }
         pthread_mutex_destroy(&server->uploads->lock);
         hw_free(server->uploads);
         server->uploads = NULL;

@@ -4,7 +4,6 @@
 
 #include "server_api.h"
 
-#define SERVER_OWN_FOLDER    ".huewright-page"
 #define SERVER_UPLOAD_ID     17 // 16 hexadecimal digits by chance, and the final 0
 #define SERVER_UPLOADS_MOST  64
 #define SERVER_UPLOADS_BYTES (4ULL << 30)
@@ -72,6 +71,8 @@ HW_CHECK hw_status server_answer_picture(server_answer *answer, const hw_photo *
 struct server_opened;
 struct server_uploads {
     pthread_mutex_t lock; // of the folder
+    int held;             // the folder that is served, open and locked
+    bool alone;           // no other program served it when this one started
     struct server_opened *opened;
 };
 

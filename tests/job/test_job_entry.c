@@ -70,6 +70,24 @@ static void test_two_programs(void)
     hw_job_free(other);
 }
 
+// Two at a time get the log in another order than they came: nothing is logged before what was logged before it. (FORMAT.md:
+// "when it was logged".) Half an hour is a clock that was set back.
+static void test_time(void)
+{
+    long number = 0;
+    hw_error err = {0};
+    hw_note_event note = {.text = "waited for a photo"};
+    new_job("entry time");
+    check_true(say(job, NULL, "meanwhile", &number, &err) == HW_OK);
+    int64_t meanwhile = hw_job_event_numbered(job, number)->at;
+    check_true(hw_job_add_note(job, &note, meanwhile - 60, &number, &err) == HW_OK);
+    check_true(hw_job_event_numbered(job, number)->at == meanwhile);
+    check_true(hw_job_add_note(job, &note, meanwhile + 5, &number, &err) == HW_OK);
+    check_true(hw_job_event_numbered(job, number)->at == meanwhile + 5);
+    check_true(hw_job_add_note(job, &note, meanwhile - 1800, &number, &err) == HW_OK);
+    check_true(hw_job_event_numbered(job, number)->at == meanwhile - 1800);
+}
+
 static void test_start(void)
 {
     hw_error err = {0};
@@ -123,6 +141,7 @@ int main(void)
     test_names();
     test_twice();
     test_two_programs();
+    test_time();
     test_start();
     test_file();
     hw_job_free(job);

@@ -112,6 +112,12 @@ def guessing(server, cookie):
     for body in ({}, {"code": ""}, {"code": None}, {"code": ["A"]}, {"code": "A" * 100000}, {"device": "x"}, [], "x"):
         answer = server.request("POST", "/api/pair", body if isinstance(body, (dict, list)) else b'"x"', Content_Type="application/json")
         check(answer.status in (400, 403, 413, 415, 422, 429), f"pairing with {str(body)[:30]}: {answer.status}")
+    # 4 MiB of numbers are 170 MB as a tree: nobody makes one who is not paired.
+    before = server.memory_most_kib()
+    for _ in range(3):
+        answer = server.request("POST", "/api/pair", b"[" + b"1," * 2000000 + b"1]", Content_Type="application/json")
+        check(answer.status == 413, f"pairing with 4 MB of numbers: {answer.status}")
+    check(server.memory_most_kib() - before < 20000, f"which took {server.memory_most_kib() - before} KiB")
 
 
 def main():

@@ -208,6 +208,12 @@ static void test_pass(void)
     check_true((long)answer_number("last") == seen + 1);
     check_true(sent("/api/jobs/job/passes", body) == 201 && says("\"again\":true"));
     check_true((long)answer_number("last") == seen + 1); // and nothing more is logged
+    // nor anything else: its entry is mixed up, and that is said
+    snprintf(body, sizeof body, "{%sone\",\"text\":\"hinge side\"}", entry_of);
+    check_true(sent("/api/jobs/job/notes", body) == 400 && has_code("entry-name"));
+    snprintf(body, sizeof body, "{%sone\",\"event\":%ld}", entry_of, seen);
+    check_true(sent("/api/jobs/job/withdraw", body) == 400 && has_code("entry-name"));
+    check_true(got("/api/jobs/job/last") == 200 && (long)answer_number("last") == seen + 1);
     // another device that has not seen it
     clock_now += 240;
     snprintf(body, sizeof body,

@@ -11,7 +11,7 @@ const RETRY_MS = 4000;
 // "sent" (detail: { item, answer, late }; late: not while its sender waited) and "change" are told here.
 export const outbox = new EventTarget();
 
-let items = []; // { entry, address, body, words, job, at, state: "waiting" | "moved-on" | "refused", error }
+let items = []; // { entry, address, body, words, job, at, state: "waiting" | "sent" | "moved-on" | "refused", error, answer }
 let sending = null;
 let timer = 0;
 
@@ -33,55 +33,55 @@ export async function log(address, body, words, job = "") {
     };
     items.push(item);
     await store.put("outbox", entry, item).catch(() => {}); // a full device still may send
-    const result = await flush(entry);
+    await flush(entry);
+    if (item.state === "refused") await forget(item); // the person still has it before them
     changed();
-    if (result?.answer) return result;
-    if (result?.error && item.state === "refused") {
-        await forget(item);
-        throw result.error;
-    }
-    if (item.state === "moved-on") throw result?.error || new Trouble(item.error);
-    return { waiting: true };
+    if (item.state === "sent") return { answer: item.answer };
+    if (item.state === "waiting") return { waiting: true };
+    throw new Trouble(item.error);
 }
 
 // How many wait, of this job or of all.
 export const waiting = (job = null) => items.filter((i) => job === null || i.job === job);
 
-// Sends what waits, in order. `wanted`: the entry whose outcome is returned.
+// Sends what waits, in order. `wanted`: the entry whose sender waits here for its outcome.
 async function flush(wanted = "") {
     while (sending) await sending.catch(() => {});
-    let outcome = null;
-    const work = async () => {
-        for (const item of items.filter((i) => i.state === "waiting")) {
-            const result = await sendOne(item, item.entry !== wanted);
-            if (item.entry === wanted) outcome = result;
-            if (result.error?.noLink || result.error?.code === "busy") break;
-        }
-    };
-    sending = work();
+    sending = sendAll(wanted);
     try {
         await sending;
     } finally {
         sending = null;
     }
     later();
-    return outcome;
+}
+
+async function sendAll(wanted) {
+    for (const item of items.filter((one) => one.state === "waiting")) {
+        await sendOne(item, item.entry !== wanted);
+        if (item.state === "waiting") break; // no link, or busy: the others wait behind it
+    }
 }
 
 async function sendOne(item, late) {
     try {
-        const answer = await post(item.address, item.body);
+        item.answer = await post(item.address, item.body);
+        item.state = "sent";
         await forget(item);
-        followUp(item, answer);
-        outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer, late } }));
-        return { answer };
+        followUp(item, item.answer);
+        outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer: item.answer, late } }));
     } catch (error) {
         if (!(error instanceof Trouble)) throw error;
-        if (error.noLink || ["busy", "not-paired"].includes(error.code) || error.status === 408) return { error };
+        if (error.noLink || ["busy", "not-paired"].includes(error.code) || error.status === 408) return;
         item.state = error.code === "moved-on" ? "moved-on" : "refused";
-        item.error = { code: error.code, what: error.what, next: error.next, status: error.status };
+        item.error = {
+            code: error.code,
+            subject: error.subject,
+            what: error.what,
+            next: error.next,
+            status: error.status,
+        };
         await store.put("outbox", item.entry, item).catch(() => {});
-        return { error };
     }
 }
 

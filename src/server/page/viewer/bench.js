@@ -173,8 +173,15 @@ class Bench {
     // Kept or dropped on another device, as a rule; where this device still has the file it can go up once more.
     gone() {
         const { item } = this;
+        this.ready = false;
+        this.canMark(false);
+        this.keeping.root.replaceChildren();
         const again = async () => {
+            const kept = await store.get("marks", this.upload).catch(() => null);
+            if (kept) await store.put("marks", item.id, { ...kept, early: true }).catch(() => {});
+            await store.drop("marks", this.upload).catch(() => {});
             this.upload = "";
+            this.answer = null;
             await queue.sendAgain(item);
             this.run().catch((error) => this.failed(error));
         };

@@ -111,7 +111,8 @@ export class Keeping {
             tell(result.waiting ? "Kept on this device, not sent yet." : "The photo is in the job.");
             this.goOn();
         } catch (error) {
-            fill(this.trouble, trouble(error));
+            if (error.code === "not-found") bench.gone();
+            else fill(this.trouble, trouble(error));
         }
     }
 
