@@ -133,8 +133,8 @@ export async function openBrowser() {
 }
 
 // A browser of its own with one tab: device.page. What it must not do is watched: device.over() checks it.
-export async function newDevice(server, kind, { dark = false } = {}) {
-    const context = await (await openBrowser()).newContext({ ...(kind === "phone" ? PHONE : BENCH), colorScheme: dark ? "dark" : "light",
+export async function newDevice(server, kind, { paired = true } = {}) {
+    const context = await (await openBrowser()).newContext({ ...(kind === "phone" ? PHONE : BENCH), colorScheme: "light",
         serviceWorkers: "block", acceptDownloads: true });
     context.setDefaultTimeout(PATIENCE_MS);
     const page = await context.newPage();
@@ -165,6 +165,13 @@ export async function newDevice(server, kind, { dark = false } = {}) {
         await pause(50);
         await device.settled();
     };
+    // By the link of the QR code, which pairs by itself.
+    device.pair = async () => {
+        await page.goto(`${server.origin}/#pair=${server.code()}`);
+        await until(async () => !page.url().includes("pair"), 20000);
+        await device.settled();
+    };
+    if (server.lan && paired) await device.pair();
     // `expected`: patterns of errors that the test brought about itself (a lost link is one on the console of any page).
     device.over = async () => {
         const wrong = device.wrong.filter((line) => !device.expected.some((pattern) => pattern.test(line)));

@@ -186,6 +186,10 @@ async function otherThings(device, server, job) {
     check((await command(own, "shelf", "show")).shelf.dyes.some((dye) => dye.name === "old walnut"), "the shelf has the dye");
 }
 
+function boxOf({ polygon: [[x, y], , [right, bottom]] }) {
+    return [x, y, right - x, bottom - y];
+}
+
 async function stepBoard(device, server) {
     const { page } = device;
     const board = JSON.parse(readFileSync(demo("stepboard-marks.json"), "utf8"));
@@ -197,10 +201,19 @@ async function stepBoard(device, server) {
     await page.getByLabel("Dye", { exact: true }).fill("walnut");
     await page.getByLabel("Dye", { exact: true }).blur();
     await page.getByLabel("It looks most like").first().selectOption("brown");
-    for (const mark of board.marks.filter((m) => /^walnut/.test(m.name) || (m.role === "card" && true))) {
-        const [x, y] = mark.polygon[0], [r, b] = mark.polygon[2];
-        if (mark.role === "card" && (await marksOf(device)).some((m) => m.role === "card")) continue;
-        await drawBox(device, mark.role === "card" ? "Grey card" : "Strip", [x, y, r - x, b - y], board.picture, mark.role === "card" ? "" : mark.name);
+    if (!(await marksOf(device)).some((mark) => mark.role === "card")) {
+        const card = board.marks.find((mark) => mark.role === "card");
+        await drawBox(device, "Grey card", boxOf(card), board.picture);
+    }
+    // Strip after strip, each named as they usually lie.
+    const strips = board.marks.filter((mark) => /^walnut \d$/.test(mark.name));
+    await letGo(device);
+    await press(device, "Strip", { exact: true });
+    for (const strip of strips) {
+        await toStage(device);
+        const [x, y, width, height] = boxOf(strip);
+        await drag(device, await onScreen(device, [x, y], board.picture), await onScreen(device, [x + width, y + height], board.picture));
+        check(await until(async () => (await marksOf(device)).some((mark) => mark.name === strip.name), 5000), `${strip.name} is drawn and named`);
     }
     if (device.kind === "phone") await state(device, "stepboard-marked");
     await press(device, "Teach it to the shelf");
