@@ -273,7 +273,10 @@ class Bench {
         const need = missing(marks, this.viewer.marks.proposals().length);
         this.viewer.blame("");
         if (need) {
-            this.wrong.show(warningsOf(null, [...this.answer.photo.warnings, ...(this.answer.warnings || [])]));
+            this.wrong.show(
+                warningsOf(null, [...this.answer.photo.warnings, ...(this.answer.warnings || [])]),
+                this.questions.hasReference() ? undefined : "Without a grey card in it nothing can be read.",
+            );
             this.reading.wait(need);
             return;
         }
@@ -325,6 +328,7 @@ class Bench {
               }
             : null;
         this.reading.refuse(error, show);
+        this.wrong.show(warningsOf(null, this.answer.photo.warnings), "It could not be read: why stands below.");
         performance.mark("reading shown");
     }
 

@@ -118,19 +118,15 @@ export class Reading {
 
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
-        fill(this.brief, el("p", {}, sentence(error.subject && show ? `${error.subject}: ${error.what}` : error.what)));
+        const what = sentence(error.subject && show ? `${error.subject}: ${error.what}` : error.what);
+        fill(this.brief, el("p", {}, what));
         this.only.hidden = true;
         fill(
             this.body,
             el(
                 "div",
                 { class: "trouble" },
-                el(
-                    "p",
-                    { class: "trouble-what" },
-                    error.subject && show ? `${error.subject}: ${error.what}` : error.what,
-                    error.what.endsWith(".") ? "" : ".",
-                ),
+                el("p", { class: "trouble-what" }, what),
                 el("p", {}, nextOf(error)),
                 show
                     ? el("button", { type: "button", class: "press", on: { click: show } }, "Show it on the photo")
