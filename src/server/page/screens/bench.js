@@ -93,15 +93,11 @@ async function underWay(page) {
                   el("p", { class: "strong" }, "Not kept in the job yet: look at it, mark it, keep it."),
                   el(
                       "ul",
-                      {},
-                      there.map((u) =>
-                          el(
-                              "li",
-                              {},
-                              el("a", { href: jobAddress(job, "upload", u.upload) }, u.name || "a photo"),
-                              `, ${timeWords(u.at)}`,
-                          ),
-                      ),
+                      { class: "plain" },
+                      there.map((u) => {
+                          const words = `${u.name || "A photo"}, ${timeWords(u.at)}`;
+                          return el("li", {}, go(words, jobAddress(job, "upload", u.upload)));
+                      }),
                   ),
               )
             : null,
