@@ -77,6 +77,7 @@ function draw(page, job, state, others) {
         history.replaceState(history.state, "", addressOf(item));
         fill(page.root);
         scrollTo(0, 0);
+        document.querySelector("h1").focus({ preventScroll: true }); // what had it is gone
         await bench(page, { item, state });
     };
     const waiting = strip(job, page.signal, { others, alone: true });
