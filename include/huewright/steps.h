@@ -401,7 +401,7 @@ typedef struct hw_picture_request {
 
 // One picture of a job, ready to be drawn; nothing is logged. Free with hw_showing_free. HW_ERR_CALL with the codes
 // photo-none, photo-unknown, view-unknown, patch-none, patch-needed (there are several), patch-unknown, picture-measured,
-// path-none (nothing is to be laid), seam-none (no old wood meets it in that photo), before-after-one (there is only one
+// path-none (looks of what is not laid), seam-none (no old wood meets it in that photo), before-after-one (there is only one
 // photo of that view), jar-unknown, pass-count, stopped, and those of a liquid and of hw_steps_advise.
 HW_CHECK hw_status hw_steps_picture(const hw_picture_request *request, const hw_limits *limits,
                                     hw_showing *out, hw_error *err);

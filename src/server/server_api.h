@@ -56,5 +56,8 @@ HW_CHECK hw_status server_query_number(const server_request *request, const char
 void server_answer_as_file(server_answer *answer, const char *name);
 // A result as report made it, as a tree to which members are added; frees the text.
 HW_CHECK hw_status server_open_json(char *json, hw_json **out, hw_error *err);
+// A result with the same as text, a member of it; frees json alone.
+HW_CHECK hw_status server_answer_both(server_answer *answer, char *json, const char *text,
+                                      hw_error *err);
 
 #endif

@@ -186,17 +186,12 @@ static hw_status tell_history(const hw_job *job, const hw_known *known, server_a
                               hw_error *err)
 {
     char *json = NULL, *text = NULL;
-    hw_json *tree = NULL;
     hw_status status = hw_report_history_text(job, known, &text, err);
     if (status == HW_OK) {
         status = hw_report_history_json(job, known, &json, err);
     }
     if (status == HW_OK) {
-        status = server_open_json(json, &tree, err);
-    }
-    if (status == HW_OK) {
-        hw_json_add_text(tree, "text", text);
-        status = server_answer_tree(answer, tree, err);
+        status = server_answer_both(answer, json, text, err);
     }
     hw_report_free(text);
     return status;

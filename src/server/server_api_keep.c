@@ -176,8 +176,10 @@ static hw_status keep_photo(hw_server *server, const server_request *request, ke
         status = was_kept(server, keep) ? HW_OK : hw_fail_as(err, &gone);
     }
     if (status == HW_OK) {
-        // It is logged under the log's own lock: a pass that is laid meanwhile need not wait for the photo.
+        // A pass that is logged meanwhile waits: before the photo, which does not show it, the dye would seem to do nothing.
+        server_log_take(server);
         status = hw_steps_photo(&keep->wanted, server_limits(server), request->now, &result, err);
+        server_log_leave(server);
     }
     if (status == HW_OK) {
         server_upload_drop(server, keep->one.id);

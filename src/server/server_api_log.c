@@ -59,6 +59,19 @@ static hw_status answer_event(server_answer *answer, const hw_job *job, const hw
 
 // ---- A pass ------------------------------------------------------------------------
 
+// What every entry brings: which job, its own name and (`seen` not NULL) what the person had before them.
+static hw_status take_head(const hw_server *server, const server_request *request,
+                           char folder[SERVER_PATH_SIZE], const char **entry, long *seen,
+                           hw_error *err)
+{
+    hw_status status = server_job_of(server, request, folder, err);
+    if (status == HW_OK) {
+        status = server_take_entry(request->json, entry, err);
+    }
+    return status == HW_OK && seen ? server_take_whole(request->json, "seen", false, 0, seen, err)
+                                   : status;
+}
+
 static hw_status take_pass(const hw_json *body, hw_pass_event *pass, hw_error *err)
 {
     long passes = 0;
@@ -100,13 +113,7 @@ hw_status server_run_pass(hw_server *server, const server_request *request, serv
     hw_pass_request wanted = {.folder = folder, .shelf_path = server_shelf_path(server)};
     hw_job *job = NULL;
     hw_warnings warnings = {0};
-    hw_status status = server_job_of(server, request, folder, err);
-    if (status == HW_OK) {
-        status = server_take_entry(request->json, &wanted.entry, err);
-    }
-    if (status == HW_OK) {
-        status = server_take_whole(request->json, "seen", false, 0, &wanted.seen, err);
-    }
+    hw_status status = take_head(server, request, folder, &wanted.entry, &wanted.seen, err);
     if (status == HW_OK) {
         status = take_pass(request->json, &wanted.pass, err);
     }
@@ -138,13 +145,7 @@ static hw_status log_event(hw_server *server, const server_request *request, con
     hw_job *job = NULL;
     hw_mix mix = {0};
     hw_warnings warnings = {0};
-    hw_status status = server_job_of(server, request, folder, err);
-    if (status == HW_OK) {
-        status = server_take_entry(request->json, &wanted.entry, err);
-    }
-    if (status == HW_OK) {
-        status = server_take_whole(request->json, "seen", false, 0, &wanted.seen, err);
-    }
+    hw_status status = take_head(server, request, folder, &wanted.entry, &wanted.seen, err);
     if (status == HW_OK) {
         server_log_take(server);
         status = hw_steps_log_jar(&wanted, server_limits(server), request->now, &job, &mix,
@@ -386,10 +387,7 @@ hw_status server_run_withdraw(hw_server *server, const server_request *request,
     hw_job *job = NULL;
     hw_warnings warnings = {0};
     long number = 0;
-    hw_status status = server_job_of(server, request, folder, err);
-    if (status == HW_OK) {
-        status = server_take_entry(request->json, &wanted.entry, err);
-    }
+    hw_status status = take_head(server, request, folder, &wanted.entry, NULL, err);
     if (status == HW_OK) {
         status = server_take_whole(request->json, "event", true, 1, &wanted.event, err);
     }
@@ -416,10 +414,7 @@ hw_status server_run_rename(hw_server *server, const server_request *request, se
     hw_rename_request wanted = {.folder = folder, .shelf_path = server_shelf_path(server)};
     hw_job *job = NULL;
     hw_warnings warnings = {0};
-    hw_status status = server_job_of(server, request, folder, err);
-    if (status == HW_OK) {
-        status = server_take_entry(request->json, &wanted.entry, err);
-    }
+    hw_status status = take_head(server, request, folder, &wanted.entry, NULL, err);
     if (status == HW_OK) {
         status = server_take_text(request->json, "was", true, &wanted.was, err);
     }

@@ -142,17 +142,12 @@ static hw_status tell_lamps(const hw_job *job, const char *patch, server_answer 
 {
     hw_report_style style = {0};
     char *json = NULL, *text = NULL;
-    hw_json *tree = NULL;
     hw_status status = hw_report_lamps_text(job, patch, &style, &text, err);
     if (status == HW_OK) {
         status = hw_report_lamps_json(job, patch, &json, err);
     }
     if (status == HW_OK) {
-        status = server_open_json(json, &tree, err);
-    }
-    if (status == HW_OK) {
-        hw_json_add_text(tree, "text", text);
-        status = server_answer_tree(answer, tree, err);
+        status = server_answer_both(answer, json, text, err);
     }
     hw_report_free(text);
     return status;

@@ -65,9 +65,10 @@ static bool is_this_server(const server_request *request, const char *host)
     const size_t length = sizeof name - 1; // both are as long
     char start[sizeof name];
     hw_copy_text(start, sizeof start, host);
-    return strcmp(host, request->host) == 0 ||
-           (strncmp(request->host, loopback, length) == 0 && hw_same_letters(start, name) &&
-            strcmp(host + length, request->host + length) == 0);
+    bool here = strncmp(request->host, loopback, length) == 0 &&
+                (request->host[length] == ':' || !request->host[length]);
+    return strcmp(host, request->host) == 0 || (here && hw_same_letters(start, name) &&
+                                                strcmp(host + length, request->host + length) == 0);
 }
 
 // Of the letters of a host and a port (RFC 3986, 3.2.2)?

@@ -121,8 +121,8 @@ size_t server_answer_headers(const server_answer *answer, const char *(*out)[2])
 // ---- Handlers ----------------------------------------------------------------------
 
 // On failure *answer is empty and the error is told by server_answer_error.
-typedef hw_status (*server_handler)(hw_server *server, const server_request *request,
-                                    server_answer *answer, hw_error *err);
+typedef hw_status server_handler(hw_server *server, const server_request *request,
+                                 server_answer *answer, hw_error *err);
 
 typedef enum server_body {
     SERVER_BODY_NONE = 0,
@@ -139,7 +139,7 @@ struct server_route {
     server_method method;
     const char *pattern; // "api/jobs/*/passes": a * is one segment
     server_body body;
-    server_handler run;
+    server_handler *run;
     bool open; // also without a cookie: the page's own files, hello and pair
 };
 

@@ -182,3 +182,14 @@ hw_status server_open_json(char *json, hw_json **out, hw_error *err)
     hw_report_free(json);
     return status;
 }
+
+hw_status server_answer_both(server_answer *answer, char *json, const char *text, hw_error *err)
+{
+    hw_json *tree = NULL;
+    hw_status status = server_open_json(json, &tree, err);
+    if (status == HW_OK) {
+        hw_json_add_text(tree, "text", text);
+        status = server_answer_tree(answer, tree, err);
+    }
+    return status;
+}

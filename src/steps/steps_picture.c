@@ -233,7 +233,7 @@ static hw_status draw_path(drawing *d, hw_error *err)
                : status;
 }
 
-// The way so far and ahead; where nothing is to be laid the way so far, unless there is none.
+// The way so far and ahead; where nothing is to be laid the way so far, with why.
 static hw_status draw_way(drawing *d, hw_error *err)
 {
     hw_error why = {0};
@@ -242,12 +242,7 @@ static hw_status draw_way(drawing *d, hw_error *err)
     if (status == HW_OK || strcmp(why.code, "path-none") != 0 || !gap) {
         return status == HW_OK ? HW_OK : hw_fail_as(err, &why);
     }
-    status = hw_steps_way(d->job, d->event->number, gap, why.what, &d->out->path, err);
-    if (status == HW_OK && d->out->path.earlier_count == 0) {
-        hw_path_free(&d->out->path);
-        return hw_fail_as(err, &why);
-    }
-    return status;
+    return hw_steps_way(d->job, d->event->number, gap, why.what, &d->out->path, err);
 }
 
 // ---- Drawings of one repair --------------------------------------------------------

@@ -99,7 +99,10 @@ refused 'spray-room'
 
 # ---- Before and after
 run 0 pass cabinet --patch strip --dye brown=1/2 --passes 1
-run 2 picture cabinet path
+run 0 picture cabinet path
+says out 'Photograph it first'
+says out 'the way so far'
+run 2 picture cabinet looks --output x.svg
 refused 'Photograph it first'
 run 0 photo cabinet two.jpg --lamp bench --dry
 run 0 picture cabinet before-after --output both.svg

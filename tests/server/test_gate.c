@@ -37,6 +37,10 @@ static void test_host(void)
     check_true(answered(&request) == 403);
     request.header[0].value = "localhost";
     check_true(answered(&request) == 403);
+    request.host = "127.0.0.10:8474"; // another address of the loopback
+    request.header[0].value = "localhost0:8474";
+    check_true(answered(&request) == 403 && has_code("host"));
+    request.header[0].value = "localhost";
     request.host = "127.0.0.1"; // at port 80, which is not said (RFC 9110, 4.2.1)
     check_true(answered(&request) == 200);
     request.header[0].value = "localhost:80";

@@ -5,6 +5,7 @@
 #include "server_upload.h"
 
 #include <math.h>
+#include <pthread.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -302,6 +303,78 @@ static void test_second_photo(void)
                get("/api/jobs/cabinet/photos/x") == 404);
 }
 
+typedef struct keeper {
+    char target[100];
+    const char *body;
+    unsigned status;
+} keeper;
+
+static void *keep_beside(void *context)
+{
+    keeper *self = context;
+    server_request request = asking(SERVER_POST, self->target);
+    server_answer answer = {0};
+    char length[32];
+    snprintf(length, sizeof length, "%zu", strlen(self->body));
+    add_header(&request, "Content-Type", "application/json");
+    add_header(&request, "Content-Length", length);
+    request.body = self->body;
+    request.body_bytes = strlen(self->body);
+    request.now = 1790001100;
+    server_respond(test_server, &request, &answer);
+    self->status = answer.status;
+    server_answer_free(&answer);
+    return NULL;
+}
+
+static void must(hw_status status)
+{
+    check_true(status == HW_OK);
+}
+
+// Whoever has the log while a photo is on its way in logs a pass: the photo knows of it, and that it is not dry. (Else what
+// does not show the pass would be learned from as what it did.)
+static void test_pass_meanwhile(void)
+{
+    static char body[1 << 16];
+    char id[SERVER_UPLOAD_ID], path[500], part[1][HW_NAME_SIZE] = {"lid strip"};
+    const struct timespec while_it_comes = {1, 0}; // far longer than it is read without waiting
+    hw_setting_event dries = {.recoat_minutes = 60.0};
+    hw_pass_event pass = {.patches = part, .patch_count = 1, .passes = 1, .minutes = (double)NAN};
+    long number = 0;
+    hw_job *job = NULL;
+    pthread_t thread;
+    check_true(send_demo("name=m.jpg&job=cabinet&view=lid", "cabinet-lid-3.jpg", id) == 201);
+    check_true(get(at(id, "")) == 200);
+    char *marks = part_of_answer("marks");
+    snprintf(body, sizeof body, "{\"marks\":%s,\"entry\":\"" KEY(7) "\",\"job\":\"cabinet\"}",
+             marks);
+    hw_free(marks);
+    keeper keep = {.body = body};
+    snprintf(keep.target, sizeof keep.target, "%s", at(id, "keep"));
+    snprintf(path, sizeof path, "%s/cabinet", folder);
+    server_log_take(test_server);
+    check_true(pthread_create(&thread, NULL, keep_beside, &keep) == 0);
+    nanosleep(&while_it_comes, NULL);
+    must(hw_job_open(path, NULL, &job, NULL));
+    must(hw_job_add_setting(job, &dries, 1790001100, &number, NULL));
+    pass.liquid.count = 1;
+    pass.liquid.dose[0] = (hw_dose){.dye = "red", .strength = 0.25};
+    must(hw_job_add_pass(job, &pass, 1790001100, &number, NULL));
+    hw_job_free(job);
+    server_log_leave(test_server);
+    check_true(pthread_join(thread, NULL) == 0 && keep.status == 201);
+    must(hw_job_open(path, NULL, &job, NULL));
+    const hw_event *photo = hw_job_entry(job, KEY(7));
+    bool not_dry = false;
+    for (size_t i = 0; photo && i < photo->of.photo.state_count; i++) {
+        not_dry = not_dry || (strcmp(photo->of.photo.states[i].part, part[0]) == 0 &&
+                              photo->of.photo.states[i].state == HW_STATE_NOT_DRY);
+    }
+    check_true(photo && photo->number > number && not_dry);
+    hw_job_free(job);
+}
+
 static void test_stepboard(void)
 {
     char id[SERVER_UPLOAD_ID];
@@ -497,6 +570,7 @@ int main(void)
     test_first_photo();
     test_shown();
     test_second_photo();
+    test_pass_meanwhile();
     test_stepboard();
     test_names();
     test_bodies();

@@ -176,7 +176,6 @@ function heldBox(item) {
                           delete item.body.seen;
                           return again(item);
                       },
-                      "main",
                   )
                 : button("Try again", () => again(item)),
             button("Drop mine", () => dropIt(item)),

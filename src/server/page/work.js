@@ -34,11 +34,16 @@ export function timeWords(when) {
     return date.toLocaleString("en-GB", { ...day, ...year, hour: "2-digit", minute: "2-digit" });
 }
 
+// The phone's clock may go wrong, the program's counts.
+export function setClock(state) {
+    state.clockOff = state.keptAt ? 0 : Date.parse(state.now) - Date.now();
+}
+
 // How the job stands, and the bar below it (not where it only is in the way). What is logged from this screen has seen the job as
 // far as state.last.
 export async function loadJob(page, { bar = true } = {}) {
     const state = await getKept(at("jobs", page.names.job), page.signal);
-    state.clockOff = state.keptAt ? 0 : Date.parse(state.now) - Date.now(); // the phone's clock may go wrong, the program's counts
+    setClock(state);
     sawJob(page.names.job, state);
     if (bar) drawBar(page, state);
     if (state.keptAt) asItStood(page, state.keptAt);
@@ -99,7 +104,7 @@ async function takeBack(page, unsent) {
     await page.again();
 }
 
-function longestWait(parts) {
+export function longestWait(parts) {
     const waits = parts
         .filter((p) => p.wait)
         .map((p) => p.wait)

@@ -60,7 +60,7 @@ function repair(page, state, part) {
     const said = part.gap
         ? [verdictBlock(part.verdict, part.says), el("p", {}, gapWords(part.gap))]
         : el("p", { class: "none" }, "Not read yet. Photograph it with the grey card beside it.");
-    const lies = part.lies ? el("p", { class: "soft" }, `On it: ${part.lies}.`) : null;
+    const lies = part.lies ? el("p", { class: "soft" }, `State: ${part.lies}.`) : null;
     const words = el("div", {}, said, lies, nextSteps(page, state, part), part.gap ? gapDrawn(page, part) : null);
     return el(
         "section",
@@ -90,18 +90,14 @@ async function underWay(page) {
             ? el(
                   "div",
                   { class: "sheet" },
-                  el("p", { class: "strong" }, "Sent, and not kept in the job yet:"),
+                  el("p", { class: "strong" }, "Not kept in the job yet: look at it, mark it, keep it."),
                   el(
                       "ul",
-                      {},
-                      there.map((u) =>
-                          el(
-                              "li",
-                              {},
-                              el("a", { href: jobAddress(job, "upload", u.upload) }, u.name || "a photo"),
-                              `, ${timeWords(u.at)}`,
-                          ),
-                      ),
+                      { class: "plain" },
+                      there.map((u) => {
+                          const words = `${u.name || "A photo"}, ${timeWords(u.at)}`;
+                          return el("li", {}, go(words, jobAddress(job, "upload", u.upload)));
+                      }),
                   ),
               )
             : null,
@@ -111,11 +107,13 @@ async function underWay(page) {
 function menu(page, state) {
     const job = page.names.job;
     const any = repairsOf(state).some((part) => part.gap);
+    const look = any && repairsOf(state).every((part) => part.since_photo > 0); // nothing can be said before the next photo
+    const plan = any ? go("What to lay today", jobAddress(job, "plan"), look ? "" : "main") : null;
+    const photo = go("Photograph", jobAddress(job, "new"), any && !look ? "" : "main");
     return el(
         "nav",
         { class: "menu", "aria-label": "This job" },
-        any ? go("What to lay today", jobAddress(job, "plan"), "main") : null,
-        go("Photograph", jobAddress(job, "new"), any ? "" : "main"),
+        look ? [photo, plan] : [plan, photo],
         go("Log something else", jobAddress(job, "log")),
         go("History", jobAddress(job, "history")),
         any ? go("Report", jobAddress(job, "report")) : null,
@@ -129,7 +127,7 @@ export default async function show(page) {
     const old = state.parts.filter((part) => part.role === "target");
     page.title(state.title || state.name, "");
     page.root.append(...[menu(page, state), ...under.filter(Boolean), warningsBox(state.warnings)].filter(Boolean));
-    if (!repairs.length)
+    if (!repairs.length && !under.some(Boolean))
         page.root.append(
             el(
                 "p",

@@ -55,6 +55,24 @@ function withdrawButton(page, event, words) {
     );
 }
 
+// Lines that are indented twice are numbers, for those who ask for them.
+function moreWords(lines) {
+    const cut = lines.map((line) => line.replace(/^ {4}/, ""));
+    const said = cut.filter((line) => !line.startsWith(" "));
+    const numbers = cut.filter((line) => line.startsWith(" ")).map((line) => line.trim());
+    return [
+        said.length ? el("p", { class: "pre" }, said.join("\n")) : null,
+        numbers.length
+            ? el(
+                  "details",
+                  {},
+                  el("summary", {}, "In numbers"),
+                  numbers.map((line) => el("p", {}, line)),
+              )
+            : null,
+    ];
+}
+
 function eventItem(page, event, told) {
     const words = told ? told.words : event.kind;
     return el(
@@ -62,7 +80,7 @@ function eventItem(page, event, told) {
         {},
         el("p", { class: "small soft" }, `${timeWords(event.at)}, event ${event.number}`),
         el("p", { class: event.withdrawn_by ? "" : "strong" }, words),
-        told?.more.length ? el("p", { class: "pre" }, told.more.map((l) => l.replace(/^ {4}/, "")).join("\n")) : null,
+        told ? moreWords(told.more) : null,
         event.kind === "photo_added" && !event.withdrawn_by
             ? el("p", {}, el("a", { href: jobAddress(page.names.job, "photo", event.number) }, "Look at this photo"))
             : null,

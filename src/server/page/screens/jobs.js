@@ -37,7 +37,7 @@ function startForm(page, jobs) {
         if (!title.value.trim()) return missing(title, "Give it a name, so that you find it again.");
         try {
             const made = await post("jobs", { title: title.value.trim(), ...(from.value ? { from: from.value } : {}) });
-            location.hash = jobAddress(made.job.name, "new");
+            if (!page.signal.aborted) location.hash = jobAddress(made.job.name, "new");
             return true;
         } catch (error) {
             page.trouble(error);

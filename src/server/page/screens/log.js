@@ -21,7 +21,7 @@ async function send(page, state, what, body, words) {
             page.names.job,
         );
         tell(result.waiting ? `Kept on this device, not sent yet: ${words}.` : `Logged: ${words}.`);
-        location.hash = jobAddress(page.names.job);
+        if (!page.signal.aborted) location.hash = jobAddress(page.names.job); // else somebody went elsewhere meanwhile
         return true;
     } catch (error) {
         if (error.code === "moved-on") attend();

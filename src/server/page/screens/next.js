@@ -29,7 +29,7 @@ function mixing(page, advice, says) {
     return el(
         "section",
         {},
-        el("h2", {}, "The mix"),
+        el("h2", { class: "first" }, "The mix"),
         says.mix.map((line) => el("p", {}, line)),
         jar
             ? el("p", {}, `It stands mixed in jar ${jar}: stir it.`)
@@ -106,11 +106,14 @@ export default async function show(page) {
     const answer = await askKept(at("jobs", job, "advice"), { patch }, page.signal);
     const advice = answer.patches ? answer.patches[0] : answer;
     const says = { ...UNSAID, why: advice.why, ...advice.says };
+    const otherwise = advice.next ? "" : advice.other_ways; // what else there is where dye does not help
+    says.more = says.more.filter((line) => line !== otherwise);
     page.root.append(
         el("p", { class: "key huge" }, says.head || (advice.next ? "" : "Lay nothing now")),
         says.guess ? el("p", { class: "strong" }, says.guess) : "",
         says.then ? el("p", {}, says.then) : "",
         advice.next ? "" : el("p", { class: "strong" }, says.why),
+        otherwise ? el("p", {}, otherwise) : "",
         el(
             "div",
             { class: "row" },
@@ -121,13 +124,18 @@ export default async function show(page) {
         el(
             "div",
             { class: "two" },
-            el("div", {}, part?.gap ? beside(part) : null, pictures(page, state, part, advice)),
             el(
                 "div",
                 {},
                 advice.next ? [el("h2", { class: "first" }, "Why"), el("p", {}, says.why)] : null,
                 [says.after, says.risk, says.lamp].filter(Boolean).map((line) => el("p", {}, line)),
                 advice.next ? mixing(page, advice, says) : null,
+                part?.gap ? beside(part) : null,
+                pictures(page, state, part, advice),
+            ),
+            el(
+                "div",
+                {},
                 more(says),
                 options(advice),
                 cautions(answer),

@@ -30,14 +30,17 @@ function portion(page, state, jar, { passes, patches }) {
     if (unsent) return el("p", { class: "none" }, el("span", { class: "strong" }, words), ". Laid; not sent yet.");
     return button(
         [el("span", { class: "jar-words" }, words), " ", el("span", { class: "jar-done" }, "Tap when it is laid")],
-        () =>
-            logAndShow(
-                page,
-                state,
-                "passes",
-                { patches, ...liquidOf(jar), passes },
-                `${words}, ${jar.jar ? `jar ${jar.jar}` : jar.words}`,
-            ),
+        // The next jar moves up to where this one was: the second half of a double tap must not fall on it.
+        (event) =>
+            event.detail > 1
+                ? null
+                : logAndShow(
+                      page,
+                      state,
+                      "passes",
+                      { patches, ...liquidOf(jar), passes },
+                      `${words}, ${jar.jar ? `jar ${jar.jar}` : jar.words}`,
+                  ),
         "jar-press",
         { "aria-label": `${words} Tap when it is laid, ${jar.name}` },
     );
@@ -57,7 +60,7 @@ function mixing(page, jar) {
         el(
             "details",
             { class: "mix" },
-            el("summary", {}, "How to mix it"),
+            el("summary", { "aria-label": `How to mix it, ${jar.name}` }, "How to mix it"),
             jar.mix ? el("p", {}, jar.mix.words) : null,
             field("Mixed, in millilitres", volume),
             button("It is mixed: give it a number", mixed),
@@ -94,7 +97,7 @@ function otherwise(page, state, jar, patches) {
     return el(
         "details",
         {},
-        el("summary", {}, "Laid otherwise"),
+        el("summary", { "aria-label": `Laid otherwise, ${jar.name}` }, "Laid otherwise"),
         el(
             "fieldset",
             { class: "choices" },
@@ -136,12 +139,14 @@ function leftAlone(page, advice) {
               "section",
               {},
               el("h2", {}, "Lay nothing on"),
+              advice.jars.length ? null : el("div", { class: "row" }, go("Photograph", jobAddress(page.names.job, "new"), "main")),
               alone.map((p) =>
                   el(
                       "div",
                       { class: "sheet" },
                       el("h3", {}, p.patch),
                       el("p", {}, p.says?.why || p.why),
+                      p.other_ways ? el("p", {}, p.other_ways) : null,
                       el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch))),
                   ),
               ),

@@ -93,7 +93,7 @@ class Bench {
             names: (role) => this.names(role),
             elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)),
         });
-        this.viewer.between.append(this.status, this.questions.root);
+        this.viewer.between.append(this.status, this.reading.brief, this.questions.root);
         this.keeping = new Keeping(this);
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
         page.root.append(
@@ -273,7 +273,10 @@ class Bench {
         const need = missing(marks, this.viewer.marks.proposals().length);
         this.viewer.blame("");
         if (need) {
-            this.wrong.show(warningsOf(null, [...this.answer.photo.warnings, ...(this.answer.warnings || [])]));
+            this.wrong.show(
+                warningsOf(null, [...this.answer.photo.warnings, ...(this.answer.warnings || [])]),
+                this.questions.hasReference() ? undefined : "Without a grey card in it nothing can be read.",
+            );
             this.reading.wait(need);
             return;
         }
@@ -321,10 +324,11 @@ class Bench {
         const show = mark
             ? () => {
                   viewer.select(mark.id, { reveal: true });
-                  viewer.root.scrollIntoView({ block: "nearest" });
+                  viewer.stage.root.scrollIntoView({ block: "nearest" });
               }
             : null;
         this.reading.refuse(error, show);
+        this.wrong.show(warningsOf(null, this.answer.photo.warnings), "It could not be read: why stands below.");
         performance.mark("reading shown");
     }
 

@@ -7,6 +7,7 @@ import { factWords, factsFields, usualFacts } from "./facts.js";
 import { settle } from "./keeping.js";
 import * as queue from "./queue.js";
 import { addressOf, strip } from "./strip.js";
+import { clock, longestWait, repairsOf, setClock } from "../work.js";
 
 // Raw files have no type that browsers know, so they are named by their ends.
 const KINDS = "image/*,.heic,.heif,.dng,.cr2,.cr3,.nef,.arw,.raf,.rw2,.orf,.pef,.srw";
@@ -48,6 +49,19 @@ export async function choose(page) {
     return undefined;
 }
 
+// Said before the photo is taken, since one that comes too soon is of no use.
+function notDry(page, state) {
+    const wait = longestWait(repairsOf(state));
+    if (!wait) return "";
+    setClock(state);
+    return el(
+        "div",
+        { class: "sheet" },
+        el("p", { class: "strong" }, clock(wait, state, page.signal)),
+        el("p", {}, "Before it is dry it looks darker than it is: then nothing is advised from the photo."),
+    );
+}
+
 function draw(page, job, state, others) {
     const facts = usualFacts(state);
     const summary = el("summary", {});
@@ -68,6 +82,7 @@ function draw(page, job, state, others) {
     const waiting = strip(job, page.signal, { others, alone: true });
     const first = !(state.photos || []).length;
     page.root.append(
+        notDry(page, state),
         el(
             "div",
             { class: "ways" },

@@ -61,10 +61,15 @@ export class Questions {
         );
     }
 
+    hasReference() {
+        return this.bench.viewer.marks.list.some((mark) => REFERENCES.includes(mark.role));
+    }
+
     // Where the marks come from, when nothing is asked.
     how(placed) {
         const { answered } = this.bench.saved;
         if (!placed || answered.wood || answered.card) return "";
+        if (placed.card === "none" && this.hasReference()) return "";
         if (placed.wood === "as_it_lay")
             return "Nothing moved since the last photo of this side: the marks lie as they lay.";
         if (placed.wood === "carried") return "The marks were carried from the last photo of this side.";
@@ -135,7 +140,7 @@ export class Questions {
         const [card] = this.found();
         viewer.stage.reveal(box(card.polygon));
         viewer.blame(card.name);
-        viewer.root.scrollIntoView({ block: "nearest" });
+        viewer.stage.root.scrollIntoView({ block: "nearest" });
     }
 
     noCard() {
@@ -147,7 +152,7 @@ export class Questions {
         });
         this.draw();
         viewer.startDrawing(viewer.roles.find((kind) => kind.role === "card"));
-        viewer.root.scrollIntoView({ block: "nearest" });
+        viewer.stage.root.scrollIntoView({ block: "nearest" });
     }
 
     // A question that must be answered before the photo is kept is shown; true: there is one.

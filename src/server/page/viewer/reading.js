@@ -1,6 +1,6 @@
 // reading.js: what the program read, in its own words and colours: the swatches touching, the verdict, the gap with its range.
 
-import { el, fill, svgPicture, swatches } from "../dom.js";
+import { el, fill, sentence, svgPicture, swatches } from "../dom.js";
 import { verdictBlock } from "../work.js";
 
 // What to do on this page, where the program's own words speak of the command line.
@@ -32,17 +32,12 @@ export function missing(marks, proposed = 0) {
     return `Mark ${list}: then it is read.`;
 }
 
-function oneRepair(item) {
+// Of several each is kept short, so that they can be looked over: what it is made of then opens with a press.
+function oneRepair(item, several) {
     const gap = item.gap?.text || "";
     const directions = item.directions || [];
-    return el(
-        "section",
-        { class: "sheet repair" },
-        el("h2", {}, item.patch),
-        swatches(item.screen, item.patch, true),
-        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
-        verdictBlock(item.verdict, item.says),
-        gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
+    const opens = several ? "In which way, and the gap, drawn" : "The gap, drawn";
+    const made = [
         item.spread_text ? el("p", {}, `${item.spread_text[0].toUpperCase()}${item.spread_text.slice(1)}.`) : null,
         directions.length
             ? el(
@@ -51,15 +46,35 @@ function oneRepair(item) {
                   directions.map((words) => el("li", {}, words)),
               )
             : null,
-        item.rulers
+    ];
+    return el(
+        "section",
+        { class: "sheet repair" },
+        el("h2", {}, item.patch),
+        swatches(item.screen, item.patch, !several),
+        el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
+        verdictBlock(item.verdict, item.says),
+        gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
+        several ? null : made,
+        item.rulers || several
             ? el(
                   "details",
                   {},
-                  el("summary", {}, "The gap, drawn"),
-                  svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`),
+                  el("summary", { "aria-label": `${opens}, ${item.patch}` }, opens),
+                  several ? made : null,
+                  item.rulers
+                      ? svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`)
+                      : null,
               )
             : null,
     );
+}
+
+// The verdict's first sentence and the gap.
+function inBrief(item) {
+    const verdict = item.says.split(/[.:] /)[0].replace(/\.$/, "");
+    const gap = item.gap?.text ? ` Gap ${item.gap.text}.` : "";
+    return el("p", {}, el("span", { class: "strong" }, `${item.patch}: ${verdict}.`), gap);
 }
 
 export class Reading {
@@ -68,12 +83,14 @@ export class Reading {
         this.only = el("p", { class: "strong", hidden: true }); // what the reading still hangs on
         this.verdict = el("p", { class: "only-heard", role: "status", "aria-live": "polite" });
         this.root = el("section", { class: "reading", "aria-label": "Reading" }, this.verdict, this.only, this.body);
+        this.brief = el("div", { class: "brief", "aria-hidden": "true", "data-only": "" }); // right below the photo, where the page is narrow
     }
 
     show(shown) {
         this.only.hidden = !this.only.textContent;
         const open = [...this.body.querySelectorAll("details")].map((details) => details.open);
-        fill(this.body, shown.map(oneRepair));
+        fill(this.body, shown.map((item) => oneRepair(item, shown.length > 1)));
+        fill(this.brief, shown.map(inBrief));
         this.body.querySelectorAll("details").forEach((details, i) => {
             details.open = Boolean(open[i]);
         });
@@ -84,6 +101,7 @@ export class Reading {
     hangsOn(words) {
         this.only.textContent = words;
         this.only.hidden = !words || !this.body.querySelector(".repair");
+        this.brief.dataset.only = this.only.hidden ? "" : words;
     }
 
     hear(words) {
@@ -94,23 +112,21 @@ export class Reading {
     wait(words) {
         this.only.hidden = true;
         fill(this.body, el("p", { class: "none" }, words));
+        fill(this.brief);
         this.hear(words);
     }
 
     // show(name): chooses that mark; null where the refusal names none.
     refuse(error, show) {
+        const what = sentence(error.subject && show ? `${error.subject}: ${error.what}` : error.what);
+        fill(this.brief, el("p", {}, what));
         this.only.hidden = true;
         fill(
             this.body,
             el(
                 "div",
                 { class: "trouble" },
-                el(
-                    "p",
-                    { class: "trouble-what" },
-                    error.subject && show ? `${error.subject}: ${error.what}` : error.what,
-                    error.what.endsWith(".") ? "" : ".",
-                ),
+                el("p", { class: "trouble-what" }, what),
                 el("p", {}, nextOf(error)),
                 show
                     ? el("button", { type: "button", class: "press", on: { click: show } }, "Show it on the photo")

@@ -60,6 +60,8 @@ export function strip(job, signal, { others = [], now = () => "", alone = false 
         }
         root.hidden = made.length < (alone ? 1 : 2);
         if (made.length !== root.children.length) fill(root, made);
+        const here = root.querySelector('[aria-current="true"]')?.parentElement; // in sight in its own box; the page stays
+        if (here) root.scrollTop = here.offsetTop - root.offsetTop - 4;
     };
     queue.changes.addEventListener("change", draw, { signal });
     signal.addEventListener("abort", () => urls.forEach((url) => URL.revokeObjectURL(url)));

@@ -14,9 +14,28 @@ export class Tools {
     constructor(viewer) {
         this.viewer = viewer;
         this.open = false; // "More about this mark"
+        this.held = false; // a mouse button, or the tap that stands for one, is down on what would be drawn anew
+        this.owed = false; // and drawing it waits until the tap is through
         this.root = el("section", { class: "tools", "aria-label": "Marks: what to do" });
         this.buttons = this.stageButtons();
         this.list = el("section", { class: "mark-list", "aria-label": "List of marks" });
+        for (const part of [this.root, this.list]) part.addEventListener("mousedown", () => this.hold());
+    }
+
+    // A name that is left by tapping a button changes while that button is held: were the button drawn anew, the tap would be lost.
+    // It is drawn once the click has reached its button, or where none follows.
+    hold() {
+        const done = new AbortController();
+        const { signal } = done;
+        const release = () => {
+            done.abort();
+            this.held = false;
+            if (this.owed) this.draw();
+        };
+        this.held = true;
+        document.addEventListener("click", () => (this.held = false), { signal, capture: true });
+        document.addEventListener("click", release, { signal });
+        document.addEventListener("mouseup", () => setTimeout(release, 0), { signal });
     }
 
     // Always there, right below the photo.
@@ -40,6 +59,9 @@ export class Tools {
     // Draws anew, and leaves the focus on the button that has the same meaning as the one before.
     draw() {
         const { viewer } = this;
+        this.owed = this.held;
+        if (this.held) return;
+        this.open = this.root.querySelector("details.more")?.open ?? this.open;
         const active = document.activeElement;
         const kept = active && (this.root.contains(active) || this.list.contains(active)) ? active.dataset.key : null;
         const mark = viewer.marks.find(viewer.selected);
@@ -218,7 +240,7 @@ export class Tools {
                 : null;
         const details = el(
             "details",
-            {},
+            { class: "more" },
             el("summary", { "data-key": "more" }, "More about this mark"),
             this.roleField(mark),
             kind,
@@ -226,9 +248,6 @@ export class Tools {
             this.corners(mark),
         );
         details.open = this.open;
-        details.addEventListener("toggle", () => {
-            this.open = details.open;
-        });
         return details;
     }
 

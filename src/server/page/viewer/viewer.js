@@ -78,11 +78,8 @@ export class Viewer extends EventTarget {
         this.root = el(
             "div",
             { class: "viewer" },
-            el("div", { class: "stage-frame" }, this.stage.root),
-            this.tools.buttons,
-            this.hint,
-            this.between,
-            this.tools.root,
+            el("div", { class: "viewer-photo" }, el("div", { class: "stage-frame" }, this.stage.root), this.tools.buttons),
+            el("div", { class: "viewer-tools" }, this.hint, this.between, this.tools.root),
         );
     }
 
