@@ -111,6 +111,8 @@ typedef struct hw_photo_request {
     bool
         marks_followed; // the marks given are those of the view's last photo, followed to this one (hw_steps_open)
     const char *entry;
+    long
+        seen; // of the log when it was taken: a pass, a coat or a taking off logged since is not on it
 } hw_photo_request;
 
 // What only a person knows of a photo, asked at most once before it is added; may be skipped.

@@ -18,6 +18,9 @@ HW_CHECK hw_status server_find_job(const hw_server *server, const char *name,
 HW_CHECK hw_status server_job_of(const hw_server *server, const server_request *request,
                                  char path[SERVER_PATH_SIZE], hw_error *err);
 
+// The highest number of that job's log; cheap while nothing was logged. HW_ERR_CALL not-found.
+HW_CHECK hw_status server_job_last(hw_server *server, const char *name, long *last, hw_error *err);
+
 // ---- Values of a body --------------------------------------------------------------
 //
 // A member that is missing or null leaves *out as it is; where it is `needed`, and where it is of another kind,

@@ -321,21 +321,25 @@ static hw_status last_of(hw_server *server, const char *name, const char *path,
     return status;
 }
 
+hw_status server_job_last(hw_server *server, const char *name, long *last, hw_error *err)
+{
+    char path[SERVER_PATH_SIZE];
+    struct stat log;
+    hw_status status = server_find_job(server, name, path, err);
+    if (status == HW_OK) {
+        look_at(server, name, path, &log); // where it went this very moment, no log
+        pthread_mutex_lock(&server->jobs->lock);
+        status = last_of(server, name, path, &log, last, err);
+        pthread_mutex_unlock(&server->jobs->lock);
+    }
+    return status;
+}
+
 hw_status server_run_last(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
-    char path[SERVER_PATH_SIZE];
-    const char *name = request->segment[2];
-    struct stat log;
     long last = 0;
-    hw_status status = server_job_of(server, request, path, err);
-    if (status != HW_OK) {
-        return status;
-    }
-    look_at(server, name, path, &log); // where it went this very moment, no log
-    pthread_mutex_lock(&server->jobs->lock);
-    status = last_of(server, name, path, &log, &last, err);
-    pthread_mutex_unlock(&server->jobs->lock);
+    hw_status status = server_job_last(server, request->segment[2], &last, err);
     if (status != HW_OK) {
         return status;
     }

@@ -64,6 +64,9 @@ static hw_status take_words(const server_request *request, keeping *keep, hw_err
         status = take_states(body, &keep->states, &wanted->state_count, err);
         wanted->states = keep->states;
     }
+    if (status == HW_OK) {
+        status = server_take_whole(body, "seen", false, 0, &wanted->seen, err);
+    }
     (void)hw_json_bool(hw_json_member(body, "all_dry"), &wanted->all_dry);
     return status;
 }

@@ -93,6 +93,7 @@ static void add_upload(hw_json *told, const server_upload *one)
     hw_json_add_text(told, "view", one->view);
     hw_json_add_number(told, "bytes", (double)one->bytes);
     hw_json_add_text(told, "at", at);
+    hw_json_add_number(told, "seen", (double)one->seen);
 }
 
 hw_status server_run_upload(hw_server *server, const server_request *request, server_answer *answer,
@@ -100,9 +101,8 @@ hw_status server_run_upload(hw_server *server, const server_request *request, se
 {
     const char *name = server_query(request, "name"), *job = server_query(request, "job");
     const char *view = server_query(request, "view");
-    char folder[SERVER_PATH_SIZE];
     server_upload one = {.at = request->now};
-    hw_status status = job && job[0] ? server_find_job(server, job, folder, err) : HW_OK;
+    hw_status status = job && job[0] ? server_job_last(server, job, &one.seen, err) : HW_OK;
     if (status == HW_OK && view && view[0] && !hw_name_is_usable(view)) {
         status = hw_fail(err, HW_ERR_CALL, "view-name", view,
                          "Use a short plain name, as front or left side.",

@@ -179,6 +179,8 @@ struct hw_server {
 HW_CHECK hw_status server_uploads_start(hw_server *server,
                                         hw_error *err); // sweeps what a killed one left
 void server_uploads_stop(hw_server *server);
+// Photos that lie open and that nobody asked for a while give their memory back; with each request.
+void server_opened_tidy(hw_server *server, int64_t now);
 HW_CHECK hw_status server_jobs_start(hw_server *server, hw_error *err);
 void server_jobs_stop(hw_server *server);
 HW_CHECK hw_status server_pairing_start(hw_server *server, hw_error *err);

@@ -1,13 +1,15 @@
 // server_opened.c: photos on the bench, decoded, so that marks that were moved are read at once.
 //
 // Two at most, and at most 40 million pixels in all: two of 12 megapixels with what a reading takes stay below 400 MiB
-// (chosen). The one that was not asked for longest goes. All under the bench's lock.
+// (chosen). The one that was not asked for longest goes, and each that nobody asked for in ten minutes. All under the bench's
+// lock.
 #include "server_upload.h"
 
 #include <sys/stat.h>
 
 #define OPENED_MOST 2
 static const size_t pixels_most = 40000000;
+static const int64_t idle_seconds = 600; // chosen: a phone put down and taken up again
 
 typedef struct on_bench {
     char id[SERVER_UPLOAD_ID]; // "": none
@@ -15,7 +17,8 @@ typedef struct on_bench {
     char folder[SERVER_PATH_SIZE]; // of its job; ""
     off_t log_bytes;               // of that job's log when it was opened
     uint64_t asked;                // turn in which it was asked for last
-    bool placed;                   // marks were looked for
+    int64_t asked_at;
+    bool placed; // marks were looked for
 } on_bench;
 
 // What is still known of a photo that went off the bench.
@@ -49,6 +52,21 @@ void server_opened_forget(hw_server *server, const char *id)
         hw_free(all);
         server->uploads->opened = NULL;
     }
+}
+
+void server_opened_tidy(hw_server *server, int64_t now)
+{
+    struct server_uploads *uploads = server->uploads;
+    if (!uploads || pthread_mutex_trylock(&server->bench) != 0) {
+        return; // it is in use
+    }
+    for (size_t i = 0; uploads->opened && i < OPENED_MOST; i++) {
+        on_bench *place = &uploads->opened->place[i];
+        if (place->id[0] && now - place->asked_at > idle_seconds) {
+            clear(place);
+        }
+    }
+    pthread_mutex_unlock(&server->bench);
 }
 
 static size_t pixels_of(const on_bench *place)
@@ -229,6 +247,7 @@ hw_status server_opened_get(hw_server *server, const server_upload *one, hw_from
         return status;
     }
     place->asked = ++all->turn;
+    place->asked_at = now;
     keep_within(all, place);
     *out = &place->photo;
     return HW_OK;

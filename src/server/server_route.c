@@ -113,6 +113,7 @@ void server_respond(hw_server *server, server_request *request, server_answer *a
     }
     hw_json_free(request->json);
     request->json = NULL;
+    server_opened_tidy(server, request->now);
     if (status != HW_OK) {
         server_answer_error(answer, &error);
     }

@@ -16,6 +16,7 @@
 #include <pthread.h>
 #include <sys/file.h>
 #include <unistd.h>
+#include <sys/stat.h>
 
 static const char spool[] = "spool-";
 static const char record[] = ".json";
@@ -71,6 +72,7 @@ static hw_status write_record(const hw_server *server, const server_upload *one,
     hw_json_add_text(json, "view", one->view);
     hw_json_add_number(json, "bytes", (double)one->bytes);
     hw_json_add_text(json, "at", at);
+    hw_json_add_number(json, "seen", (double)one->seen);
     hw_status status = own_path(server, one->id, record, path, err);
     if (status == HW_OK) {
         status = hw_json_print(json, true, &text, err);
@@ -91,13 +93,15 @@ static bool take_text(const hw_json *json, const char *name, char *out, size_t s
 
 static bool take_record(const hw_json *json, server_upload *out)
 {
-    double bytes = 0.0;
+    double bytes = 0.0, seen = 0.0;
     bool good = take_text(json, "name", out->name, sizeof out->name) &&
                 take_text(json, "job", out->job, sizeof out->job) &&
                 take_text(json, "view", out->view, sizeof out->view) &&
                 hw_json_member_number(json, "bytes", &bytes) && bytes >= 0.0 && bytes < 1e15 &&
                 hw_parse_time(hw_json_member_text(json, "at"), &out->at);
     out->bytes = good ? (uint64_t)bytes : 0;
+    bool known = hw_json_member_number(json, "seen", &seen) && seen >= 0.0 && seen < 1e15;
+    out->seen = known ? (long)seen : 0;
     return good;
 }
 
@@ -141,13 +145,30 @@ static int by_time(const void *one, const void *other)
     return a->at != b->at ? (a->at > b->at) - (a->at < b->at) : strcmp(a->id, b->id);
 }
 
-// *coming: bodies that are on their way.
-static hw_status list(const hw_server *server, server_upload **out, size_t *count, size_t *coming,
-                      hw_error *err)
+// What came of a body so far.
+static uint64_t bytes_of(const hw_server *server, const char *name)
+{
+    char path[SERVER_PATH_SIZE];
+    struct stat facts;
+    hw_error unheard = {0};
+    return own_path(server, name, "", path, &unheard) == HW_OK && stat(path, &facts) == 0
+               ? (uint64_t)facts.st_size
+               : 0;
+}
+
+// Bodies that are on their way.
+typedef struct on_the_way {
+    size_t count;
+    uint64_t bytes;
+} on_the_way;
+
+static hw_status list(const hw_server *server, server_upload **out, size_t *count,
+                      on_the_way *coming, hw_error *err)
 {
     char path[SERVER_PATH_SIZE];
     hw_names names = {0};
-    *count = *coming = 0;
+    *count = 0;
+    *coming = (on_the_way){0};
     hw_status status = own_path(server, "", "", path, err);
     if (status == HW_OK && hw_file_exists(path)) {
         status = hw_folder_names(path, &names, err);
@@ -158,7 +179,10 @@ static hw_status list(const hw_server *server, server_upload **out, size_t *coun
     }
     for (size_t i = 0; i < names.count && status == HW_OK; i++) {
         *count += read_record(server, names.name[i], &all[*count]);
-        *coming += strncmp(names.name[i], spool, sizeof spool - 1) == 0;
+        if (strncmp(names.name[i], spool, sizeof spool - 1) == 0) {
+            coming->count++;
+            coming->bytes += bytes_of(server, names.name[i]);
+        }
     }
     hw_names_free(&names);
     if (status == HW_OK) {
@@ -170,31 +194,31 @@ static hw_status list(const hw_server *server, server_upload **out, size_t *coun
 
 hw_status server_upload_list(hw_server *server, server_upload **out, size_t *count, hw_error *err)
 {
-    size_t coming;
+    on_the_way coming;
     pthread_mutex_lock(&server->uploads->lock);
     hw_status status = list(server, out, count, &coming, err);
     pthread_mutex_unlock(&server->uploads->lock);
     return status;
 }
 
-// Room for `bytes` more?
-static hw_status check_room(const hw_server *server, size_t coming_more, uint64_t bytes,
-                            hw_error *err)
+// Is there room for what is here and on its way, and so many more?
+static hw_status check_room(const hw_server *server, size_t coming_more, hw_error *err)
 {
     server_upload *all = NULL;
-    size_t count, coming;
-    uint64_t sum = bytes;
+    size_t count;
+    on_the_way coming;
     hw_status status = list(server, &all, &count, &coming, err);
+    uint64_t sum = coming.bytes;
     for (size_t i = 0; i < count && status == HW_OK; i++) {
         sum += all[i].bytes;
     }
     hw_free(all);
-    bool full = status == HW_OK &&
-                (count + coming + coming_more > SERVER_UPLOADS_MOST || sum > SERVER_UPLOADS_BYTES);
+    bool full = status == HW_OK && (count + coming.count + coming_more > SERVER_UPLOADS_MOST ||
+                                    sum > SERVER_UPLOADS_BYTES);
     return full ? hw_fail(err, HW_ERR_STORAGE, "uploads-full", "",
                           "Keep photos that were sent, or drop them: then there is room again.",
                           "%zu photos wait to be kept, %.1f GB in all: no more are taken in",
-                          count + coming, (double)sum / 1e9)
+                          count + coming.count, (double)sum / 1e9)
                 : status;
 }
 
@@ -218,7 +242,7 @@ hw_status server_upload_spool(hw_server *server, char *path, size_t size, hw_err
         status = hw_file_make_folder(folder, false, err);
     }
     if (status == HW_OK) {
-        status = check_room(server, 1, 0, err);
+        status = check_room(server, 1, err);
     }
     pthread_mutex_unlock(&server->uploads->lock);
     if (status == HW_OK) {
@@ -257,7 +281,8 @@ static bool same_bytes(const char *one, const char *other)
 static bool is_here(const hw_server *server, const char *path, server_upload *one)
 {
     server_upload *all = NULL;
-    size_t count, coming;
+    size_t count;
+    on_the_way coming;
     hw_error unheard = {0};
     bool here = false;
     if (list(server, &all, &count, &coming, &unheard) != HW_OK) {
@@ -277,7 +302,7 @@ static bool is_here(const hw_server *server, const char *path, server_upload *on
 static hw_status put(const hw_server *server, const char *path, server_upload *one, hw_error *err)
 {
     char to[SERVER_PATH_SIZE];
-    hw_status status = check_room(server, 0, one->bytes, err);
+    hw_status status = check_room(server, 0, err);
     if (status == HW_OK) {
         status = new_key(one->id, err);
     }

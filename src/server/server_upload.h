@@ -16,6 +16,7 @@ typedef struct server_upload {
     char view[HW_NAME_SIZE];        // ""
     uint64_t bytes;
     int64_t at;
+    long seen; // highest number of its job's log when it came; 0: it is for none
 } server_upload;
 
 // ---- On the disk (server_upload.c) -------------------------------------------------

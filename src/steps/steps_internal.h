@@ -56,6 +56,9 @@ HW_CHECK hw_status hw_steps_open_to_log(const char *folder, const char *entry,
 HW_CHECK hw_status hw_steps_check_seen(const hw_job *job, long seen,
                                        const char (*parts)[HW_NAME_SIZE], size_t count, int64_t now,
                                        hw_error *err);
+// The same of a photo with these marks, which asks for what was done to the wood on it, not for other photos.
+HW_CHECK hw_status hw_steps_check_taken(const hw_job *job, long seen, const hw_marks *marks,
+                                        int64_t now, hw_error *err);
 
 // The marks of a request: its file, and a copy of those given.
 HW_CHECK hw_status hw_steps_marks(const hw_read_request *request, const hw_limits *limits,

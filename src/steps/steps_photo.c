@@ -514,9 +514,12 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
         hw_when when = {now,
                         hw_steps_taken_at(work->job, &result->reading.photo,
                                           request->knows_clock ? &request->clock_s : NULL, now)};
-        status = hw_steps_add_wet(work->job, &result->reading.marks, request->states,
-                                  request->state_count, request->all_dry, when, &work->states,
-                                  &work->state_count, &result->warnings, err);
+        status = hw_steps_check_taken(work->job, request->seen, &result->reading.marks, now, err);
+        status = status != HW_OK
+                     ? status
+                     : hw_steps_add_wet(work->job, &result->reading.marks, request->states,
+                                        request->state_count, request->all_dry, when, &work->states,
+                                        &work->state_count, &result->warnings, err);
     }
     if (status == HW_OK) {
         status = fill_event(work, request, &result->reading, err);

@@ -39,11 +39,24 @@ static void say_ago(int64_t seconds, char *out, size_t size)
     }
 }
 
+// "1 pass of jar 2 on lid strip (event 9, 4 minutes ago), and 2 more before it"
+static void say_event(const hw_event *last, size_t behind, int64_t now, char *out, size_t size)
+{
+    char words[240], ago[48], others[48] = "";
+    hw_report_event_words(last, words, sizeof words);
+    say_ago(now - last->at, ago, sizeof ago);
+    if (behind > 1) {
+        hw_format_text(others, sizeof others, ", and %zu more before it", behind - 1);
+    }
+    hw_format_text(out, size, "%s (event %ld, %s)%s", words, last->number, ago, others);
+}
+
 hw_status hw_steps_check_seen(const hw_job *job, long seen, const char (*parts)[HW_NAME_SIZE],
                               size_t count, int64_t now, hw_error *err)
 {
     const hw_event *last = NULL;
     size_t behind = 0;
+    char words[400];
     for (size_t i = hw_job_event_count(job); seen > 0 && i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
         if (event->number > seen && is_of_those(event, parts, count)) {
@@ -54,14 +67,41 @@ hw_status hw_steps_check_seen(const hw_job *job, long seen, const char (*parts)[
     if (!last) {
         return HW_OK;
     }
-    char words[240], ago[48], others[48] = "";
-    hw_report_event_words(last, words, sizeof words);
-    say_ago(now - last->at, ago, sizeof ago);
-    if (behind > 1) {
-        hw_format_text(others, sizeof others, ", and %zu more before it", behind - 1);
-    }
+    say_event(last, behind, now, words, sizeof words);
     return hw_fail(err, HW_ERR_CALL, "moved-on", count > 0 ? parts[0] : "the piece",
                    "Look at the job as it is now. Log yours again if it was done beside that.",
-                   "meanwhile this was logged: %s (event %ld, %s)%s", words, last->number, ago,
-                   others);
+                   "meanwhile this was logged: %s", words);
+}
+
+// Is it something done to wood on that photo?
+static bool is_done_to(const hw_event *event, const hw_marks *marks)
+{
+    bool done = false;
+    for (size_t i = 0; i < marks->count && event->kind != HW_EVENT_PHOTO_ADDED && !done; i++) {
+        done = hw_role_is_wood(marks->mark[i].role) && is_on(event, marks->mark[i].name);
+    }
+    return done;
+}
+
+hw_status hw_steps_check_taken(const hw_job *job, long seen, const hw_marks *marks, int64_t now,
+                               hw_error *err)
+{
+    const hw_event *last = NULL;
+    size_t behind = 0;
+    char words[400];
+    for (size_t i = hw_job_event_count(job); seen > 0 && i-- > 0;) {
+        const hw_event *event = hw_job_event(job, i);
+        if (event->number > seen && is_done_to(event, marks)) {
+            last = last ? last : event;
+            behind++;
+        }
+    }
+    if (!last) {
+        return HW_OK;
+    }
+    say_event(last, behind, now, words, sizeof words);
+    return hw_fail(err, HW_ERR_CALL, "moved-on", "the photo",
+                   "Does the photo show that? Then keep it. If not, drop it and take another one: "
+                   "it would say that nothing came of it.",
+                   "since it was sent this was logged: %s", words);
 }

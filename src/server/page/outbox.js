@@ -155,13 +155,14 @@ function waitingBox(list) {
 
 function heldBox(item) {
     const moved = item.state === "moved-on";
+    const photo = item.address.endsWith("/keep");
     return el(
         "div",
         { class: "outbox-box", role: "alert" },
         el("p", { class: "strong" }, moved ? `Not logged yet: ${item.words}.` : `Could not be logged: ${item.words}.`),
         el("p", {}, sentence(item.error.what)),
         moved
-            ? el("p", {}, "Log yours as well, or drop it?")
+            ? el("p", {}, photo ? sentence(item.error.next) : "Log yours as well, or drop it?")
             : item.error.next
               ? el("p", {}, sentence(item.error.next))
               : null,
@@ -171,14 +172,14 @@ function heldBox(item) {
             // Without "seen" the program no longer asks whether it was seen.
             moved
                 ? button(
-                      "Log mine as well",
+                      photo ? "It shows that: keep it" : "Log mine as well",
                       () => {
                           delete item.body.seen;
                           return again(item);
                       },
                   )
                 : button("Try again", () => again(item)),
-            button("Drop mine", () => dropIt(item)),
+            button(photo ? "Do not keep it" : "Drop mine", () => dropIt(item)),
         ),
     );
 }

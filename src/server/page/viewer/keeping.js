@@ -100,6 +100,7 @@ export class Keeping {
             marks: bench.viewer.marks.plain(),
             job: bench.job,
             ...bench.said(),
+            ...(bench.answer.seen && { seen: bench.answer.seen }),
             ...(bench.saved.note && { note: bench.saved.note }),
             ...(states.length && { states }),
             ...(bench.saved.allDry && { all_dry: true }),
