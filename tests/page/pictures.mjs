@@ -35,15 +35,24 @@ export function png(width, height, colour) {
     head.writeUInt32BE(width, 0);
     head.writeUInt32BE(height, 4);
     head.set([8, 2, 0, 0, 0], 8);
-    return Buffer.concat([Buffer.from("\x89PNG\r\n\x1a\n", "latin1"), chunk("IHDR", head), chunk("IDAT", deflateSync(rows, { level: 1 })), chunk("IEND", Buffer.alloc(0))]);
+    return Buffer.concat([
+        Buffer.from("\x89PNG\r\n\x1a\n", "latin1"),
+        chunk("IHDR", head),
+        chunk("IDAT", deflateSync(rows, { level: 1 })),
+        chunk("IEND", Buffer.alloc(0)),
+    ]);
 }
 
 // { width, height, at(x, y): [r, g, b] } of a screenshot.
 export function pixels(bytes) {
     const data = [];
-    let width = 0, height = 0, each = 3;
+    let width = 0,
+        height = 0,
+        each = 3;
     for (let at = 8; at < bytes.length;) {
-        const length = bytes.readUInt32BE(at), name = bytes.toString("latin1", at + 4, at + 8), body = bytes.subarray(at + 8, at + 8 + length);
+        const length = bytes.readUInt32BE(at),
+            name = bytes.toString("latin1", at + 4, at + 8),
+            body = bytes.subarray(at + 8, at + 8 + length);
         if (name === "IHDR") {
             [width, height] = [body.readUInt32BE(0), body.readUInt32BE(4)];
             each = body[9] === 6 ? 4 : 3;
@@ -51,13 +60,17 @@ export function pixels(bytes) {
         if (name === "IDAT") data.push(body);
         at += length + 12;
     }
-    const raw = inflateSync(Buffer.concat(data)), line = width * each;
+    const raw = inflateSync(Buffer.concat(data)),
+        line = width * each;
     const out = Buffer.alloc(line * height);
     for (let y = 0; y < height; y += 1) {
         const filter = raw[y * (line + 1)];
         for (let i = 0; i < line; i += 1) {
-            const a = i >= each ? out[y * line + i - each] : 0, b = y ? out[(y - 1) * line + i] : 0, c = i >= each && y ? out[(y - 1) * line + i - each] : 0;
-            const p = a + b - c, near = [a, b, c].reduce((best, v) => (Math.abs(p - v) < Math.abs(p - best) ? v : best));
+            const a = i >= each ? out[y * line + i - each] : 0,
+                b = y ? out[(y - 1) * line + i] : 0,
+                c = i >= each && y ? out[(y - 1) * line + i - each] : 0;
+            const p = a + b - c,
+                near = [a, b, c].reduce((best, v) => (Math.abs(p - v) < Math.abs(p - best) ? v : best));
             out[y * line + i] = raw[y * (line + 1) + 1 + i] + [0, a, b, (a + b) >> 1, near][filter];
         }
     }

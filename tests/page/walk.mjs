@@ -1,9 +1,9 @@
 // What a person does on the page, step by step: shared by the ways.
 
+import { execFileSync } from "node:child_process";
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { check, command, drag, own, pause, press, program, same, tap, until } from "./shop.mjs";
-import { execFileSync } from "node:child_process";
 
 export async function startJob(device, title) {
     await device.open("#/");
@@ -18,7 +18,7 @@ export async function startJob(device, title) {
 export async function choosePhotos(device, files, { view = "lid", lamp = "" } = {}) {
     const { page } = device;
     const side = page.getByLabel("Which side of the piece");
-    if (!await side.isVisible()) await page.locator("details.facts > summary").first().click();
+    if (!(await side.isVisible())) await page.locator("details.facts > summary").first().click();
     await side.fill(view);
     await side.press("Tab");
     await page.getByLabel("Under which lamp").fill(lamp);
@@ -31,7 +31,7 @@ export async function choosePhotos(device, files, { view = "lid", lamp = "" } = 
 // Where a place of the picture is on the screen: by the box that the browser gives the picture, not by the page's own reckoning.
 export async function onScreen(device, [x, y], [width, height]) {
     const box = await device.page.locator("img.stage-picture").boundingBox();
-    return { x: box.x + x / width * box.width, y: box.y + y / height * box.height };
+    return { x: box.x + (x / width) * box.width, y: box.y + (y / height) * box.height };
 }
 
 export async function toStage(device) {
@@ -39,8 +39,14 @@ export async function toStage(device) {
     await pause(60);
 }
 
-export const marksOf = (device) => device.page.locator(".stage-marks g.mark[data-name]").evaluateAll((all) => all.map((e) => ({ name: e.dataset.name, role: e.dataset.role,
-    polygon: e.dataset.polygon.split(" ").map((p) => p.split(",").map(Number)) })));
+export const marksOf = (device) =>
+    device.page.locator(".stage-marks g.mark[data-name]").evaluateAll((all) =>
+        all.map((e) => ({
+            name: e.dataset.name,
+            role: e.dataset.role,
+            polygon: e.dataset.polygon.split(" ").map((p) => p.split(",").map(Number)),
+        })),
+    );
 
 export async function letGo(device) {
     const done = device.page.getByRole("button", { name: "Done", exact: true });
@@ -56,10 +62,14 @@ export async function drawBox(device, button, [x, y, width, height], size, name 
     await drag(device, await onScreen(device, [x, y], size), await onScreen(device, [x + width, y + height], size));
     const made = await until(async () => ((await marksOf(device)).length > before ? marksOf(device) : null), 5000);
     if (!check(made, `${button}: drawn`)) return;
-    const [left, top] = made.at(-1).polygon[0], [right, bottom] = made.at(-1).polygon[2];
+    const [left, top] = made.at(-1).polygon[0],
+        [right, bottom] = made.at(-1).polygon[2];
     const k = (await device.page.locator("img.stage-picture").boundingBox()).width / size[0];
     const allowed = 1 + 1 / k; // a mouse counts whole CSS pixels
-    check([left - x, top - y, right - x - width, bottom - y - height].every((d) => Math.abs(d) <= allowed), `${button}: drawn where it was aimed at: ${made.at(-1).polygon}`);
+    check(
+        [left - x, top - y, right - x - width, bottom - y - height].every((d) => Math.abs(d) <= allowed),
+        `${button}: drawn where it was aimed at: ${made.at(-1).polygon}`,
+    );
     if (name) await rename(device, name);
 }
 
@@ -82,7 +92,7 @@ export async function tapMark(device, name, size) {
 // The question whether that is the card, answered with yes; true where it was asked.
 export async function cardIsTheCard(device) {
     const yes = device.page.getByRole("button", { name: "Yes, it is" });
-    if (!await yes.isVisible().catch(() => false)) return false;
+    if (!(await yes.isVisible().catch(() => false))) return false;
     await press(device, "Yes, it is");
     return true;
 }
@@ -99,16 +109,23 @@ export async function reading(device) {
 export async function readsAsCommandLine(device, file, size) {
     const text = (await reading(device)).replace(/\s+/g, " ");
     const sent = device.sent.filter((one) => one.path.endsWith("/reading")).at(-1);
-    const marks = sent ? JSON.parse(sent.body).marks : (await marksOf(device));
+    const marks = sent ? JSON.parse(sent.body).marks : await marksOf(device);
     const list = join(own, `marks-${Date.now()}.json`);
     writeFileSync(list, JSON.stringify({ picture: size, marks }));
-    const told = execFileSync(program, ["read", file, "--marks", list], { env: { ...process.env, XDG_DATA_HOME: join(own, "data") } }).toString();
-    const verdicts = [...told.matchAll(/^(.+): ([A-Z][A-Z ]+)\. (.+)\n(?: {4}.+\n)*? {4}gap to the old wood ([\d.]+ \([\d.]+ to [\d.]+\))/gm)];
+    const told = execFileSync(program, ["read", file, "--marks", list], {
+        env: { ...process.env, XDG_DATA_HOME: join(own, "data") },
+    }).toString();
+    const verdicts = [
+        ...told.matchAll(/^(.+): ([A-Z][A-Z ]+)\. (.+)\n(?: {4}.+\n)*? {4}gap to the old wood ([\d.]+ \([\d.]+ to [\d.]+\))/gm),
+    ];
     check(verdicts.length > 0, `the command line reads ${file}: ${told.slice(0, 300)}`);
     for (const [, patch, , words, gap] of verdicts) {
         check(text.includes(patch), `the reading names ${patch}`);
         check(text.includes(gap), `${patch}: gap ${gap} on the screen: ${text.slice(0, 300)}`);
-        check(text.toLowerCase().includes(words.toLowerCase().replace(/\.$/, "")), `${patch}: "${words}" on the screen: ${text.slice(0, 300)}`);
+        check(
+            text.toLowerCase().includes(words.toLowerCase().replace(/\.$/, "")),
+            `${patch}: "${words}" on the screen: ${text.slice(0, 300)}`,
+        );
     }
     const json = await command(own, "read", file, "--marks", list);
     return { marks, json };
@@ -116,7 +133,10 @@ export async function readsAsCommandLine(device, file, size) {
 
 export async function keep(device, job) {
     await press(device, "Keep this photo");
-    check(await until(() => device.page.url().endsWith(`#/job/${encodeURIComponent(job)}`)), `kept, and back on the bench: ${device.page.url()}`);
+    check(
+        await until(() => device.page.url().endsWith(`#/job/${encodeURIComponent(job)}`)),
+        `kept, and back on the bench: ${device.page.url()}`,
+    );
     await device.settled();
 }
 
@@ -126,5 +146,9 @@ export const of = (log, kind) => log.filter((event) => event.event === kind);
 export function loggedPhoto(log, marks) {
     const photo = of(log, "photo_added").at(-1);
     check(photo?.entry, "the photo carries its entry");
-    same(photo?.marks.marks.map((m) => [m.role, m.name, m.polygon]), marks.map((m) => [m.role, m.name, m.polygon]), "the log has the marks that were on the screen");
+    same(
+        photo?.marks.marks.map((m) => [m.role, m.name, m.polygon]),
+        marks.map((m) => [m.role, m.name, m.polygon]),
+        "the log has the marks that were on the screen",
+    );
 }

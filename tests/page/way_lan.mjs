@@ -24,15 +24,18 @@ async function byCode(device, server) {
     await page.getByLabel("Code", { exact: true }).fill(`${code.slice(0, 4)} ${code.slice(4)}`.toLowerCase()); // as a person reads it off
     await press(device, "Let me in");
     await page.getByLabel("What is it?").waitFor();
-    same(await page.evaluate(() => [isSecureContext, typeof crypto.randomUUID, typeof crypto.subtle, document.cookie]), [false, "undefined", "undefined", ""],
-        "not a secure context, and the cookie is not for scripts");
+    same(
+        await page.evaluate(() => [isSecureContext, typeof crypto.randomUUID, typeof crypto.subtle, document.cookie]),
+        [false, "undefined", "undefined", ""],
+        "not a secure context, and the cookie is not for scripts",
+    );
     check(await until(() => server.code() !== code, 5000), "the terminal shows another code for the next device");
 }
 
 async function shortWay(device, server) {
     const job = await startJob(device, `Lid by ${device.kind}`);
     await choosePhotos(device, join(tree, "demo/cabinet-lid-1.jpg"));
-    if (!await cardIsTheCard(device)) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
+    if (!(await cardIsTheCard(device))) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
     await drawBox(device, "Repair", [230, 410, 938, 68], LID, "lid strip");
     await drawBox(device, "Old wood", [234, 204, 932, 182], LID, "upper panel");
     const { marks } = await readsAsCommandLine(device, join(tree, "demo/cabinet-lid-1.jpg"), LID);
@@ -49,7 +52,10 @@ async function withoutLink(device, server, job) {
     await page.getByRole("button", { name: "Laid it", exact: true }).waitFor();
     await context.setOffline(true);
     await press(device, "Laid it", { exact: true });
-    await page.locator("#outbox").getByText(/Not sent yet/).waitFor();
+    await page
+        .locator("#outbox")
+        .getByText(/Not sent yet/)
+        .waitFor();
     await context.setOffline(false);
     check(await until(() => of(logOf(server, job), "pass_laid").length === 1, 20000), "it goes out by itself");
     await page.reload();
@@ -57,7 +63,11 @@ async function withoutLink(device, server, job) {
     same(of(logOf(server, job), "pass_laid").length, 1, "once, after a reload too");
 }
 
-if (!Object.values(networkInterfaces()).flat().some((one) => one.family === "IPv4" && !one.internal)) {
+if (
+    !Object.values(networkInterfaces())
+        .flat()
+        .some((one) => one.family === "IPv4" && !one.internal)
+) {
     console.log("skipped: this computer has no address besides loopback");
     process.exit(77);
 }
@@ -71,7 +81,7 @@ await way("way_lan", async (start) => {
     await phone.over();
     const bench = await newDevice(server, "bench"); // by the link
     await bench.open(`#/job/${job}`);
-    check(await bench.page.getByRole("heading", { name: "lid strip" }).count() === 1, "another device sees the job");
+    check((await bench.page.getByRole("heading", { name: "lid strip" }).count()) === 1, "another device sees the job");
     await bench.over();
     await server.stop();
 });

@@ -20,7 +20,8 @@ async function planOf(device) {
 async function tapJar(device) {
     const jar = device.page.locator(".jar-press").first();
     const words = await jar.innerText();
-    if (device.kind === "phone") await jar.tap(); else await jar.click();
+    if (device.kind === "phone") await jar.tap();
+    else await jar.click();
     return words;
 }
 
@@ -40,15 +41,20 @@ async function lostLink(device, server) {
     const before = passes(server).length;
     await context.setOffline(true);
     await tapJar(device);
-    await outbox(device).getByText(/Not sent yet/).waitFor();
-    check(/kept on this device/i.test(await outbox(device).innerText()), `it says that it is kept: ${await outbox(device).innerText()}`);
+    await outbox(device)
+        .getByText(/Not sent yet/)
+        .waitFor();
+    check(
+        /kept on this device/i.test(await outbox(device).innerText()),
+        `it says that it is kept: ${await outbox(device).innerText()}`,
+    );
     check(/No link/.test(await page.locator("#link").innerText()), "the head says that there is no link");
     await state(device, "no-link");
     same(passes(server).length, before, "nothing is logged meanwhile");
     await context.setOffline(false);
     check(await until(() => passes(server).length > before, 15000), "it goes out by itself");
-    await until(async () => !await outbox(device).isVisible(), 10000);
-    check(!await outbox(device).isVisible(), "and the page no longer says so");
+    await until(async () => !(await outbox(device).isVisible()), 10000);
+    check(!(await outbox(device).isVisible()), "and the page no longer says so");
     await pause(4500); // a retry would be due
     same(passes(server).length, before + 1, "once");
     check(/^\S{16,40}$/.test(passes(server).at(-1).entry || ""), "with its entry");
@@ -62,13 +68,21 @@ async function reloadBetween(device, server) {
     await planOf(device);
     await page.route("**/passes", (route) => route.abort());
     await tapJar(device);
-    await outbox(device).getByText(/Not sent yet/).waitFor();
+    await outbox(device)
+        .getByText(/Not sent yet/)
+        .waitFor();
     await page.reload();
     await device.settled();
     check(await until(async () => /Not sent yet/.test(await outbox(device).innerText()), 10000), "it waits after a reload too");
     same(passes(server).length, before, "nothing is logged meanwhile");
     await page.unroute("**/passes");
-    if (await outbox(device).getByRole("button", { name: "Send now" }).isVisible().catch(() => false)) await press(device, "Send now");
+    if (
+        await outbox(device)
+            .getByRole("button", { name: "Send now" })
+            .isVisible()
+            .catch(() => false)
+    )
+        await press(device, "Send now");
     check(await until(() => passes(server).length > before, 15000), "it goes out after the reload");
     await pause(1000);
     same(passes(server).length, before + 1, "once");
@@ -91,8 +105,10 @@ async function lostAnswer(device, server) {
     });
     await tapJar(device);
     check(await until(() => passes(server).length === before + 1, 15000), "the program logged it");
-    await until(async () => !await outbox(device).isVisible() && sent().length >= earlier + 2, 15000);
-    const bodies = sent().slice(earlier).map((one) => JSON.parse(one.body).entry);
+    await until(async () => !(await outbox(device).isVisible()) && sent().length >= earlier + 2, 15000);
+    const bodies = sent()
+        .slice(earlier)
+        .map((one) => JSON.parse(one.body).entry);
     check(bodies.length === 2 && bodies[0] === bodies[1], `it is sent again under the same entry: ${bodies}`);
     await pause(500);
     same(passes(server).length, before + 1, "and logged once");
@@ -108,8 +124,12 @@ async function halfWritten(device) {
     await pause(300);
     await page.reload();
     await device.settled();
-    await until(async () => await page.getByLabel("Note", { exact: true }).inputValue() === "half a sentence", 5000);
-    same(await page.getByLabel("Note", { exact: true }).inputValue(), "half a sentence", "what was half written is there after a reload");
+    await until(async () => (await page.getByLabel("Note", { exact: true }).inputValue()) === "half a sentence", 5000);
+    same(
+        await page.getByLabel("Note", { exact: true }).inputValue(),
+        "half a sentence",
+        "what was half written is there after a reload",
+    );
 }
 
 // Two devices: what one logs the other sees; what was not seen is asked about before one more is laid on top.
@@ -120,13 +140,19 @@ async function twoDevices(phone, bench, server) {
     const before = passes(server).length;
     await tapJar(bench);
     await until(() => passes(server).length === before + 1);
-    check(await until(async () => /Changed on another device/.test(await phone.page.locator("body").innerText()), 15000), "the other device says that something changed");
+    check(
+        await until(async () => /Changed on another device/.test(await phone.page.locator("body").innerText()), 15000),
+        "the other device says that something changed",
+    );
     await state(phone, "changed");
     // The phone has a plan before it, and hears nothing of what the bench logs meanwhile.
     await planOf(phone);
     await phone.page.route("**/last", (route) => route.abort());
     const jar = await phone.page.locator(".jar-press").first().innerText();
-    const part = jar.match(/ on (.+)/)[1].split(/,|\n/)[0].trim();
+    const part = jar
+        .match(/ on (.+)/)[1]
+        .split(/,|\n/)[0]
+        .trim();
     await bench.open("#/help");
     await bench.open("#/job/front/log?what=pass");
     await bench.page.getByLabel(part, { exact: true }).check();
@@ -135,10 +161,13 @@ async function twoDevices(phone, bench, server) {
     await tapJar(phone);
     await phone.page.getByRole("button", { name: "Log mine as well" }).waitFor();
     same(passes(server).length, before + 2, "nothing is laid on top unasked");
-    check((await outbox(phone).innerText()).includes(part), `it says what was logged meanwhile: ${await outbox(phone).innerText()}`);
+    check(
+        (await outbox(phone).innerText()).includes(part),
+        `it says what was logged meanwhile: ${await outbox(phone).innerText()}`,
+    );
     await state(phone, "moved-on");
     await press(phone, "Drop mine");
-    await until(async () => !await outbox(phone).isVisible(), 5000);
+    await until(async () => !(await outbox(phone).isVisible()), 5000);
     same(passes(server).length, before + 2, "dropped: nothing more is logged");
     await phone.page.unroute("**/last");
 }

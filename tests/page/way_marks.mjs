@@ -4,18 +4,27 @@
 
 import { writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { check, drag, newDevice, own, pause, pinch, press, same, tap, until, way } from "./shop.mjs";
-import { marksOf, letGo as nothingChosen, toStage } from "./walk.mjs";
 import { pixels, png } from "./pictures.mjs";
+import { check, drag, newDevice, own, pause, pinch, press, same, tap, until, way } from "./shop.mjs";
+import { letGo as nothingChosen, marksOf, toStage } from "./walk.mjs";
 
 const SIZE = [1201, 899];
 // left, top, right, bottom in pixels; corners lie on the edges between pixels.
-const CARD = [60, 600, 260, 800], LARGE = [400, 150, 700, 350], SMALL = [801, 301, 841, 325], TINY = [951, 503, 969, 515];
-const COLOURS = new Map([[CARD, [60, 60, 60]], [LARGE, [200, 60, 40]], [SMALL, [60, 170, 60]], [TINY, [60, 80, 200]]]);
+const CARD = [60, 600, 260, 800],
+    LARGE = [400, 150, 700, 350],
+    SMALL = [801, 301, 841, 325],
+    TINY = [951, 503, 969, 515];
+const COLOURS = new Map([
+    [CARD, [60, 60, 60]],
+    [LARGE, [200, 60, 40]],
+    [SMALL, [60, 170, 60]],
+    [TINY, [60, 80, 200]],
+]);
 const WOOD = [150, 110, 80];
 
 function colourAt(x, y) {
-    for (const [[left, top, right, bottom], colour] of COLOURS) if (x >= left && x < right && y >= top && y < bottom) return colour;
+    for (const [[left, top, right, bottom], colour] of COLOURS)
+        if (x >= left && x < right && y >= top && y < bottom) return colour;
     return WOOD.map((v) => v + ((x * 7 + y * 13) % 5) - 2);
 }
 
@@ -35,8 +44,14 @@ async function seen(device, rectangle) {
     for (let y = 0; y < shot.height; y += 1) for (let x = 0; x < shot.width; x += 1) if (share(x, y) > 0.9) inside.push([x, y]);
     if (inside.length < 4) return null;
     const middle = [0, 1].map((axis) => inside.map((p) => p[axis]).sort((a, b) => a - b)[inside.length >> 1]);
-    const edges = [[-1, 0], [0, -1], [1, 0], [0, 1]].map(([dx, dy]) => {
-        let [x, y] = middle, sum = 0;
+    const edges = [
+        [-1, 0],
+        [0, -1],
+        [1, 0],
+        [0, 1],
+    ].map(([dx, dy]) => {
+        let [x, y] = middle,
+            sum = 0;
         for (; x >= 0 && y >= 0 && x < shot.width && y < shot.height; x += dx, y += dy) {
             const s = share(x, y);
             if (s < 0.06) break;
@@ -49,8 +64,15 @@ async function seen(device, rectangle) {
 }
 
 function off(polygon, [left, top, right, bottom]) {
-    const wanted = [[left, top], [right, top], [right, bottom], [left, bottom]];
-    return Math.max(...wanted.map(([x, y]) => Math.min(...polygon.map(([px, py]) => Math.max(Math.abs(px - x), Math.abs(py - y))))));
+    const wanted = [
+        [left, top],
+        [right, top],
+        [right, bottom],
+        [left, bottom],
+    ];
+    return Math.max(
+        ...wanted.map(([x, y]) => Math.min(...polygon.map(([px, py]) => Math.max(Math.abs(px - x), Math.abs(py - y))))),
+    );
 }
 
 async function factor(device) {
@@ -66,7 +88,12 @@ async function drawOver(device, rectangle, role, label, { taps = false } = {}) {
     if (!check(at, `${label}: it is seen`)) return null;
     const [left, top, right, bottom] = at.map((v) => (device.kind === "phone" ? v : Math.round(v))); // a mouse counts whole pixels
     const before = (await marksOf(device)).length;
-    const corners = [[left, top], [right, top], [right, bottom], [left, bottom]].map(([x, y]) => ({ x, y }));
+    const corners = [
+        [left, top],
+        [right, top],
+        [right, bottom],
+        [left, bottom],
+    ].map(([x, y]) => ({ x, y }));
     if (taps) {
         for (const corner of corners) await tap(device, corner);
         await press(device, "Close the outline");
@@ -88,12 +115,12 @@ async function remove(device) {
 
 // Enlarges the photo about that rectangle, and moves it into the middle.
 async function larger(device, rectangle, wanted) {
-    for (let i = 0; i < 14 && await factor(device) < wanted * 0.85; i += 1) {
+    for (let i = 0; i < 14 && (await factor(device)) < wanted * 0.85; i += 1) {
         await toStage(device);
         const at = await seen(device, rectangle);
         if (!at) break;
         const middle = { x: (at[0] + at[2]) / 2, y: (at[1] + at[3]) / 2 };
-        const times = Math.min(2.2, wanted / await factor(device));
+        const times = Math.min(2.2, wanted / (await factor(device)));
         if (device.kind === "phone") await pinch(device, middle, 60, 60 * times, { x: 5, y: -3 });
         else {
             await device.page.mouse.move(middle.x, middle.y);
@@ -102,11 +129,16 @@ async function larger(device, rectangle, wanted) {
         await pause(250);
     }
     await toStage(device);
-    const at = await seen(device, rectangle), stage = await device.page.locator(".stage").boundingBox();
+    const at = await seen(device, rectangle),
+        stage = await device.page.locator(".stage").boundingBox();
     if (!at) return;
     const middle = { x: stage.x + stage.width / 2, y: stage.y + stage.height / 2 };
     const way = { x: middle.x - (at[0] + at[2]) / 2, y: middle.y - (at[1] + at[3]) / 2 };
-    await drag(device, { x: middle.x - way.x / 2, y: middle.y - way.y / 2 }, { x: middle.x + way.x / 2, y: middle.y + way.y / 2 });
+    await drag(
+        device,
+        { x: middle.x - way.x / 2, y: middle.y - way.y / 2 },
+        { x: middle.x + way.x / 2, y: middle.y + way.y / 2 },
+    );
     await pause(100);
 }
 
@@ -119,7 +151,8 @@ async function marksLand(device, file) {
     await page.locator("input[type=file]").last().setInputFiles(file);
     await page.getByRole("button", { name: "Keep this photo" }).waitFor();
     await device.settled();
-    for (const mark of (await marksOf(device))) { // what the program may have taken for a card
+    for (const mark of await marksOf(device)) {
+        // what the program may have taken for a card
         await press(device, mark.name, { within: page.locator(".mark-list") });
         await remove(device);
     }
@@ -148,7 +181,11 @@ async function marksLand(device, file) {
     check(sent, "the marks are sent to be read");
     if (sent) {
         const marks = JSON.parse(sent.body).marks;
-        same(marks.map((m) => [m.name, m.polygon]).sort(), wanted.map((m) => [m.name, m.polygon]).sort(), "the marks that are sent are those on the screen");
+        same(
+            marks.map((m) => [m.name, m.polygon]).sort(),
+            wanted.map((m) => [m.name, m.polygon]).sort(),
+            "the marks that are sent are those on the screen",
+        );
         const tiny = marks.filter((m) => m.role === "target").at(-1);
         check(off(tiny.polygon, TINY) <= 1, `sent within a pixel: ${JSON.stringify(tiny.polygon)}`);
     }

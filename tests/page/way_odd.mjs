@@ -2,9 +2,9 @@
 // off, markup in every name.
 
 import { execFileSync } from "node:child_process";
-import { readdirSync, writeFileSync } from "node:fs";
+import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { check, logOf, newDevice, own, pause, press, readFileSync, same, state, tree, until, way } from "./shop.mjs";
+import { check, logOf, newDevice, own, pause, press, same, state, tree, until, way } from "./shop.mjs";
 import { cardIsTheCard, choosePhotos, drawBox, keep, marksOf, of, startJob } from "./walk.mjs";
 
 const LID = [1400, 1050];
@@ -16,26 +16,45 @@ async function severalAtOnce(device, server) {
     const { page } = device;
     const job = await startJob(device, "Several photos");
     await choosePhotos(device, [demo("cabinet-lid-1.jpg"), demo("cabinet-lid-2.jpg")], { view: "lid" });
-    if (!await cardIsTheCard(device)) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
+    if (!(await cardIsTheCard(device))) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
     await drawBox(device, "Repair", [230, 410, 938, 68], LID, "lid strip");
     await drawBox(device, "Old wood", [234, 204, 932, 182], LID, "upper panel");
     await state(device, "several");
     const first = page.url();
     await press(device, "Keep this photo");
     await until(() => of(logOf(server, job), "photo_added").length === 1);
-    check(await until(async () => page.url() !== first && (await marksOf(device)).some((mark) => mark.name === "lid strip"), 30000), "the next photo is on the bench with its marks");
+    check(
+        await until(async () => page.url() !== first && (await marksOf(device)).some((mark) => mark.name === "lid strip"), 30000),
+        "the next photo is on the bench with its marks",
+    );
     await device.settled();
     for (const answer of ["They lie right", "Yes, it is"])
-        if (await page.getByRole("button", { name: answer }).isVisible().catch(() => false)) await press(device, answer);
+        if (
+            await page
+                .getByRole("button", { name: answer })
+                .isVisible()
+                .catch(() => false)
+        )
+            await press(device, answer);
     await keep(device, job);
-    same(of(logOf(server, job), "photo_added").map((event) => event.original), ["cabinet-lid-1.jpg", "cabinet-lid-2.jpg"], "both are in the log, in their order");
+    same(
+        of(logOf(server, job), "photo_added").map((event) => event.original),
+        ["cabinet-lid-1.jpg", "cabinet-lid-2.jpg"],
+        "both are in the log, in their order",
+    );
 }
 
 // HEIC as phones write it, by libheif's own encoder: read, or refused with what to do.
 async function heic(device) {
     const { page } = device;
-    const png = join(own, "lid.png"), file = join(own, "IMG_0001.HEIC");
-    execFileSync("/usr/bin/python3", ["-c", "import cv2, sys; cv2.imwrite(sys.argv[2], cv2.imread(sys.argv[1]))", demo("cabinet-lid-1.jpg"), png]);
+    const png = join(own, "lid.png"),
+        file = join(own, "IMG_0001.HEIC");
+    execFileSync("/usr/bin/python3", [
+        "-c",
+        "import cv2, sys; cv2.imwrite(sys.argv[2], cv2.imread(sys.argv[1]))",
+        demo("cabinet-lid-1.jpg"),
+        png,
+    ]);
     execFileSync("heif-enc", ["-q", "90", png, "-o", file], { stdio: "ignore" });
     await startJob(device, "A phone's own format");
     await page.getByLabel("Choose photos").setInputFiles(file);
@@ -88,23 +107,40 @@ async function brokenOff(device, server) {
 async function hostileNames(device, server) {
     const { page } = device;
     const job = await startJob(device, MARKUP);
-    check((await page.locator("body").innerText()).length > 0 && await page.title() !== "RAN", "a title does not run");
+    check((await page.locator("body").innerText()).length > 0 && (await page.title()) !== "RAN", "a title does not run");
     const file = join(own, "<img src=x onerror=alert(1)>.jpg");
     writeFileSync(file, readFileSync(demo("cabinet-lid-1.jpg")));
     await choosePhotos(device, file, { view: "<b onclick=alert(1)>lid</b>", lamp: "<svg onload=alert(1)>" });
-    if (!await cardIsTheCard(device)) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
+    if (!(await cardIsTheCard(device))) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
     await drawBox(device, "Repair", [230, 410, 938, 68], LID, "<i onclick=alert(1)>strip</i>");
-    await drawBox(device, "Old wood", [234, 204, 932, 182], LID, "\"><script>alert(1)</script>");
+    await drawBox(device, "Old wood", [234, 204, 932, 182], LID, '"><script>alert(1)</script>');
     await keep(device, job);
     await device.open(`#/job/${encodeURIComponent(job)}/log?what=note`);
     await page.getByLabel("Note", { exact: true }).fill(MARKUP);
     await press(device, "Log the note");
     await until(() => of(logOf(server, job), "note").length === 1);
     same(of(logOf(server, job), "note")[0].text, MARKUP, "the note is kept letter by letter");
-    for (const place of ["", "/plan", "/plan/" + encodeURIComponent("<i onclick=alert(1)>strip</i>"), "/history", "/report", "/report?for=shop", "/lamps", "/log?what=rename", "/new"]) {
+    for (const place of [
+        "",
+        "/plan",
+        "/plan/" + encodeURIComponent("<i onclick=alert(1)>strip</i>"),
+        "/history",
+        "/report",
+        "/report?for=shop",
+        "/lamps",
+        "/log?what=rename",
+        "/new",
+    ]) {
         await device.open(`#/job/${encodeURIComponent(job)}${place}`);
         await pause(100);
-        same(await page.evaluate(() => [document.title === "RAN", document.querySelectorAll("main script, main b, main i, main [onclick], main [onerror]").length]), [false, 0], `${place}: names are words`);
+        same(
+            await page.evaluate(() => [
+                document.title === "RAN",
+                document.querySelectorAll("main script, main b, main i, main [onclick], main [onerror]").length,
+            ]),
+            [false, 0],
+            `${place}: names are words`,
+        );
     }
     await device.open("#/");
     check((await page.locator("#screen").innerText()).includes("<i onclick=alert(1)>strip</i>"), "they are shown as they are");

@@ -2,10 +2,25 @@
 // again, history, report; by a phone, then shorter by a computer on the bench. What the page shows and logs is held against the
 // command line and the log on the disk.
 
-import { writeFileSync } from "node:fs";
+import { existsSync, readFileSync } from "node:fs";
 import { join } from "node:path";
-import { check, command, drag, existsSync, logOf, long, newDevice, own, pause, press, readFileSync, same, state, tree, until, way } from "./shop.mjs";
-import { cardIsTheCard, choosePhotos, drawBox, keep, letGo, loggedPhoto, marksOf, of, onScreen, reading, readsAsCommandLine, startJob, tapMark, toStage } from "./walk.mjs";
+import { check, command, drag, logOf, long, newDevice, own, press, same, state, tree, until, way } from "./shop.mjs";
+import {
+    cardIsTheCard,
+    choosePhotos,
+    drawBox,
+    keep,
+    letGo,
+    loggedPhoto,
+    marksOf,
+    of,
+    onScreen,
+    reading,
+    readsAsCommandLine,
+    startJob,
+    tapMark,
+    toStage,
+} from "./walk.mjs";
 
 const demo = (name) => join(tree, "demo", name);
 const LID = [1400, 1050];
@@ -15,9 +30,13 @@ async function firstPhoto(device, server) {
     const job = await startJob(device, `Cabinet by ${device.kind}`);
     if (device.kind === "phone") await state(device, "choose");
     await choosePhotos(device, demo("cabinet-lid-1.jpg"), { view: "lid", lamp: "shop lamp" });
-    check(await until(async () => /Mark .*repair.*old wood/.test(await page.locator(".reading").innerText()), 5000), "it says what is to be marked");
+    check(
+        await until(async () => /Mark .*repair.*old wood/.test(await page.locator(".reading").innerText()), 5000),
+        "it says what is to be marked",
+    );
     const found = await cardIsTheCard(device);
-    if (!found && !(await marksOf(device)).some((mark) => mark.role === "card")) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
+    if (!found && !(await marksOf(device)).some((mark) => mark.role === "card"))
+        await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
     await drawBox(device, "Repair", [230, 410, 938, 68], LID, "lid strip");
     await drawBox(device, "Old wood", [234, 204, 932, 182], LID, "upper panel");
     if (device.kind === "phone") await state(device, "marks");
@@ -39,7 +58,11 @@ async function undoCorner(device) {
     await reading(device);
     await press(device, "Undo", { exact: true });
     const byName = async () => (await marksOf(device)).sort((a, b) => (a.name < b.name ? -1 : 1)); // the one chosen is drawn last
-    same(await byName(), before.sort((a, b) => (a.name < b.name ? -1 : 1)), "undo puts it back");
+    same(
+        await byName(),
+        before.sort((a, b) => (a.name < b.name ? -1 : 1)),
+        "undo puts it back",
+    );
     await press(device, "Redo", { exact: true });
     same((await marksOf(device)).find((m) => m.name === "lid strip").polygon[0], moved, "redo does it again");
     await press(device, "Undo", { exact: true });
@@ -82,11 +105,15 @@ async function layIt(device, server, job) {
     const plan = of(logOf(server, job), "plan_shown").at(-1);
     check(plan, "that the plan was shown is in the log");
     if (device.kind === "phone") await state(device, "next-step");
-    check(await page.locator("img.picture, figure img").count() >= 1, "it shows what it will look like");
+    check((await page.locator("img.picture, figure img").count()) >= 1, "it shows what it will look like");
     await press(device, "Laid it", { exact: true });
     await until(() => of(logOf(server, job), "pass_laid").length === 1);
     const pass = of(logOf(server, job), "pass_laid").at(-1);
-    same([pass.patches, pass.liquid, pass.passes], [["lid strip"], plan.next.liquid, plan.next.passes], "what is logged is what was tapped");
+    same(
+        [pass.patches, pass.liquid, pass.passes],
+        [["lid strip"], plan.next.liquid, plan.next.passes],
+        "what is logged is what was tapped",
+    );
     check(new RegExp(`${pass.passes} pass`).test(text), "and what was read");
     const bar = page.locator("#bar");
     await bar.getByRole("button", { name: "Undo" }).waitFor();
@@ -119,11 +146,20 @@ async function secondPhoto(device, server, job) {
     await device.settled();
     await choosePhotos(device, demo("cabinet-lid-2.jpg"), { view: "lid", lamp: "shop lamp" });
     const marks = await marksOf(device);
-    check(marks.some((m) => m.name === "lid strip") && marks.some((m) => m.name === "upper panel"), `the marks are there already: ${marks.map((m) => m.name)}`);
+    check(
+        marks.some((m) => m.name === "lid strip") && marks.some((m) => m.name === "upper panel"),
+        `the marks are there already: ${marks.map((m) => m.name)}`,
+    );
     await reading(device);
     if (device.kind === "phone") await state(device, "reading-again");
     for (const answer of ["They lie right", "Yes, it is"])
-        if (await page.getByRole("button", { name: answer }).isVisible().catch(() => false)) await press(device, answer);
+        if (
+            await page
+                .getByRole("button", { name: answer })
+                .isVisible()
+                .catch(() => false)
+        )
+            await press(device, answer);
     await keep(device, job);
     const log = logOf(server, job);
     same(of(log, "photo_added").length, 2, "two photos are in the log");
@@ -135,7 +171,7 @@ async function historyAndReport(device, server, job) {
     await press(device, "History", { exact: true });
     await until(() => page.url().endsWith("/history"));
     await device.settled();
-    check(await page.locator("figure img").count() >= 1, "the path is drawn");
+    check((await page.locator("figure img").count()) >= 1, "the path is drawn");
     const alt = await page.locator("figure img").first().getAttribute("alt");
     check(alt.length > 30, `and told in words: ${alt}`);
     await page.goBack();
@@ -161,10 +197,14 @@ async function daySheet(device, server, job) {
     const jar = page.locator(".jar-press").first();
     await jar.waitFor();
     const words = await jar.innerText();
-    if (device.kind === "phone") await jar.tap(); else await jar.click();
+    if (device.kind === "phone") await jar.tap();
+    else await jar.click();
     await until(() => of(logOf(server, job), "pass_laid").length === 3);
     const pass = of(logOf(server, job), "pass_laid").at(-1);
-    check(words.includes(`${pass.passes} pass`) && pass.patches.every((name) => words.includes(name)), `the jar that was tapped is logged: ${words}, ${JSON.stringify(pass.patches)}`);
+    check(
+        words.includes(`${pass.passes} pass`) && pass.patches.every((name) => words.includes(name)),
+        `the jar that was tapped is logged: ${words}, ${JSON.stringify(pass.patches)}`,
+    );
 }
 
 async function otherThings(device, server, job) {
@@ -183,7 +223,10 @@ async function otherThings(device, server, job) {
     await page.getByLabel("It looks most like").selectOption("brown");
     await press(device, /Put it on the shelf/);
     await until(async () => (await command(own, "shelf", "show")).shelf.dyes.some((dye) => dye.name === "old walnut"));
-    check((await command(own, "shelf", "show")).shelf.dyes.some((dye) => dye.name === "old walnut"), "the shelf has the dye");
+    check(
+        (await command(own, "shelf", "show")).shelf.dyes.some((dye) => dye.name === "old walnut"),
+        "the shelf has the dye",
+    );
 }
 
 function boxOf({ polygon: [[x, y], , [right, bottom]] }) {
@@ -212,14 +255,24 @@ async function stepBoard(device, server) {
     for (const strip of strips) {
         await toStage(device);
         const [x, y, width, height] = boxOf(strip);
-        await drag(device, await onScreen(device, [x, y], board.picture), await onScreen(device, [x + width, y + height], board.picture));
-        check(await until(async () => (await marksOf(device)).some((mark) => mark.name === strip.name), 5000), `${strip.name} is drawn and named`);
+        await drag(
+            device,
+            await onScreen(device, [x, y], board.picture),
+            await onScreen(device, [x + width, y + height], board.picture),
+        );
+        check(
+            await until(async () => (await marksOf(device)).some((mark) => mark.name === strip.name), 5000),
+            `${strip.name} is drawn and named`,
+        );
     }
     if (device.kind === "phone") await state(device, "stepboard-marked");
     await press(device, "Teach it to the shelf");
     await page.getByRole("heading", { name: "What the board taught" }).waitFor();
     const shelf = (await command(own, "shelf", "show")).shelf.dyes;
-    check(shelf.some((dye) => dye.name === "walnut" && !dye.guess), "the shelf learned walnut from its strips");
+    check(
+        shelf.some((dye) => dye.name === "walnut" && !dye.guess),
+        "the shelf learned walnut from its strips",
+    );
 }
 
 await way("way_whole", async (start) => {

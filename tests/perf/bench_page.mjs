@@ -1,18 +1,29 @@
 // The figures of bench_page.sh.  node bench_page.mjs PROGRAM TREE OWN_FOLDER --photos FOLDER --count N
 
 import { createHash } from "node:crypto";
-import { readdirSync, readFileSync } from "node:fs";
-import http from "node:http";
+import { readFileSync, readdirSync } from "node:fs";
 import { join } from "node:path";
-import { check, logOf, newDevice, own, press, tree, until, way } from "../page/shop.mjs";
+import { check, logOf, newDevice, press, tree, way } from "../page/shop.mjs";
+import http from "node:http";
 
 const word = (name) => process.argv[process.argv.indexOf(name) + 1];
-const photos = word("--photos"), count = Number(word("--count"));
+const photos = word("--photos"),
+    count = Number(word("--count"));
 const CLIENTS = 8;
-const box = (x, y, w, h) => [[x, y], [x + w, y], [x + w, y + h], [x, y + h]];
-const MARKS = [["card", "grey card", 200, 200, 400, 300], ["target", "a", 1000, 300, 400, 300], ["target", "b", 1000, 1200, 400, 300],
-    ["target", "c", 1000, 2200, 400, 300], ["target", "d", 2000, 300, 400, 300], ["patch", "new", 2600, 1200, 400, 300]]
-    .map(([role, name, ...at]) => ({ role, name, polygon: box(...at) }));
+const box = (x, y, w, h) => [
+    [x, y],
+    [x + w, y],
+    [x + w, y + h],
+    [x, y + h],
+];
+const MARKS = [
+    ["card", "grey card", 200, 200, 400, 300],
+    ["target", "a", 1000, 300, 400, 300],
+    ["target", "b", 1000, 1200, 400, 300],
+    ["target", "c", 1000, 2200, 400, 300],
+    ["target", "d", 2000, 300, 400, 300],
+    ["patch", "new", 2600, 1200, 400, 300],
+].map(([role, name, ...at]) => ({ role, name, polygon: box(...at) }));
 
 const hash = (bytes) => createHash("sha256").update(bytes).digest("hex");
 const share = (list, part) => [...list].sort((a, b) => a - b)[Math.min(list.length - 1, Math.floor(list.length * part))];
@@ -20,12 +31,22 @@ const share = (list, part) => [...list].sort((a, b) => a - b)[Math.min(list.leng
 function ask(server, agent, method, path, body, kind = "application/json") {
     return new Promise((done, failed) => {
         const bytes = body === undefined ? null : Buffer.isBuffer(body) ? body : Buffer.from(JSON.stringify(body));
-        const request = http.request(`${server.origin}${path}`, { agent, method, headers: {
-            ...(method === "GET" ? {} : { Origin: server.origin }), ...(bytes ? { "Content-Type": kind, "Content-Length": bytes.length } : {}) } }, (answer) => {
-            const parts = [];
-            answer.on("data", (part) => parts.push(part));
-            answer.on("end", () => done({ status: answer.statusCode, body: Buffer.concat(parts) }));
-        });
+        const request = http.request(
+            `${server.origin}${path}`,
+            {
+                agent,
+                method,
+                headers: {
+                    ...(method === "GET" ? {} : { Origin: server.origin }),
+                    ...(bytes ? { "Content-Type": kind, "Content-Length": bytes.length } : {}),
+                },
+            },
+            (answer) => {
+                const parts = [];
+                answer.on("data", (part) => parts.push(part));
+                answer.on("end", () => done({ status: answer.statusCode, body: Buffer.concat(parts) }));
+            },
+        );
         request.on("error", failed);
         request.end(bytes);
     });
@@ -36,7 +57,8 @@ async function stubborn(server, agent, ...what) {
     for (let tries = 1; ; tries += 1) {
         const answer = await ask(server, agent, ...what).catch((error) => ({ status: 0, body: String(error) }));
         if (answer.status === 200 || answer.status === 201) return JSON.parse(answer.body);
-        if (![0, 503].includes(answer.status) || tries > 40) throw new Error(`${what.slice(0, 2)}: ${answer.status} ${answer.body}`);
+        if (![0, 503].includes(answer.status) || tries > 40)
+            throw new Error(`${what.slice(0, 2)}: ${answer.status} ${answer.body}`);
         await new Promise((next) => setTimeout(next, 100 * tries));
     }
 }
@@ -51,8 +73,10 @@ async function load(server) {
     const photo = readFileSync(join(photos, "one.jpg"));
     const agent = new http.Agent({ keepAlive: true, maxSockets: CLIENTS });
     const { job } = await stubborn(server, agent, "POST", "/api/jobs", { title: "Load" });
-    const sent = new Set(), waits = [];
-    let next = 0, busy = true;
+    const sent = new Set(),
+        waits = [];
+    let next = 0,
+        busy = true;
     const looking = (async () => {
         const eye = new http.Agent({ keepAlive: true });
         while (busy) {
@@ -69,9 +93,21 @@ async function load(server) {
         for (let number = next++; number < count; number = next++) {
             const bytes = distinct(photo, number);
             sent.add(hash(bytes));
-            const { upload } = await stubborn(server, agent, "POST", `/api/uploads?name=${number}.jpg&job=${job.name}&view=front`, bytes, "application/octet-stream");
+            const { upload } = await stubborn(
+                server,
+                agent,
+                "POST",
+                `/api/uploads?name=${number}.jpg&job=${job.name}&view=front`,
+                bytes,
+                "application/octet-stream",
+            );
             await stubborn(server, agent, "GET", `/api/uploads/${upload}`);
-            await stubborn(server, agent, "POST", `/api/uploads/${upload}/keep`, { entry: `load-entry-${String(number).padStart(6, "0")}`, marks: MARKS, job: job.name, view: "front" });
+            await stubborn(server, agent, "POST", `/api/uploads/${upload}/keep`, {
+                entry: `load-entry-${String(number).padStart(6, "0")}`,
+                marks: MARKS,
+                job: job.name,
+                view: "front",
+            });
         }
     };
     const begun = performance.now();
@@ -81,13 +117,23 @@ async function load(server) {
     await looking;
     agent.destroy();
     const logged = logOf(server, job.name).filter((event) => (event.event || event.kind) === "photo_added");
-    const kept = new Set(readdirSync(join(server.folder, job.name), { recursive: true, withFileTypes: true }).filter((entry) => entry.isFile())
-        .map((entry) => hash(readFileSync(join(entry.path || entry.parentPath, entry.name)))));
+    const kept = new Set(
+        readdirSync(join(server.folder, job.name), { recursive: true, withFileTypes: true })
+            .filter((entry) => entry.isFile())
+            .map((entry) => hash(readFileSync(join(entry.path || entry.parentPath, entry.name)))),
+    );
     check(logged.length === count, `${logged.length} of ${count} are in the log`);
-    check([...sent].every((one) => kept.has(one)), `${[...sent].filter((one) => !kept.has(one)).length} are not in the folder as they were sent`);
+    check(
+        [...sent].every((one) => kept.has(one)),
+        `${[...sent].filter((one) => !kept.has(one)).length} are not in the folder as they were sent`,
+    );
     const most = Number(/VmHWM:\s+(\d+)/.exec(readFileSync(`/proc/${server.process.pid}/status`, "utf8"))[1]) / 1024;
-    console.log(`${count} photos, ${CLIENTS} clients: ${seconds.toFixed(0)} s, ${(seconds / count).toFixed(2)} s each; at most ${most.toFixed(0)} MiB`);
-    console.log(`the page meanwhile: half within ${share(waits, 0.5).toFixed(0)} ms, 19 of 20 within ${share(waits, 0.95).toFixed(0)} ms, all within ${share(waits, 1).toFixed(0)} ms (${waits.length})`);
+    console.log(
+        `${count} photos, ${CLIENTS} clients: ${seconds.toFixed(0)} s, ${(seconds / count).toFixed(2)} s each; at most ${most.toFixed(0)} MiB`,
+    );
+    console.log(
+        `the page meanwhile: half within ${share(waits, 0.5).toFixed(0)} ms, 19 of 20 within ${share(waits, 0.95).toFixed(0)} ms, all within ${share(waits, 1).toFixed(0)} ms (${waits.length})`,
+    );
     check(most < 400, `${most.toFixed(0)} MiB at most`);
     check(share(waits, 0.95) < 100, `the page within ${share(waits, 0.95).toFixed(0)} ms`);
 }
@@ -108,8 +154,20 @@ async function speed(server, kind) {
     const marks = JSON.parse(readFileSync(join(tree, "demo/cabinet-lid-1-marks.json"), "utf8")).marks;
     const k = 3266 / 1400;
     for (const mark of marks) mark.polygon = mark.polygon.map(([x, y]) => [x * k, y * k]);
-    const { upload } = await stubborn(server, agent, "POST", `/api/uploads?name=first.jpg&job=${job.name}&view=front`, readFileSync(join(photos, "lid-1.jpg")), "application/octet-stream");
-    await stubborn(server, agent, "POST", `/api/uploads/${upload}/keep`, { entry: `speed-entry-${kind}-1`, marks, job: job.name, view: "front" });
+    const { upload } = await stubborn(
+        server,
+        agent,
+        "POST",
+        `/api/uploads?name=first.jpg&job=${job.name}&view=front`,
+        readFileSync(join(photos, "lid-1.jpg")),
+        "application/octet-stream",
+    );
+    await stubborn(server, agent, "POST", `/api/uploads/${upload}/keep`, {
+        entry: `speed-entry-${kind}-1`,
+        marks,
+        job: job.name,
+        view: "front",
+    });
     await device.open(`#/job/${job.name}/new`);
     const view = page.getByLabel(/view/i).first();
     if (await view.count()) await view.fill("front").catch(() => {});
@@ -123,25 +181,44 @@ async function speed(server, kind) {
     for (let turn = 0; turn < 10; turn += 1) {
         const name = "lid strip";
         const chosen = page.locator(`.stage-marks [data-name="${name}"]`);
-        if (turn === 0) await page.getByRole("button", { name: new RegExp(`^${name}`) }).first().click();
+        if (turn === 0)
+            await page
+                .getByRole("button", { name: new RegExp(`^${name}`) })
+                .first()
+                .click();
         await page.locator(".stage").focus();
-        const wait = page.evaluate(() => new Promise((done) => {
-            const place = document.querySelector(".reading");
-            let begun = 0;
-            addEventListener("keydown", () => { begun = begun || performance.now(); }, { once: true, capture: true });
-            const watch = new MutationObserver(() => {
-                if (begun && place.querySelector(".repair .verdict") && !place.querySelector(".stale")) { watch.disconnect(); done(performance.now() - begun); }
-            });
-            setTimeout(() => watch.observe(place, { subtree: true, childList: true }), 0);
-        }));
+        const wait = page.evaluate(
+            () =>
+                new Promise((done) => {
+                    const place = document.querySelector(".reading");
+                    let begun = 0;
+                    addEventListener(
+                        "keydown",
+                        () => {
+                            begun = begun || performance.now();
+                        },
+                        { once: true, capture: true },
+                    );
+                    const watch = new MutationObserver(() => {
+                        if (begun && place.querySelector(".repair .verdict") && !place.querySelector(".stale")) {
+                            watch.disconnect();
+                            done(performance.now() - begun);
+                        }
+                    });
+                    setTimeout(() => watch.observe(place, { subtree: true, childList: true }), 0);
+                }),
+        );
         await page.keyboard.press(turn % 2 ? "Shift+ArrowLeft" : "Shift+ArrowRight");
         moved.push(await wait);
-        if (!await chosen.count()) throw new Error("the mark is gone");
+        if (!(await chosen.count())) throw new Error("the mark is gone");
     }
     const marksOf = await page.evaluate(() => performance.getEntriesByType("mark").map((m) => [m.name, Math.round(m.startTime)]));
-    const rests = marksOf.filter(([name]) => name === "marks rest"), shows = marksOf.filter(([name]) => name === "reading shown");
+    const rests = marksOf.filter(([name]) => name === "marks rest"),
+        shows = marksOf.filter(([name]) => name === "reading shown");
     const gaps = shows.map(([, at]) => at - (rests.filter(([, r]) => r <= at).at(-1)?.[1] ?? NaN)).filter(Number.isFinite);
-    console.log(`${kind}: from the key to the new reading: half within ${share(moved, 0.5).toFixed(0)} ms, all within ${share(moved, 1).toFixed(0)} ms; from marks at rest: half within ${share(gaps, 0.5)} ms, all within ${share(gaps, 1)} ms`);
+    console.log(
+        `${kind}: from the key to the new reading: half within ${share(moved, 0.5).toFixed(0)} ms, all within ${share(moved, 1).toFixed(0)} ms; from marks at rest: half within ${share(gaps, 0.5)} ms, all within ${share(gaps, 1)} ms`,
+    );
     check(share(gaps.length ? gaps : moved, 0.5) < 150, `${kind}: a new reading in time`);
     device.expected.push(/./);
     await device.over();

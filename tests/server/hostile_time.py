@@ -52,7 +52,8 @@ def trickle(server, head, piece, every_s, most_s):
 
 def slow(server):
     host = server.host
-    post = f"POST /api/jobs HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nContent-Type: application/json\r\nContent-Length: 4000\r\n\r\n"
+    post = (f"POST /api/jobs HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\n"
+            "Content-Type: application/json\r\nContent-Length: 4000\r\n\r\n")
     upload = post.replace("/api/jobs", "/api/uploads?name=a.jpg").replace("json", "octet-stream").replace("4000", "40000000")
     rows = [
         ("headers, a letter a second", b"GET /api/hello HTTP/1.1\r\nX: ", b"a", 1, HEADERS_S),
@@ -155,7 +156,8 @@ def killed(program, folder, own, photo):
     before = files_below(folder)
     line = server.connect()
     host = server.host
-    line.sendall((f"POST /api/uploads?name=half.jpg HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\nContent-Type: application/octet-stream\r\n"
+    line.sendall((f"POST /api/uploads?name=half.jpg HTTP/1.1\r\nHost: {host}\r\nOrigin: http://{host}\r\n"
+                  "Content-Type: application/octet-stream\r\n"
                   f"Content-Length: {len(photo)}\r\n\r\n").encode() + photo[:len(photo) // 2])
     time.sleep(0.5)
     check(len(files_below(folder)) > len(before), "the half of it is on the disk then")
@@ -183,7 +185,8 @@ def stopped_meanwhile(program, folder, own, job):
                 entry = f"turn-{turn}-client-{who}-{number:06d}"
                 number += 1
                 try:
-                    answer = server.request("POST", f"/api/jobs/{job}/passes", {"entry": entry, "patches": ["lid strip"], "liquid": [{"dye": "red", "strength": 0.25}], "passes": 1})
+                    answer = server.request("POST", f"/api/jobs/{job}/passes",
+                            {"entry": entry, "patches": ["lid strip"], "liquid": [{"dye": "red", "strength": 0.25}], "passes": 1})
                 except OSError:
                     return
                 if answer.status == 201:
