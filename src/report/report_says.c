@@ -64,7 +64,7 @@ void hw_report_add_after_next(hw_text *text, const hw_advice *advice)
 
 void hw_report_add_risk(hw_text *text, const hw_advice *advice)
 {
-    hw_text_add(text, "over 1 L* too dark: ");
+    hw_text_add(text, "chance that it ends too dark, by over 1 L*: ");
     hw_report_add_chance(text, advice->next_risk);
 }
 

@@ -158,10 +158,10 @@ static void sentences(void)
     check_text(hw_json_text(said_of(root, "then")), "Let it dry, photograph it, ask again.");
     check_text(hw_json_text(said_of(root, "after")),
                "After it: gap 4.3 (3.3 to 5.3); nearer than now: 93 in 100.");
-    check_text(hw_json_text(said_of(root, "risk")), "Over 1 L* too dark: 1 in 500.");
-    check_holds(text,
-                "    After it: gap 4.3 (3.3 to 5.3); nearer than now: 93 in 100; over 1 L* too "
-                "dark: 1 in 500.\n");
+    check_text(hw_json_text(said_of(root, "risk")),
+               "Chance that it ends too dark, by over 1 L*: 1 in 500.");
+    check_holds(text, "    After it: gap 4.3 (3.3 to 5.3); nearer than now: 93 in 100; "
+                      "chance that it ends too dark, by over 1 L*: 1 in 500.\n");
     check_text(hw_json_text(hw_json_first(said_of(root, "mix"))),
                "The jar holds about 10 ml, these passes take about 40 ml (1.4 fl oz): mix more.");
     check_text(hw_json_text(hw_json_first(said_of(root, "more"))),

@@ -167,13 +167,19 @@ export function trouble(error) {
     return box;
 }
 
-// Said to a screen reader only, without moving the focus.
+const TOLD_MS = 10000;
+let tellings = 0;
+
+// Said to a screen reader only, without moving the focus. It does not stay, to be met again on another screen.
 export function tell(words) {
     const told = document.getElementById("told");
+    const mine = ++tellings;
+    const put = (text) => {
+        if (mine === tellings) told.textContent = text;
+    };
     told.textContent = "";
-    setTimeout(() => {
-        told.textContent = words;
-    }, 50);
+    setTimeout(put, 50, words);
+    setTimeout(put, TOLD_MS, "");
 }
 
 // A classic script of /lib/, once.

@@ -27,15 +27,14 @@ function photoWords(state, part) {
 function nextSteps(page, state, part) {
     const job = page.names.job;
     const laid = part.since_photo > 0;
-    const laidWords = laid
-        ? el("p", {}, `${passesWords(part.since_photo)} laid since that photo: the swatches show it as it was before.`)
-        : null;
-    const photograph = go("Photograph it", jobAddress(job, "new"), laid ? "main" : "");
-    const plan = go("What to lay next", jobAddress(job, "plan", part.name), laid ? "" : "main");
+    const old = laid || part.photo_is_old; // coats and what was taken off change it, too
+    const done = laid ? `${passesWords(part.since_photo)} laid` : "Something was laid on it or beside it, or taken off,";
+    const photograph = go("Photograph it", jobAddress(job, "new"), old ? "main" : "");
+    const plan = go("What to lay next", jobAddress(job, "plan", part.name), old ? "" : "main");
     return [
-        laidWords,
+        old ? el("p", {}, `${done} since that photo: the swatches show it as it was before.`) : null,
         part.wait ? el("p", { class: "strong" }, clock(part.wait, state, page.signal)) : null,
-        el("div", { class: "row" }, laid ? [photograph, plan] : [plan, photograph]),
+        el("div", { class: "row" }, old ? [photograph, plan] : [plan, photograph]),
     ];
 }
 
@@ -107,7 +106,7 @@ async function underWay(page) {
 function menu(page, state) {
     const job = page.names.job;
     const any = repairsOf(state).some((part) => part.gap);
-    const look = any && repairsOf(state).every((part) => part.since_photo > 0); // nothing can be said before the next photo
+    const look = any && repairsOf(state).every((part) => part.since_photo > 0 || part.photo_is_old); // nothing can be said before the next photo
     const plan = any ? go("What to lay today", jobAddress(job, "plan"), look ? "" : "main") : null;
     const photo = go("Photograph", jobAddress(job, "new"), any && !look ? "" : "main");
     return el(

@@ -1,9 +1,11 @@
 // jobs.js: which job? The ones there are, newest first, and a new one.
 
 import { getKept, post } from "../api.js";
-import { el, field, go } from "../dom.js";
+import { button, el, field, go } from "../dom.js";
 import { form, missing, textInput } from "../forms.js";
 import { asItStood, jobAddress, listed, timeWords } from "../work.js";
+
+const MANY = 3; // jobs that push the form for another one off a phone's screen
 
 function jobCard(job) {
     const repairs = job.repairs.length ? listed(job.repairs) : "no repair marked yet";
@@ -65,6 +67,7 @@ export default async function show(page) {
     page.title("Jobs");
     const { jobs, keptAt } = await getKept("jobs", page.signal);
     if (keptAt) asItStood(page, keptAt);
+    const start = startForm(page, jobs);
     page.root.append(
         el(
             "div",
@@ -72,6 +75,13 @@ export default async function show(page) {
             el(
                 "section",
                 {},
+                jobs.length > MANY
+                    ? el(
+                          "div",
+                          { class: "row narrow" },
+                          button("Start another job", () => start.querySelector("input").focus()),
+                      )
+                    : null,
                 el("h2", { class: "first" }, "Take up a job"),
                 jobs.length
                     ? el("ul", { class: "cards" }, jobs.map(jobCard))
@@ -81,7 +91,7 @@ export default async function show(page) {
                           "No job yet. Start one: give the piece a name, then photograph it with a grey card in the picture.",
                       ),
             ),
-            el("section", {}, el("h2", { class: "first" }, "Start a job"), startForm(page, jobs)),
+            el("section", {}, el("h2", { class: "first" }, "Start a job"), start),
         ),
         el(
             "nav",

@@ -81,6 +81,7 @@ function beside(part) {
         swatches(part.screen, part.name, true),
         el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
         el("p", {}, gapWords(part.gap)),
+        part.photo_is_old ? el("p", {}, `As photo ${part.photo} shows it, before what was done since.`) : null,
     ];
 }
 

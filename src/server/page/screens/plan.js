@@ -132,24 +132,40 @@ function jarCard(page, state, advice, index) {
     );
 }
 
-function leftAlone(page, advice) {
+function aloneCard(page, advised) {
+    const more = [el("span", {}, "More on it"), el("span", { class: "only-heard" }, `: ${advised.patch}`)];
+    return el(
+        "div",
+        { class: "sheet" },
+        el("h3", {}, advised.patch),
+        el("p", {}, advised.says?.why || advised.why),
+        advised.other_ways ? el("p", {}, advised.other_ways) : null,
+        el("div", { class: "row" }, go(more, jobAddress(page.names.job, "plan", advised.patch))),
+    );
+}
+
+// Repairs that wait for the same thing, the next photo, stand together.
+function toPhotograph(page, names) {
+    return el(
+        "div",
+        { class: "sheet" },
+        el("h3", {}, listed(names)),
+        el("p", {}, "Laid since the last photo: let it dry, photograph it, ask again."),
+        el("div", { class: "row" }, go("Photograph", jobAddress(page.names.job, "new"))),
+    );
+}
+
+function leftAlone(page, state, advice) {
     const alone = advice.patches.filter((p) => !p.next);
+    const isLaid = ({ patch }) => repairsOf(state).some((part) => part.name === patch && part.since_photo > 0);
+    const laid = alone.filter(isLaid).map((p) => p.patch);
     return alone.length
         ? el(
               "section",
               {},
               el("h2", {}, "Lay nothing on"),
-              advice.jars.length ? null : el("div", { class: "row" }, go("Photograph", jobAddress(page.names.job, "new"), "main")),
-              alone.map((p) =>
-                  el(
-                      "div",
-                      { class: "sheet" },
-                      el("h3", {}, p.patch),
-                      el("p", {}, p.says?.why || p.why),
-                      p.other_ways ? el("p", {}, p.other_ways) : null,
-                      el("div", { class: "row" }, go("More on it", jobAddress(page.names.job, "plan", p.patch))),
-                  ),
-              ),
+              laid.length ? toPhotograph(page, laid) : null,
+              alone.filter((p) => !isLaid(p)).map((p) => aloneCard(page, p)),
           )
         : null;
 }
@@ -216,12 +232,12 @@ export default async function show(page) {
             el(
                 "div",
                 { class: "two" },
-                el("div", {}, jars.length ? jars : leftAlone(page, advice)),
+                el("div", {}, jars.length ? jars : leftAlone(page, state, advice)),
                 el(
                     "div",
                     {},
                     orderList(page, advice),
-                    jars.length ? leftAlone(page, advice) : null,
+                    jars.length ? leftAlone(page, state, advice) : null,
                     cautions(advice),
                     jars.length && advice.says?.amounts?.length
                         ? el("p", { class: "small soft" }, advice.says.amounts.join(" "))

@@ -77,6 +77,7 @@ function draw(page, job, state, others) {
         history.replaceState(history.state, "", addressOf(item));
         fill(page.root);
         scrollTo(0, 0);
+        document.querySelector("h1").focus({ preventScroll: true }); // what had it is gone
         await bench(page, { item, state });
     };
     const waiting = strip(job, page.signal, { others, alone: true });
@@ -90,7 +91,7 @@ function draw(page, job, state, others) {
             input("Choose photos", { multiple: true }, take),
         ),
         el("p", { class: "hint" }, "You may choose several at once: they go up one after the other."),
-        el("details", { class: "facts sheet", open: first }, summary, factsFields(facts, state, said)),
+        el("details", { class: "facts sheet", open: first || page.query.has("lamp") }, summary, factsFields(facts, state, said)),
         waiting.root.hidden ? "" : el("h2", {}, "On their way"),
         waiting.root,
         el(

@@ -79,7 +79,11 @@ export class Questions {
     done(what, words) {
         this.bench.saved.answered[what] = true;
         this.bench.save();
+        const within = this.root.contains(document.activeElement);
         this.draw();
+        // The button that was pressed is gone: what is asked next, or what can be marked, has the focus.
+        const next = this.root.querySelector("button") || this.bench.viewer.tools.root.querySelector("button");
+        if (within) next?.focus({ preventScroll: true });
         tell(words);
     }
 

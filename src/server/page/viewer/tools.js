@@ -27,15 +27,26 @@ export class Tools {
     hold() {
         const done = new AbortController();
         const { signal } = done;
-        const release = () => {
-            done.abort();
-            this.held = false;
-            if (this.owed) this.draw();
-        };
         this.held = true;
         document.addEventListener("click", () => (this.held = false), { signal, capture: true });
+        const release = () => {
+            done.abort();
+            this.release();
+        };
         document.addEventListener("click", release, { signal });
         document.addEventListener("mouseup", () => setTimeout(release, 0), { signal });
+    }
+
+    // Left by the Tab key it changes before the focus has moved on.
+    wait() {
+        if (this.held) return;
+        this.held = true;
+        setTimeout(() => this.release(), 0);
+    }
+
+    release() {
+        this.held = false;
+        if (this.owed) this.draw();
     }
 
     // Always there, right below the photo.
@@ -213,6 +224,7 @@ export class Tools {
         });
         const told = el("p", { class: "strong", role: "status" });
         input.addEventListener("change", () => {
+            this.wait();
             const why = this.viewer.marks.rename(mark.id, input.value);
             told.textContent = why;
             if (why) input.value = this.viewer.marks.find(mark.id)?.name || "";
