@@ -12,6 +12,7 @@ export const tree = resolve(words[1]);
 export const own = resolve(words[2]);
 export const long = words.includes("--long");
 export const shots = option("--shots");
+export const pageFolder = option("--page-dir"); // the page's files from there, in place of those that are built in
 export const PATIENCE_MS = 60000; // for a sanitized program on a busy computer
 
 let passed = 0;

@@ -1,12 +1,12 @@
 // What the tests of the page share: the built program as a server on a folder of its own, Chromium as a phone or as a
 // computer on the bench, fingers, and what must hold in every state of the page.
 //
-//   node WAY.mjs PROGRAM SOURCE_TREE OWN_FOLDER [--long] [--shots FOLDER] [--lan]
+//   node WAY.mjs PROGRAM SOURCE_TREE OWN_FOLDER [--long] [--shots FOLDER] [--lan] [--page-dir DIR]
 
 import { spawn } from "node:child_process";
 import { mkdirSync, readFileSync, rmSync } from "node:fs";
 import { join } from "node:path";
-import { PATIENCE_MS, check, own, program, shots, summedUp, tree, until, words } from "./checks.mjs";
+import { PATIENCE_MS, check, own, pageFolder, program, shots, summedUp, tree, until, words } from "./checks.mjs";
 import { closeBrowser, openPages } from "./device.mjs";
 
 export * from "./checks.mjs";
@@ -18,7 +18,11 @@ export class Server {
     constructor(folder, data, { lan = false, port = 0 } = {}) {
         Object.assign(this, { folder, data, lan, out: "", err: "" });
         mkdirSync(folder, { recursive: true });
-        const arguments_ = ["page", ...(lan ? ["--lan"] : []), ...(port ? ["--port", String(port)] : []), folder];
+        const arguments_ = ["page"];
+        if (lan) arguments_.push("--lan");
+        if (port) arguments_.push("--port", String(port));
+        if (pageFolder) arguments_.push("--page-dir", pageFolder);
+        arguments_.push(folder);
         this.process = spawn(program, arguments_, {
             env: { ...process.env, XDG_DATA_HOME: data },
             stdio: ["ignore", "pipe", "pipe"],

@@ -142,6 +142,50 @@ async function larger(device, rectangle, wanted) {
     await pause(100);
 }
 
+// The mark that is chosen goes by a pixel with an arrow key, by ten with Shift, and back.
+async function byKeys(device) {
+    const chosen = async () => (await marksOf(device)).at(-1).polygon;
+    const before = await chosen();
+    const moved = before.map(([x, y]) => [x + 1, y + 10]);
+    await device.page.locator(".stage").focus();
+    await device.page.keyboard.press("ArrowRight");
+    await device.page.keyboard.press("Shift+ArrowDown");
+    same(
+        await chosen(),
+        moved.map((p) => p.map((v) => Math.round(v * 100) / 100)),
+        "arrow keys move a mark by whole pixels",
+    );
+    await device.page.keyboard.press("Control+z");
+    await device.page.keyboard.press("Control+z");
+    same(await chosen(), before, "Ctrl and Z puts it back");
+}
+
+// While a finger draws, the magnifier shows what lies below it, away from it.
+async function magnifier(device) {
+    const { page } = device;
+    await press(device, "Repair", { exact: true });
+    await toStage(device);
+    const stage = await page.locator(".stage").boundingBox();
+    const lens = page.locator(".stage-lens");
+    check(!(await lens.isVisible()), "no magnifier without a finger");
+    for (const side of [0.2, 0.8]) {
+        const place = { x: stage.x + stage.width * side, y: stage.y + stage.height * 0.5 };
+        const hold =
+            device.kind === "phone"
+                ? device.touch.send("Input.dispatchTouchEvent", { type: "touchStart", touchPoints: [place] })
+                : page.mouse.move(place.x, place.y).then(() => page.mouse.down());
+        await hold;
+        check(await until(() => lens.isVisible(), 3000), "the magnifier is there");
+        const box = await lens.boundingBox();
+        check(place.x < box.x || place.x > box.x + box.width, `away from the finger: ${JSON.stringify(box)}`);
+        if (device.kind === "phone")
+            await device.touch.send("Input.dispatchTouchEvent", { type: "touchCancel", touchPoints: [] });
+        else await page.mouse.up();
+        await pause(200);
+    }
+    await press(device, "Do not draw");
+}
+
 async function marksLand(device, file) {
     const { page } = device;
     await device.open("#/");
@@ -156,6 +200,7 @@ async function marksLand(device, file) {
         await press(device, mark.name, { within: page.locator(".mark-list") });
         await remove(device);
     }
+    await magnifier(device);
     await drawOver(device, CARD, "Grey card", "card, all of the photo");
     await drawOver(device, LARGE, "Repair", "a repair, all of the photo");
     await remove(device);
@@ -175,6 +220,7 @@ async function marksLand(device, file) {
     await pause(400);
     await larger(device, TINY, 8);
     await drawOver(device, TINY, "Old wood", "a tiny spot, much enlarged");
+    await byKeys(device);
     const wanted = await marksOf(device);
     await device.settled();
     const sent = device.sent.filter((one) => one.path.endsWith("/reading")).at(-1);
