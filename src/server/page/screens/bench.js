@@ -106,7 +106,8 @@ async function underWay(page) {
 function menu(page, state) {
     const job = page.names.job;
     const any = repairsOf(state).some((part) => part.gap);
-    const look = any && repairsOf(state).every((part) => part.since_photo > 0 || part.photo_is_old); // nothing can be said before the next photo
+    // Nothing can be said before the next photo.
+    const look = any && repairsOf(state).every((part) => part.since_photo > 0 || part.photo_is_old);
     const plan = any ? go("What to lay today", jobAddress(job, "plan"), look ? "" : "main") : null;
     const photo = go("Photograph", jobAddress(job, "new"), any && !look ? "" : "main");
     return el(

@@ -91,7 +91,12 @@ function draw(page, job, state, others) {
             input("Choose photos", { multiple: true }, take),
         ),
         el("p", { class: "hint" }, "You may choose several at once: they go up one after the other."),
-        el("details", { class: "facts sheet", open: first || page.query.has("lamp") }, summary, factsFields(facts, state, said)),
+        el(
+            "details",
+            { class: "facts sheet", open: first || page.query.has("lamp") },
+            summary,
+            factsFields(facts, state, said),
+        ),
         waiting.root.hidden ? "" : el("h2", {}, "On their way"),
         waiting.root,
         el(

@@ -99,7 +99,8 @@ export class Keeping {
             viewer.stage.root.scrollIntoView({ block: "nearest" });
             viewer.tools.root.querySelector("button")?.focus({ preventScroll: true });
         });
-        const why = "Neither a repair nor old wood is marked: nothing can be read from it, and marks cannot be added later.";
+        const why =
+            "Neither a repair nor old wood is marked: nothing can be read from it, and marks cannot be added later.";
         fill(this.sure, el("p", { class: "strong", role: "status" }, why), el("div", { class: "row" }, no, yes));
         no.focus();
         return true;
