@@ -62,10 +62,17 @@ static bool is_done_since(const hw_job *job, const hw_event *photo, const hw_ove
     return done;
 }
 
+// Photographed since, and not as wet: whoever did that has seen that it is dry.
+static bool is_seen_dry(const hw_job *job, const hw_overview_part *part)
+{
+    return part->photo > 0 && !part->photo_is_old &&
+           hw_job_state(job, part->photo, part->now.name) != HW_STATE_NOT_DRY;
+}
+
 static void fill_wait(const hw_job *job, double recoat_minutes, int64_t now, hw_overview_part *out)
 {
     double left = recoat_minutes - hw_job_dry_minutes(job, out->now.name, now, now);
-    if (left > 0.0) { // not where one of them is not known
+    if (left > 0.0 && !is_seen_dry(job, out)) { // not where one of them is not known
         out->waits = true;
         out->until = now + (int64_t)ceil(60.0 * left);
     }

@@ -142,6 +142,23 @@ static void test_photo_is_old(void)
     hw_overview_free(&overview);
 }
 
+// Who photographs it and says that it is dry waits no longer, whatever the recoat time.
+static void test_seen_dry(void)
+{
+    coat_on("new");
+    hw_overview overview = now_of();
+    check_true(part_of(&overview, "new")->waits);
+    hw_overview_free(&overview);
+    photograph((hw_lab){54, 9.8, 25.4}, "bench", HW_STATE_NOT_DRY);
+    overview = now_of();
+    check_true(part_of(&overview, "new")->waits);
+    hw_overview_free(&overview);
+    photograph((hw_lab){54, 9.8, 25.3}, "bench", HW_STATE_SEALED);
+    overview = now_of();
+    check_true(!part_of(&overview, "new")->waits);
+    hw_overview_free(&overview);
+}
+
 static void test_undo(void)
 {
     char words[480];
@@ -259,6 +276,7 @@ int main(void)
     test_gap();
     test_laid();
     test_photo_is_old();
+    test_seen_dry();
     test_undo();
     test_glance();
     test_damaged();

@@ -110,7 +110,7 @@ function wayBack(place) {
     const job = place.names.job;
     const way = document.getElementById("way");
     if (place.back) fill(way, go(place.back === "#/shelf" ? "Back to the shelf" : "All jobs", place.back, "quiet"));
-    else if (job) fill(way, go("Back to the bench", `#/job/${encodeURIComponent(job)}`, "quiet"));
+    else if (job) fill(way, go("Back to the job", `#/job/${encodeURIComponent(job)}`, "quiet"));
     else fill(way);
 }
 

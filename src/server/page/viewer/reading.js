@@ -36,7 +36,7 @@ export function missing(marks, proposed = 0) {
 function oneRepair(item, several) {
     const gap = item.gap?.text || "";
     const directions = item.directions || [];
-    const opens = several ? "In which way, and the gap, drawn" : "The gap, drawn";
+    const opens = several ? "In which way, and the gap, drawn" : "The gap, drawn, and more";
     const made = [
         item.spread_text ? el("p", {}, `${item.spread_text[0].toUpperCase()}${item.spread_text.slice(1)}.`) : null,
         directions.length
@@ -54,6 +54,7 @@ function oneRepair(item, several) {
         swatches(item.screen, item.patch, !several),
         el("p", { class: "sides", "aria-hidden": "true" }, el("span", {}, "repair"), el("span", {}, "old wood")),
         verdictBlock(item.verdict, item.says),
+        item.why ? el("p", {}, item.why) : null,
         gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
         several ? null : made,
         item.rulers || several
@@ -65,6 +66,7 @@ function oneRepair(item, several) {
                   item.rulers
                       ? svgPicture(item.rulers, `${item.patch}: ${[`gap ${gap}`, ...directions].join("; ")}`)
                       : null,
+                  (item.further || []).map((line) => el("p", { class: "small" }, sentence(line))),
               )
             : null,
     );
