@@ -88,13 +88,31 @@ export class Keeping {
         return el("details", { class: "facts" }, summary, fields, field("A note to it", note));
     }
 
-    async keep() {
+    // Marks are not added to a kept photo: one without wood on it stays of no use to the job.
+    asksUnmarked() {
+        const { viewer } = this.bench;
+        const isWood = (mark) => ["patch", "target"].includes(mark.role) && !mark.proposed;
+        if (viewer.marks.list.some(isWood)) return false;
+        const yes = button("Keep it all the same", () => this.keep(true));
+        const no = button("Mark it first", () => {
+            fill(this.sure);
+            viewer.stage.root.scrollIntoView({ block: "nearest" });
+            viewer.tools.root.querySelector("button")?.focus({ preventScroll: true });
+        });
+        const why = "Neither a repair nor old wood is marked: nothing can be read from it, and marks cannot be added later.";
+        fill(this.sure, el("p", { class: "strong", role: "status" }, why), el("div", { class: "row" }, no, yes));
+        no.focus();
+        return true;
+    }
+
+    async keep(unmarked = false) {
         const { bench } = this;
         if (!bench.ready) {
             tell("It is still being read.");
             return;
         }
         if (bench.questions.open()) return;
+        if (unmarked !== true && this.asksUnmarked()) return;
         const states = bench.questions.said();
         const body = {
             marks: bench.viewer.marks.plain(),
