@@ -140,6 +140,14 @@ export async function keep(device, job) {
     await device.settled();
 }
 
+// Presses what logs a form; the page goes back to the bench once it is logged.
+export async function logForm(device, button, job) {
+    await press(device, button);
+    const bench = `#/job/${encodeURIComponent(job)}`;
+    check(await until(() => device.page.url().endsWith(bench)), `"${button}" leads back to the bench: ${device.page.url()}`);
+    await device.settled();
+}
+
 export const of = (log, kind) => log.filter((event) => event.event === kind);
 
 // The log holds what was on the screen.

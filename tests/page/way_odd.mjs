@@ -5,7 +5,7 @@ import { execFileSync } from "node:child_process";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { check, logOf, newDevice, own, pause, press, same, state, tree, until, way } from "./shop.mjs";
-import { cardIsTheCard, choosePhotos, drawBox, keep, marksOf, of, startJob } from "./walk.mjs";
+import { cardIsTheCard, choosePhotos, drawBox, keep, logForm, marksOf, of, startJob } from "./walk.mjs";
 
 const LID = [1400, 1050];
 const demo = (name) => join(tree, "demo", name);
@@ -117,7 +117,7 @@ async function hostileNames(device, server) {
     await keep(device, job);
     await device.open(`#/job/${encodeURIComponent(job)}/log?what=note`);
     await page.getByLabel("Note", { exact: true }).fill(MARKUP);
-    await press(device, "Log the note");
+    await logForm(device, "Log the note", job);
     await until(() => of(logOf(server, job), "note").length === 1);
     same(of(logOf(server, job), "note")[0].text, MARKUP, "the note is kept letter by letter");
     for (const place of [

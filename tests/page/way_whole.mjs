@@ -11,6 +11,7 @@ import {
     drawBox,
     keep,
     letGo,
+    logForm,
     loggedPhoto,
     marksOf,
     of,
@@ -211,11 +212,11 @@ async function otherThings(device, server, job) {
     const { page } = device;
     await device.open(`#/job/${job}/log?what=note`);
     await page.getByLabel("Note", { exact: true }).fill("customer comes on Friday");
-    await press(device, "Log the note");
+    await logForm(device, "Log the note", job);
     await until(() => of(logOf(server, job), "note").length === 1);
     same(of(logOf(server, job), "note")[0]?.text, "customer comes on Friday", "the note");
     await device.open(`#/job/${job}/log?what=coat`);
-    await press(device, "Log the coat");
+    await logForm(device, "Log the coat", job);
     await until(() => of(logOf(server, job), "coat_laid").length === 1);
     same(of(logOf(server, job), "coat_laid")[0]?.coat, "sealer", "the coat");
     await device.open("#/shelf");
