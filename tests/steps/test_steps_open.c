@@ -183,9 +183,9 @@ static void test_other_piece(void)
     check_true(opened.wood == HW_PLACED_PROPOSED && opened.why[0]);
     check_true(opened.marks.count > 0);
     for (size_t i = 0; i < opened.marks.count; i++) {
-        check_true(!hw_role_is_wood(opened.marks.mark[i].role) ||
-                   (opened.marks.mark[i].found > 0.0 &&
-                    opened.marks.mark[i].found < HW_CARRY_SURE));
+        check_true(
+            !hw_role_is_wood(opened.marks.mark[i].role) ||
+            (opened.marks.mark[i].found > 0.0 && opened.marks.mark[i].found < HW_CARRY_SURE));
     }
     check_true(!exists("marks-to-edit.json") && !exists("marks-to-edit.svg"));
     hw_opened_free(&opened);
