@@ -78,6 +78,7 @@ double hw_draw_words_height(double width, hw_letters letters, const char *words)
 
 void hw_draw_rect(hw_drawing *drawing, hw_area area, const char *fill, const char *stroke);
 void hw_draw_fill(hw_drawing *drawing, hw_area area, hw_lab lab); // a plain field of that colour
+extern const hw_lab hw_draw_grey; // a neutral mid grey, on which colours are shown
 void hw_draw_stroke(hw_drawing *drawing, double x1, double y1, double x2, double y2,
                     const char *colour, double width);
 void hw_draw_circle(hw_drawing *drawing, double x, double y, double radius, const char *fill,

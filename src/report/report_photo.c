@@ -43,18 +43,21 @@ static hw_status finish_or_drop(hw_status status, hw_drawing *drawing, const cha
 
 // ---- One picture -------------------------------------------------------------------
 
-// In the middle of a column, not higher than a screen; moves down below it.
+// In the middle of a column, not higher than a screen, on a neutral mid grey, so that neither white paper nor a dark screen
+// around it bends what the eye sees (report_colour.c); moves down below it.
 static hw_status draw_in_column(hw_drawing *drawing, double x, double width, const hw_shown *shown,
                                 const hw_marks *marks, hw_error *err)
 {
-    double height = hw_draw_height(shown, width), narrower = width;
+    const double rim = 7.0; // of grey (chosen: a phone leaves no more)
+    double narrower = width - 2.0 * rim, height = hw_draw_height(shown, narrower);
     if (height > highest) {
-        narrower = width * highest / height;
+        narrower *= highest / height;
         height = highest;
     }
-    hw_area area = {x + (width - narrower) / 2.0, drawing->y, narrower, height};
+    hw_area area = {x + (width - narrower) / 2.0, drawing->y + rim, narrower, height};
+    hw_draw_fill(drawing, (hw_area){x, drawing->y, width, height + 2.0 * rim}, hw_draw_grey);
     hw_status status = hw_draw_shown(drawing, area, shown, marks, err);
-    drawing->y += height + 4.0;
+    drawing->y += height + 2.0 * rim + 4.0;
     return status;
 }
 

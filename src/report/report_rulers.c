@@ -278,7 +278,6 @@ hw_status hw_report_rulers_text(const hw_rulers *rulers, const hw_report_style *
 // Touching, on a neutral grey, for the reasons in report_colour.c.
 hw_status hw_report_swatches_svg(const hw_comparison *gap, char **out, hw_error *err)
 {
-    static const hw_lab grey = {50.0, 0.0, 0.0};
     const double field = 140.0, edge = 40.0, height = 130.0;
     hw_drawing drawing = {0};
     hw_text title = {0}, words = {0};
@@ -286,7 +285,7 @@ hw_status hw_report_swatches_svg(const hw_comparison *gap, char **out, hw_error 
     add_gap_words(&words, gap);
     hw_draw_heading(&drawing, hw_text_words(&title));
     double top = drawing.y;
-    hw_draw_fill(&drawing, (hw_area){0.0, top, HW_DRAWING_WIDTH, height + 48.0}, grey);
+    hw_draw_fill(&drawing, (hw_area){0.0, top, HW_DRAWING_WIDTH, height + 48.0}, hw_draw_grey);
     hw_draw_fill(&drawing, (hw_area){edge, top + 24.0, field, height}, gap->target_lab);
     hw_draw_fill(&drawing, (hw_area){edge + field, top + 24.0, field, height}, gap->patch_lab);
     drawing.y = top + height + 48.0 + 16.0;

@@ -195,6 +195,8 @@ void hw_draw_rect(hw_drawing *drawing, hw_area area, const char *fill, const cha
     add_paint(drawing, fill, stroke, 1.0);
 }
 
+const hw_lab hw_draw_grey = {50.0, 0.0, 0.0};
+
 void hw_draw_fill(hw_drawing *drawing, hw_area area, hw_lab lab)
 {
     int rgb[3];

@@ -15,13 +15,13 @@ int main(void)
     check_true(hw_marks_add(&marks, HW_ROLE_TARGET, "a & \"b\"", "200,200 230,200 215,230", NULL,
                             NULL) == HW_OK);
     check_true(hw_report_marks_svg(photo, &marks, &svg, NULL) == HW_OK);
-    // 400 x 240 photo pixels are 360 x 216 units; the picture begins below a line of words, at 28.8.
+    // 400 x 240 photo pixels are 346 x 207.6 units; the picture begins below a line of words, at 28.8, and 7 units of grey.
     check_holds(svg, "viewBox=\"0 0 360 ");
-    check_holds(svg, "<image x=\"0.0\" y=\"28.8\" width=\"360.0\" height=\"216.0\"");
+    check_holds(svg, "<image x=\"7.0\" y=\"35.8\" width=\"346.0\" height=\"207.6\"");
     check_holds(
-        svg, "stroke-dasharray=\"7 4\" points=\"243.0,46.8 333.0,46.8 333.0,226.8 243.0,226.8\"/>");
-    check_holds(svg, "stroke-dasharray=\"1.5 2.5\" points=\"18.0,46.8 ");
-    check_holds(svg, "<text x=\"54.0\"");
+        svg, "stroke-dasharray=\"7 4\" points=\"240.6,53.1 327.1,53.1 327.1,226.1 240.6,226.1\"/>");
+    check_holds(svg, "stroke-dasharray=\"1.5 2.5\" points=\"24.3,53.1 ");
+    check_holds(svg, "<text x=\"58.9\"");
     check_holds(svg, ">card</text>");
     check_holds(svg, ">&lt;script&gt;alert(1)&lt;"); // cut at half of the picture's width
     check_holds(svg, "\xe2\x80\xa6</text>");
