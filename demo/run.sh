@@ -100,3 +100,8 @@ huewright shelf show
 mkdir -p "$OLDPWD/build/demo"
 cp ./*.png ./*.html "$OLDPWD/build/demo"
 say "The pictures and reports of this run are in build/demo: open them in a browser."
+rm -rf "$OLDPWD/build/demo/jobs"
+mkdir "$OLDPWD/build/demo/jobs"
+cp -R cabinet front "$OLDPWD/build/demo/jobs"
+say "The same jobs as a page, for the browser here or (with --lan) for the phone in your hand:
+   build/huewright page build/demo/jobs"
