@@ -444,13 +444,19 @@ void told_free(told_list *list)
     *list = (told_list){0};
 }
 
+// At its time or, where something later stood in the log already, at that one's (job_store.c: within ten minutes).
+static bool is_its_time(int64_t logged, int64_t asked)
+{
+    return logged >= asked && logged - asked <= 600;
+}
+
 static bool event_there(const hw_job *job, const log_sums *log, const told *what)
 {
     bool there = false;
     for (size_t i = 0; i < hw_job_event_count(job); i++) {
         const hw_event *event = hw_job_event(job, i);
         there = there || (event->number == what->number && event->was == what->kind &&
-                          event->at == what->at);
+                          is_its_time(event->at, what->at));
     }
     return there && what->sum != 0 && sum_of_line(log, what->number) == what->sum;
 }
