@@ -4,29 +4,12 @@
 
 #include "check.h"
 #include "job_internal.h"
+#include "remove_all.h"
 #include "scratch.h"
 
-#include <dirent.h>
 #include <sys/stat.h>
 #include <sys/wait.h>
 #include <unistd.h>
-
-static inline void remove_all(const char *path)
-{
-    DIR *dir = opendir(path);
-    for (struct dirent *entry; dir && (entry = readdir(dir));) {
-        char inside[1400];
-        hw_format_text(inside, sizeof inside, "%s/%s", path, entry->d_name);
-        bool self = strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0;
-        if (!self && unlink(inside) != 0) {
-            remove_all(inside);
-        }
-    }
-    if (dir) {
-        closedir(dir);
-    }
-    rmdir(path);
-}
 
 // The bytes of a file, with a 0 behind them; free with hw_free. NULL where there is none.
 static inline char *read_file(const char *path, size_t *count)

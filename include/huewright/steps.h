@@ -142,6 +142,8 @@ typedef struct hw_photo_result {
 } hw_photo_result;
 
 void hw_photo_result_free(hw_photo_result *result);
+// The same for report; borrows from it.
+hw_photo_news hw_photo_result_news(const hw_photo_result *result);
 
 // Reads the photo, keeps the original, logs photo and reading, and learns from the passes laid before
 // it. When marks cannot be reused, writes

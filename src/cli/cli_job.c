@@ -62,13 +62,7 @@ hw_status cli_run_start(cli_call *call, hw_error *err)
 
 static hw_status print_photo(const cli_call *call, const hw_photo_result *result, hw_error *err)
 {
-    hw_photo_news news = {.number = result->number,
-                          .marks_reused = result->marks_reused,
-                          .marks_carried = result->marks_carried,
-                          .correlation = result->correlation,
-                          .moved_px = result->moved_px,
-                          .error_px = result->error_px,
-                          .warnings = &result->warnings};
+    hw_photo_news news = hw_photo_result_news(result);
     hw_report_style style = cli_style(call);
     char *text = NULL;
     hw_status status = cli_has(call, "json")

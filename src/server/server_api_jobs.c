@@ -100,14 +100,20 @@ static bool look_at(const hw_server *server, const char *name, char path[SERVER_
     return has_log || hw_file_exists(file);
 }
 
+static hw_status find_job(const hw_server *server, const char *name, char path[SERVER_PATH_SIZE],
+                          struct stat *log, hw_error *err)
+{
+    return look_at(server, name, path, log)
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "not-found", name, "Choose one from the list of jobs.",
+                         "there is no such job");
+}
+
 hw_status server_find_job(const hw_server *server, const char *name, char path[SERVER_PATH_SIZE],
                           hw_error *err)
 {
     struct stat log;
-    return look_at(server, name, path, &log)
-               ? HW_OK
-               : hw_fail(err, HW_ERR_CALL, "not-found", name, "Choose one from the list of jobs.",
-                         "there is no such job");
+    return find_job(server, name, path, &log, err);
 }
 
 hw_status server_job_of(const hw_server *server, const server_request *request,
@@ -325,9 +331,8 @@ hw_status server_job_last(hw_server *server, const char *name, long *last, hw_er
 {
     char path[SERVER_PATH_SIZE];
     struct stat log;
-    hw_status status = server_find_job(server, name, path, err);
+    hw_status status = find_job(server, name, path, &log, err);
     if (status == HW_OK) {
-        look_at(server, name, path, &log); // where it went this very moment, no log
         pthread_mutex_lock(&server->jobs->lock);
         status = last_of(server, name, path, &log, last, err);
         pthread_mutex_unlock(&server->jobs->lock);

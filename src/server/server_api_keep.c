@@ -147,14 +147,7 @@ static hw_status answer_kept(const hw_photo_result *result, server_answer *answe
 {
     char *json = NULL;
     hw_json *root = NULL;
-    hw_photo_news news = {.number = result->number,
-                          .again = result->again,
-                          .marks_reused = result->marks_reused,
-                          .marks_carried = result->marks_carried,
-                          .correlation = result->correlation,
-                          .moved_px = result->moved_px,
-                          .error_px = result->error_px,
-                          .warnings = &result->warnings};
+    hw_photo_news news = hw_photo_result_news(result);
     hw_status status = hw_report_photo_json(&news, &result->reading, &json, err);
     if (status == HW_OK) {
         status = server_open_json(json, &root, err);

@@ -166,6 +166,14 @@ static hw_status log_event(hw_server *server, const server_request *request, con
     return status;
 }
 
+// Hours of work, and a note: what may be said of most that is done.
+static hw_status take_work(const hw_json *body, double *hours, char *note, size_t size,
+                           hw_error *err)
+{
+    hw_status status = server_take_number(body, "hours", false, hours, err);
+    return status == HW_OK ? server_take_words(body, "note", false, note, size, err) : status;
+}
+
 hw_status server_run_coat(hw_server *server, const server_request *request, server_answer *answer,
                           hw_error *err)
 {
@@ -178,10 +186,7 @@ hw_status server_run_coat(hw_server *server, const server_request *request, serv
         status = hw_steps_take_coat(kind, &coat->coat, err);
     }
     if (status == HW_OK) {
-        status = server_take_number(body, "hours", false, &coat->hours, err);
-    }
-    if (status == HW_OK) {
-        status = server_take_words(body, "note", false, coat->note, sizeof coat->note, err);
+        status = take_work(body, &coat->hours, coat->note, sizeof coat->note, err);
     }
     if (status == HW_OK) {
         status = server_take_names(body, "parts", false, &coat->parts, &coat->part_count, err);
@@ -215,10 +220,7 @@ hw_status server_run_takeoff(hw_server *server, const server_request *request,
     const hw_json *body = request->json;
     hw_status status = take_how(body, &takeoff->stripped, err);
     if (status == HW_OK) {
-        status = server_take_number(body, "hours", false, &takeoff->hours, err);
-    }
-    if (status == HW_OK) {
-        status = server_take_words(body, "note", false, takeoff->note, sizeof takeoff->note, err);
+        status = take_work(body, &takeoff->hours, takeoff->note, sizeof takeoff->note, err);
     }
     if (status == HW_OK) {
         status = server_take_names(body, "parts", true, &takeoff->parts, &takeoff->part_count, err);

@@ -85,15 +85,8 @@ static void clean_name(char *out, size_t size, const char *from)
 
 static void add_upload(hw_json *told, const server_upload *one)
 {
-    char at[40];
-    hw_format_time(at, one->at);
     hw_json_add_text(told, "upload", one->id);
-    hw_json_add_text(told, "name", one->name);
-    hw_json_add_text(told, "job", one->job);
-    hw_json_add_text(told, "view", one->view);
-    hw_json_add_number(told, "bytes", (double)one->bytes);
-    hw_json_add_text(told, "at", at);
-    hw_json_add_number(told, "seen", (double)one->seen);
+    server_upload_add(told, one);
 }
 
 hw_status server_run_upload(hw_server *server, const server_request *request, server_answer *answer,

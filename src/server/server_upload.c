@@ -62,17 +62,23 @@ void server_upload_remove(hw_server *server, const char *id)
 
 // ---- The record --------------------------------------------------------------------
 
+void server_upload_add(hw_json *told, const server_upload *one)
+{
+    char at[40];
+    hw_format_time(at, one->at);
+    hw_json_add_text(told, "name", one->name);
+    hw_json_add_text(told, "job", one->job);
+    hw_json_add_text(told, "view", one->view);
+    hw_json_add_number(told, "bytes", (double)one->bytes);
+    hw_json_add_text(told, "at", at);
+    hw_json_add_number(told, "seen", (double)one->seen);
+}
+
 static hw_status write_record(const hw_server *server, const server_upload *one, hw_error *err)
 {
-    char path[SERVER_PATH_SIZE], at[40], *text = NULL;
+    char path[SERVER_PATH_SIZE], *text = NULL;
     hw_json *json = hw_json_new_object();
-    hw_format_time(at, one->at);
-    hw_json_add_text(json, "name", one->name);
-    hw_json_add_text(json, "job", one->job);
-    hw_json_add_text(json, "view", one->view);
-    hw_json_add_number(json, "bytes", (double)one->bytes);
-    hw_json_add_text(json, "at", at);
-    hw_json_add_number(json, "seen", (double)one->seen);
+    server_upload_add(json, one);
     hw_status status = own_path(server, one->id, record, path, err);
     if (status == HW_OK) {
         status = hw_json_print(json, true, &text, err);

@@ -35,6 +35,8 @@ HW_CHECK hw_status server_upload_take(hw_server *server, const char *path, serve
 HW_CHECK hw_status server_upload_list(hw_server *server, server_upload **out, size_t *count,
                                       hw_error *err);
 void server_upload_remove(hw_server *server, const char *id);
+// What is known of one, but for its id, as members of *told: of its record, and of what a device is told.
+void server_upload_add(hw_json *told, const server_upload *one);
 
 // ---- Opened (server_opened.c) ------------------------------------------------------
 //

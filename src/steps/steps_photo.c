@@ -574,6 +574,18 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
     return status;
 }
 
+hw_photo_news hw_photo_result_news(const hw_photo_result *result)
+{
+    return (hw_photo_news){.number = result->number,
+                           .again = result->again,
+                           .marks_reused = result->marks_reused,
+                           .marks_carried = result->marks_carried,
+                           .correlation = result->correlation,
+                           .moved_px = result->moved_px,
+                           .error_px = result->error_px,
+                           .warnings = &result->warnings};
+}
+
 void hw_photo_result_free(hw_photo_result *result)
 {
     if (result) {

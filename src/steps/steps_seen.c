@@ -39,40 +39,6 @@ static void say_ago(int64_t seconds, char *out, size_t size)
     }
 }
 
-// "1 pass of jar 2 on lid strip (event 9, 4 minutes ago), and 2 more before it"
-static void say_event(const hw_event *last, size_t behind, int64_t now, char *out, size_t size)
-{
-    char words[240], ago[48], others[48] = "";
-    hw_report_event_words(last, words, sizeof words);
-    say_ago(now - last->at, ago, sizeof ago);
-    if (behind > 1) {
-        hw_format_text(others, sizeof others, ", and %zu more before it", behind - 1);
-    }
-    hw_format_text(out, size, "%s (event %ld, %s)%s", words, last->number, ago, others);
-}
-
-hw_status hw_steps_check_seen(const hw_job *job, long seen, const char (*parts)[HW_NAME_SIZE],
-                              size_t count, int64_t now, hw_error *err)
-{
-    const hw_event *last = NULL;
-    size_t behind = 0;
-    char words[400];
-    for (size_t i = hw_job_event_count(job); seen > 0 && i-- > 0;) {
-        const hw_event *event = hw_job_event(job, i);
-        if (event->number > seen && is_of_those(event, parts, count)) {
-            last = last ? last : event;
-            behind++;
-        }
-    }
-    if (!last) {
-        return HW_OK;
-    }
-    say_event(last, behind, now, words, sizeof words);
-    return hw_fail(err, HW_ERR_CALL, "moved-on", count > 0 ? parts[0] : "the piece",
-                   "Look at the job as it is now. Log yours again if it was done beside that.",
-                   "meanwhile this was logged: %s", words);
-}
-
 // Is it something done to wood on that photo?
 static bool is_done_to(const hw_event *event, const hw_marks *marks)
 {
@@ -83,23 +49,67 @@ static bool is_done_to(const hw_event *event, const hw_marks *marks)
     return done;
 }
 
-hw_status hw_steps_check_taken(const hw_job *job, long seen, const hw_marks *marks, int64_t now,
-                               hw_error *err)
+// What is asked about: the wood on a photo or, without marks, parts.
+typedef struct asked {
+    const hw_marks *marks;
+    const char (*parts)[HW_NAME_SIZE];
+    size_t count;
+} asked;
+
+static bool concerns(const hw_event *event, const asked *what)
+{
+    return what->marks ? is_done_to(event, what->marks)
+                       : is_of_those(event, what->parts, what->count);
+}
+
+// "1 pass of jar 2 on lid strip (event 9, 4 minutes ago), and 2 more before it": what of it was logged behind `seen`; false:
+// nothing.
+static bool say_behind(const hw_job *job, long seen, const asked *what, int64_t now, char *out,
+                       size_t size)
 {
     const hw_event *last = NULL;
     size_t behind = 0;
-    char words[400];
+    char words[240], ago[48], others[48] = "";
     for (size_t i = hw_job_event_count(job); seen > 0 && i-- > 0;) {
         const hw_event *event = hw_job_event(job, i);
-        if (event->number > seen && is_done_to(event, marks)) {
+        if (event->number > seen && concerns(event, what)) {
             last = last ? last : event;
             behind++;
         }
     }
     if (!last) {
+        return false;
+    }
+    hw_report_event_words(last, words, sizeof words);
+    say_ago(now - last->at, ago, sizeof ago);
+    if (behind > 1) {
+        hw_format_text(others, sizeof others, ", and %zu more before it", behind - 1);
+    }
+    hw_format_text(out, size, "%s (event %ld, %s)%s", words, last->number, ago, others);
+    return true;
+}
+
+hw_status hw_steps_check_seen(const hw_job *job, long seen, const char (*parts)[HW_NAME_SIZE],
+                              size_t count, int64_t now, hw_error *err)
+{
+    const asked what = {.parts = parts, .count = count};
+    char words[400];
+    if (!say_behind(job, seen, &what, now, words, sizeof words)) {
         return HW_OK;
     }
-    say_event(last, behind, now, words, sizeof words);
+    return hw_fail(err, HW_ERR_CALL, "moved-on", count > 0 ? parts[0] : "the piece",
+                   "Look at the job as it is now. Log yours again if it was done beside that.",
+                   "meanwhile this was logged: %s", words);
+}
+
+hw_status hw_steps_check_taken(const hw_job *job, long seen, const hw_marks *marks, int64_t now,
+                               hw_error *err)
+{
+    const asked what = {.marks = marks};
+    char words[400];
+    if (!say_behind(job, seen, &what, now, words, sizeof words)) {
+        return HW_OK;
+    }
     return hw_fail(err, HW_ERR_CALL, "moved-on", "the photo",
                    "Does the photo show that? Then keep it. If not, drop it and take another one: "
                    "it would say that nothing came of it.",

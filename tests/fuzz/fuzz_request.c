@@ -3,11 +3,11 @@
 // what is wrong and what to do where it refuses; no line end in a header; and nothing written outside the folder of jobs and
 // that of the user's own files. A first line that starts with "+" comes from the page itself: its Host and Origin are added.
 #include "huewright/huewright.h"
+#include "remove_all.h"
 #include "saved_picture.h"
 #include "server_internal.h"
 #include "shop.h"
 
-#include <dirent.h>
 #include <sys/stat.h>
 #include <unistd.h>
 
@@ -44,23 +44,6 @@ static void must(bool good)
 }
 
 // ---- The folders -------------------------------------------------------------------
-
-static void remove_all(const char *path)
-{
-    DIR *dir = opendir(path);
-    for (struct dirent *entry; dir && (entry = readdir(dir));) {
-        char inside[1400];
-        snprintf(inside, sizeof inside, "%s/%s", path, entry->d_name);
-        bool self = strcmp(entry->d_name, ".") == 0 || strcmp(entry->d_name, "..") == 0;
-        if (!self && unlink(inside) != 0) {
-            remove_all(inside);
-        }
-    }
-    if (dir) {
-        closedir(dir);
-    }
-    rmdir(path);
-}
 
 static void remove_place(void)
 {

@@ -131,6 +131,18 @@ export async function readsAsCommandLine(device, file, size) {
     return { marks, json };
 }
 
+// Says yes to what is asked of the marks, where something is.
+export async function saysYes(device) {
+    for (const answer of ["They lie right", "Yes, it is"])
+        if (
+            await device.page
+                .getByRole("button", { name: answer })
+                .isVisible()
+                .catch(() => false)
+        )
+            await press(device, answer);
+}
+
 export async function keep(device, job) {
     await press(device, "Keep this photo");
     check(

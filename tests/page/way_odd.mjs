@@ -5,7 +5,7 @@ import { execFileSync } from "node:child_process";
 import { readFileSync, readdirSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
 import { check, logOf, newDevice, own, pause, press, same, state, tree, until, way } from "./shop.mjs";
-import { cardIsTheCard, choosePhotos, drawBox, keep, logForm, marksOf, of, startJob } from "./walk.mjs";
+import { cardIsTheCard, choosePhotos, drawBox, keep, logForm, marksOf, of, saysYes, startJob } from "./walk.mjs";
 
 const LID = [1400, 1050];
 const demo = (name) => join(tree, "demo", name);
@@ -28,14 +28,7 @@ async function severalAtOnce(device, server) {
         "the next photo is on the bench with its marks",
     );
     await device.settled();
-    for (const answer of ["They lie right", "Yes, it is"])
-        if (
-            await page
-                .getByRole("button", { name: answer })
-                .isVisible()
-                .catch(() => false)
-        )
-            await press(device, answer);
+    await saysYes(device);
     await keep(device, job);
     same(
         of(logOf(server, job), "photo_added").map((event) => event.original),

@@ -18,6 +18,7 @@ import {
     onScreen,
     reading,
     readsAsCommandLine,
+    saysYes,
     startJob,
     tapMark,
     toStage,
@@ -153,14 +154,7 @@ async function secondPhoto(device, server, job) {
     );
     await reading(device);
     if (device.kind === "phone") await state(device, "reading-again");
-    for (const answer of ["They lie right", "Yes, it is"])
-        if (
-            await page
-                .getByRole("button", { name: answer })
-                .isVisible()
-                .catch(() => false)
-        )
-            await press(device, answer);
+    await saysYes(device);
     await keep(device, job);
     const log = logOf(server, job);
     same(of(log, "photo_added").length, 2, "two photos are in the log");
