@@ -18,10 +18,25 @@ async function openBrowser() {
 export const openPages = () => browser?.contexts().flatMap((context) => context.pages()) || [];
 export const closeBrowser = () => browser?.close();
 
-// Nothing says "One moment", and a screen stands there.
+// Runs before the page's own scripts: keeps the address that the page has heard of. A browser changes the address first and
+// tells the page of it later; in between, the screen before stands there, whole and quiet.
+function listen() {
+    const heard = () => {
+        window.heardOf = location.href;
+    };
+    heard();
+    addEventListener("hashchange", heard);
+    const replace = history.replaceState;
+    history.replaceState = function replaceState(...given) {
+        replace.apply(history, given);
+        heard();
+    };
+}
+
+// The page has heard of its address, nothing says "One moment", and a screen stands there.
 function stands() {
     const waits = [...document.querySelectorAll(".waiting")].some((element) => element.checkVisibility());
-    return Boolean(document.querySelector("#screen > *")) && !waits;
+    return window.heardOf === location.href && Boolean(document.querySelector("#screen > *")) && !waits;
 }
 
 export class Device {
@@ -34,6 +49,7 @@ export class Device {
     async watch() {
         const { page, wrong } = this;
         this.touch = await this.context.newCDPSession(page);
+        await page.addInitScript(listen);
         await page.addInitScript(() => {
             const told = (event) => console.error(`policy: ${event.violatedDirective} ${event.blockedURI}`);
             addEventListener("securitypolicyviolation", told);

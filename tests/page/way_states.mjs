@@ -2,7 +2,7 @@
 // large letters, back, forward and reload.
 
 import { join } from "node:path";
-import { check, command, demoJobs, long, newDevice, own, press, same, state, way } from "./shop.mjs";
+import { check, command, demoJobs, long, newDevice, own, press, same, state, until, way } from "./shop.mjs";
 
 const STATES = {
     jobs: "#/",
@@ -95,9 +95,10 @@ async function byKeys(device) {
     check(seen.size >= 5, `Tab goes round: ${seen.size} places`);
     await page.getByRole("link", { name: /Walnut gramophone cabinet, front/ }).focus();
     await page.keyboard.press("Enter");
+    check(await until(() => page.url().endsWith("#/job/front")), "Enter opens the job");
     await device.settled();
-    check((await page.evaluate(() => location.hash)) === "#/job/front", "Enter opens the job");
-    check(await page.evaluate(() => document.activeElement.id === "head"), "the heading has the focus, for a screen reader");
+    const focus = () => page.evaluate(() => document.activeElement.outerHTML.slice(0, 80));
+    check(await until(async () => (await focus()).includes('id="head"'), 5000), `the heading has the focus: ${await focus()}`);
 }
 
 // What the page says of a job is what the command line says.

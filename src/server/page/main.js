@@ -36,7 +36,7 @@ const head = document.getElementById("head");
 const screen = document.getElementById("screen");
 let leaving = new AbortController();
 let shown = 0;
-let first = true;
+let arriving = false; // at an address whose screen did not stand yet
 let current = {}; // place and page on screen
 let settled = false; // the screen stands, so that where it is scrolled to is the person's doing
 
@@ -126,9 +126,11 @@ function scrollToKept() {
     scrollTo(0, kept);
 }
 
-// `moved`: another screen than before, so the heading takes the focus and a reader says where one is.
+// `moved`: another screen than before, so the heading takes the focus once it stands and a reader says where one is; drawn
+// anew before that, it is still one that a person has just come to.
 async function show(moved) {
     const mine = ++shown;
+    arriving ||= moved;
     settled = false;
     document.getElementById("news").hidden = true;
     leaving.abort();
@@ -160,26 +162,24 @@ async function show(moved) {
     if (mine !== shown) return;
     if (place.names.job) watchJob(place.names.job, () => news(place, page), leaving.signal);
     else forgetJob();
-    if (!moved) holdPlace(held);
+    if (!arriving) holdPlace(held);
     else {
-        if (!first) head.focus({ preventScroll: true });
+        // A page just loaded is read from its top.
+        if (mine > 1) head.focus({ preventScroll: true });
         scrollToKept();
     }
-    first = false;
+    arriving = false;
     settled = true;
 }
 
-// Says what went wrong in place of the screen; without a link it tries again by itself.
+// Says what went wrong in place of the screen, once; without a link it tries again by itself.
 function failed(error, mine) {
-    fill(
-        screen,
-        trouble(error),
-        el(
-            "p",
-            {},
-            button("Try again", () => show(true), "main"),
-        ),
-    );
+    const told = trouble(error);
+    const stands = screen.querySelector(":scope > .trouble");
+    if (stands?.textContent !== told.textContent) {
+        const again = button("Try again", () => show(true), "main");
+        fill(screen, told, el("p", {}, again));
+    }
     if (error.noLink) setTimeout(() => mine === shown && show(false), AGAIN_MS);
 }
 
