@@ -16,9 +16,10 @@
 enum {
     LEVELS = 3,    // an octave (Lowe)
     SMALLEST = 24, // pixels of the shorter side: smaller pictures have no octave worth it (chosen)
-    CELLS_ACROSS = 10, // of the grid, along the longer side (chosen)
-    FEATURES = 2800,   // about, of a picture (chosen: more find no more and take longer)
-    TURNS = 2,         // main gradients of a place that are followed, of at most 4
+    CELLS_ACROSS = 10,   // of the grid, along the longer side (chosen)
+    FEATURES = 2800,     // about, of a picture (chosen: more find no more and take longer)
+    TURNS = 2,           // main gradients of a place that are followed, of at most 4
+    PLACES_AT_ONCE = 16, // described by a thread
 };
 static const float weakest = 0.003f; // difference of blurs of ln Y that is more than noise (chosen)
 static const float ratio_most = 0.8f;  // of distances (Lowe 2004, 7.1)
@@ -76,64 +77,119 @@ static place *places_of(const VlSiftFilt *sift, const hw_grey *grey, size_t *cou
 
 typedef struct found {
     hw_feature *feature;
-    size_t count, room;
+    size_t count;
 } found;
 
-static bool add_feature(found *f, const hw_grey *grey, const VlSiftKeypoint *key, double angle,
-                        const float *descriptor)
+// What is told of one place.
+typedef struct description {
+    int turns; // main gradients that are followed
+    double angle[TURNS];
+    uint8_t descriptor[TURNS][HW_DESCRIPTOR];
+} description;
+
+// False: libvlfeat describes nothing in the last row of an octave.
+static bool take_descriptor(VlSiftFilt *sift, const VlSiftKeypoint *key, double angle,
+                            uint8_t out[HW_DESCRIPTOR])
 {
-    if (f->count == f->room) {
-        size_t room = 2 * f->room + 512;
-        hw_feature *more = hw_resize_array(f->feature, room, sizeof *more);
-        if (!more) {
-            return false;
-        }
-        f->feature = more;
-        f->room = room;
-    }
-    hw_feature *made = &f->feature[f->count];
-    float pixel = (float)grey->pixel;
-    *made = (hw_feature){.x = (float)grey->left + key->x * pixel,
-                         .y = (float)grey->top + key->y * pixel,
-                         .scale = key->sigma * pixel,
-                         .angle = (float)angle};
-    if (fabsf(made->x) > 0.5f || fabsf(made->y) > 0.5f) {
-        return true; // a place that refinement drove out of the picture
-    }
+    float descriptor[HW_DESCRIPTOR] = {-1.0f};
+    vl_sift_calc_keypoint_descriptor(sift, descriptor, key, angle);
     for (size_t i = 0; i < HW_DESCRIPTOR; i++) {
-        made->descriptor[i] = (uint8_t)fminf(512.0f * descriptor[i], 255.0f);
+        out[i] = (uint8_t)fminf(512.0f * fmaxf(descriptor[i], 0.0f), 255.0f);
     }
-    f->count++;
-    return true;
+    return descriptor[0] >= 0.0f;
 }
 
-static bool describe(VlSiftFilt *sift, const hw_grey *grey, const VlSiftKeypoint *key, found *f)
+static void describe(VlSiftFilt *sift, const VlSiftKeypoint *key, description *out)
 {
     double angle[4];
-    float descriptor[HW_DESCRIPTOR];
     int turns = vl_sift_calc_keypoint_orientations(sift, angle, key);
-    bool good = true;
-    for (int t = 0; t < turns && t < TURNS && good; t++) {
-        vl_sift_calc_keypoint_descriptor(sift, descriptor, key, angle[t]);
-        good = add_feature(f, grey, key, angle[t], descriptor);
-    }
-    return good;
-}
-
-// The strongest `most` of each cell.
-static bool take_octave(VlSiftFilt *sift, const hw_grey *grey, size_t most, found *f)
-{
-    size_t count, taken = 0;
-    vl_sift_detect(sift);
-    place *places = places_of(sift, grey, &count);
-    bool good = places != NULL;
-    for (size_t i = 0; i < count && good; i++) {
-        taken = i > 0 && places[i].cell == places[i - 1].cell ? taken + 1 : 0;
-        if (taken < most) {
-            good = describe(sift, grey, &places[i].key, f);
+    for (out->turns = 0; out->turns < turns && out->turns < TURNS; out->turns++) {
+        int t = out->turns;
+        out->angle[t] = angle[t];
+        if (!take_descriptor(sift, key, angle[t], out->descriptor[t])) {
+            return;
         }
     }
+}
+
+typedef struct octave {
+    VlSiftFilt *sift;
+    const place *places;
+    description *made; // of each
+} octave;
+
+static void describe_places(void *context, size_t worker, size_t first, size_t end)
+{
+    const octave *o = context;
+    (void)worker;
+    for (size_t i = first; i < end; i++) {
+        describe(o->sift, &o->places[i].key, &o->made[i]);
+    }
+}
+
+// The first of an octave makes libvlfeat take its gradients. From then on it only reads, so threads can share the rest.
+static bool describe_all(octave o, size_t count)
+{
+    for (; count > 0 && o.sift->grad_o != o.sift->o_cur; o.places++, o.made++, count--) {
+        describe_places(&o, 0, 0, 1);
+    }
+    const hw_rows rest = {count, PLACES_AT_ONCE, describe_places, &o};
+    return hw_share_rows(&rest, NULL, NULL) == HW_OK;
+}
+
+static bool make_room(found *f, size_t more)
+{
+    hw_feature *room = hw_resize_array(f->feature, f->count + more, sizeof *room);
+    f->feature = room ? room : f->feature;
+    return room != NULL;
+}
+
+static void add_features(found *f, const hw_grey *grey, const VlSiftKeypoint *key,
+                         const description *told)
+{
+    float pixel = (float)grey->pixel;
+    hw_feature made = {.x = (float)grey->left + key->x * pixel,
+                       .y = (float)grey->top + key->y * pixel,
+                       .scale = key->sigma * pixel};
+    if (fabsf(made.x) > 0.5f || fabsf(made.y) > 0.5f) {
+        return; // a place that refinement drove out of the picture
+    }
+    for (int t = 0; t < told->turns; t++) {
+        made.angle = (float)told->angle[t];
+        memcpy(made.descriptor, told->descriptor[t], HW_DESCRIPTOR);
+        f->feature[f->count++] = made;
+    }
+}
+
+// Leaves the strongest `most` of each cell. Returns how many those are.
+static size_t keep_strongest(place *places, size_t count, size_t most)
+{
+    size_t kept = 0, taken = 0, cell = SIZE_MAX;
+    for (size_t i = 0; i < count; i++) {
+        taken = places[i].cell == cell ? taken + 1 : 0;
+        cell = places[i].cell;
+        if (taken < most) {
+            places[kept++] = places[i];
+        }
+    }
+    return kept;
+}
+
+// Adds the strongest `most` of each cell.
+static bool take_octave(VlSiftFilt *sift, const hw_grey *grey, size_t most, found *f)
+{
+    size_t count;
+    vl_sift_detect(sift);
+    place *places = places_of(sift, grey, &count);
+    count = places ? keep_strongest(places, count, most) : 0;
+    description *made = hw_alloc_array(count, sizeof *made);
+    bool good = places && made && make_room(f, TURNS * count) &&
+                describe_all((octave){sift, places, made}, count);
+    for (size_t i = 0; i < count && good; i++) {
+        add_features(f, grey, &places[i].key, &made[i]);
+    }
     hw_free(places);
+    hw_free(made);
     return good;
 }
 
