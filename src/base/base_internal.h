@@ -236,6 +236,15 @@ HW_CHECK hw_status hw_share_rows(const hw_rows *rows, const hw_watch *watch, hw_
 // The same in the caller's thread alone.
 HW_CHECK hw_status hw_work_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err);
 
+// Before a function with a loop over many numbers: compiled twice, four and eight floats at once, and chosen when the
+// program starts. The sums and their order are the same, and without fused multiply-add so are the results.
+#if defined(__x86_64__) && defined(__gnu_linux__) && defined(__GNUC__) && !defined(__clang__) &&   \
+    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
+#define HW_WIDE __attribute__((target_clones("avx2", "default")))
+#else
+#define HW_WIDE
+#endif
+
 // ---- Checksums ---------------------------------------------------------------------
 
 uint32_t hw_crc32(const void *bytes,

@@ -15,15 +15,6 @@
 
 enum { PIECE = 256, ROWS_AT_ONCE = 16 };
 
-// Compiled twice, four and eight pixels at once, and chosen when the program starts. The sums and their order are the
-// same, and without fused multiply-add so are the results.
-#if defined(__x86_64__) && defined(__gnu_linux__) && defined(__GNUC__) && !defined(__clang__) &&   \
-    !defined(__SANITIZE_ADDRESS__) && !defined(__SANITIZE_THREAD__)
-#define WIDE __attribute__((target_clones("avx2", "default")))
-#else
-#define WIDE
-#endif
-
 // ---- Floats without calls ----------------------------------------------------------
 
 static inline float from_bits(uint32_t bits)
@@ -90,8 +81,8 @@ static inline float lab_f(float ratio)
 }
 
 // Planes first: the compiler cannot take every third value at once.
-WIDE static void lab_piece(const float *restrict xyz, size_t count, float *restrict L,
-                           float *restrict a, float *restrict b)
+HW_WIDE static void lab_piece(const float *restrict xyz, size_t count, float *restrict L,
+                              float *restrict a, float *restrict b)
 {
     const float x = (float)(1.0 / hw_white_d50.X), z = (float)(1.0 / hw_white_d50.Z);
     for (size_t i = 0; i < count; i++) {
@@ -142,9 +133,9 @@ typedef struct parts {
 
 static const float to_25_7 = 6103515625.0f, least = 1e-20f;
 
-WIDE static void sum_squares(const float *restrict L, const float *restrict a,
-                             const float *restrict b, size_t count, hw_lab from,
-                             parts *restrict out)
+HW_WIDE static void sum_squares(const float *restrict L, const float *restrict a,
+                                const float *restrict b, size_t count, hw_lab from,
+                                parts *restrict out)
 {
     const float L1 = (float)from.L, a1ab = (float)from.a, b1 = (float)from.b;
     const float C1ab = (float)hw_lab_chroma(from);
