@@ -75,15 +75,40 @@ static sample sample_at(const hw_grey *grey, size_t x, size_t y)
                     .gy = per * (v[grey->width] - v[-(ptrdiff_t)grey->width])};
 }
 
-static size_t count_inside(const hw_grey *grey, const hw_area *area, size_t level)
+// Where the area lies at a level, less the picture's edge.
+typedef struct extent {
+    size_t left, right, top, bottom;
+} extent;
+
+static size_t least(size_t one, size_t other)
+{
+    return one < other ? one : other;
+}
+
+static extent extent_of(const hw_grey *grey, const hw_area *area, size_t level)
+{
+    size_t left = area->left >> level, top = area->top >> level;
+    return (extent){.left = left > 1 ? left : 1,
+                    .right = least((area->right >> level) + 1, grey->width - 1),
+                    .top = top > 1 ? top : 1,
+                    .bottom = least((area->bottom >> level) + 1, grey->height - 1)};
+}
+
+static size_t count_inside(const extent *e, const hw_area *area, size_t level)
 {
     size_t count = 0;
-    for (size_t y = 1; y + 1 < grey->height; y++) {
-        for (size_t x = 1; x + 1 < grey->width; x++) {
+    for (size_t y = e->top; y < e->bottom; y++) {
+        for (size_t x = e->left; x < e->right; x++) {
             count += is_inside(area, x, y, level);
         }
     }
     return count;
+}
+
+// The first of 1, 1 + stride, 1 + 2 stride ... from `from` on.
+static size_t on_grid(size_t from, size_t stride)
+{
+    return 1 + (from - 1 + stride - 1) / stride * stride;
 }
 
 // At most about `most` of the area, on a square grid.
@@ -91,7 +116,8 @@ static bool samples_take(const hw_pyramid *from, size_t level, const hw_area *ar
                          samples *out)
 {
     const hw_grey *grey = &from->level[level];
-    size_t all = count_inside(grey, area, level), stride = 1;
+    extent e = extent_of(grey, area, level);
+    size_t all = count_inside(&e, area, level), stride = 1;
     while (all / (stride * stride) > most) {
         stride++;
     }
@@ -103,8 +129,8 @@ static bool samples_take(const hw_pyramid *from, size_t level, const hw_area *ar
     if (!out->at || !out->spare) {
         return false;
     }
-    for (size_t y = 1; y + 1 < grey->height; y += stride) {
-        for (size_t x = 1; x + 1 < grey->width; x += stride) {
+    for (size_t y = on_grid(e.top, stride); y < e.bottom; y += stride) {
+        for (size_t x = on_grid(e.left, stride); x < e.right; x += stride) {
             if (is_inside(area, x, y, level) && out->count < room) {
                 out->at[out->count++] = sample_at(grey, x, y);
             }

@@ -16,9 +16,16 @@ static const double moving_factor = 1.0, moving_more = 0.03;
 
 bool hw_area_make(const hw_look *look, hw_area *out)
 {
-    *out = (hw_area){look->grey.width, look->grey.height,
-                     hw_alloc_array(look->grey.width * look->grey.height, 1)};
+    *out = (hw_area){.width = look->grey.width,
+                     .height = look->grey.height,
+                     .inside = hw_alloc_array(look->grey.width * look->grey.height, 1)};
     return out->inside != NULL;
+}
+
+void hw_area_clear(hw_area *area)
+{
+    memset(area->inside, 0, area->width * area->height);
+    area->left = area->right = area->top = area->bottom = 0;
 }
 
 void hw_area_free(hw_area *area)
@@ -45,6 +52,19 @@ static bool drawn_out(const hw_look *look, const hw_mark *mark, double factor, d
     return out->points != NULL;
 }
 
+// Pixels left to before right of that row.
+static void paint_run(hw_area *area, size_t y, size_t left, size_t right, uint8_t value)
+{
+    memset(area->inside + y * area->width + left, value, right - left);
+    if (value) {
+        bool first = area->right == 0;
+        area->left = first || left < area->left ? left : area->left;
+        area->right = right > area->right ? right : area->right;
+        area->top = first || y < area->top ? y : area->top;
+        area->bottom = y + 1 > area->bottom ? y + 1 : area->bottom;
+    }
+}
+
 bool hw_area_paint(hw_area *area, const hw_look *look, const hw_mark *mark, double factor,
                    double more, uint8_t value)
 {
@@ -61,9 +81,10 @@ bool hw_area_paint(hw_area *area, const hw_look *look, const hw_mark *mark, doub
         for (size_t y = (size_t)fmin(fmax(least.y, 0.0), (double)end); y < end; y++) {
             size_t count = hw_mark_spans(&drawn, y, spans, room);
             for (size_t i = 0; i < count; i++) {
-                size_t stop = spans[i].x + spans[i].count;
-                for (size_t x = spans[i].x; x < stop && x < area->width; x++) {
-                    area->inside[y * area->width + x] = value;
+                size_t right = spans[i].x + spans[i].count;
+                right = right < area->width ? right : area->width;
+                if (spans[i].x < right) {
+                    paint_run(area, y, spans[i].x, right, value);
                 }
             }
         }
@@ -98,14 +119,14 @@ static bool paint_change(hw_area *area, const hw_look *look, const hw_marks *mar
 
 bool hw_area_of_change(hw_area *area, const hw_look *look, const hw_marks *marks)
 {
-    memset(area->inside, 0, area->width * area->height);
+    hw_area_clear(area);
     return paint_change(area, look, marks, 1);
 }
 
 bool hw_area_of_wood(hw_area *area, const hw_look *look, const hw_marks *marks, const bool *chosen)
 {
     bool good = true;
-    memset(area->inside, 0, area->width * area->height);
+    hw_area_clear(area);
     for (size_t i = 0; i < marks->count && good; i++) {
         const hw_mark *mark = &marks->mark[i];
         if (chosen && !chosen[i]) {

@@ -274,10 +274,13 @@ hw_status hw_plane_find(const hw_match *match, size_t count, int8_t *plane, int8
 typedef struct hw_area {
     size_t width, height;
     uint8_t *inside;
+    size_t left, right, top,
+        bottom; // nothing is set outside: from left and top to before right and bottom
 } hw_area;
 
 bool hw_area_make(const hw_look *look, hw_area *out); // empty; false: memory
 void hw_area_free(hw_area *area);
+void hw_area_clear(hw_area *area);
 // Sets what a mark covers, drawn out from its centre of gravity by `factor` of its size and `more` widths. False: memory.
 bool hw_area_paint(hw_area *area, const hw_look *look, const hw_mark *mark, double factor,
                    double more, uint8_t value);

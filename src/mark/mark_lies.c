@@ -16,7 +16,7 @@ static hw_status unevenness(const hw_pyramid *from, const hw_pyramid *to, const 
                             hw_area *area, const hw_mark *mark, const hw_homography *h,
                             double *deviation, hw_error *err)
 {
-    memset(area->inside, 0, area->width * area->height);
+    hw_area_clear(area);
     if (!hw_area_paint(area, earlier, mark, inner_factor, 0.0, 1)) {
         return hw_fail_memory(err, "looking at the grey card");
     }
@@ -28,7 +28,7 @@ hw_status hw_reference_lies(const hw_pyramid *from, const hw_pyramid *to, const 
                             hw_error *err)
 {
     double likeness = 0.0, was = 0.0, is = 0.0, edges = 0.0, held_back = 0.0;
-    memset(area->inside, 0, area->width * area->height);
+    hw_area_clear(area);
     if (!hw_area_paint(area, earlier, mark, edges_factor, edges_more, 1)) {
         return hw_fail_memory(err, "looking at the grey card");
     }
