@@ -622,34 +622,65 @@ static bool make_search(const hw_grey *earlier, const samples *s, const bounds *
     return out->at && out->value;
 }
 
-// All shifts between the lobe and the reach, then the pixels around the best.
-static void look_elsewhere(const search *s, double pixel, double *best, ptrdiff_t *best_x,
-                           ptrdiff_t *best_y)
+// The best of some shifts, the first of those that are as good.
+typedef struct shifted {
+    double likeness;
+    ptrdiff_t x, y;
+} shifted;
+
+static void take_better(shifted *best, shifted one)
 {
-    ptrdiff_t far = (ptrdiff_t)(reach / pixel);
-    *best = -1.0;
-    for (ptrdiff_t y = -far; y <= far; y += ELSEWHERE_STEP) {
-        for (ptrdiff_t x = -far; x <= far; x += ELSEWHERE_STEP) {
-            double away = hypot((double)x, (double)y) * pixel;
-            double likeness = away >= lobe && away <= reach ? likeness_shifted(s, x, y) : -1.0;
-            if (likeness > *best) {
-                *best = likeness;
-                *best_x = x;
-                *best_y = y;
+    if (one.likeness > best->likeness) {
+        *best = one;
+    }
+}
+
+typedef struct sweep {
+    const search *search;
+    double pixel;
+    ptrdiff_t far;
+    shifted *best; // of each row of shifts
+} sweep;
+
+// Shifts between the lobe and the reach.
+static void sweep_rows(void *context, size_t worker, size_t first, size_t end)
+{
+    const sweep *all = context;
+    (void)worker;
+    for (size_t i = first; i < end; i++) {
+        ptrdiff_t y = (ptrdiff_t)(i * ELSEWHERE_STEP) - all->far;
+        all->best[i] = (shifted){.likeness = -1.0};
+        for (ptrdiff_t x = -all->far; x <= all->far; x += ELSEWHERE_STEP) {
+            double away = hypot((double)x, (double)y) * all->pixel;
+            if (away >= lobe && away <= reach) {
+                take_better(&all->best[i], (shifted){likeness_shifted(all->search, x, y), x, y});
             }
         }
     }
-    ptrdiff_t mid_x = *best_x, mid_y = *best_y;
+}
+
+// All shifts between the lobe and the reach, then the pixels around the best. False: memory.
+static bool look_elsewhere(const search *s, double pixel, shifted *best)
+{
+    sweep all = {s, pixel, (ptrdiff_t)(reach / pixel), NULL};
+    const hw_rows rows = {(size_t)(2 * all.far / ELSEWHERE_STEP + 1), 4, sweep_rows, &all};
+    all.best = hw_alloc_array(rows.count, sizeof *all.best);
+    if (!all.best || hw_share_rows(&rows, NULL, NULL) != HW_OK) {
+        hw_free(all.best);
+        return false;
+    }
+    *best = (shifted){.likeness = -1.0};
+    for (size_t i = 0; i < rows.count; i++) {
+        take_better(best, all.best[i]);
+    }
+    hw_free(all.best);
+    ptrdiff_t mid_x = best->x, mid_y = best->y;
     for (ptrdiff_t y = mid_y - 1; y <= mid_y + 1; y++) {
         for (ptrdiff_t x = mid_x - 1; x <= mid_x + 1; x++) {
-            double likeness = likeness_shifted(s, x, y);
-            if (likeness > *best) {
-                *best = likeness;
-                *best_x = x;
-                *best_y = y;
-            }
+            take_better(best, (shifted){likeness_shifted(s, x, y), x, y});
         }
     }
+    return true;
 }
 
 hw_status hw_likeness_elsewhere(const hw_pyramid *from, const hw_pyramid *to, const hw_area *area,
@@ -665,13 +696,16 @@ hw_status hw_likeness_elsewhere(const hw_pyramid *from, const hw_pyramid *to, co
         const hw_grey *now = level_alike(to, level, &s, h);
         see(&s, now, h);
         bounds b = bounds_of(&s);
-        ptrdiff_t room = (ptrdiff_t)(reach / earlier->pixel) + 2, x = 0, y = 0;
+        ptrdiff_t room = (ptrdiff_t)(reach / earlier->pixel) + 2;
+        shifted best;
         good = make_view(earlier, now, h, &s, room, b.now, &others.seen) &&
-               make_search(earlier, &s, &b, &others);
+               make_search(earlier, &s, &b, &others) &&
+               look_elsewhere(&others, earlier->pixel, &best);
         if (good) {
             out->at_home = likeness_shifted(&others, 0, 0);
-            look_elsewhere(&others, earlier->pixel, &out->likeness, &x, &y);
-            out->shift = (hw_point){(double)x * earlier->pixel, (double)y * earlier->pixel};
+            out->likeness = best.likeness;
+            out->shift =
+                (hw_point){(double)best.x * earlier->pixel, (double)best.y * earlier->pixel};
         }
     }
     samples_free(&s);

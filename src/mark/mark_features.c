@@ -17,10 +17,11 @@
 enum {
     LEVELS = 3,    // an octave (Lowe)
     SMALLEST = 24, // pixels of the shorter side: smaller pictures have no octave worth it (chosen)
-    CELLS_ACROSS = 10,   // of the grid, along the longer side (chosen)
-    FEATURES = 2800,     // about, of a picture (chosen: more find no more and take longer)
-    TURNS = 2,           // main gradients of a place that are followed, of at most 4
-    PLACES_AT_ONCE = 16, // described by a thread
+    CELLS_ACROSS = 10,     // of the grid, along the longer side (chosen)
+    FEATURES = 2800,       // about, of a picture (chosen: more find no more and take longer)
+    TURNS = 2,             // main gradients of a place that are followed, of at most 4
+    PLACES_AT_ONCE = 16,   // described by a thread
+    FEATURES_AT_ONCE = 32, // compared by a thread
 };
 static const float weakest = 0.003f; // difference of blurs of ln Y that is more than noise (chosen)
 static const float ratio_most = 0.8f;  // of distances (Lowe 2004, 7.1)
@@ -314,17 +315,21 @@ static void free_table(table *t)
     hw_free(t->square);
 }
 
-static int32_t product(const int16_t *one, const int16_t *other)
+// From one to each of them, squared.
+HW_WIDE static void take_distances(const int16_t *one, int32_t square, const table *to,
+                                   size_t count, int32_t *distance)
 {
-    int32_t sum = 0;
-    for (size_t k = 0; k < HW_DESCRIPTOR; k++) {
-        sum += (int32_t)one[k] * (int32_t)other[k];
+    for (size_t j = 0; j < count; j++) {
+        int32_t sum = 0;
+        for (size_t k = 0; k < HW_DESCRIPTOR; k++) {
+            sum += (int32_t)one[k] * (int32_t)to->value[j][k];
+        }
+        distance[j] = square + to->square[j] - 2 * sum;
     }
-    return sum;
 }
 
 typedef struct nearest {
-    size_t index;
+    size_t index;     // SIZE_MAX: none
     int32_t distance; // squared
 } nearest;
 
@@ -348,29 +353,81 @@ static bool nearest_of(const int32_t *distance, const hw_look *to, nearest *out)
     return (float)out->distance < ratio_most * ratio_most * (float)second;
 }
 
-// For each of `from` its nearest in `to` where that is clear (index SIZE_MAX: not), and for each of `to` its nearest
-// in `from`.
-static void find_nearest(const hw_look *from, const bool *skip, const hw_look *to, const table *a,
-                         const table *b, int32_t *distance, nearest *forth, nearest *back)
+typedef struct matching {
+    const hw_look *from, *to;
+    const bool *skip;  // of `from`
+    table a, b;        // of both
+    int32_t *distance; // to each of `to`: a row for each thread
+    nearest *forth;    // of each of `from` in `to`, where that is clear
+    nearest *back;     // of each of `to` in `from`: a row for each thread, of those that it saw
+} matching;
+
+static void match_rows(void *context, size_t worker, size_t first, size_t end)
 {
-    for (size_t j = 0; j < to->feature_count; j++) {
-        back[j] = (nearest){SIZE_MAX, INT32_MAX};
-    }
-    for (size_t i = 0; i < from->feature_count; i++) {
-        forth[i].index = SIZE_MAX;
-        if (skip[i]) {
+    const matching *m = context;
+    size_t count = m->to->feature_count;
+    int32_t *distance = m->distance + worker * count;
+    nearest *back = m->back + worker * count;
+    for (size_t i = first; i < end; i++) {
+        m->forth[i].index = SIZE_MAX;
+        if (m->skip[i]) {
             continue;
         }
-        for (size_t j = 0; j < to->feature_count; j++) {
-            distance[j] = a->square[i] + b->square[j] - 2 * product(a->value[i], b->value[j]);
+        take_distances(m->a.value[i], m->a.square[i], &m->b, count, distance);
+        for (size_t j = 0; j < count; j++) {
             if (distance[j] < back[j].distance) {
                 back[j] = (nearest){i, distance[j]};
             }
         }
-        if (!nearest_of(distance, to, &forth[i])) {
-            forth[i].index = SIZE_MAX;
+        if (!nearest_of(distance, m->to, &m->forth[i])) {
+            m->forth[i].index = SIZE_MAX;
         }
     }
+}
+
+// Into the first thread's row: the nearest of all, of equals the first.
+static void join_back(const matching *m)
+{
+    size_t count = m->to->feature_count;
+    for (size_t i = count; i < HW_THREADS * count; i++) {
+        nearest *best = &m->back[i % count];
+        const nearest *other = &m->back[i];
+        if (other->distance < best->distance ||
+            (other->distance == best->distance && other->index < best->index)) {
+            *best = *other;
+        }
+    }
+}
+
+static bool find_nearest(matching *m)
+{
+    const hw_rows rows = {m->from->feature_count, FEATURES_AT_ONCE, match_rows, m};
+    for (size_t i = 0; i < HW_THREADS * m->to->feature_count; i++) {
+        m->back[i] = (nearest){SIZE_MAX, INT32_MAX};
+    }
+    if (hw_share_rows(&rows, NULL, NULL) != HW_OK) {
+        return false;
+    }
+    join_back(m);
+    return true;
+}
+
+static bool make_matching(matching *m)
+{
+    m->distance = hw_alloc_array(m->to->feature_count, HW_THREADS * sizeof *m->distance);
+    m->back = hw_alloc_array(m->to->feature_count, HW_THREADS * sizeof *m->back);
+    m->forth = hw_alloc_array(m->from->feature_count, sizeof *m->forth);
+    return make_table(m->from, &m->a) && make_table(m->to, &m->b) && m->distance && m->back &&
+           m->forth;
+}
+
+static void free_matching(matching *m)
+{
+    free_table(&m->a);
+    free_table(&m->b);
+    hw_free(m->distance);
+    hw_free(m->back);
+    hw_free(m->forth);
 }
 
 static hw_match pair(const hw_feature *one, const hw_feature *other)
@@ -384,27 +441,20 @@ static hw_match pair(const hw_feature *one, const hw_feature *other)
 hw_status hw_features_match(const hw_look *from, const bool *skip, const hw_look *to,
                             hw_match **out, size_t *count, hw_error *err)
 {
-    table a = {0}, b = {0};
-    nearest *forth = hw_alloc_array(from->feature_count, sizeof *forth);
-    nearest *back = hw_alloc_array(to->feature_count, sizeof *back);
-    int32_t *distance = hw_alloc_array(to->feature_count, sizeof *distance);
+    matching m = {.from = from, .to = to, .skip = skip};
     hw_match *made = hw_alloc_array(from->feature_count, sizeof *made);
-    bool good = make_table(from, &a) && make_table(to, &b) && forth && back && distance && made;
+    bool good = make_matching(&m) && made;
     *count = 0;
     if (good && to->feature_count > 1) {
-        find_nearest(from, skip, to, &a, &b, distance, forth, back);
-        for (size_t i = 0; i < from->feature_count; i++) {
-            size_t j = forth[i].index;
-            if (j != SIZE_MAX && back[j].index == i) {
+        good = find_nearest(&m);
+        for (size_t i = 0; i < from->feature_count && good; i++) {
+            size_t j = m.forth[i].index;
+            if (j != SIZE_MAX && m.back[j].index == i) {
                 made[(*count)++] = pair(&from->feature[i], &to->feature[j]);
             }
         }
     }
-    free_table(&a);
-    free_table(&b);
-    hw_free(forth);
-    hw_free(back);
-    hw_free(distance);
+    free_matching(&m);
     if (!good) {
         hw_free(made);
         return hw_fail_memory(err, "comparing the photo with the last one");
