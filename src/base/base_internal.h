@@ -236,6 +236,15 @@ HW_CHECK hw_status hw_share_rows(const hw_rows *rows, const hw_watch *watch, hw_
 // The same in the caller's thread alone.
 HW_CHECK hw_status hw_work_rows(const hw_rows *rows, const hw_watch *watch, hw_error *err);
 
+typedef struct hw_task {
+    void (*work)(void *context);
+    void *context;
+} hw_task;
+
+// Does `own`, and `beside` in another thread meanwhile; neither may touch what the other one writes. Returns when both are
+// done. False: no thread could be started, and `beside` was not done.
+bool hw_work_beside(hw_task own, hw_task beside);
+
 // Before a function with a loop over many numbers: compiled twice, four and eight floats at once, and chosen when the
 // program starts. The sums and their order are the same, and without fused multiply-add so are the results.
 #if defined(__x86_64__) && defined(__gnu_linux__) && defined(__GNUC__) && !defined(__clang__) &&   \

@@ -1,4 +1,4 @@
-// base_parallel.c: rows of a picture shared among a few threads.
+// base_parallel.c: rows of a picture shared among a few threads, and two different works done at once.
 //
 // The caller's own thread works too, and it alone tells progress. Each thread takes the next few rows that nobody has
 // taken, so none waits for a slow one. Where there are no threads (__STDC_NO_THREADS__), or none can be started, the
@@ -106,7 +106,32 @@ static void work_all(share *all, const hw_watch *watch)
     }
 }
 
+static int do_task(void *context)
+{
+    const hw_task *task = context;
+    task->work(task->context);
+    return 0;
+}
+
+bool hw_work_beside(hw_task own, hw_task beside)
+{
+    thrd_t thread;
+    bool started = thrd_create(&thread, do_task, &beside) == thrd_success;
+    own.work(own.context);
+    if (started) {
+        thrd_join(thread, NULL);
+    }
+    return started;
+}
+
 #else
+
+bool hw_work_beside(hw_task own, hw_task beside)
+{
+    (void)beside;
+    own.work(own.context);
+    return false;
+}
 
 static void work_all(share *all, const hw_watch *watch)
 {

@@ -194,11 +194,10 @@ static hw_status find_card(hw_opened *opened, hw_steps_sought *sought, hw_error 
 }
 
 static hw_status place_card(hw_opened *opened, const hw_open_request *request, const hw_event *last,
-                            hw_followed *followed, const hw_limits *limits, int64_t now,
-                            hw_error *err)
+                            hw_followed *followed, hw_steps_sought *sought, const hw_limits *limits,
+                            int64_t now, hw_error *err)
 {
     hw_reading reading = {0};
-    hw_steps_sought sought = {0};
     hw_error why = {0};
     if (hw_marks_have_card(&opened->marks)) {
         opened->card = opened->wood;
@@ -206,8 +205,7 @@ static hw_status place_card(hw_opened *opened, const hw_open_request *request, c
     }
     hw_status status = HW_ERR_INPUT;
     if (opened->wood > HW_PLACED_PROPOSED) {
-        status =
-            read_by_last(opened, request, last, followed, &sought, limits, now, &reading, &why);
+        status = read_by_last(opened, request, last, followed, sought, limits, now, &reading, &why);
     }
     if (status == HW_OK) {
         hw_marks_free(&opened->marks);
@@ -218,24 +216,68 @@ static hw_status place_card(hw_opened *opened, const hw_open_request *request, c
     } else if (status == HW_ERR_STORAGE) {
         hw_fail_as(err, &why);
     } else {
-        status = find_card(opened, &sought, err);
+        status = find_card(opened, sought, err);
     }
-    hw_steps_sought_free(&sought);
     return status;
+}
+
+// ---- Both --------------------------------------------------------------------------
+
+// What following takes and gives; the card is sought meanwhile.
+typedef struct following {
+    hw_opened *opened;
+    const hw_event *last;
+    const hw_limits *limits;
+    hw_followed *followed;
+    hw_steps_sought *sought;
+    hw_status status;
+    hw_error *err;
+} following;
+
+static void do_follow(void *context)
+{
+    following *f = context;
+    f->status = follow(f->opened, f->last, f->limits, f->followed, f->err);
+}
+
+static void do_seek(void *context)
+{
+    following *f = context;
+    hw_error unheard = {0}; // it is sought again by who needs it
+    if (hw_steps_seek_card(f->opened->photo, f->sought, &unheard) != HW_OK) {
+        hw_steps_sought_free(f->sought);
+    }
+}
+
+// A photo held by hand wants both, and on a tripod the card is seldom in its place either. Where LittleCMS tells colours
+// only one thread may ask it (see photo_icc.c).
+static hw_status follow_and_seek(following *f)
+{
+    const double *curve[3];
+    double matrix[3][3];
+    if (hw_photo_curves(f->opened->photo, curve, matrix)) {
+        hw_work_beside((hw_task){do_follow, f}, (hw_task){do_seek, f});
+    } else {
+        do_follow(f);
+    }
+    return f->status;
 }
 
 static hw_status place_marks(hw_opened *opened, const hw_open_request *request,
                              const hw_limits *limits, int64_t now, hw_error *err)
 {
     hw_followed followed = {0};
+    hw_steps_sought sought = {0};
     const hw_event *last = last_photo(opened, request->from);
-    hw_status status = last ? follow(opened, last, limits, &followed, err) : HW_OK;
+    following both = {opened, last, limits, &followed, &sought, HW_OK, err};
+    hw_status status = last ? follow_and_seek(&both) : HW_OK;
     if (status == HW_OK) {
-        status = place_card(opened, request, last, &followed, limits, now, err);
+        status = place_card(opened, request, last, &followed, &sought, limits, now, err);
     }
     opened->marks.width_px = hw_photo_facts_of(opened->photo)->width_px;
     opened->marks.height_px = hw_photo_facts_of(opened->photo)->height_px;
     hw_followed_free(&followed);
+    hw_steps_sought_free(&sought);
     return status;
 }
 
