@@ -190,11 +190,18 @@ typedef struct hw_card_find {
     double other_confidence;
 } hw_card_find;
 
+// Longer side of the small picture in which the card is looked for and wood is recognised (chosen: finer does not find
+// more, and takes longer).
+#define HW_MARKS_SMALL_PX 1000
+
 // Looks through the whole photo. A photo with nothing like a card is HW_OK with what = HW_FIND_NOTHING. A grey
 // rectangle that is a tile or a painted panel cannot be told from a card, so a plain card is never sure, and likely only
 // where it is the one thing like a card and nothing speaks against it. Takes at most 75 MB beside the photo, whatever the photo's
 // size. HW_ERR_STORAGE when memory is out. Free *out with hw_card_find_free.
 HW_CHECK hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err);
+// The same for who has that photo's small picture already, made by hw_photo_make_small with HW_MARKS_SMALL_PX.
+HW_CHECK hw_status hw_marks_find_card_in(const hw_photo *photo, const hw_photo_small *small,
+                                         hw_card_find *out, hw_error *err);
 void hw_card_find_free(hw_card_find *find); // leaves an empty one
 
 // ---- Carrying marks to the next photo of the same piece ----------------------------
@@ -212,6 +219,9 @@ typedef struct hw_look hw_look;
 
 // HW_ERR_STORAGE when memory is out. Free with hw_look_free.
 HW_CHECK hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err);
+// The same for who has the small picture already, as for hw_marks_find_card_in.
+HW_CHECK hw_status hw_look_take_in(const hw_photo *photo, const hw_photo_small *small,
+                                   hw_look **out, hw_error *err);
 void hw_look_free(hw_look *look);
 
 // As bytes to be kept, the same on every machine, about a megabyte; free *bytes with hw_free. And back:

@@ -9,7 +9,6 @@
 
 #include <math.h>
 
-static const size_t look_px = 1000;          // longer side of the picture that is searched
 static const double confidence_least = 0.02; // of a proposal (chosen)
 static const double likely_least = 0.95;     // (chosen)
 static const double times_second = 2.0;      // (chosen)
@@ -223,32 +222,28 @@ static hw_status propose(const frame *f, const hw_relief *relief, const hw_flats
     return status;
 }
 
-hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err)
+hw_status hw_marks_find_card_in(const hw_photo *photo, const hw_photo_small *small,
+                                hw_card_find *out, hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
-    hw_photo_small small = {0};
     hw_relief relief = {0};
     hw_flats flats = {0};
     hw_card_find found = {0};
     hw_panels *panels = hw_alloc_array(1, sizeof *panels);
     hw_status status = panels ? HW_OK : hw_fail_memory(err, "looking for the card");
     if (status == HW_OK) {
-        status = hw_photo_make_small(photo, look_px, &small, err);
-    }
-    if (status == HW_OK) {
-        status = hw_relief_make(&small, &relief, err);
+        status = hw_relief_make(small, &relief, err);
     }
     if (status == HW_OK) {
         status = hw_flats_find(&relief, &flats, err);
     }
     if (status == HW_OK) {
-        frame f = {(double)facts->width_px, (double)facts->height_px, small.scale};
+        frame f = {(double)facts->width_px, (double)facts->height_px, small->scale};
         hw_panels_lay(&relief, &flats, panels);
         status = propose(&f, &relief, &flats, panels, &found, err);
     }
     hw_flats_free(&flats);
     hw_relief_free(&relief);
-    hw_photo_small_free(&small);
     hw_free(panels);
     if (status != HW_OK) {
         hw_card_find_free(&found);
@@ -256,4 +251,15 @@ hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error 
     }
     *out = found;
     return HW_OK;
+}
+
+hw_status hw_marks_find_card(const hw_photo *photo, hw_card_find *out, hw_error *err)
+{
+    hw_photo_small small = {0};
+    hw_status status = hw_photo_make_small(photo, HW_MARKS_SMALL_PX, &small, err);
+    if (status == HW_OK) {
+        status = hw_marks_find_card_in(photo, &small, out, err);
+    }
+    hw_photo_small_free(&small);
+    return status;
 }

@@ -174,8 +174,6 @@ HW_CHECK hw_status hw_chart_find_in(const hw_relief *relief, const hw_flats *fla
 // A place in a look: origin in the photo's centre, x right, y down, the photo's longer side = 1. So it does
 // not matter how large photos are.
 
-#define HW_LOOK_LONGER 1000 // pixels (chosen: finer does not find more, and takes longer)
-
 typedef struct hw_grey {
     size_t width, height;
     double pixel;     // its side in widths

@@ -160,28 +160,37 @@ static bool take_grey(const hw_photo_small *small, hw_look *look)
     return true;
 }
 
-hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err)
+hw_status hw_look_take_in(const hw_photo *photo, const hw_photo_small *small, hw_look **out,
+                          hw_error *err)
 {
     const hw_photo_facts *facts = hw_photo_facts_of(photo);
-    hw_photo_small small = {0};
     hw_look *look = hw_alloc_array(1, sizeof *look);
-    hw_status status = hw_photo_make_small(photo, HW_LOOK_LONGER, &small, err);
-    bool good = look && status == HW_OK;
-    if (good) {
+    if (look) {
         look->photo_width = facts->width_px;
         look->photo_height = facts->height_px;
-        good = take_grey(&small, look);
     }
-    hw_photo_small_free(&small);
-    if (good) {
-        status = hw_features_find(&look->grey, &look->feature, &look->feature_count, err);
-    }
-    if (!good || status != HW_OK) {
+    if (!look || !take_grey(small, look)) {
         hw_look_free(look);
-        return status != HW_OK ? status : hw_fail_memory(err, "looking at the figure of the wood");
+        return hw_fail_memory(err, "looking at the figure of the wood");
+    }
+    hw_status status = hw_features_find(&look->grey, &look->feature, &look->feature_count, err);
+    if (status != HW_OK) {
+        hw_look_free(look);
+        return status;
     }
     *out = look;
     return HW_OK;
+}
+
+hw_status hw_look_take(const hw_photo *photo, hw_look **out, hw_error *err)
+{
+    hw_photo_small small = {0};
+    hw_status status = hw_photo_make_small(photo, HW_MARKS_SMALL_PX, &small, err);
+    if (status == HW_OK) {
+        status = hw_look_take_in(photo, &small, out, err);
+    }
+    hw_photo_small_free(&small);
+    return status;
 }
 
 // ---- Levels ------------------------------------------------------------------------
@@ -330,7 +339,7 @@ static bool sizes_are_good(const hw_look *look, size_t left)
     double pixel =
         look->grey.pixel; // a pixel is at least one of the photo, and all of them lie in it
     return look->photo_width > 0 && look->photo_height > 0 && look->grey.width > 0 &&
-           look->grey.height > 0 && longer <= HW_LOOK_LONGER &&
+           look->grey.height > 0 && longer <= HW_MARKS_SMALL_PX &&
            look->feature_count <= FEATURES_MOST && pixel * hw_look_longer_px(look) >= 1.0 - 1e-9 &&
            pixel * (double)longer <= 1.0 + 1e-9 &&
            left == look->grey.width * look->grey.height + look->feature_count * FEATURE;

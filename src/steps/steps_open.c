@@ -125,12 +125,12 @@ static hw_status take_followed(hw_opened *opened, const hw_event *last, const hw
 }
 
 // The marks of the view's last photo; *followed keeps what lay beside the wood.
-static hw_status follow(hw_opened *opened, const hw_event *last, const hw_limits *limits,
-                        hw_followed *followed, hw_error *err)
+static hw_status follow(hw_opened *opened, const hw_photo_small *small, const hw_event *last,
+                        const hw_limits *limits, hw_followed *followed, hw_error *err)
 {
     hw_look *look = NULL;
     hw_error why = {0};
-    hw_status status = hw_look_take(opened->photo, &look, &why);
+    hw_status status = hw_look_take_in(opened->photo, small, &look, &why);
     if (status == HW_OK) {
         status = hw_steps_follow_or_propose(opened->job, &last->of.photo, opened->photo, look,
                                             limits, followed, &opened->warnings, &why);
@@ -230,36 +230,34 @@ typedef struct following {
     const hw_limits *limits;
     hw_followed *followed;
     hw_steps_sought *sought;
-    hw_status status;
     hw_error *err;
+    hw_photo_small small;
+    hw_status status;
 } following;
 
 static void do_follow(void *context)
 {
     following *f = context;
-    f->status = follow(f->opened, f->last, f->limits, f->followed, f->err);
+    f->status = follow(f->opened, &f->small, f->last, f->limits, f->followed, f->err);
 }
 
 static void do_seek(void *context)
 {
     following *f = context;
-    hw_error unheard = {0}; // it is sought again by who needs it
-    if (hw_steps_seek_card(f->opened->photo, f->sought, &unheard) != HW_OK) {
-        hw_steps_sought_free(f->sought);
-    }
+    hw_error unheard = {0}; // who needs it seeks it again
+    f->sought->done =
+        hw_marks_find_card_in(f->opened->photo, &f->small, &f->sought->find, &unheard) == HW_OK;
 }
 
-// A photo held by hand wants both, and on a tripod the card is seldom in its place either. Where LittleCMS tells colours
-// only one thread may ask it (see photo_icc.c).
+// A photo held by hand wants both, and on a tripod the card is seldom in its place either. Both look at the small picture
+// alone, so it does not matter how the photo's colours are made.
 static hw_status follow_and_seek(following *f)
 {
-    const double *curve[3];
-    double matrix[3][3];
-    if (hw_photo_curves(f->opened->photo, curve, matrix)) {
+    f->status = hw_photo_make_small(f->opened->photo, HW_MARKS_SMALL_PX, &f->small, f->err);
+    if (f->status == HW_OK) {
         hw_work_beside((hw_task){do_follow, f}, (hw_task){do_seek, f});
-    } else {
-        do_follow(f);
     }
+    hw_photo_small_free(&f->small);
     return f->status;
 }
 
@@ -269,7 +267,12 @@ static hw_status place_marks(hw_opened *opened, const hw_open_request *request,
     hw_followed followed = {0};
     hw_steps_sought sought = {0};
     const hw_event *last = last_photo(opened, request->from);
-    following both = {opened, last, limits, &followed, &sought, HW_OK, err};
+    following both = {.opened = opened,
+                      .last = last,
+                      .limits = limits,
+                      .followed = &followed,
+                      .sought = &sought,
+                      .err = err};
     hw_status status = last ? follow_and_seek(&both) : HW_OK;
     if (status == HW_OK) {
         status = place_card(opened, request, last, &followed, &sought, limits, now, err);
