@@ -152,13 +152,16 @@ hw_xyz hw_light_correct_at(const hw_light *light, hw_xyz seen, hw_point at)
 void hw_light_matrix_at(const hw_light *light, hw_point at, double matrix[3][3])
 {
     const hw_xyz unit[3] = {{1, 0, 0}, {0, 1, 0}, {0, 0, 1}};
-    double ln[3];
+    double ln[3], even[3];
     hw_field_at(&light->field, at, ln);
+    for (int band = 0; band < 3; band++) {
+        even[band] = exp(-ln[band]);
+    }
     for (int column = 0; column < 3; column++) {
         double bands[3];
         hw_sharpen(unit[column], bands);
         for (int band = 0; band < 3; band++) {
-            bands[band] *= exp(-ln[band]);
+            bands[band] *= even[band];
         }
         hw_xyz image = finish(light, hw_unsharpen(bands));
         matrix[0][column] = image.X;

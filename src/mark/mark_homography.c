@@ -19,18 +19,6 @@ const hw_homography hw_homography_identity = {{1, 0, 0, 0, 1, 0, 0, 0, 1}};
 
 // ---- Use ---------------------------------------------------------------------------
 
-double hw_homography_depth(const hw_homography *h, hw_point p)
-{
-    return h->m[6] * p.x + h->m[7] * p.y + h->m[8];
-}
-
-hw_point hw_homography_apply(const hw_homography *h, hw_point p)
-{
-    double depth = hw_homography_depth(h, p);
-    return (hw_point){(h->m[0] * p.x + h->m[1] * p.y + h->m[2]) / depth,
-                      (h->m[3] * p.x + h->m[4] * p.y + h->m[5]) / depth};
-}
-
 static double determinant(const double *m)
 {
     return m[0] * (m[4] * m[8] - m[5] * m[7]) - m[1] * (m[3] * m[8] - m[5] * m[6]) +

@@ -211,8 +211,22 @@ typedef struct hw_pyramid {
 
 bool hw_pyramid_make(const hw_look *look, hw_pyramid *out); // false: memory
 void hw_pyramid_free(hw_pyramid *pyramid);
-// The value at a place, bilinear; false outside.
-bool hw_grey_at(const hw_grey *grey, double x, double y, float *out);
+// The value at a place, bilinear; false outside. (Here, as hw_homography_apply, for loops over many places.)
+static inline bool hw_grey_at(const hw_grey *grey, double x, double y, float *out)
+{
+    double px = (x - grey->left) / grey->pixel, py = (y - grey->top) / grey->pixel;
+    if (!(px >= 0.0 && py >= 0.0 && px < (double)grey->width - 1.0 &&
+          py < (double)grey->height - 1.0)) {
+        return false;
+    }
+    size_t left = (size_t)px, top = (size_t)py;
+    float fx = (float)(px - (double)left), fy = (float)(py - (double)top);
+    const float *above = grey->value + top * grey->width + left, *below = above + grey->width;
+    float upper = above[0] + fx * (above[1] - above[0]);
+    float lower = below[0] + fx * (below[1] - below[0]);
+    *out = upper + fy * (lower - upper);
+    return true;
+}
 
 // ---- Features ----------------------------------------------------------------------
 
@@ -240,9 +254,20 @@ typedef struct hw_homography {
 } hw_homography;
 
 extern const hw_homography hw_homography_identity;
-hw_point hw_homography_apply(const hw_homography *h, hw_point p);
+
 // Its denominator: positive on the near side of the horizon, where hw_homography_apply holds.
-double hw_homography_depth(const hw_homography *h, hw_point p);
+static inline double hw_homography_depth(const hw_homography *h, hw_point p)
+{
+    return h->m[6] * p.x + h->m[7] * p.y + h->m[8];
+}
+
+static inline hw_point hw_homography_apply(const hw_homography *h, hw_point p)
+{
+    double depth = hw_homography_depth(h, p);
+    return (hw_point){(h->m[0] * p.x + h->m[1] * p.y + h->m[2]) / depth,
+                      (h->m[3] * p.x + h->m[4] * p.y + h->m[5]) / depth};
+}
+
 bool hw_homography_invert(const hw_homography *h, hw_homography *out);
 hw_homography hw_homography_product(const hw_homography *second, const hw_homography *first);
 // Ratio of areas after to before in the small around p; negative where it mirrors.

@@ -239,22 +239,6 @@ void hw_pyramid_free(hw_pyramid *pyramid)
     *pyramid = (hw_pyramid){0};
 }
 
-bool hw_grey_at(const hw_grey *grey, double x, double y, float *out)
-{
-    double px = (x - grey->left) / grey->pixel, py = (y - grey->top) / grey->pixel;
-    if (!(px >= 0.0 && py >= 0.0 && px < (double)grey->width - 1.0 &&
-          py < (double)grey->height - 1.0)) {
-        return false;
-    }
-    size_t left = (size_t)px, top = (size_t)py;
-    float fx = (float)(px - (double)left), fy = (float)(py - (double)top);
-    const float *above = grey->value + top * grey->width + left, *below = above + grey->width;
-    float upper = above[0] + fx * (above[1] - above[0]);
-    float lower = below[0] + fx * (below[1] - below[0]);
-    *out = upper + fy * (lower - upper);
-    return true;
-}
-
 // ---- As bytes ----------------------------------------------------------------------
 
 enum { MAGIC = 4, HEAD = 12, SIZES = 20 + 8, FEATURE = 16 + HW_DESCRIPTOR, VERSION = 1 };
