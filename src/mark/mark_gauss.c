@@ -1,8 +1,8 @@
 // mark_gauss.c: a picture blurred by a Gaussian.
 //
 // First down the columns, then along the rows; beyond an edge the picture goes on as it ends. Weights reach four standard
-// deviations and sum to 1. Each sum runs from one end of the weights to the other, whatever the machine, so blurs are the
-// same everywhere, and the same to the bit as those of libvlfeat, which makes one pixel after the other. Here a row is
+// deviations and sum to 1. Each sum runs from one end of the weights to the other, whatever the machine and however many
+// threads, so blurs are the same everywhere, and those of libvlfeat, which makes one pixel after the other. Here a row is
 // made at once: compilers do several pixels at a time, and threads share the rows.
 #include "base_internal.h"
 #include "mark_internal.h"

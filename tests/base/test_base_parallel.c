@@ -1,4 +1,5 @@
-// Rows shared among threads: each is worked on once, room is a thread's own, and whoever watches can stop it.
+// Rows shared among threads: each is worked on once, room is a thread's own, and whoever watches can stop it. Two works at
+// once: both are done when the call returns.
 #include "base_internal.h"
 #include "check.h"
 #include "watched.h"
@@ -47,8 +48,25 @@ static void check_rows(size_t rows, size_t each, bool alone)
     check_text(watching.what, "counting");
 }
 
+static void count_one(void *context)
+{
+    int *done = context;
+    ++*done;
+}
+
+static void check_beside(void)
+{
+    int own = 0, beside = 0;
+    for (int i = 0; i < 100; i++) {
+        int before = beside;
+        bool both = hw_work_beside((hw_task){count_one, &own}, (hw_task){count_one, &beside});
+        check_true(own == i + 1 && beside == before + both);
+    }
+}
+
 int main(void)
 {
+    check_beside();
     static const size_t rows[] = {0, 1, 2, 3, 17, 999, 1000}, each[] = {0, 1, 7, 5000};
     for (size_t i = 0; i < sizeof rows / sizeof *rows; i++) {
         for (size_t k = 0; k < sizeof each / sizeof *each; k++) {
