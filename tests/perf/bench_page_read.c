@@ -1,8 +1,8 @@
 // bench_page_read.c: how long a person waits at the page for a reading: a demo photo and the next one of the same piece, held
 // by hand, made as large as a phone makes them. Told is what a watch shows: decoding, the card, what a photo is recognised
-// by, opening it with no job and as the second photo of a job (all of the former, the marks carried), a reading of it, a
-// reading once a mark was moved, spots around a repair, its picture. To reach: opened and read under 1 second at 8
-// megapixels, read again under 150 ms at 12.
+// by, opening it with no job and as the second photo of a job (all of the former, the card sought while the marks are
+// carried, so less than their sum where there are two cores), a reading of it, a reading once a mark was moved, spots around
+// a repair, its picture. To reach: opened and read under 1 second at 8 megapixels, read again under 150 ms at 12.
 //
 //   bench_page_read DEMO_FOLDER SCRATCH_FOLDER [RUNS]
 #include "bench.h"
