@@ -473,23 +473,18 @@ typedef struct hw_stepboard_request {
     size_t dye_count; // a dye of the shelf, or a family, that only the strips name needs none
     const char *tool, *note; // NULL: not said
     const char *made;        // of the one dye on it; NULL: not said
+    const char *entry;       // NULL: none
 } hw_stepboard_request;
 
-typedef struct hw_stepboard_result {
-    hw_board *board; // one a dye, in their order
-    hw_dye *dye;     // as it stands on the shelf now
-    hw_dye_change *change;
-    size_t count;
-    hw_warnings warnings; // of photo, light and strips
-} hw_stepboard_result;
-
-void hw_stepboard_result_free(hw_stepboard_result *result);
-
-// photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made.
+// photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made. The shelf keeps the
+// entry with what was learned (hw_shelf_put_board): said again, that is the answer, and the photo may be gone.
 // HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, made-several, and those of
-// hw_steps_shelf_add.
+// hw_steps_shelf_add and hw_shelf_put_board.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
-                                      int64_t now, hw_stepboard_result *out, hw_error *err);
+                                      int64_t now, hw_taught *out, hw_error *err);
+// The first of its steps alone: what that entry taught before. Where it taught nothing yet, *out stays as it is.
+HW_CHECK hw_status hw_steps_stepboard_said(const hw_stepboard_request *request,
+                                           const hw_limits *limits, hw_taught *out, hw_error *err);
 
 // Photos of a colour chart, or of several neutral steps, that teach a camera under a lamp; all with the same marks.
 typedef struct hw_camera_request {

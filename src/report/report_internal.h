@@ -193,7 +193,6 @@ void hw_report_add_law(hw_text *text, double exponent, double u_exponent);
 void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood);
 void hw_report_add_made(hw_text *text, const hw_made *made); // a line; nothing where it is not said
 const char *hw_report_change_words(hw_dye_change change);    // "added to the shelf"; static
-const char *hw_report_change_name(hw_dye_change change);     // for files: "added"; static
 
 // "; lamp: bench": what was said, where anything was.
 void hw_report_add_said(hw_text *text, const char *what, const char *value);

@@ -233,7 +233,10 @@ static hw_status take_board(hw_server *server, const server_request *request,
                             hw_stepboard_request *wanted, const char ***dyes, hw_error *err)
 {
     const hw_json *body = request->json;
-    hw_status status = take_dyes(body, dyes, &wanted->dye_count, err);
+    hw_status status = server_take_entry(body, &wanted->entry, err);
+    if (status == HW_OK) {
+        status = take_dyes(body, dyes, &wanted->dye_count, err);
+    }
     wanted->dye = *dyes;
     if (status == HW_OK) {
         status = server_take_text(body, "tool", false, &wanted->tool, err);
@@ -251,41 +254,65 @@ static hw_status take_board(hw_server *server, const server_request *request,
     return status == HW_OK ? server_take_marks(server, request, &wanted->read.marks, err) : status;
 }
 
+// Teaches the shelf, or says again what that entry taught it: the upload is gone then, and the answer was not heard.
+static hw_status teach(hw_server *server, const server_request *request,
+                       hw_stepboard_request *wanted, hw_taught *taught, hw_error *err)
+{
+    char path[SERVER_PATH_SIZE];
+    server_upload one;
+    hw_error gone = {0};
+    if (server_take_upload(server, request, &one, &gone) != HW_OK) {
+        hw_status said = hw_steps_stepboard_said(wanted, server_limits(server), taught, err);
+        return said == HW_OK && !taught->again ? hw_fail_as(err, &gone) : said;
+    }
+    hw_status status = server_upload_path(server, one.id, path, err);
+    if (status == HW_OK) {
+        wanted->read.photo_path = path;
+        wanted->read.called = one.name;
+        wanted->read.now = request->now;
+        status = hw_steps_stepboard(wanted, server_limits(server), request->now, taught, err);
+    }
+    if (status == HW_OK) {
+        server_upload_drop(server, one.id);
+    }
+    return status;
+}
+
+static hw_status answer_taught(const hw_taught *taught, server_answer *answer, hw_error *err)
+{
+    char *json = NULL;
+    hw_json *root = NULL;
+    hw_status status = hw_report_boards_json(taught->board, taught->dye, taught->change,
+                                             taught->count, &taught->warnings, &json, err);
+    if (status == HW_OK) {
+        status = server_open_json(json, &root, err);
+    }
+    if (status == HW_OK) {
+        if (taught->again) {
+            hw_json_add_bool(root, "again", true);
+        }
+        answer->status = 201;
+        status = server_answer_tree(answer, root, err);
+    }
+    return status;
+}
+
 hw_status server_run_upload_stepboard(hw_server *server, const server_request *request,
                                       server_answer *answer, hw_error *err)
 {
-    char path[SERVER_PATH_SIZE], *json = NULL;
     const char **dyes = NULL;
-    server_upload one;
     hw_stepboard_request wanted = {.shelf_path = server_shelf_path(server)};
-    hw_stepboard_result result = {0};
-    hw_status status = server_take_upload(server, request, &one, err);
+    hw_taught taught = {0};
+    hw_status status = take_board(server, request, &wanted, &dyes, err);
     if (status == HW_OK) {
-        status = server_upload_path(server, one.id, path, err);
-    }
-    if (status == HW_OK) {
-        status = take_board(server, request, &wanted, &dyes, err);
-    }
-    if (status == HW_OK) {
-        wanted.read.photo_path = path;
-        wanted.read.called = one.name;
-        wanted.read.now = request->now;
         server_bench_take(server);
-        status = hw_steps_stepboard(&wanted, server_limits(server), request->now, &result, err);
-        if (status == HW_OK) {
-            server_upload_drop(server, one.id);
-        }
+        status = teach(server, request, &wanted, &taught, err);
         server_bench_leave(server);
     }
     if (status == HW_OK) {
-        status = hw_report_boards_json(result.board, result.dye, result.change, result.count,
-                                       &result.warnings, &json, err);
+        status = answer_taught(&taught, answer, err);
     }
-    if (status == HW_OK) {
-        answer->status = 201;
-        server_answer_json(answer, json);
-    }
-    hw_stepboard_result_free(&result);
+    hw_taught_free(&taught);
     hw_marks_free(&wanted.read.marks);
     hw_free(dyes);
     return status;

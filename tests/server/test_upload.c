@@ -431,22 +431,60 @@ static void test_put_down(void)
     check_true(drop_it(at(id, "")) == 200);
 }
 
+static unsigned teach(const char *id, const char *entry, const char *dyes)
+{
+    char more[200];
+    snprintf(more, sizeof more, "\"entry\":\"%s\",\"dyes\":[%s]", entry, dyes);
+    return post(at(id, "stepboard"), with_marks("stepboard-marks.json", more));
+}
+
+static char *shelf_as_it_is(void)
+{
+    check_true(get("/api/shelf") == 200);
+    return part_of_answer(NULL);
+}
+
 static void test_stepboard(void)
 {
+    static const char dyes[] = "\"walnut=brown\",\"cherry=red\"";
     char id[SERVER_UPLOAD_ID];
     check_true(send_demo("name=board.jpg", "stepboard.jpg", id) == 201);
-    check_true(post(at(id, "stepboard"),
-                    with_marks("stepboard-marks.json", "\"dyes\":[\"demo dye=octarine\"]")) == 400);
-    check_true(post(at(id, "stepboard"), with_marks("stepboard-marks.json", "\"dyes\":[7]")) ==
-               400);
+    check_true(teach(id, KEY(6), "\"demo dye=octarine\"") == 400);
+    check_true(teach(id, KEY(6), "7") == 400);
     check_true(has_code("body-member") && get(at(id, "picture?longest=100")) == 200);
-    unsigned status =
-        post(at(id, "stepboard"),
-             with_marks("stepboard-marks.json", "\"dyes\":[\"walnut=brown\",\"cherry=red\"]"));
-    if (!check_true(status == 201)) {
+    check_true(teach(id, "short", dyes) == 400 && has_code("entry-name"));
+    check_true(post(at(id, "stepboard"), with_marks("stepboard-marks.json", "\"dyes\":[]")) ==
+                   400 &&
+               has_code("body-member") && says("entry"));
+    if (!check_true(teach(id, KEY(6), dyes) == 201)) {
         printf("%.400s\n", test_answer.body);
     }
-    check_true(says("\"boards\":") && get(at(id, "")) == 404);
+    check_true(says("\"boards\":[{") && !says("\"again\"") && says("\"change\":\"added\""));
+    char *boards = part_of_answer("boards"), *warnings = part_of_answer("warnings");
+    check_true(get(at(id, "")) == 404);
+    char *shelf = shelf_as_it_is();
+
+    // The answer was lost: the photo is gone, and its entry says what was learned then, by the next program too.
+    for (int turn = 0; turn < 2; turn++) {
+        check_true(teach(id, KEY(6), dyes) == 201 && says("\"again\":true"));
+        check_same(part_of_answer("boards"), copy_of(boards));
+        check_same(part_of_answer("warnings"), copy_of(warnings));
+        check_same(shelf_as_it_is(), copy_of(shelf));
+        stop_server();
+        start_server(folder, false);
+    }
+    // Sent up again meanwhile, so that it waits: nothing is learned twice, and it waits no more.
+    check_true(send_demo("name=board.jpg", "stepboard.jpg", id) == 201);
+    check_true(drop_it("/api/shelf/cherry") == 200);
+    char *without = shelf_as_it_is();
+    check_true(teach(id, KEY(6), dyes) == 201 && says("\"again\":true"));
+    check_same(part_of_answer("boards"), boards);
+    check_same(shelf_as_it_is(), without);
+    check_true(get(at(id, "")) == 404);
+    // Another entry is another board, which must be there.
+    check_true(teach(id, KEY(5), dyes) == 404 && has_code("not-found"));
+    hw_free(warnings);
+    hw_free(shelf);
 }
 
 // ---- Hostile -----------------------------------------------------------------------
@@ -502,7 +540,7 @@ static void test_bodies(void)
          "{\"marks\":[{\"role\":\"patch\",\"name\":\"p\",\"polygon\":[[1e300,0],[90,0],[90,90]]}],"
          "\"job\":\"cabinet\",\"entry\":\"" KEY(9) "\"}",
          400},
-        {"stepboard", "{\"marks\":[],\"dyes\":{}}", 400},
+        {"stepboard", "{\"marks\":[],\"dyes\":{},\"entry\":\"" KEY(9) "\"}", 400},
     };
     char id[SERVER_UPLOAD_ID];
     size_t events = events_of("cabinet");
