@@ -768,7 +768,8 @@ typedef struct hw_glance {
     int64_t made, last_at; // when it was started; when something was logged last. 0: nothing was
     long last;             // number of that event
     size_t photos;
-    char (*repair)[HW_NAME_SIZE]; // by their names of today, as photos named them; owned
+    char (*repair)
+        [HW_NAME_SIZE]; // by their names of today, as photos named them that were not withdrawn; owned
     size_t repair_count;
     bool odd; // something of it could not be read: opening the job tells what
 } hw_glance;
@@ -776,7 +777,7 @@ typedef struct hw_glance {
 void hw_glance_free(hw_glance *glance); // leaves an empty one
 
 // A tenth of the time of hw_job_open: of readings, photos and passes, which make nearly all of a log, only their heads are
-// looked at. Fails as hw_job_open. limits may be NULL.
+// looked at; where a photo was withdrawn those of readings alone. Fails as hw_job_open. limits may be NULL.
 HW_CHECK hw_status hw_job_glance(const char *folder, const hw_limits *limits, hw_glance *out,
                                  hw_error *err);
 
