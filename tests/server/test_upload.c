@@ -2,11 +2,15 @@
 // a killed program left is swept; ceilings; hostile names and bodies. What must hold: src/server/API.md; RFC 9110 for the
 // status codes; for colours and words the calls of `report` that the text and the pictures are made by.
 #include "requests.h"
+#include "saved_picture.h"
 #include "server_upload.h"
+#include "shop.h"
 
+#include <errno.h>
 #include <math.h>
 #include <pthread.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #define KEY(n) "00000000-0000-4000-8000-00000000000" #n
@@ -81,11 +85,11 @@ static const char *demo(const char *name)
     return path;
 }
 
-static unsigned send_demo(const char *query, const char *name, char id[SERVER_UPLOAD_ID])
+static unsigned send_photo(const char *query, const char *file, char id[SERVER_UPLOAD_ID])
 {
     char target[400];
     snprintf(target, sizeof target, "/api/uploads?%s", query);
-    unsigned status = send_file(target, demo(name), "100");
+    unsigned status = send_file(target, file, "100");
     if (status == 201) {
         hw_json *tree = body_of_answer();
         const char *upload = hw_json_member_text(tree, "upload");
@@ -94,6 +98,11 @@ static unsigned send_demo(const char *query, const char *name, char id[SERVER_UP
         hw_json_free(tree);
     }
     return status;
+}
+
+static unsigned send_demo(const char *query, const char *name, char id[SERVER_UPLOAD_ID])
+{
+    return send_photo(query, demo(name), id);
 }
 
 static const char *at(const char *id, const char *what)
@@ -431,6 +440,114 @@ static void test_put_down(void)
     check_true(drop_it(at(id, "")) == 200);
 }
 
+// ---- The disk while a photo is kept ------------------------------------------------
+
+static const char faulty[] = "{\"entry\":\"" KEY(
+    4) "\",\"job\":\"faulty\",\"view\":\"lid\",\"marks\":["
+       "{\"role\":\"card\",\"polygon\":[[20,20],[100,20],[100,100],[20,100]]},"
+       "{\"role\":\"target\",\"name\":\"old\",\"polygon\":[[140,20],[240,20],[240,220],[140,220]]},"
+       "{\"role\":\"patch\",\"name\":\"new\",\"polygon\":[[270,20],[370,20],[370,220],[270,220]]}]"
+       "}";
+static char small[600];
+
+// A job that knows nothing yet, and a photo that waits for it.
+static void wait_for_faulty(char id[SERVER_UPLOAD_ID])
+{
+    char path[500], command[600];
+    snprintf(path, sizeof path, "%s/faulty", folder);
+    snprintf(command, sizeof command, "rm -rf '%s'", path);
+    check_true(system(command) == 0);
+    must(hw_steps_start(path, "Oak hall bench", 1790000000, NULL));
+    check_true(send_photo("name=f.png&job=faulty&view=lid", small, id) == 201);
+}
+
+// Said again under the same entry: it is in the job once, and waits no more.
+static void say_again(const char *id, long call)
+{
+    hw_job *job = NULL;
+    char path[500];
+    size_t photos = 0;
+    snprintf(path, sizeof path, "%s/faulty", folder);
+    bool good = post(at(id, "keep"), faulty) == 201 && get(at(id, "")) == 404;
+    must(hw_job_open(path, NULL, &job, NULL));
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        photos += hw_job_event(job, i)->kind == HW_EVENT_PHOTO_ADDED;
+    }
+    if (!check_true(good && photos == 1 && hw_job_entry(job, KEY(4)))) {
+        printf("call %ld: %zu photos, %.300s\n", call, photos, test_answer.body);
+    }
+    hw_job_free(job);
+}
+
+// The disk is full from that call on, or at that call alone. False: nothing was refused.
+static bool keep_on_full_disk(long call, hw_disk_fault fault)
+{
+    char id[SERVER_UPLOAD_ID];
+    wait_for_faulty(id);
+    hw_disk_plan plan = {.fault = fault, .at = call, .error = ENOSPC};
+    hw_test_disk(&plan);
+    unsigned status = post(at(id, "keep"), faulty);
+    long calls = hw_test_disk_calls();
+    hw_test_disk(NULL);
+    if (status != 201) {
+        // It waits as before, and the log knows nothing of it, but where the disk did not say whether it has it.
+        bool told = status == 507 && (has_code("saved-unsure") ||
+                                      (has_code("disk-full") && events_of("faulty") == 1));
+        if (!check_true(told && get("/api/uploads") == 200 && says(id))) {
+            printf("call %ld: %u %.300s\n", call, status, test_answer.body);
+        }
+    }
+    say_again(id, call);
+    return calls >= call;
+}
+
+// The program is killed at that call, in a process of its own. False: it came to its end.
+static bool keep_killed(long call, hw_disk_fault fault)
+{
+    char id[SERVER_UPLOAD_ID];
+    int how = 0;
+    wait_for_faulty(id);
+    fflush(stdout);
+    pid_t child = fork();
+    if (child == 0) {
+        hw_disk_plan plan = {.fault = fault, .at = call};
+        hw_test_disk(&plan);
+        _exit(post(at(id, "keep"), faulty) == 201 ? 0 : 1);
+    }
+    check_true(child > 0 && waitpid(child, &how, 0) == child);
+    check_true(WIFSIGNALED(how) || WEXITSTATUS(how) == 0);
+    bool waits = get("/api/uploads") == 200 && says(id);
+    if (!check_true(waits || events_of("faulty") > 1)) { // else it would be lost
+        printf("killed at call %ld\n", call);
+    }
+    say_again(id, call);
+    return WIFSIGNALED(how);
+}
+
+static void test_disk(void)
+{
+    picture made = shop_picture(); // small, since it is read often
+    long call = 1;
+    snprintf(small, sizeof small, "%s/small.png", folder);
+    save_picture(&made, small);
+    for (hw_disk_fault fault = HW_FAULT_FAIL; fault <= HW_FAULT_FAIL_ON; fault++) {
+        for (call = 1; call < 100 && keep_on_full_disk(call, fault); call++) {
+        }
+        check_true(call > 8 && call < 100); // photo and log, each written and synced, and more
+    }
+    for (hw_disk_fault fault = HW_FAULT_KILL_BEFORE; fault <= HW_FAULT_KILL_AFTER; fault++) {
+        for (call = 1; call < 100 && keep_killed(call, fault); call++) {
+        }
+        check_true(call > 8 && call < 100);
+    }
+    hw_file_remove(small);
+    stop_server();
+    start_server(folder, false); // which sweeps records that were left alone
+    char command[600];
+    snprintf(command, sizeof command, "rm -rf '%s/faulty'", folder);
+    check_true(system(command) == 0);
+}
+
 static unsigned teach(const char *id, const char *entry, const char *dyes)
 {
     char more[200];
@@ -668,6 +785,7 @@ int main(void)
     test_taken_before();
     test_put_down();
     test_stepboard();
+    test_disk();
     test_names();
     test_bodies();
     test_sweep();
