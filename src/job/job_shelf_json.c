@@ -493,6 +493,14 @@ static void add_colour(hw_json *parent, const char *name, hw_lab lab)
     add_list(parent, name, (double[3]){lab.L, lab.a, lab.b}, 3);
 }
 
+// A number that is only told again: finite, or null where it was not.
+static bool read_told(const hw_json *json, const char *name, double *out)
+{
+    const hw_json *member = hw_json_member(json, name);
+    *out = INFINITY;
+    return member && (hw_json_is_null(member) || hw_json_number(member, out));
+}
+
 static bool read_strip(const hw_json *json, hw_strip *out)
 {
     const char *why = hw_json_member_text(json, "why");
@@ -500,8 +508,7 @@ static bool read_strip(const hw_json *json, hw_strip *out)
            hw_json_bool(hw_json_member(json, "coated"), &out->coated) &&
            read_colour(hw_json_member(json, "lab"), &out->lab) &&
            read_colour(hw_json_member(json, "fitted"), &out->fitted) &&
-           read_number(json, "off", 0.0, number_most, &out->off) &&
-           read_number(json, "deviate", 0.0, number_most, &out->deviate) &&
+           read_told(json, "off", &out->off) && read_told(json, "deviate", &out->deviate) &&
            hw_json_bool(hw_json_member(json, "out_of_line"), &out->out_of_line) && why &&
            hw_copy_text(out->why, sizeof out->why, why);
 }
@@ -515,8 +522,8 @@ static bool read_coat_on_board(const hw_json *json, hw_board *out)
     if (shift && !read_colour(shift, &out->coat_shift)) {
         return false;
     }
-    if (under && (!read_number(under, "strength", -number_most, number_most, &out->under_coat) ||
-                  !read_number(under, "u", 0.0, number_most, &out->u_under_coat) ||
+    if (under && (!read_told(under, "strength", &out->under_coat) ||
+                  !read_told(under, "u", &out->u_under_coat) ||
                   !read_whole(under, "strips", 1.0, &strips))) {
         return false;
     }
@@ -534,8 +541,7 @@ static hw_status read_row(const hw_json *json, hw_board *board, hw_dye *dye, hw_
             hw_json_is_array(strips) &&
             hw_json_bool(hw_json_member(json, "saturates"), &board->saturates) &&
             hw_json_bool(hw_json_member(json, "first_differs"), &board->first_differs) &&
-            read_number(json, "fit_off", 0.0, number_most, &board->fit_off) &&
-            read_coat_on_board(json, board);
+            read_told(json, "fit_off", &board->fit_off) && read_coat_on_board(json, board);
     if (!*good) {
         return HW_OK;
     }

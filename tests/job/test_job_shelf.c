@@ -545,7 +545,7 @@ static hw_taught board_of(const char *first, const char *second)
     taught.board[1].strip[1].coated = true;
     taught.board[1].under_coat_count = 1;
     taught.board[1].under_coat = 0.875;
-    taught.board[1].u_under_coat = 0.125;
+    taught.board[1].u_under_coat = INFINITY; // hardly any dye can be seen under that coat
     hw_warn(&taught.warnings, "One strip is left aside. Lay it anew.");
     return taught;
 }
