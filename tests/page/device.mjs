@@ -176,10 +176,16 @@ export async function pinch(device, middle, from, to, by = { x: 0, y: 0 }) {
     await pause(50);
 }
 
+function ifDetached(error) {
+    if (!/not attached/.test(error.message)) throw error;
+    return false;
+}
+
 // Presses what bears these words: a button or a link.
 export async function press(device, name, { within = device.page, exact = false } = {}) {
     const target = within.getByRole("button", { name, exact }).or(within.getByRole("link", { name, exact })).first();
-    await target.scrollIntoViewIfNeeded();
+    // A reading that comes meanwhile draws buttons anew; a hand does not notice, and finds the new one.
+    await until(() => target.scrollIntoViewIfNeeded().then(() => true, ifDetached));
     if (device.kind === "phone") await pause(SETTLE_MS);
     if (device.kind === "phone") await target.tap();
     else await target.click();
