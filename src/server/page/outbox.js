@@ -71,7 +71,7 @@ async function sendOne(item, late) {
         item.state = "sent";
         await forget(item);
         followUp(item, item.answer);
-        keepTold(item);
+        tellOf(item);
         outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer: item.answer, late } }));
     } catch (error) {
         if (!(error instanceof Trouble)) throw error;
@@ -105,10 +105,18 @@ function followUp(item, answer) {
     }
 }
 
-// What the program has to say of it, beside that it is logged: a jar that cannot have held as much, another lamp than before.
-function keepTold({ words, answer }) {
-    const warnings = [...(answer.warnings || []), ...(answer.job?.warnings || [])];
-    if (warnings.length && !answer.again) told = [...told, { words, warnings }].slice(-TOLD_MOST);
+// What is to be said of something beside that it is logged: a jar that cannot have held as much, another lamp than before. It
+// stands on every screen until a person has read it.
+export function lookAt(words, warnings) {
+    const before = told.find((one) => one.words === words);
+    if (before) before.warnings.push(...warnings);
+    else if (warnings.length) told = [...told, { words, warnings: [...warnings] }].slice(-TOLD_MOST);
+    draw();
+}
+
+// Of a photo, what is wrong with the picture itself was said before it was kept.
+function tellOf({ words, answer }) {
+    if (!answer.again) lookAt(words, answer.job?.warnings || answer.warnings || []);
 }
 
 async function forget(item) {

@@ -17,12 +17,17 @@ function uploadsOf({ address, body }) {
 // A photo that was kept while there was no link is in the job as soon as the outbox has sent it. One that could not be read with
 // the others is not, and waits as before.
 outbox.outbox.addEventListener("sent", ({ detail }) => {
-    for (const upload of uploadsOf(detail.item)) {
-        const item = queue.ofUpload(upload);
-        if (!detail.answer.kept || detail.answer.kept.includes(upload)) forgetUpload(upload);
-        else if (item) queue.note(item, { state: "sent" });
-    }
+    const uploads = uploadsOf(detail.item);
+    const left = uploads.filter((upload) => !detail.answer.kept?.includes(upload));
+    for (const upload of uploads) if (!left.includes(upload)) forgetUpload(upload);
+    for (const item of left.map(queue.ofUpload).filter(Boolean)) queue.note(item, { state: "sent" });
+    if (left.length) outbox.lookAt(detail.item.words, [leftWords(left)]);
 });
+
+const leftWords = (left) =>
+    left.length === 1
+        ? "One of the photos could not be read with the others: it is not in the job, and waits as before"
+        : `${left.length} of the photos could not be read with the others: they are not in the job, and wait as before`;
 
 // The same for those that went out before this part of the page was there. What the program still has was not kept after all.
 export async function settle() {
