@@ -681,6 +681,86 @@ static void test_bodies(void)
     check_true(get(at(id, "picture")) == 422 && drop_it(at(id, "")) == 200);
 }
 
+// ---- Several of one state ------------------------------------------------------------
+
+// The same picture as another file: what follows a JPEG's end (ISO/IEC 10918-1, B.1.1.3, EOI) is no picture.
+static void send_copy(const char *query, const char *name, char id[SERVER_UPLOAD_ID])
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    char copy[700], target[200];
+    snprintf(copy, sizeof copy, "%s/copy.jpg", folder);
+    snprintf(target, sizeof target, "/api/uploads?%s", query);
+    check_true(hw_file_read(demo(name), 1 << 28, &bytes, &count, NULL) == HW_OK);
+    uint8_t *longer = hw_alloc_array(count + 1, 1);
+    memcpy(longer, bytes, count);
+    check_true(hw_file_replace(copy, longer, count + 1, NULL) == HW_OK);
+    check_true(send_file(target, copy, "100") == 201);
+    hw_json *tree = body_of_answer();
+    snprintf(id, SERVER_UPLOAD_ID, "%s", hw_json_member_text(tree, "upload"));
+    hw_json_free(tree);
+    hw_file_remove(copy);
+    hw_free(longer);
+    hw_free(bytes);
+}
+
+static bool is_upload(const char *id)
+{
+    check_true(get("/api/uploads") == 200);
+    return says(id);
+}
+
+// The lid twice, and a bench that shows nothing of it: two are read as one and kept as one, the third stays. What must hold of the
+// numbers: a mean of two that are the same is that same.
+static void test_together(void)
+{
+    char first[SERVER_UPLOAD_ID], second[SERVER_UPLOAD_ID], other[SERVER_UPLOAD_ID], more[300];
+    check_true(send_demo("name=1.jpg&job=cabinet&view=top", "cabinet-lid-3.jpg", first) == 201);
+    send_copy("name=2.jpg&job=cabinet&view=top", "cabinet-lid-3.jpg", second);
+    check_true(send_demo("name=3.jpg&job=cabinet&view=top", "hall-bench.jpg", other) == 201);
+    check_true(post(at(first, "reading"), with_marks("cabinet-lid-3-marks.json", "")) == 200);
+    check_true(says("\"shots\":\"\""));
+    char *alone = part_of_answer("samples");
+    snprintf(more, sizeof more, "\"more\":[\"%s\",\"%s\"]", second, other);
+    check_true(post(at(first, "reading"), with_marks("cabinet-lid-3-marks.json", more)) == 200);
+    check_true(says("\"shots\":\"2 shots agree within 0.1\"") && says("\"file\":\"2.jpg\""));
+    check_true(says("Shot 3 (3.jpg) is left out") && !says("huewright-page"));
+    char *together = part_of_answer("comparisons");
+    check_same(alone, part_of_answer("samples"));
+
+    snprintf(
+        more, sizeof more,
+        "\"entry\":\"" KEY(21) "\",\"job\":\"cabinet\",\"view\":\"top\",\"more\":[\"%s\",\"%s\"]",
+        second, other);
+    check_true(post(at(first, "keep"), with_marks("cabinet-lid-3-marks.json", more)) == 201);
+    check_same(together, part_of_answer("comparisons"));
+    char *kept = part_of_answer("kept");
+    check_true(strstr(kept, first) && strstr(kept, second) && !strstr(kept, other));
+    hw_free(kept);
+    check_true(!is_upload(first) && !is_upload(second) && is_upload(other));
+    // The answer was not heard.
+    size_t events = events_of("cabinet");
+    check_true(post(at(first, "keep"), with_marks("cabinet-lid-3-marks.json", more)) == 201);
+    check_true(says("\"again\":true") && events_of("cabinet") == events && is_upload(other));
+    check_true(says(other));
+    // One that went elsewhere meanwhile is named, and nothing is logged.
+    snprintf(more, sizeof more, "\"entry\":\"" KEY(22) "\",\"job\":\"cabinet\",\"more\":[\"%s\"]",
+             second);
+    check_true(post(at(other, "keep"), with_marks("hall-bench-marks.json", more)) == 400);
+    check_true(has_code("more-gone") && says(second) && events_of("cabinet") == events);
+    check_true(post(at(other, "reading"), with_marks("hall-bench-marks.json", more)) == 400 &&
+               has_code("more-gone"));
+    // Itself, one twice, five more, no list.
+    const char *const bad[] = {"[\"%s\"]", "[\"0\",\"0\"]", "[1,2,3,4,5]", "\"%s\"", "[7]"};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        char list[100];
+        snprintf(list, sizeof list, bad[i], other);
+        snprintf(more, sizeof more, "\"more\":%s", list);
+        check_true(post(at(other, "reading"), with_marks("hall-bench-marks.json", more)) == 400);
+    }
+    check_true(drop_it(at(other, "")) == 200);
+}
+
 // ---- The store ---------------------------------------------------------------------
 
 static size_t files_in_own(void)
@@ -788,6 +868,7 @@ int main(void)
     test_disk();
     test_names();
     test_bodies();
+    test_together();
     test_sweep();
     test_ceilings();
     stop_server();

@@ -7,10 +7,12 @@ import * as store from "./store.js";
 import { button, el, fill, sentence, tell } from "./dom.js";
 
 const RETRY_MS = 4000;
+const TOLD_MOST = 3; // the last ones
 
 // "sent" (detail: { item, answer, late }; late: not while its sender waited) and "change" are told here.
 export const outbox = new EventTarget();
 
+let told = []; // { words, warnings } of what was logged and is to be looked at, until a person has read it
 let items = []; // { entry, address, body, words, job, at, state: "waiting" | "sent" | "moved-on" | "refused", error, answer }
 let sending = null;
 let timer = 0;
@@ -69,6 +71,7 @@ async function sendOne(item, late) {
         item.state = "sent";
         await forget(item);
         followUp(item, item.answer);
+        tellOf(item);
         outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer: item.answer, late } }));
     } catch (error) {
         if (!(error instanceof Trouble)) throw error;
@@ -100,6 +103,20 @@ function followUp(item, answer) {
         other.body.seen = Math.max(other.body.seen, ...numbers);
         store.put("outbox", other.entry, other).catch(() => {});
     }
+}
+
+// What is to be said of something beside that it is logged: a jar that cannot have held as much, another lamp than before. It
+// stands on every screen until a person has read it.
+export function lookAt(words, warnings) {
+    const before = told.find((one) => one.words === words);
+    if (before) before.warnings.push(...warnings);
+    else if (warnings.length) told = [...told, { words, warnings: [...warnings] }].slice(-TOLD_MOST);
+    draw();
+}
+
+// Of a photo, what is wrong with the picture itself was said before it was kept.
+function tellOf({ words, answer }) {
+    if (!answer.again) lookAt(words, answer.job?.warnings || answer.warnings || []);
 }
 
 async function forget(item) {
@@ -184,12 +201,30 @@ function heldBox(item) {
     );
 }
 
+function toldBox(one) {
+    const read = () => {
+        told = told.filter((other) => other !== one);
+        draw();
+    };
+    return el(
+        "div",
+        { class: "outbox-box told", role: "status" },
+        el("p", { class: "strong" }, `Logged: ${one.words}. Look at this:`),
+        el(
+            "ul",
+            {},
+            one.warnings.map((warning) => el("li", {}, sentence(warning.text || warning))),
+        ),
+        button("I have read it", read),
+    );
+}
+
 function draw() {
     if (!place) return;
     const wait = items.filter((i) => i.state === "waiting" && !sending);
     const held = items.filter((i) => i.state !== "waiting");
-    place.hidden = !wait.length && !held.length;
-    fill(place, wait.length ? waitingBox(wait) : null, held.map(heldBox));
+    place.hidden = !wait.length && !held.length && !told.length;
+    fill(place, wait.length ? waitingBox(wait) : null, held.map(heldBox), told.map(toldBox));
 }
 
 // Takes up what an earlier visit left, and sends it.
