@@ -20,8 +20,9 @@ let timer = 0;
 // Logs `body` at `address` ("jobs/lid/passes"). `words` say what it is, for the case that it cannot be sent yet.
 // Resolves with { answer } once the program has it, or with { waiting: true } where it is kept here for now.
 // What the program refuses is thrown as a Trouble and no longer kept: the person still has it before them; but a "moved-on"
-// stays, for them to decide. `job`: name of the job, so that what follows in it is told what was seen.
-export async function log(address, body, words, job = "") {
+// stays, for them to decide. `job`: name of the job, so that what follows in it is told what was seen. `shown`: whoever waits for
+// the answer shows all of it.
+export async function log(address, body, words, job = "", { shown = false } = {}) {
     const entry = body.entry || store.newId();
     const item = {
         entry,
@@ -29,6 +30,7 @@ export async function log(address, body, words, job = "") {
         body: { ...body, entry },
         words,
         job,
+        shown,
         at: Date.now(),
         state: "waiting",
         error: null,
@@ -71,7 +73,7 @@ async function sendOne(item, late) {
         item.state = "sent";
         await forget(item);
         followUp(item, item.answer);
-        tellOf(item);
+        if (late || !item.shown) tellOf(item);
         outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer: item.answer, late } }));
     } catch (error) {
         if (!(error instanceof Trouble)) throw error;

@@ -240,7 +240,7 @@ async function teach(page, board) {
 async function send(page, { upload, viewer, draft: { sent } }) {
     const names = sent.dyes.map((dye) => dye.slice(0, dye.lastIndexOf("=")));
     try {
-        await outbox.log(addressOf(upload), sent, `the step board of ${names.join(", ")}`);
+        await outbox.log(addressOf(upload), sent, `the step board of ${names.join(", ")}`, "", { shown: true });
     } catch (error) {
         if (error.subject) viewer?.blame(error.subject);
         page.trouble(error);
