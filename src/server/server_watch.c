@@ -16,7 +16,8 @@
 #define IDLE_S    75.0
 #define SLOW_S    20.0    // from here on a photo or an answer must have moved at least
 #define LEAST_BPS 32768.0 // so many bytes a second on average
-// Of a file that goes out each minute counts for itself: it is large, and who took much of it fast could let it lie for hours.
+// Of a photo that comes and a file that goes out each minute counts for itself: they are large, and who moved much of one fast
+// could let it lie for hours.
 #define MINUTE_S 60.0
 
 struct server_link {
@@ -220,6 +221,11 @@ bool server_watch_is_late(server_doing doing, bool first, double took_s, uint64_
     }
 }
 
+static bool counts_by_minute(server_doing doing)
+{
+    return doing == SERVER_TAKES_PHOTO || doing == SERVER_SENDS_FILE;
+}
+
 void server_watch_look(server_watch *watch, double now, bool stopping)
 {
     hw_error slow = {0};
@@ -235,7 +241,7 @@ void server_watch_look(server_watch *watch, double now, bool stopping)
         bool late = server_watch_is_late(link->doing, link->first, now - link->since, link->bytes);
         if (!link->ended && (late || (stopping && idle))) {
             end(link, sends && !stopping ? &slow : NULL);
-        } else if (link->doing == SERVER_SENDS_FILE && now - link->since > MINUTE_S) {
+        } else if (counts_by_minute(link->doing) && now - link->since > MINUTE_S) {
             link->since = now;
             link->bytes = 0;
         }

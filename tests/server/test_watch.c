@@ -104,6 +104,25 @@ static void test_file(void)
     leave(link);
 }
 
+// A photo on its way in, the same: much of it at once is no leave to stand still.
+static void test_photo(void)
+{
+    server_link *link = connect_pair();
+    check_true(server_watch_now(link, SERVER_TAKES_PHOTO, 0));
+    double begun = server_seconds();
+    server_watch_moved(link, (size_t)1 << 30);
+    server_watch_look(&watch, begun + 61.0, false);
+    server_watch_look(&watch, begun + 61.0 + 19.0, false);
+    check_true(server_watch_now(link, SERVER_TAKES_PHOTO, 0)); // it goes on, and begins anew
+    server_watch_moved(link, (size_t)1 << 30);
+    begun = server_seconds();
+    server_watch_look(&watch, begun + 61.0, false);
+    server_watch_look(&watch, begun + 61.0 + 21.0, false);
+    check_true(!server_watch_now(link, SERVER_WAITS, 0));
+    check_holds(read_all(), "HTTP/1.1 408 ");
+    leave(link);
+}
+
 static void test_refused(void)
 {
     char length[40];
@@ -151,6 +170,7 @@ int main(void)
     }
     test_stopping();
     test_file();
+    test_photo();
     test_refused();
     test_order();
     server_watch_stop(&watch);
