@@ -181,7 +181,7 @@ static void test_first_photo(void)
     check_true(get(at(id, "")) == 200);
     check_true(says("\"wood\":\"none\"") && says("\"card\":\"proposed\"") && says("\"ask\":null"));
     check_true(says("\"width\":1400") && says("\"height\":1050"));
-    char side[100];
+    char side[240];
     snprintf(side, sizeof side, "%s?lamp=bench&from=left", at(id, ""));
     check_true(get(side) == 200 && says("\"from\":\"left\""));
     snprintf(side, sizeof side, "%s?from=above", at(id, ""));
@@ -313,7 +313,7 @@ static void test_second_photo(void)
 }
 
 typedef struct keeper {
-    char target[100];
+    char target[240];
     const char *body;
     unsigned status;
 } keeper;
