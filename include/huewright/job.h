@@ -768,7 +768,8 @@ typedef struct hw_glance {
     int64_t made, last_at; // when it was started; when something was logged last. 0: nothing was
     long last;             // number of that event
     size_t photos;
-    char (*repair)[HW_NAME_SIZE]; // by their names of today, as photos named them; owned
+    char (*repair)
+        [HW_NAME_SIZE]; // by their names of today, as photos named them that were not withdrawn; owned
     size_t repair_count;
     bool odd; // something of it could not be read: opening the job tells what
 } hw_glance;
@@ -776,7 +777,7 @@ typedef struct hw_glance {
 void hw_glance_free(hw_glance *glance); // leaves an empty one
 
 // A tenth of the time of hw_job_open: of readings, photos and passes, which make nearly all of a log, only their heads are
-// looked at. Fails as hw_job_open. limits may be NULL.
+// looked at; where a photo was withdrawn those of readings alone. Fails as hw_job_open. limits may be NULL.
 HW_CHECK hw_status hw_job_glance(const char *folder, const hw_limits *limits, hw_glance *out,
                                  hw_error *err);
 
@@ -879,11 +880,35 @@ bool hw_shelf_user_path(char *out, size_t size);
 // Reads a shelf file; a missing file is an empty shelf. HW_ERR_INPUT with the code shelf-format.
 HW_CHECK hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out,
                                  hw_error *err);
-// The four changes of a shelf file: each reads it under a lock, changes it and replaces it whole; a
+// What a step board taught, one dye in each place of the lists. Owns them.
+typedef struct hw_taught {
+    hw_board *board;
+    hw_dye *dye; // as it stood on the shelf then
+    hw_dye_change *change;
+    size_t count;
+    hw_warnings warnings; // of photo, light and strips
+    bool again;           // its entry had taught it before: all of it is what was learned then
+} hw_taught;
+
+void hw_taught_free(hw_taught *taught); // leaves an empty one
+
+// What the step board of that entry taught; *out stays where the shelf knows none (or none any more: it keeps the latest
+// HW_BOARDS_KEPT_MOST). Of a board the strips' covariances are not kept, of its warnings the words alone. HW_ERR_INPUT with
+// the code shelf-format, HW_ERR_CALL with entry-name.
+#define HW_BOARDS_KEPT_MOST                                                                        \
+    20 // chosen: a device sends again within days, and one takes up to 40 KB
+HW_CHECK hw_status hw_shelf_taught(const char *path, const hw_limits *limits, const char *entry,
+                                   hw_taught *out, hw_error *err);
+// The five changes of a shelf file: each reads it under a lock, changes it and replaces it whole; a
 // missing file (and its folder) is made. HW_ERR_STORAGE where it cannot be written; as it was then.
 // Adds a dye, or replaces the one of its name.
 HW_CHECK hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_dye *dye,
                                     hw_error *err);
+// Puts all dyes of a step board on the shelf, or none, and keeps what was learned under its entry (NULL: it has none). Where
+// the shelf knows that entry already, nothing is changed, and *taught becomes what was learned then (`again`). HW_ERR_CALL
+// with the codes entry-name and shelf-full.
+HW_CHECK hw_status hw_shelf_put_board(const char *path, const hw_limits *limits, const char *entry,
+                                      int64_t at, hw_taught *taught, hw_error *err);
 // Removes a dye and every observation that names it (*seen_gone of them). HW_ERR_CALL with the code
 // dye-unknown where there is neither.
 HW_CHECK hw_status hw_shelf_remove_dye(const char *path, const hw_limits *limits, const char *name,

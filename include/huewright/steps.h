@@ -31,6 +31,8 @@ typedef struct hw_read_request {
         *more_paths;   // further photos of the same state, read together with it; borrowed
     size_t more_count; // at most HW_SHOTS_MOST - 1
     const char *const
+        *more_called; // their names as the person knows them; NULL: those of the paths
+    const char *const
         *more_marks_paths; // a marks file for each of them; NULL: carried from the first
     hw_from from;          // the side that they were taken from
     double distance_mm;    // each repair is looked at from there too (hw_sight); 0: it is not
@@ -133,12 +135,13 @@ typedef struct hw_photo_result {
     long last;   // the highest number of the log then
     bool again;  // its entry had logged it before: the reading is that photo's, read again
     hw_reading reading;
-    bool marks_reused;    // those of the view's last photo
-    bool marks_carried;   // ... to where the wood lies now: something had moved
-    double correlation;   // likeness of the old wood in the two photos, -1 to 1, when reused
-    double moved_px;      // when carried: the farthest that a corner went
-    double error_px;      // ... s.d. of the worst corner
-    hw_warnings warnings; // of the job: unlike states, reused marks, bad lines
+    bool marks_reused;        // those of the view's last photo
+    bool marks_carried;       // ... to where the wood lies now: something had moved
+    bool kept[HW_SHOTS_MOST]; // of each photo that was given: it could be read, and is in the job
+    double correlation;       // likeness of the old wood in the two photos, -1 to 1, when reused
+    double moved_px;          // when carried: the farthest that a corner went
+    double error_px;          // ... s.d. of the worst corner
+    hw_warnings warnings;     // of the job: unlike states, reused marks, bad lines
 } hw_photo_result;
 
 void hw_photo_result_free(hw_photo_result *result);
@@ -352,10 +355,15 @@ typedef struct hw_bench_request {
     const char *lamp;      // NULL: not said
     hw_from from;
     const hw_lab *card_lab; // the card's own colour; NULL: as the opened photo has it
+    // Further photos of the same state, read together with it, as in hw_read_request; then `path` is that of its own file.
+    const char *path;
+    const char *const *more_paths;
+    const char *const *more_called;
+    size_t more_count;
 } hw_bench_request;
 
 // What hw_steps_photo would log with these marks; nothing is logged, decoded or looked for again, but for the card where
-// none is marked. Free with hw_reading_free.
+// none is marked, and for further photos. Free with hw_reading_free. HW_ERR_CALL shots-many.
 HW_CHECK hw_status hw_steps_open_read(const hw_opened *opened, const hw_bench_request *request,
                                       const hw_limits *limits, int64_t now, hw_reading *out,
                                       hw_error *err);
@@ -473,23 +481,18 @@ typedef struct hw_stepboard_request {
     size_t dye_count; // a dye of the shelf, or a family, that only the strips name needs none
     const char *tool, *note; // NULL: not said
     const char *made;        // of the one dye on it; NULL: not said
+    const char *entry;       // NULL: none
 } hw_stepboard_request;
 
-typedef struct hw_stepboard_result {
-    hw_board *board; // one a dye, in their order
-    hw_dye *dye;     // as it stands on the shelf now
-    hw_dye_change *change;
-    size_t count;
-    hw_warnings warnings; // of photo, light and strips
-} hw_stepboard_result;
-
-void hw_stepboard_result_free(hw_stepboard_result *result);
-
-// photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made.
+// photo, mark, card, sample, then a fit for each dye; nothing goes on the shelf before all fits are made. The shelf keeps the
+// entry with what was learned (hw_shelf_put_board): said again, that is the answer, and the photo may be gone.
 // HW_ERR_CALL with the codes strip-name, strip-missing, strip-many, dye-unknown, dye-twice, made-several, and those of
-// hw_steps_shelf_add.
+// hw_steps_shelf_add and hw_shelf_put_board.
 HW_CHECK hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
-                                      int64_t now, hw_stepboard_result *out, hw_error *err);
+                                      int64_t now, hw_taught *out, hw_error *err);
+// The first of its steps alone: what that entry taught before. Where it taught nothing yet, *out stays as it is.
+HW_CHECK hw_status hw_steps_stepboard_said(const hw_stepboard_request *request,
+                                           const hw_limits *limits, hw_taught *out, hw_error *err);
 
 // Photos of a colour chart, or of several neutral steps, that teach a camera under a lamp; all with the same marks.
 typedef struct hw_camera_request {

@@ -197,7 +197,12 @@ typedef enum hw_dye_change {
     HW_DYE_ADDED = 0,
     HW_DYE_CHANGED,  // family, tool or note: what is known of it stays
     HW_DYE_REPLACED, // what was known of it is gone
+    HW_DYE_CHANGE_COUNT
 } hw_dye_change;
+
+const char *
+hw_dye_change_name(hw_dye_change change); // for files: "added", "changed", "replaced"; static
+bool hw_dye_change_from_name(const char *name, hw_dye_change *out); // false: NULL or none of these
 
 // ---- Step board --------------------------------------------------------------------
 

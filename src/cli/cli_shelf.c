@@ -127,7 +127,7 @@ hw_status cli_run_stepboard(cli_call *call, hw_error *err)
                                     .tool = cli_value(call, "tool"),
                                     .note = cli_value(call, "note"),
                                     .made = cli_value(call, "made")};
-    hw_stepboard_result result = {0};
+    hw_taught result = {0};
     const char **dyes = NULL;
     char *text = NULL;
     hw_status status = cli_read_request(call, call->operand[0], &request.read, err);
@@ -147,7 +147,7 @@ hw_status cli_run_stepboard(cli_call *call, hw_error *err)
         status = cli_print(text, err);
     }
     hw_free(dyes);
-    hw_stepboard_result_free(&result);
+    hw_taught_free(&result);
     hw_marks_free(&request.read.marks);
     return status;
 }

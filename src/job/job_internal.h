@@ -19,7 +19,7 @@
 //     job_lamps.c    the same state under two lamps: does the match hold?
 //   7 job_learn.c    what the passes did beside what was expected: observations
 //     job_coats.c    coats on a part, those to come, and what logged ones did
-//   8 job_shelf_json.c  a dye and what was seen of dyes and coats as JSON, and back
+//   8 job_shelf_json.c  a dye, what was seen of dyes and coats, and what a step board taught, as JSON, and back
 //   9 job_shelf.c    the finisher's shelf, one file for all jobs
 //     job_camera.c   the learned cameras, another one; job_camera_json.c its items, and a photo's own copy
 //     job_own_file.c  what both files share
@@ -165,6 +165,9 @@ typedef struct hw_log_sieve {
 HW_CHECK hw_status hw_job_open_sieved(const char *folder, const hw_log_sieve *sieve,
                                       const hw_limits *limits, hw_job **out, hw_error *err);
 
+// Can that name an entry? HW_ERR_CALL entry-name.
+HW_CHECK hw_status hw_job_check_entry(const char *entry, hw_error *err);
+
 // ---- 3 Mending ---------------------------------------------------------------------
 
 // A correction of the log, or a renaming.
@@ -285,6 +288,10 @@ bool hw_shelf_read_made(const hw_json *made, hw_made *out);   // false: it says 
 hw_json *hw_shelf_dye_json(const hw_dye *dye);
 hw_json *hw_shelf_seen_json(const hw_observation *seen);
 hw_json *hw_shelf_coat_json(const hw_coat_seen *seen);
+// What a step board taught. *out is empty before; free it whatever comes. HW_ERR_INPUT shelf-format.
+HW_CHECK hw_status hw_shelf_read_board(const hw_json *json, const char *path, hw_taught *out,
+                                       hw_error *err);
+hw_json *hw_shelf_board_json(const char *entry, int64_t at, const hw_taught *taught);
 // Of the shelf and of cameras: a number between least and most, and exactly `count` of them.
 bool hw_own_inside(double value, double least, double most); // not a number: false
 bool hw_own_read_list(const hw_json *list, double *out, size_t count, double least, double most);

@@ -1,6 +1,7 @@
 // job_shelf.c: the finisher's dyes and what was seen of them and of clear coats, one file for all jobs:
 //
-//   {"format":1,"dyes":[a dye, ...],"seen":[of passes, ...],"coats":[of coats, ...]}     (each in job_shelf_json.c)
+//   {"format":1,"dyes":[a dye, ...],"seen":[of passes, ...],"coats":[of coats, ...],
+//    "boards":[what a step board taught, ...]}     (each in job_shelf_json.c)
 //
 // What always holds:
 //  (1) A change reads the file under a lock (shelf.json.lock beside it, which stays), changes it and
@@ -10,10 +11,12 @@
 //  (3) What is written was read again first: no call here can make a file that the next one refuses.
 //
 // At most 200 dyes. At most 5000 observations of passes and 500 of coats: beyond that the oldest go first, since what
-// a dye or a finish does at present is what counts.
+// a dye or a finish does at present is what counts. Of step boards the latest HW_BOARDS_KEPT_MOST; one is only looked
+// at where its own device asks again, so one that cannot be read is no reason to refuse the shelf.
 #include "job_internal.h"
 
 #define DYES_MOST 200
+static const char boards_member[] = "boards";
 static const size_t shelf_times = 4; // a shelf may be so many times as large as a marks file
 
 bool hw_shelf_user_path(char *out, size_t size)
@@ -183,6 +186,9 @@ static hw_status read_tree(const hw_json *root, const char *path, hw_shelf *shel
         good = good &&
                (!list[k] || (hw_json_is_array(list[k]) && hw_json_count(list[k]) <= kinds[k].most));
     }
+    const hw_json *boards = hw_json_member(root, boards_member);
+    good = good &&
+           (!boards || (hw_json_is_array(boards) && hw_json_count(boards) <= HW_BOARDS_KEPT_MOST));
     if (hw_json_member_number(root, "format", &format) && format > 1.0) {
         return hw_fail(err, HW_ERR_INPUT, "shelf-format", path,
                        "Use that version of huewright, or name another file with --shelf.",
@@ -230,6 +236,66 @@ hw_status hw_shelf_load(const char *path, const hw_limits *limits, hw_shelf *out
     return status;
 }
 
+// ---- Step boards -------------------------------------------------------------------
+
+// What that list keeps of the board of that entry; NULL: nothing.
+static const hw_json *find_board(const hw_json *boards, const char *entry)
+{
+    for (const hw_json *item = hw_json_first(boards); item; item = hw_json_next(item)) {
+        const char *name = hw_json_member_text(item, "entry");
+        if (name && strcmp(name, entry) == 0) {
+            return item;
+        }
+    }
+    return NULL;
+}
+
+// *found false: there is none, and *out stays as it is.
+static hw_status take_board(const hw_json *tree, const char *entry, const char *path,
+                            hw_taught *out, bool *found, hw_error *err)
+{
+    const hw_json *board = find_board(hw_json_member(tree, boards_member), entry);
+    hw_taught taught = {0};
+    hw_status status = board ? hw_shelf_read_board(board, path, &taught, err) : HW_OK;
+    *found = board && status == HW_OK;
+    if (*found) {
+        *out = taught;
+    } else {
+        hw_taught_free(&taught);
+    }
+    return status;
+}
+
+hw_status hw_shelf_taught(const char *path, const hw_limits *limits, const char *entry,
+                          hw_taught *out, hw_error *err)
+{
+    hw_limits bounds = shelf_limits(limits);
+    hw_json *tree = NULL;
+    bool found = false;
+    hw_status status = hw_job_check_entry(entry, err);
+    if (status == HW_OK) {
+        status = hw_own_read(path, &bounds, &tree, err);
+    }
+    if (status == HW_OK) {
+        status = take_board(tree, entry, path, out, &found, err);
+    }
+    hw_json_free(tree);
+    return status;
+}
+
+void hw_taught_free(hw_taught *taught)
+{
+    if (taught) {
+        for (size_t i = 0; taught->board && i < taught->count; i++) {
+            hw_board_free(&taught->board[i]);
+        }
+        hw_free(taught->board);
+        hw_free(taught->dye);
+        hw_free(taught->change);
+        *taught = (hw_taught){0};
+    }
+}
+
 // ---- Changing the tree -------------------------------------------------------------
 
 // Members of ours that may be missing: what an old object says there is no longer so.
@@ -238,30 +304,56 @@ static const char *const ours[] = {"tool",     "wood", "board_passes", "learned_
 
 // One change.
 typedef struct change {
-    const hw_dye *put;     // or NULL
+    const hw_dye *put; // so many dyes
+    size_t put_count;
+    const char *entry;     // of the step board that they come from, or NULL
+    hw_json *board;        // what it taught, where it has an entry. Owned.
     const char *remove;    // a dye's name, or NULL
     const hw_shelf *shown; // what was seen anew, or NULL
     bool *drop[KINDS];     // an entry an old observation, then each new one; NULL: none. Owned.
 } change;
 
+static const hw_dye *find_put(const change *what, const char *name)
+{
+    for (size_t i = 0; i < what->put_count; i++) {
+        if (strcmp(what->put[i].name, name) == 0) {
+            return &what->put[i];
+        }
+    }
+    return NULL;
+}
+
 static void build_dyes(const hw_json *old, const hw_shelf *shelf, const change *what, hw_json *list)
 {
-    bool there = false;
     size_t i = 0;
     for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item), i++) {
         const char *name = shelf->dye[i].name;
-        if (what->put && strcmp(name, what->put->name) == 0) {
-            hw_json *made = hw_shelf_dye_json(what->put);
+        const hw_dye *put = find_put(what, name);
+        if (put) {
+            hw_json *made = hw_shelf_dye_json(put);
             hw_own_keep_unknown(item, made, ours);
             hw_json_add_tree(list, NULL, made);
-            there = true;
         } else if (!what->remove || strcmp(name, what->remove) != 0) {
             hw_json_add_tree(list, NULL, hw_json_copy(item));
         }
     }
-    if (what->put && !there) {
-        hw_json_add_tree(list, NULL, hw_shelf_dye_json(what->put));
+    for (i = 0; i < what->put_count; i++) {
+        if (!hw_shelf_find(shelf, what->put[i].name)) {
+            hw_json_add_tree(list, NULL, hw_shelf_dye_json(&what->put[i]));
+        }
     }
+}
+
+// The new one behind the latest of those that are there.
+static void build_boards(const hw_json *old, const hw_json *board, hw_json *list)
+{
+    size_t over = hw_json_count(old) + 1;
+    for (const hw_json *item = hw_json_first(old); item; item = hw_json_next(item)) {
+        if (over-- <= HW_BOARDS_KEPT_MOST) {
+            hw_json_add_tree(list, NULL, hw_json_copy(item));
+        }
+    }
+    hw_json_add_tree(list, NULL, hw_json_copy(board));
 }
 
 static void build_seen(const seen_kind *kind, const hw_json *old, const hw_shelf *shelf,
@@ -300,22 +392,31 @@ static hw_json *build(const hw_json *old, const hw_shelf *shelf, const change *w
         build_seen(&kinds[k], hw_json_member(old, kinds[k].member), shelf, what->shown,
                    what->drop[k], hw_json_add_array(root, kinds[k].member));
     }
-    hw_own_keep_unknown(old, root, ours);
+    if (what->board) {
+        build_boards(hw_json_member(old, boards_member), what->board,
+                     hw_json_add_array(root, boards_member));
+    }
+    hw_own_keep_unknown(old, root, ours); // the boards too, where there is no new one
     return root;
 }
 
 // ---- Changing the file -------------------------------------------------------------
 
 // Reads the text again as the next call will, then puts it in the file's place.
-static hw_status write_checked(const char *path, const char *text, const hw_limits *bounds,
-                               hw_error *err)
+static hw_status write_checked(const char *path, const char *text, const char *entry,
+                               const hw_limits *bounds, hw_error *err)
 {
     hw_json *tree = NULL;
     hw_shelf again = {0};
+    hw_taught taught = {0};
     hw_error why = {0};
+    bool found = false;
     hw_status status = hw_json_parse(text, strlen(text), bounds, path, &tree, &why);
     if (status == HW_OK) {
         status = read_tree(tree, path, &again, &why);
+    }
+    if (status == HW_OK && entry) {
+        status = take_board(tree, entry, path, &taught, &found, &why);
     }
     if (status == HW_ERR_STORAGE) {
         status = hw_fail_memory(err, "writing the shelf");
@@ -326,14 +427,16 @@ static hw_status write_checked(const char *path, const char *text, const hw_limi
     } else {
         status = hw_file_replace(path, text, strlen(text), err);
     }
+    hw_taught_free(&taught);
     hw_shelf_free(&again);
     hw_json_free(tree);
     return status;
 }
 
-// Decides the change on what the file holds under the lock, as *what; *nothing: leave the file alone.
-typedef hw_status (*decide)(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
-                            hw_error *err);
+// Decides the change on what the file holds under the lock, as *what; *nothing: leave the file alone. `tree`: the file, NULL
+// where there is none.
+typedef hw_status (*decide)(const hw_shelf *shelf, const hw_json *tree, void *wish, change *what,
+                            bool *nothing, hw_error *err);
 
 static hw_status change_shelf(const char *path, const hw_limits *limits, decide decide_it,
                               void *wish, hw_error *err)
@@ -353,7 +456,7 @@ static hw_status change_shelf(const char *path, const hw_limits *limits, decide 
         status = read_file(path, &bounds, &tree, &shelf, err);
     }
     if (status == HW_OK) {
-        status = decide_it(&shelf, wish, &what, &nothing, err);
+        status = decide_it(&shelf, tree, wish, &what, &nothing, err);
     }
     if (status == HW_OK && !nothing) {
         made = build(tree, &shelf, &what);
@@ -361,11 +464,12 @@ static hw_status change_shelf(const char *path, const hw_limits *limits, decide 
             made ? hw_json_print(made, true, &text, err) : hw_fail_memory(err, "writing the shelf");
     }
     if (status == HW_OK && !nothing) {
-        status = write_checked(path, text, &bounds, err);
+        status = write_checked(path, text, what.entry, &bounds, err);
     }
     for (int k = 0; k < KINDS; k++) {
         hw_free(what.drop[k]);
     }
+    hw_json_free(what.board);
     hw_free(text);
     hw_json_free(made);
     hw_json_free(tree);
@@ -374,19 +478,31 @@ static hw_status change_shelf(const char *path, const hw_limits *limits, decide 
     return status;
 }
 
-// ---- The four changes --------------------------------------------------------------
+// ---- The five changes --------------------------------------------------------------
 
-static hw_status decide_put(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
-                            hw_error *err)
+static hw_status put_dyes(const hw_shelf *shelf, const hw_dye *dyes, size_t count, change *what,
+                          hw_error *err)
 {
-    *nothing = false;
-    what->put = wish;
-    if (shelf->count >= DYES_MOST && !hw_shelf_find(shelf, what->put->name)) {
-        return hw_fail(err, HW_ERR_CALL, "shelf-full", what->put->name,
-                       "Remove a dye that is not in use, or use another shelf file.",
-                       "the shelf holds %d dyes already", DYES_MOST);
+    size_t all = shelf->count;
+    what->put = dyes;
+    what->put_count = count;
+    for (size_t i = 0; i < count; i++) {
+        all += !hw_shelf_find(shelf, dyes[i].name);
+        if (all > DYES_MOST) {
+            return hw_fail(err, HW_ERR_CALL, "shelf-full", dyes[i].name,
+                           "Remove a dye that is not in use, or use another shelf file.",
+                           "the shelf has room for %d dyes", DYES_MOST);
+        }
     }
     return HW_OK;
+}
+
+static hw_status decide_put(const hw_shelf *shelf, const hw_json *tree, void *wish, change *what,
+                            bool *nothing, hw_error *err)
+{
+    (void)tree;
+    *nothing = false;
+    return put_dyes(shelf, wish, 1, what, err);
 }
 
 hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_dye *dye,
@@ -394,6 +510,51 @@ hw_status hw_shelf_put_dye(const char *path, const hw_limits *limits, const hw_d
 {
     hw_dye own = *dye;
     return change_shelf(path, limits, decide_put, &own, err);
+}
+
+// A step board on its way to the shelf.
+typedef struct new_board {
+    const char *path, *entry; // the entry may be NULL
+    int64_t at;
+    hw_taught *taught;
+} new_board;
+
+// Was that entry said before? Then *one is what was learned then.
+static hw_status was_taught(const hw_json *tree, new_board *one, bool *was, hw_error *err)
+{
+    hw_taught before = {0};
+    hw_status status = take_board(tree, one->entry, one->path, &before, was, err);
+    if (*was) {
+        hw_taught_free(one->taught);
+        *one->taught = before;
+    }
+    return status;
+}
+
+static hw_status decide_board(const hw_shelf *shelf, const hw_json *tree, void *wish, change *what,
+                              bool *nothing, hw_error *err)
+{
+    new_board *one = wish;
+    *nothing = false;
+    hw_status status = one->entry ? was_taught(tree, one, nothing, err) : HW_OK;
+    if (status != HW_OK || *nothing) {
+        return status;
+    }
+    if (one->entry) {
+        what->entry = one->entry;
+        what->board = hw_shelf_board_json(one->entry, one->at, one->taught);
+        status = what->board ? HW_OK : hw_fail_memory(err, "writing the shelf");
+    }
+    return status == HW_OK ? put_dyes(shelf, one->taught->dye, one->taught->count, what, err)
+                           : status;
+}
+
+hw_status hw_shelf_put_board(const char *path, const hw_limits *limits, const char *entry,
+                             int64_t at, hw_taught *taught, hw_error *err)
+{
+    new_board one = {.path = path, .entry = entry, .at = at, .taught = taught};
+    hw_status status = entry ? hw_job_check_entry(entry, err) : HW_OK;
+    return status == HW_OK ? change_shelf(path, limits, decide_board, &one, err) : status;
 }
 
 static hw_status make_drop(const seen_kind *kind, const hw_shelf *shelf, size_t more, bool **drop,
@@ -418,9 +579,10 @@ static hw_status begin_removal(const seen_kind *kind, const hw_shelf *shelf, rem
                                                       : hw_fail_memory(err, "changing the shelf");
 }
 
-static hw_status decide_remove(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
-                               hw_error *err)
+static hw_status decide_remove(const hw_shelf *shelf, const hw_json *tree, void *wish, change *what,
+                               bool *nothing, hw_error *err)
 {
+    (void)tree;
     removal *wanted = wish;
     hw_shelf *forgotten = &wanted->forgotten;
     bool **drop = &what->drop[PASSES];
@@ -467,9 +629,10 @@ static hw_status refuse_unseen(const char *path, hw_error *err)
                    "nothing is known of clear coats on this shelf");
 }
 
-static hw_status decide_forget(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
-                               hw_error *err)
+static hw_status decide_forget(const hw_shelf *shelf, const hw_json *tree, void *wish, change *what,
+                               bool *nothing, hw_error *err)
 {
+    (void)tree;
     removal *wanted = wish;
     hw_shelf *forgotten = &wanted->forgotten;
     bool **drop = &what->drop[COATS];
@@ -555,9 +718,10 @@ static void decide_kind(const seen_kind *kind, const hw_shelf *shelf, const hw_s
     }
 }
 
-static hw_status decide_keep(const hw_shelf *shelf, void *wish, change *what, bool *nothing,
-                             hw_error *err)
+static hw_status decide_keep(const hw_shelf *shelf, const hw_json *tree, void *wish, change *what,
+                             bool *nothing, hw_error *err)
 {
+    (void)tree;
     const hw_shelf *shown = *(const hw_shelf **)wish;
     bool news = false;
     hw_status status = HW_OK;

@@ -1,4 +1,5 @@
-// job_shelf_json.c: a dye of the shelf, an observation of passes and one of coats as JSON, and back.
+// job_shelf_json.c: a dye of the shelf, an observation of passes and one of coats, and what a step board taught, as JSON, and
+// back.
 //
 //   {"name":"walnut","family":"brown","tool":"spray","density":[0.06,0.08,0.11],
 //    "covariance":[v11,v12,v13,v22,v23,v33],"exponent":1,"u_exponent":0.1,"u_strength":0.1,"guess":false,
@@ -23,6 +24,14 @@
 //
 // before: coats that lay there; coats: laid between the photos; shared: covariance of what all parts of these two photos
 // are off by together, without it none. `forgotten` true, of both kinds: not learned from, and no job brings it back.
+//
+//   {"entry":"6f1c...","at":"...","dyes":[{"dye":{a dye, as it stood then},"change":"added",
+//      "strips":[{"passes":2,"coated":false,"lab":[50,12,25],"fitted":[50.1,12,25],"off":0.1,"deviate":0.2,
+//                 "out_of_line":false,"why":""}],"saturates":false,"first_differs":false,"fit_off":0.2,
+//      "coat_shift":[-2,0,1],"under_coat":{"strength":0.9,"u":0.1,"strips":3}}],"warnings":["..."]}
+//
+// One photo of a board, by the entry under which a device sent it: what is said to that device where it asks again.
+// coat_shift and under_coat are missing where the board shows neither.
 //
 // What always holds: nothing that is read here is out of its bounds, and a covariance is one.
 #include "job_internal.h"
@@ -462,6 +471,175 @@ hw_json *hw_shelf_coat_json(const hw_coat_seen *seen)
     }
     if (seen->forgotten) {
         hw_json_add_bool(json, "forgotten", true);
+    }
+    return json;
+}
+
+// ---- A step board ------------------------------------------------------------------
+
+// A colour that was computed may lie outside of what any paint shows, and so may a difference of two.
+static bool read_colour(const hw_json *list, hw_lab *out)
+{
+    double value[3];
+    if (!hw_own_read_list(list, value, 3, -number_most, number_most)) {
+        return false;
+    }
+    *out = (hw_lab){value[0], value[1], value[2]};
+    return true;
+}
+
+static void add_colour(hw_json *parent, const char *name, hw_lab lab)
+{
+    add_list(parent, name, (double[3]){lab.L, lab.a, lab.b}, 3);
+}
+
+// A number that is only told again: finite, or null where it was not.
+static bool read_told(const hw_json *json, const char *name, double *out)
+{
+    const hw_json *member = hw_json_member(json, name);
+    *out = INFINITY;
+    return member && (hw_json_is_null(member) || hw_json_number(member, out));
+}
+
+static bool read_strip(const hw_json *json, hw_strip *out)
+{
+    const char *why = hw_json_member_text(json, "why");
+    return read_number(json, "passes", 0.0, HW_BOARD_PASSES_MOST, &out->passes) &&
+           hw_json_bool(hw_json_member(json, "coated"), &out->coated) &&
+           read_colour(hw_json_member(json, "lab"), &out->lab) &&
+           read_colour(hw_json_member(json, "fitted"), &out->fitted) &&
+           read_told(json, "off", &out->off) && read_told(json, "deviate", &out->deviate) &&
+           hw_json_bool(hw_json_member(json, "out_of_line"), &out->out_of_line) && why &&
+           hw_copy_text(out->why, sizeof out->why, why);
+}
+
+static bool read_coat_on_board(const hw_json *json, hw_board *out)
+{
+    const hw_json *shift = hw_json_member(json, "coat_shift"),
+                  *under = hw_json_member(json, "under_coat");
+    long strips = 0;
+    out->has_coat = shift != NULL;
+    if (shift && !read_colour(shift, &out->coat_shift)) {
+        return false;
+    }
+    if (under && (!read_told(under, "strength", &out->under_coat) ||
+                  !read_told(under, "u", &out->u_under_coat) ||
+                  !read_whole(under, "strips", 1.0, &strips))) {
+        return false;
+    }
+    out->under_coat_count = (size_t)strips;
+    return true;
+}
+
+// What is known of one dye there; *good false: it cannot be.
+static hw_status read_row(const hw_json *json, hw_board *board, hw_dye *dye, hw_dye_change *change,
+                          bool *good, hw_error *err)
+{
+    const hw_json *strips = hw_json_member(json, "strips");
+    *good = !hw_shelf_read_dye(hw_json_member(json, "dye"), dye) &&
+            hw_dye_change_from_name(hw_json_member_text(json, "change"), change) &&
+            hw_json_is_array(strips) &&
+            hw_json_bool(hw_json_member(json, "saturates"), &board->saturates) &&
+            hw_json_bool(hw_json_member(json, "first_differs"), &board->first_differs) &&
+            read_told(json, "fit_off", &board->fit_off) && read_coat_on_board(json, board);
+    if (!*good) {
+        return HW_OK;
+    }
+    board->strip = hw_alloc_array(hw_json_count(strips), sizeof *board->strip);
+    if (!board->strip) {
+        return hw_fail_memory(err, "reading the shelf");
+    }
+    for (const hw_json *item = hw_json_first(strips); item; item = hw_json_next(item)) {
+        *good = *good && read_strip(item, &board->strip[board->count++]);
+    }
+    hw_copy_text(board->dye, sizeof board->dye, dye->name);
+    memcpy(board->density, dye->density, sizeof board->density);
+    board->covariance = dye->covariance;
+    board->exponent = dye->exponent;
+    board->u_exponent = dye->u_exponent;
+    return HW_OK;
+}
+
+hw_status hw_shelf_read_board(const hw_json *json, const char *path, hw_taught *out, hw_error *err)
+{
+    const hw_json *list = hw_json_member(json, "dyes"),
+                  *warnings = hw_json_member(json, "warnings");
+    bool good = hw_json_is_array(list) && hw_json_is_array(warnings);
+    size_t room = good ? hw_json_count(list) : 0;
+    out->board = hw_alloc_array(room, sizeof *out->board);
+    out->dye = hw_alloc_array(room, sizeof *out->dye);
+    out->change = hw_alloc_array(room, sizeof *out->change);
+    if (!out->board || !out->dye || !out->change) {
+        return hw_fail_memory(err, "reading the shelf");
+    }
+    for (const hw_json *item = hw_json_first(list); good && item; item = hw_json_next(item)) {
+        size_t at = out->count++;
+        hw_status status =
+            read_row(item, &out->board[at], &out->dye[at], &out->change[at], &good, err);
+        if (status != HW_OK) {
+            return status;
+        }
+    }
+    for (const hw_json *item = hw_json_first(warnings); good && item; item = hw_json_next(item)) {
+        good = hw_json_text(item) != NULL;
+        hw_warn(&out->warnings, "%s", good ? hw_json_text(item) : "");
+    }
+    out->again = true;
+    return good ? HW_OK
+                : hw_fail(
+                      err, HW_ERR_INPUT, "shelf-format", path,
+                      "Look at the shelf for what it knows of the dye; else read the board anew.",
+                      "what it keeps of that step board cannot be read");
+}
+
+static void add_strip(hw_json *list, const hw_strip *strip)
+{
+    hw_json *json = hw_json_add_object(list, NULL);
+    hw_json_add_number(json, "passes", strip->passes);
+    hw_json_add_bool(json, "coated", strip->coated);
+    add_colour(json, "lab", strip->lab);
+    add_colour(json, "fitted", strip->fitted);
+    hw_json_add_number(json, "off", strip->off);
+    hw_json_add_number(json, "deviate", strip->deviate);
+    hw_json_add_bool(json, "out_of_line", strip->out_of_line);
+    hw_json_add_text(json, "why", strip->why);
+}
+
+static void add_row(hw_json *list, const hw_board *board, const hw_dye *dye, hw_dye_change change)
+{
+    hw_json *json = hw_json_add_object(list, NULL);
+    hw_json_add_tree(json, "dye", hw_shelf_dye_json(dye));
+    hw_json_add_text(json, "change", hw_dye_change_name(change));
+    hw_json *strips = hw_json_add_array(json, "strips");
+    for (size_t i = 0; i < board->count; i++) {
+        add_strip(strips, &board->strip[i]);
+    }
+    hw_json_add_bool(json, "saturates", board->saturates);
+    hw_json_add_bool(json, "first_differs", board->first_differs);
+    hw_json_add_number(json, "fit_off", board->fit_off);
+    if (board->has_coat) {
+        add_colour(json, "coat_shift", board->coat_shift);
+    }
+    if (board->under_coat_count > 0) {
+        hw_json *under = hw_json_add_object(json, "under_coat");
+        hw_json_add_number(under, "strength", board->under_coat);
+        hw_json_add_number(under, "u", board->u_under_coat);
+        hw_json_add_number(under, "strips", (double)board->under_coat_count);
+    }
+}
+
+hw_json *hw_shelf_board_json(const char *entry, int64_t at, const hw_taught *taught)
+{
+    hw_json *json = hw_json_new_object();
+    hw_json_add_text(json, "entry", entry);
+    add_time(json, "at", at);
+    hw_json *list = hw_json_add_array(json, "dyes");
+    for (size_t i = 0; i < taught->count; i++) {
+        add_row(list, &taught->board[i], &taught->dye[i], taught->change[i]);
+    }
+    list = hw_json_add_array(json, "warnings");
+    for (size_t i = 0; i < taught->warnings.count; i++) {
+        hw_json_add_text(list, NULL, taught->warnings.text[i]);
     }
     return json;
 }

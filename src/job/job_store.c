@@ -42,7 +42,7 @@ bool hw_entry_is_usable(const char *entry)
     return entry[length] == 0 && length >= least && length < HW_ENTRY_SIZE;
 }
 
-static hw_status check_entry(const char *entry, hw_error *err)
+hw_status hw_job_check_entry(const char *entry, hw_error *err)
 {
     return hw_entry_is_usable(entry) ? HW_OK
                                      : hw_fail(err, HW_ERR_CALL, "entry-name", "the entry",
@@ -69,7 +69,7 @@ static bool find_said_before(hw_job *job)
 
 hw_status hw_job_enter(hw_job *job, const char *entry, hw_error *err)
 {
-    hw_status status = entry ? check_entry(entry, err) : HW_OK;
+    hw_status status = entry ? hw_job_check_entry(entry, err) : HW_OK;
     if (status == HW_OK) {
         hw_copy_text(job->entry, sizeof job->entry, entry ? entry : "");
         find_said_before(job);
@@ -224,7 +224,7 @@ bool hw_job_is_of_entry(const char *folder, const char *entry)
 hw_status hw_job_start_entry(const char *folder, const char *title, const hw_job *from,
                              const char *entry, int64_t now, hw_error *err)
 {
-    hw_status status = entry ? check_entry(entry, err) : HW_OK;
+    hw_status status = entry ? hw_job_check_entry(entry, err) : HW_OK;
     return status == HW_OK ? start(folder, title, from, entry ? entry : "", false, now, err)
                            : status;
 }

@@ -160,7 +160,7 @@ static void add_board_json(hw_json *list, const hw_board *board, const hw_dye *d
 {
     hw_json *told = hw_json_add_object(list, NULL);
     hw_report_json_text(told, "dye", board->dye);
-    hw_json_add_text(told, "change", hw_report_change_name(change));
+    hw_json_add_text(told, "change", hw_dye_change_name(change));
     hw_report_json_dye(told, dye);
     hw_json *strips = hw_json_add_array(told, "strips");
     for (size_t i = 0; i < board->count; i++) {

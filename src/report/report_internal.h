@@ -177,7 +177,9 @@ void hw_report_add_verdict(hw_text *text, const hw_comparison *beside, bool larg
 const char *hw_report_reason(const hw_comparison *beside);
 // "the old wood itself varies by 1.4"
 void hw_report_add_spread(hw_text *text, const hw_comparison *beside);
-// Lines below the numbers, each indented: shots, pores, single pieces of old wood, joints, sights.
+// Of several shots: "3 shots agree within 0.4"
+void hw_report_add_shots(hw_text *text, const hw_reading *reading, const hw_comparison *beside);
+// Lines below the numbers, each indented: pores, single pieces of old wood, joints, sights.
 void hw_report_add_further(hw_text *text, const hw_reading *reading, const hw_comparison *beside);
 // "2026-11-25 10:27 UTC".
 void hw_report_time(char *out, size_t size, int64_t seconds);
@@ -193,7 +195,6 @@ void hw_report_add_law(hw_text *text, double exponent, double u_exponent);
 void hw_report_add_one_pass(hw_text *text, const hw_dye *dye, hw_lab wood);
 void hw_report_add_made(hw_text *text, const hw_made *made); // a line; nothing where it is not said
 const char *hw_report_change_words(hw_dye_change change);    // "added to the shelf"; static
-const char *hw_report_change_name(hw_dye_change change);     // for files: "added"; static
 
 // "; lamp: bench": what was said, where anything was.
 void hw_report_add_said(hw_text *text, const char *what, const char *value);

@@ -189,19 +189,15 @@ static void add_ground(hw_text *text, const hw_reading *reading, const hw_compar
     hw_text_add(text, "\n");
 }
 
-// "3 shots agree within 0.4"
-static void add_shots(hw_text *text, const hw_reading *reading, const hw_comparison *beside)
+void hw_report_add_shots(hw_text *text, const hw_reading *reading, const hw_comparison *beside)
 {
     char apart[32];
-    if (beside->shots < 2) {
-        return;
-    }
     hw_report_half_range(apart, sizeof apart, beside->shots_apart);
     if (reading->shots.disagree) {
-        hw_text_add(text, "    %zu shots differ by up to %s: the range reaches past all of them\n",
+        hw_text_add(text, "%zu shots differ by up to %s: the range reaches past all of them",
                     beside->shots, apart);
     } else {
-        hw_text_add(text, "    %zu shots agree within %s\n", beside->shots, apart);
+        hw_text_add(text, "%zu shots agree within %s", beside->shots, apart);
     }
 }
 
@@ -251,7 +247,6 @@ void hw_report_add_spread(hw_text *text, const hw_comparison *beside)
 void hw_report_add_further(hw_text *text, const hw_reading *reading, const hw_comparison *beside)
 {
     const hw_comparisons *all = &reading->comparisons;
-    add_shots(text, reading, beside);
     add_ground(text, reading, beside);
     add_singles(text, all, beside->patch);
     add_seams(text, all, beside->patch);
@@ -280,6 +275,11 @@ static void add_patch(hw_text *text, const hw_reading *reading, const hw_compari
     hw_text_add(text, "\n    ");
     hw_report_add_components(text, beside);
     hw_text_add(text, "\n");
+    if (beside->shots > 1) {
+        hw_text_add(text, "    ");
+        hw_report_add_shots(text, reading, beside);
+        hw_text_add(text, "\n");
+    }
     hw_report_add_further(text, reading, beside);
     hw_text_add(text, "\n");
 }

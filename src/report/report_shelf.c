@@ -95,11 +95,6 @@ const char *hw_report_change_words(hw_dye_change change)
                                       : "was on the shelf: what was known of it is replaced";
 }
 
-const char *hw_report_change_name(hw_dye_change change)
-{
-    return change == HW_DYE_ADDED ? "added" : change == HW_DYE_CHANGED ? "changed" : "replaced";
-}
-
 // ---- What was seen in jobs ---------------------------------------------------------
 
 typedef struct seen_count {
@@ -401,7 +396,7 @@ hw_status hw_report_dye_json(const hw_dye *dye, hw_dye_change change, char **out
 {
     hw_json *root = hw_json_new_object();
     hw_report_json_text(root, "dye", dye->name);
-    hw_json_add_text(root, "change", hw_report_change_name(change));
+    hw_json_add_text(root, "change", hw_dye_change_name(change));
     hw_report_json_dye(root, dye);
     return hw_report_json_finish(root, out, err);
 }

@@ -18,6 +18,17 @@ static void add_gap(hw_json *told, const hw_comparison *beside)
     hw_report_json_words(told, "spread_text", &spread);
 }
 
+static void add_shots(hw_json *told, const hw_reading *reading, const hw_comparison *beside)
+{
+    hw_text words = {0};
+    if (beside->shots > 1) {
+        hw_report_add_shots(&words, reading, beside);
+        hw_report_json_words(told, "shots", &words);
+    } else {
+        hw_json_add_text(told, "shots", "");
+    }
+}
+
 // The first sentence of the size's words, to stand within another one: "clear difference".
 static void add_size(hw_json *told, const hw_comparison *beside)
 {
@@ -90,6 +101,7 @@ static hw_status add_repair(hw_json *list, const hw_reading *reading, const hw_c
     hw_report_json_text(told, "patch", beside->patch);
     add_words(told, beside);
     add_gap(told, beside);
+    add_shots(told, reading, beside);
     add_further(told, reading, beside);
     hw_json *screen = hw_json_add_object(told, "screen");
     hw_report_json_screen(screen, "patch", beside->patch_lab);

@@ -10,6 +10,8 @@
 typedef struct keeping {
     char folder[SERVER_PATH_SIZE], path[SERVER_PATH_SIZE];
     server_upload one;
+    server_more more; // of the same state, kept with it
+    bool again; // its entry was logged before: the answer was not heard, and uploads may be gone
     hw_photo_request wanted;
     hw_part_state *states;
 } keeping;
@@ -143,7 +145,37 @@ static bool was_kept(const hw_server *server, const keeping *keep)
     return was;
 }
 
-static hw_status answer_kept(const hw_photo_result *result, server_answer *answer, hw_error *err)
+// What a person logged since the first of them was sent may not be on it.
+static hw_status take_more(hw_server *server, const server_request *request, keeping *keep,
+                           hw_error *err)
+{
+    hw_photo_request *wanted = &keep->wanted;
+    hw_status status = server_take_more(server, request, keep->again, &keep->more, err);
+    for (size_t i = 0; i < keep->more.count && status == HW_OK; i++) {
+        long seen = keep->more.one[i].seen;
+        wanted->seen = seen > 0 && seen < wanted->seen ? seen : wanted->seen;
+    }
+    wanted->read.more_paths = keep->more.paths;
+    wanted->read.more_called = keep->more.called;
+    wanted->read.more_count = keep->more.count;
+    return status;
+}
+
+// One that could not be read is not in the job, and stays.
+static void drop_kept(hw_server *server, const keeping *keep, const hw_photo_result *result,
+                      hw_json *kept)
+{
+    for (size_t i = 0; i <= keep->more.count; i++) {
+        const char *id = i == 0 ? keep->one.id : keep->more.one[i - 1].id;
+        if (id[0] && result->kept[i]) {
+            server_upload_drop(server, id);
+            hw_json_add_text(kept, NULL, id);
+        }
+    }
+}
+
+static hw_status answer_kept(hw_server *server, const keeping *keep, const hw_photo_result *result,
+                             server_answer *answer, hw_error *err)
 {
     char *json = NULL;
     hw_json *root = NULL;
@@ -154,6 +186,7 @@ static hw_status answer_kept(const hw_photo_result *result, server_answer *answe
     }
     if (status == HW_OK) {
         hw_json_add_number(root, "last", (double)result->last);
+        drop_kept(server, keep, result, hw_json_add_array(root, "kept"));
         answer->status = 201;
         status = server_answer_tree(answer, root, err);
     }
@@ -165,11 +198,16 @@ static hw_status keep_photo(hw_server *server, const server_request *request, ke
 {
     hw_photo_result result = {0};
     hw_error gone = {0};
+    keep->again = was_kept(server, keep);
     hw_status status = server_take_upload(server, request, &keep->one, &gone);
     if (status == HW_OK) {
         status = take_bench(server, keep, err);
     } else {
-        status = was_kept(server, keep) ? HW_OK : hw_fail_as(err, &gone);
+        keep->one = (server_upload){.id = ""};
+        status = keep->again ? HW_OK : hw_fail_as(err, &gone);
+    }
+    if (status == HW_OK) {
+        status = take_more(server, request, keep, err);
     }
     if (status == HW_OK) {
         // A pass that is logged meanwhile waits: before the photo, which does not show it, the dye would seem to do nothing.
@@ -178,8 +216,7 @@ static hw_status keep_photo(hw_server *server, const server_request *request, ke
         server_log_leave(server);
     }
     if (status == HW_OK) {
-        server_upload_drop(server, keep->one.id);
-        status = answer_kept(&result, answer, err);
+        status = answer_kept(server, keep, &result, answer, err);
     }
     hw_photo_result_free(&result);
     return status;
@@ -233,7 +270,10 @@ static hw_status take_board(hw_server *server, const server_request *request,
                             hw_stepboard_request *wanted, const char ***dyes, hw_error *err)
 {
     const hw_json *body = request->json;
-    hw_status status = take_dyes(body, dyes, &wanted->dye_count, err);
+    hw_status status = server_take_entry(body, &wanted->entry, err);
+    if (status == HW_OK) {
+        status = take_dyes(body, dyes, &wanted->dye_count, err);
+    }
     wanted->dye = *dyes;
     if (status == HW_OK) {
         status = server_take_text(body, "tool", false, &wanted->tool, err);
@@ -251,41 +291,65 @@ static hw_status take_board(hw_server *server, const server_request *request,
     return status == HW_OK ? server_take_marks(server, request, &wanted->read.marks, err) : status;
 }
 
+// Teaches the shelf, or says again what that entry taught it: the upload is gone then, and the answer was not heard.
+static hw_status teach(hw_server *server, const server_request *request,
+                       hw_stepboard_request *wanted, hw_taught *taught, hw_error *err)
+{
+    char path[SERVER_PATH_SIZE];
+    server_upload one;
+    hw_error gone = {0};
+    if (server_take_upload(server, request, &one, &gone) != HW_OK) {
+        hw_status said = hw_steps_stepboard_said(wanted, server_limits(server), taught, err);
+        return said == HW_OK && !taught->again ? hw_fail_as(err, &gone) : said;
+    }
+    hw_status status = server_upload_path(server, one.id, path, err);
+    if (status == HW_OK) {
+        wanted->read.photo_path = path;
+        wanted->read.called = one.name;
+        wanted->read.now = request->now;
+        status = hw_steps_stepboard(wanted, server_limits(server), request->now, taught, err);
+    }
+    if (status == HW_OK) {
+        server_upload_drop(server, one.id);
+    }
+    return status;
+}
+
+static hw_status answer_taught(const hw_taught *taught, server_answer *answer, hw_error *err)
+{
+    char *json = NULL;
+    hw_json *root = NULL;
+    hw_status status = hw_report_boards_json(taught->board, taught->dye, taught->change,
+                                             taught->count, &taught->warnings, &json, err);
+    if (status == HW_OK) {
+        status = server_open_json(json, &root, err);
+    }
+    if (status == HW_OK) {
+        if (taught->again) {
+            hw_json_add_bool(root, "again", true);
+        }
+        answer->status = 201;
+        status = server_answer_tree(answer, root, err);
+    }
+    return status;
+}
+
 hw_status server_run_upload_stepboard(hw_server *server, const server_request *request,
                                       server_answer *answer, hw_error *err)
 {
-    char path[SERVER_PATH_SIZE], *json = NULL;
     const char **dyes = NULL;
-    server_upload one;
     hw_stepboard_request wanted = {.shelf_path = server_shelf_path(server)};
-    hw_stepboard_result result = {0};
-    hw_status status = server_take_upload(server, request, &one, err);
+    hw_taught taught = {0};
+    hw_status status = take_board(server, request, &wanted, &dyes, err);
     if (status == HW_OK) {
-        status = server_upload_path(server, one.id, path, err);
-    }
-    if (status == HW_OK) {
-        status = take_board(server, request, &wanted, &dyes, err);
-    }
-    if (status == HW_OK) {
-        wanted.read.photo_path = path;
-        wanted.read.called = one.name;
-        wanted.read.now = request->now;
         server_bench_take(server);
-        status = hw_steps_stepboard(&wanted, server_limits(server), request->now, &result, err);
-        if (status == HW_OK) {
-            server_upload_drop(server, one.id);
-        }
+        status = teach(server, request, &wanted, &taught, err);
         server_bench_leave(server);
     }
     if (status == HW_OK) {
-        status = hw_report_boards_json(result.board, result.dye, result.change, result.count,
-                                       &result.warnings, &json, err);
+        status = answer_taught(&taught, answer, err);
     }
-    if (status == HW_OK) {
-        answer->status = 201;
-        server_answer_json(answer, json);
-    }
-    hw_stepboard_result_free(&result);
+    hw_taught_free(&taught);
     hw_marks_free(&wanted.read.marks);
     hw_free(dyes);
     return status;

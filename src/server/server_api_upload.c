@@ -369,42 +369,73 @@ hw_status server_run_upload_picture(hw_server *server, const server_request *req
 
 // ---- Marks on it -------------------------------------------------------------------
 
+// A photo that is to be read with marks, alone or with more of the same state.
+typedef struct being_read {
+    server_upload one;
+    server_more more;
+    char path[SERVER_PATH_SIZE];
+    hw_marks marks;
+    hw_lab card_lab;
+    hw_bench_request wanted;
+} being_read;
+
+static hw_status take_reading(hw_server *server, const server_request *request, being_read *of,
+                              hw_error *err)
+{
+    hw_bench_request *wanted = &of->wanted;
+    bool has_card_lab = false;
+    hw_status status = server_take_upload(server, request, &of->one, err);
+    if (status == HW_OK) {
+        status = server_take_text(request->json, "lamp", false, &wanted->lamp, err);
+    }
+    if (status == HW_OK) {
+        status = server_take_from(request->json, &wanted->from, err);
+    }
+    if (status == HW_OK) {
+        status = server_take_card_lab(request->json, &has_card_lab, &of->card_lab, err);
+        wanted->card_lab = has_card_lab ? &of->card_lab : NULL;
+    }
+    if (status == HW_OK) {
+        status = server_take_more(server, request, false, &of->more, err);
+        wanted->more_paths = of->more.paths;
+        wanted->more_called = of->more.called;
+        wanted->more_count = of->more.count;
+    }
+    if (status == HW_OK) {
+        status = server_upload_path(server, of->one.id, of->path, err);
+        wanted->path = of->path;
+    }
+    if (status == HW_OK) {
+        status = server_take_marks(server, request, &of->marks, err);
+        wanted->marks = &of->marks;
+    }
+    return status;
+}
+
 hw_status server_run_upload_reading(hw_server *server, const server_request *request,
                                     server_answer *answer, hw_error *err)
 {
-    server_upload one;
-    hw_marks marks = {0};
-    hw_lab card_lab;
-    bool has_card_lab = false;
-    hw_bench_request wanted = {.marks = &marks};
     const hw_opened *photo = NULL;
     hw_json *root = NULL;
-    hw_status status = server_take_upload(server, request, &one, err);
-    if (status == HW_OK) {
-        status = server_take_text(request->json, "lamp", false, &wanted.lamp, err);
-    }
-    if (status == HW_OK) {
-        status = server_take_from(request->json, &wanted.from, err);
-    }
-    if (status == HW_OK) {
-        status = server_take_card_lab(request->json, &has_card_lab, &card_lab, err);
-        wanted.card_lab = has_card_lab ? &card_lab : NULL;
-    }
-    if (status == HW_OK) {
-        status = server_take_marks(server, request, &marks, err);
-    }
+    being_read *of = hw_alloc_array(1, sizeof *of);
+    hw_status status =
+        of ? take_reading(server, request, of, err) : hw_fail_memory(err, "reading the photo");
     server_bench_take(server);
     if (status == HW_OK) {
-        status = server_opened_get(server, &one, wanted.from, false, request->now, &photo, err);
+        status =
+            server_opened_get(server, &of->one, of->wanted.from, false, request->now, &photo, err);
     }
     if (status == HW_OK) {
-        status = read_tree(server, photo, &wanted, request->now, &root, err);
+        status = read_tree(server, photo, &of->wanted, request->now, &root, err);
     }
     if (status == HW_OK) {
-        add_question(root, photo, &marks);
+        add_question(root, photo, &of->marks);
     }
     server_bench_leave(server);
-    hw_marks_free(&marks);
+    if (of) {
+        hw_marks_free(&of->marks);
+    }
+    hw_free(of);
     return status == HW_OK ? server_answer_tree(answer, root, err) : status;
 }
 

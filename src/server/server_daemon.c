@@ -24,7 +24,10 @@
 #define WORKING_MOST                                                                               \
     32 // requests that work or wait for others that do; further ones come again later
 #define CONNECTION_MEMORY ((size_t)64 << 10) // headers, and pieces of a body
-#define SWALLOWED_MOST    (32ul << 20)       // a phone's photo: its refusal must reach the page
+#define FILES_MOST        4 // packed jobs that go out at once: each has its place on the disk
+#define FILE_PIECE        ((size_t)64 << 10) // of one, read at a time
+#define SEND_BUFFER       (128 << 10)  // the system's, for one: what lies in it counts as taken
+#define SWALLOWED_MOST    (32ul << 20) // a phone's photo: its refusal must reach the page
 
 struct server_daemon {
     hw_server *server;
@@ -98,30 +101,56 @@ static void find_ends(struct MHD_Connection *connection, server_visit *visit)
 
 // ---- Answers -----------------------------------------------------------------------
 
+typedef struct server_sending {
+    int file;
+    server_link *link; // gone before the response may be
+} server_sending;
+
+static ssize_t on_more(void *context, uint64_t at, char *bytes, size_t most)
+{
+    server_sending *sending = context;
+    ssize_t got = pread(sending->file, bytes, most, (off_t)at);
+    if (got <= 0) {
+        return MHD_CONTENT_READER_END_WITH_ERROR; // of the length that was told something is missing
+    }
+    server_watch_moved(sending->link, (size_t)got);
+    return got;
+}
+
+static void on_sent(void *context)
+{
+    server_sending *sending = context;
+    close(sending->file);
+    hw_free(sending);
+}
+
 // A file is read while it goes out; its name is gone already, so that nothing stays of it whatever happens.
-static struct MHD_Response *respond_with_file(server_answer *answer)
+static struct MHD_Response *respond_with_file(server_visit *visit, server_answer *answer)
 {
     struct stat facts;
+    struct MHD_Response *response = NULL;
+    server_sending *sending = hw_alloc_array(1, sizeof *sending);
     int file = open(answer->file, O_RDONLY | O_CLOEXEC);
     hw_file_remove(answer->file);
-    if (file < 0 || fstat(file, &facts) != 0) {
+    if (sending && file >= 0 && fstat(file, &facts) == 0) {
+        *sending = (server_sending){file, visit->link};
+        answer->count = (size_t)facts.st_size;
+        response = MHD_create_response_from_callback((uint64_t)facts.st_size, FILE_PIECE, on_more,
+                                                     sending, on_sent);
+    }
+    if (!response) {
+        hw_free(sending);
         if (file >= 0) {
             close(file);
         }
-        return NULL;
-    }
-    answer->count = (size_t)facts.st_size;
-    struct MHD_Response *response = MHD_create_response_from_fd64((uint64_t)facts.st_size, file);
-    if (!response) {
-        close(file);
     }
     return response;
 }
 
-static struct MHD_Response *respond_with(server_answer *answer)
+static struct MHD_Response *respond_with(server_visit *visit, server_answer *answer)
 {
     if (answer->file) {
-        return respond_with_file(answer);
+        return respond_with_file(visit, answer);
     }
     if (!answer->body) {
         return MHD_create_response_from_buffer(answer->count, (void *)(uintptr_t)answer->fixed,
@@ -137,7 +166,7 @@ static enum MHD_Result send_answer(server_visit *visit, struct MHD_Connection *c
                                    server_answer *answer, bool close)
 {
     const char *headers[SERVER_HEADERS_OUT][2];
-    struct MHD_Response *response = respond_with(answer);
+    struct MHD_Response *response = respond_with(visit, answer);
     if (!response) {
         server_answer_free(answer);
         return MHD_NO;
@@ -150,7 +179,7 @@ static enum MHD_Result send_answer(server_visit *visit, struct MHD_Connection *c
     if (close) {
         good &= MHD_add_response_header(response, MHD_HTTP_HEADER_CONNECTION, "close") == MHD_YES;
     }
-    good = good && server_watch_now(visit->link, SERVER_ANSWERS, answer->count) &&
+    good = good && (answer->file || server_watch_now(visit->link, SERVER_ANSWERS, answer->count)) &&
            MHD_queue_response(connection, answer->status, response) == MHD_YES;
     MHD_destroy_response(response);
     server_answer_free(answer);
@@ -163,6 +192,18 @@ static enum MHD_Result send_refusal(server_visit *visit, struct MHD_Connection *
     server_answer answer = {0};
     server_answer_error(&answer, &visit->error);
     return send_answer(visit, connection, &answer, close);
+}
+
+// From now on this connection sends a file. False: others do already, or its time was over before.
+static bool begin_file(struct server_daemon *daemon, server_visit *visit,
+                       struct MHD_Connection *connection)
+{
+    const int buffer = SEND_BUFFER;
+    const union MHD_ConnectionInfo *info =
+        MHD_get_connection_info(connection, MHD_CONNECTION_INFO_CONNECTION_FD);
+    return server_watch_now(visit->link, SERVER_SENDS_FILE, 0) &&
+           server_watch_files(&daemon->watch) <= FILES_MOST && info &&
+           setsockopt(info->connect_fd, SOL_SOCKET, SO_SNDBUF, &buffer, sizeof buffer) == 0;
 }
 
 // ---- One request -------------------------------------------------------------------
@@ -284,6 +325,13 @@ static enum MHD_Result on_end(struct server_daemon *daemon, server_visit *visit,
         return send_refusal(visit, connection, false);
     }
     server_respond(daemon->server, &visit->request, &answer);
+    if (answer.file && !begin_file(daemon, visit, connection)) {
+        hw_status busy = hw_fail(&visit->error, HW_ERR_CALL, "busy", "", "Try again in a moment.",
+                                 "other jobs are on their way out already");
+        (void)busy;
+        server_answer_free(&answer);
+        return send_refusal(visit, connection, false);
+    }
     return send_answer(visit, connection, &answer, false);
 }
 
@@ -442,7 +490,7 @@ unsigned server_daemon_port(const server_daemon *daemon)
 
 void server_daemon_look(server_daemon *daemon)
 {
-    server_watch_look(&daemon->watch, daemon->stopping);
+    server_watch_look(&daemon->watch, server_seconds(), daemon->stopping);
 }
 
 void server_daemon_leave_off(server_daemon *daemon)

@@ -52,6 +52,22 @@ bool server_opened_was_followed(hw_server *server, const char *id, const char *v
 const hw_opened *server_opened_find(hw_server *server, const char *id); // NULL: it is not opened
 void server_opened_forget(hw_server *server, const char *id);           // NULL: all
 
+// ---- Read together (server_api_more.c) ----------------------------------------------
+
+#define SERVER_MORE_MOST (HW_SHOTS_MOST - 1)
+
+// Further photos of the state that one shows. Large: not for the stack. Its pointers are into itself.
+typedef struct server_more {
+    server_upload one[SERVER_MORE_MOST];
+    char path[SERVER_MORE_MOST][SERVER_PATH_SIZE];
+    const char *paths[SERVER_MORE_MOST], *called[SERVER_MORE_MOST];
+    size_t count;
+} server_more;
+
+// "more" of a body. `may_be_gone`: those that are here no longer are passed over, else they are HW_ERR_CALL more-gone.
+HW_CHECK hw_status server_take_more(hw_server *server, const server_request *request,
+                                    bool may_be_gone, server_more *out, hw_error *err);
+
 // ---- What handlers of photos share (server_api_upload.c) ----------------------------
 
 // The upload that the address names: api/uploads/ID

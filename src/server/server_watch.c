@@ -16,6 +16,9 @@
 #define IDLE_S    75.0
 #define SLOW_S    20.0    // from here on a photo or an answer must have moved at least
 #define LEAST_BPS 32768.0 // so many bytes a second on average
+// Of a photo that comes and a file that goes out each minute counts for itself: they are large, and who moved much of one fast
+// could let it lie for hours.
+#define MINUTE_S 60.0
 
 struct server_link {
     server_watch *watch;
@@ -128,6 +131,17 @@ void server_watch_moved(server_link *link, size_t bytes)
     pthread_mutex_unlock(&link->watch->lock);
 }
 
+size_t server_watch_files(server_watch *watch)
+{
+    size_t count = 0;
+    pthread_mutex_lock(&watch->lock);
+    for (const server_link *link = watch->first; link; link = link->behind) {
+        count += link->doing == SERVER_SENDS_FILE;
+    }
+    pthread_mutex_unlock(&watch->lock);
+    return count;
+}
+
 unsigned server_watch_working(server_watch *watch)
 {
     pthread_mutex_lock(&watch->lock);
@@ -141,7 +155,7 @@ bool server_watch_is_busy(server_watch *watch)
     bool busy = false;
     pthread_mutex_lock(&watch->lock);
     for (const server_link *link = watch->first; link; link = link->behind) {
-        busy |= !link->ended && (link->doing == SERVER_WORKS || link->doing == SERVER_ANSWERS);
+        busy |= !link->ended && link->doing >= SERVER_WORKS;
     }
     pthread_mutex_unlock(&watch->lock);
     return busy;
@@ -198,6 +212,7 @@ bool server_watch_is_late(server_doing doing, bool first, double took_s, uint64_
     case SERVER_TAKES_JSON:
         return took_s > JSON_S;
     case SERVER_TAKES_PHOTO:
+    case SERVER_SENDS_FILE:
         return took_s > SLOW_S && (double)bytes < took_s * LEAST_BPS;
     case SERVER_ANSWERS:
         return took_s > SLOW_S + (double)bytes / LEAST_BPS;
@@ -206,9 +221,13 @@ bool server_watch_is_late(server_doing doing, bool first, double took_s, uint64_
     }
 }
 
-void server_watch_look(server_watch *watch, bool stopping)
+static bool counts_by_minute(server_doing doing)
 {
-    double now = server_seconds();
+    return doing == SERVER_TAKES_PHOTO || doing == SERVER_SENDS_FILE;
+}
+
+void server_watch_look(server_watch *watch, double now, bool stopping)
+{
     hw_error slow = {0};
     hw_status told = hw_fail(&slow, HW_ERR_CALL, "body-slow", "",
                              "Go nearer to the network's sender, and try again.",
@@ -222,6 +241,9 @@ void server_watch_look(server_watch *watch, bool stopping)
         bool late = server_watch_is_late(link->doing, link->first, now - link->since, link->bytes);
         if (!link->ended && (late || (stopping && idle))) {
             end(link, sends && !stopping ? &slow : NULL);
+        } else if (counts_by_minute(link->doing) && now - link->since > MINUTE_S) {
+            link->since = now;
+            link->bytes = 0;
         }
     }
     pthread_mutex_unlock(&watch->lock);

@@ -64,7 +64,7 @@ typedef struct boarding {
     hw_light light;
     hw_dye dye[DYES_MOST]; // as they shall stand but for the board
     size_t dye_count;
-    hw_stepboard_result result;
+    hw_taught result;
 } boarding;
 
 static void free_boarding(boarding *work)
@@ -78,7 +78,7 @@ static void free_boarding(boarding *work)
     hw_photo_free(work->sheet);
     hw_photo_free(work->photo);
     hw_shelf_free(&work->shelf);
-    hw_stepboard_result_free(&work->result);
+    hw_taught_free(&work->result);
 }
 
 static bool is_strip(const boarding *work, size_t mark)
@@ -382,7 +382,7 @@ static bool has_left_aside(const boarding *work, const char *dye)
 
 static hw_status fit_dyes(boarding *work, int64_t now, hw_error *err)
 {
-    hw_stepboard_result *result = &work->result;
+    hw_taught *result = &work->result;
     result->board = hw_alloc_array(work->dye_count, sizeof *result->board);
     result->dye = hw_alloc_array(work->dye_count, sizeof *result->dye);
     result->change = hw_alloc_array(work->dye_count, sizeof *result->change);
@@ -406,22 +406,38 @@ static hw_status fit_dyes(boarding *work, int64_t now, hw_error *err)
             status = HW_OK;
         }
     }
-    for (size_t i = 0; i < result->count && status == HW_OK; i++) {
-        status = hw_shelf_put_dye(work->path, &work->limits, &result->dye[i], err);
-    }
-    return status;
+    return status == HW_OK ? hw_shelf_put_board(work->path, &work->limits, work->request->entry,
+                                                now, result, err)
+                           : status;
+}
+
+hw_status hw_steps_stepboard_said(const hw_stepboard_request *request, const hw_limits *limits,
+                                  hw_taught *out, hw_error *err)
+{
+    char path[1024];
+    hw_limits bounds = hw_steps_limits(limits);
+    hw_status status = hw_steps_shelf_path(request->shelf_path, path, sizeof path, err);
+    return status == HW_OK && request->entry
+               ? hw_shelf_taught(path, &bounds, request->entry, out, err)
+               : status;
 }
 
 hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limits *limits,
-                             int64_t now, hw_stepboard_result *out, hw_error *err)
+                             int64_t now, hw_taught *out, hw_error *err)
 {
+    hw_taught before = {0};
+    hw_status status = hw_steps_stepboard_said(request, limits, &before, err);
+    if (status != HW_OK || before.again) {
+        *out = status == HW_OK ? before : *out;
+        return status;
+    }
     boarding *work = hw_alloc_array(1, sizeof *work);
     if (!work) {
         return hw_fail_memory(err, "reading the step board");
     }
     work->request = request;
     work->limits = hw_steps_limits(limits);
-    hw_status status = hw_steps_shelf_path(request->shelf_path, work->path, sizeof work->path, err);
+    status = hw_steps_shelf_path(request->shelf_path, work->path, sizeof work->path, err);
     if (status == HW_OK) {
         status = hw_shelf_load(work->path, &work->limits, &work->shelf, err);
     }
@@ -436,22 +452,9 @@ hw_status hw_steps_stepboard(const hw_stepboard_request *request, const hw_limit
     }
     if (status == HW_OK) {
         *out = work->result;
-        work->result = (hw_stepboard_result){0};
+        work->result = (hw_taught){0};
     }
     free_boarding(work);
     hw_free(work);
     return status;
-}
-
-void hw_stepboard_result_free(hw_stepboard_result *result)
-{
-    if (result) {
-        for (size_t i = 0; result->board && i < result->count; i++) {
-            hw_board_free(&result->board[i]);
-        }
-        hw_free(result->board);
-        hw_free(result->dye);
-        hw_free(result->change);
-        *result = (hw_stepboard_result){0};
-    }
 }

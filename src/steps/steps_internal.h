@@ -179,7 +179,10 @@ typedef struct hw_steps_shots {
 
 void hw_steps_shots_free(hw_steps_shots *shots); // leaves an empty one; also after a failure
 
-// Takes all files of a request into memory, with marks of their own, and decodes the first that can be. Errors of
+// Takes all files of a request into memory. Errors of single ones stay in them. HW_ERR_CALL shots-many.
+HW_CHECK hw_status hw_steps_shots_take(const hw_read_request *read, const hw_limits *limits,
+                                       hw_steps_shots *out, hw_error *err);
+// The same, with marks of their own, and decodes the first that can be. Errors of
 // single ones stay in them. HW_ERR_CALL shots-many; the first one's error where none can be decoded.
 HW_CHECK hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limits,
                                        hw_steps_shots *out, hw_warnings *warnings, hw_error *err);

@@ -3,7 +3,7 @@
 // Opening places what marks it can, by the same ways as a photo that joins a job: those of the view's last photo are
 // followed, the card is found; what is found but not sure is kept by the old wood bearing it out, or else proposed.
 // Where steps_photo.c refuses here is an answer, since a person sits before it. A reading goes the very way that steps_photo.c
-// goes (hw_steps_read_for_job).
+// goes (hw_steps_read_for_job), also of several photos of one state, of which this one is the first.
 #include "steps_internal.h"
 
 #include <math.h>
@@ -25,13 +25,28 @@ void hw_opened_free(hw_opened *opened)
 
 // ---- Reading -----------------------------------------------------------------------
 
-// The opened photo as the one shot that is read; its pixels are lent.
+// The opened photo as the shot that is read; its pixels are lent.
 static hw_steps_shots shots_of(const hw_opened *opened)
 {
     hw_steps_shots shots = {.count = 1, .photo = opened->photo, .keep_photo = true};
     hw_copy_text(shots.shot[0].called, sizeof shots.shot[0].called,
                  hw_photo_facts_of(opened->photo)->file);
     return shots;
+}
+
+// Those that are read together with it, beside it. Its own file tells whether one of them is the very same.
+static hw_status add_more(const hw_bench_request *request, const hw_limits *limits,
+                          hw_steps_shots *shots, hw_error *err)
+{
+    const hw_read_request files = {.photo_path = request->path,
+                                   .called = shots->shot[0].called,
+                                   .more_paths = request->more_paths,
+                                   .more_called = request->more_called,
+                                   .more_count = request->more_count};
+    hw_status status = hw_steps_shots_take(&files, limits, shots, err);
+    return status == HW_OK && shots->shot[0].why.status != HW_OK
+               ? hw_fail_as(err, &shots->shot[0].why)
+               : status;
 }
 
 static void end_shots(hw_steps_shots *shots)
@@ -61,9 +76,11 @@ hw_status hw_steps_open_read(const hw_opened *opened, const hw_bench_request *re
     hw_steps_by by = read_by(opened, request, now);
     hw_warnings warnings = {0};
     hw_camera camera;
-    hw_status status =
-        hw_steps_read_for_job(&shots, request->marks ? request->marks : &opened->marks, &by,
-                              &bounds, now, &camera, out, &warnings, err);
+    hw_status status = request->more_count > 0 ? add_more(request, &bounds, &shots, err) : HW_OK;
+    if (status == HW_OK) {
+        status = hw_steps_read_for_job(&shots, request->marks ? request->marks : &opened->marks,
+                                       &by, &bounds, now, &camera, out, &warnings, err);
+    }
     end_shots(&shots);
     if (status == HW_OK) {
         hw_warnings_append(&out->warnings, &warnings);

@@ -492,9 +492,42 @@ static hw_status read_photo(adding *work, const hw_photo_request *request, const
     return status;
 }
 
+// Which of the photos that were given are in the job.
+static void tell_kept(const hw_steps_shots *shots, hw_photo_result *result)
+{
+    for (size_t i = 0; i < shots->count; i++) {
+        result->kept[i] = shots->shot[i].read;
+    }
+}
+
+static bool event_has(const hw_photo_event *photo, const char *path, const char *called)
+{
+    char name[sizeof photo->original];
+    if (!path) {
+        return false;
+    }
+    hw_steps_name_of_file(name, sizeof name, called ? called : path);
+    bool has = strcmp(photo->original, name) == 0;
+    for (size_t i = 0; i < photo->more_count && !has; i++) {
+        has = strcmp(photo->more[i].original, name) == 0;
+    }
+    return has;
+}
+
+// The same of what was logged before: by their names.
+static void tell_kept_before(const hw_photo_event *photo, const hw_read_request *read,
+                             hw_photo_result *result)
+{
+    result->kept[0] = event_has(photo, read->photo_path, read->called);
+    for (size_t i = 0; i < read->more_count && i + 1 < HW_SHOTS_MOST; i++) {
+        result->kept[i + 1] =
+            event_has(photo, read->more_paths[i], read->more_called ? read->more_called[i] : NULL);
+    }
+}
+
 // What was logged before for the same entry, as it is read today.
-static hw_status answer_again(adding *work, const hw_event *event, const hw_limits *limits,
-                              hw_photo_result *result, hw_error *err)
+static hw_status answer_again(adding *work, const hw_photo_request *request, const hw_event *event,
+                              const hw_limits *limits, hw_photo_result *result, hw_error *err)
 {
     if (event->was != HW_EVENT_PHOTO_ADDED || event->of.photo.measured) {
         return hw_fail(err, HW_ERR_CALL, "entry-name", "the entry", "Name this photo's entry anew.",
@@ -502,6 +535,7 @@ static hw_status answer_again(adding *work, const hw_event *event, const hw_limi
     }
     result->again = true;
     result->number = event->number;
+    tell_kept_before(&event->of.photo, &request->read, result);
     return hw_steps_read_kept(work->job, event, &event->of.photo.marks, limits, &result->reading,
                               err);
 }
@@ -537,6 +571,7 @@ static hw_status add_photo(adding *work, const hw_photo_request *request, const 
                          &result->reading.marks, &result->warnings);
     status = log_photo(work, &result->reading, now, result, err);
     result->again = status == HW_OK && hw_job_said_before(work->job);
+    tell_kept(&work->shots, result);
     if (status == HW_OK && !result->again) {
         hw_steps_turn(work->job, result->number, &result->reading);
         learn(work->job, request, limits, result);
@@ -554,7 +589,8 @@ hw_status hw_steps_photo(const hw_photo_request *request, const hw_limits *limit
     hw_status status = hw_steps_open_to_log(request->folder, request->entry, &bounds, &work.job,
                                             &again, &result.warnings, err);
     if (status == HW_OK) {
-        status = again ? answer_again(&work, hw_job_said_before(work.job), &bounds, &result, err)
+        status = again ? answer_again(&work, request, hw_job_said_before(work.job), &bounds,
+                                      &result, err)
                        : add_photo(&work, request, &bounds, now, &result, err);
     }
     if (status == HW_OK) {

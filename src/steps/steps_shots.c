@@ -86,30 +86,49 @@ static hw_status take_own_marks(const hw_read_request *read, size_t index, const
     return hw_steps_marks(&own, limits, &shot->marks, warnings, err);
 }
 
-hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limits,
-                              hw_steps_shots *out, hw_warnings *warnings, hw_error *err)
+static const char *path_of(const hw_read_request *read, size_t index)
 {
-    hw_status status = HW_OK;
-    out->is_the_card = read->is_the_card;
-    out->like = read->like;
-    out->distance_mm = read->distance_mm;
-    memcpy(out->card_mm, read->card_mm, sizeof out->card_mm);
+    return index == 0 ? read->photo_path : read->more_paths[index - 1];
+}
+
+// As the person knows it.
+static const char *name_of(const hw_read_request *read, size_t index)
+{
+    const char *called = index == 0 ? read->called : NULL;
+    called = index > 0 && read->more_called ? read->more_called[index - 1] : called;
+    return called ? called : path_of(read, index);
+}
+
+hw_status hw_steps_shots_take(const hw_read_request *read, const hw_limits *limits,
+                              hw_steps_shots *out, hw_error *err)
+{
     if (read->more_count >= HW_SHOTS_MOST) {
-        return hw_fail(err, HW_ERR_CALL, "shots-many", read->more_paths[HW_SHOTS_MOST - 1],
+        return hw_fail(err, HW_ERR_CALL, "shots-many", name_of(read, HW_SHOTS_MOST),
                        "Three are usual.",
                        "%zu photos are too many to be read together, at most %d",
                        read->more_count + 1, HW_SHOTS_MOST);
     }
-    for (size_t i = 0; i <= read->more_count && status == HW_OK; i++) {
-        hw_steps_shot *one = &out->shot[out->count++];
-        const char *path = i == 0 ? read->photo_path : read->more_paths[i - 1];
-        hw_copy_text(one->called, sizeof one->called, i == 0 && read->called ? read->called : path);
-        hw_status opened =
-            hw_file_read(path, limits->file_bytes, &one->bytes, &one->count, &one->why);
-        if (opened == HW_OK) {
-            test_same_file(out, i);
+    for (out->count = 0; out->count <= read->more_count; out->count++) {
+        hw_steps_shot *one = &out->shot[out->count];
+        hw_copy_text(one->called, sizeof one->called, name_of(read, out->count));
+        if (hw_file_read(path_of(read, out->count), limits->file_bytes, &one->bytes, &one->count,
+                         &one->why) == HW_OK) {
+            test_same_file(out, out->count);
         }
-        status = take_own_marks(read, i, limits, one, warnings, err);
+    }
+    return HW_OK;
+}
+
+hw_status hw_steps_shots_open(const hw_read_request *read, const hw_limits *limits,
+                              hw_steps_shots *out, hw_warnings *warnings, hw_error *err)
+{
+    out->is_the_card = read->is_the_card;
+    out->like = read->like;
+    out->distance_mm = read->distance_mm;
+    memcpy(out->card_mm, read->card_mm, sizeof out->card_mm);
+    hw_status status = hw_steps_shots_take(read, limits, out, err);
+    for (size_t i = 0; i < out->count && status == HW_OK; i++) {
+        status = take_own_marks(read, i, limits, &out->shot[i], warnings, err);
     }
     return status == HW_OK ? decode_first(out, limits, err) : status;
 }

@@ -114,6 +114,24 @@ hw_dye hw_dye_guess(hw_family family)
     return dye;
 }
 
+static const char *const change_names[HW_DYE_CHANGE_COUNT] = {"added", "changed", "replaced"};
+
+const char *hw_dye_change_name(hw_dye_change change)
+{
+    return change_names[change];
+}
+
+bool hw_dye_change_from_name(const char *name, hw_dye_change *out)
+{
+    for (int change = 0; name && change < HW_DYE_CHANGE_COUNT; change++) {
+        if (strcmp(name, change_names[change]) == 0) {
+            *out = (hw_dye_change)change;
+            return true;
+        }
+    }
+    return false;
+}
+
 void hw_shelf_free(hw_shelf *shelf)
 {
     if (shelf) {

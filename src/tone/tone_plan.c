@@ -154,15 +154,16 @@ static bool can_be_mixed(const hw_coat_of_dye *coat)
     return coat->dyes < 2 || coat->strength[0] + coat->strength[1] <= 1.0;
 }
 
-// All strengths of the dyes of layer `at`, then all passes, then the layers behind it.
+// All strengths of the dyes of layer `at`, then all passes, then the layers behind it. A plan has no more layers, and a liquid no
+// more dyes, than there is room for: said here so that compilers which unroll this know it.
 static void try_amounts(search *s, hw_plan *plan, size_t at, size_t dye, int passes_left)
 {
-    if (at == plan->count) {
+    if (at >= plan->count || at >= HW_LAYERS_MAX) {
         try_plan(s, plan);
         return;
     }
     hw_coat_of_dye *coat = &plan->coat[at];
-    if (dye < coat->dyes) {
+    if (dye < coat->dyes && dye < HW_LIQUID_DYES_MAX) {
         for (int rung = 0; rung < HW_LADDER_COUNT; rung++) {
             coat->strength[dye] = hw_ladder[rung];
             try_amounts(s, plan, at, dye + 1, passes_left);

@@ -248,13 +248,13 @@ static bool read_board(const world *w, unsigned attempt, const char *path, hw_er
     const char *dye[HW_FAMILY_COUNT];
     hw_stepboard_request request = {
         .read = {.photo_path = path}, .dye = dye, .dye_count = HW_FAMILY_COUNT};
-    hw_stepboard_result learned = {0};
+    hw_taught learned = {0};
     for (int family = 0; family < HW_FAMILY_COUNT; family++) {
         dye[family] = hw_family_name((hw_family)family);
     }
     bool good = world_step_board(w, attempt, path, &request.read.marks) &&
                 hw_steps_stepboard(&request, NULL, start_time - week, &learned, err) == HW_OK;
-    hw_stepboard_result_free(&learned);
+    hw_taught_free(&learned);
     hw_marks_free(&request.read.marks);
     return good;
 }

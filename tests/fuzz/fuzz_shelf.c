@@ -44,6 +44,20 @@ static void learn_coats(const hw_shelf *shelf)
     }
 }
 
+// What it keeps of a board (the entry that board.json in the corpus names), if that can be read at all.
+static void tell_board(const char *path)
+{
+    hw_taught taught = {0};
+    if (hw_shelf_taught(path, NULL, "entry-of-a-board-1", &taught, NULL) == HW_OK) {
+        for (size_t i = 0; i < taught.count; i++) {
+            if (!hw_dye_change_name(taught.change[i]) || !taught.board[i].dye[0]) {
+                abort();
+            }
+        }
+    }
+    hw_taught_free(&taught);
+}
+
 int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
 {
     char path[600];
@@ -58,6 +72,7 @@ int LLVMFuzzerTestOneInput(const uint8_t *bytes, size_t count)
         size_t before = shelf.count, seen = shelf.seen_count, coats = shelf.coat_count;
         learn(&shelf);
         learn_coats(&shelf);
+        tell_board(path);
         bool there = hw_shelf_find(&shelf, dye.name) != NULL, full = before == 200;
         hw_shelf_free(&shelf);
         if (hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK) {

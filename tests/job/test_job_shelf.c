@@ -512,6 +512,209 @@ static void test_many(void)
     remove_shelf();
 }
 
+// ---- Step boards -------------------------------------------------------------------
+
+#define ENTRY(n) "entry-of-a-board-" #n
+
+// A board of two dyes, one of them under a clear coat too; freed with hw_taught_free.
+static hw_taught board_of(const char *first, const char *second)
+{
+    const char *names[2] = {first, second};
+    hw_taught taught = {.count = 2};
+    taught.board = hw_alloc_array(2, sizeof *taught.board);
+    taught.dye = hw_alloc_array(2, sizeof *taught.dye);
+    taught.change = hw_alloc_array(2, sizeof *taught.change);
+    for (int i = 0; i < 2; i++) {
+        taught.dye[i] = dye_of(names[i]);
+        taught.change[i] = i ? HW_DYE_REPLACED : HW_DYE_ADDED;
+        hw_board *board = &taught.board[i];
+        *board = (hw_board){.count = 3, .saturates = i == 1, .fit_off = 0.25};
+        snprintf(board->dye, sizeof board->dye, "%s", names[i]);
+        board->strip = hw_alloc_array(3, sizeof *board->strip);
+        for (int n = 0; n < 3; n++) {
+            board->strip[n] = (hw_strip){.passes = n, .lab = {62.0 - 4.1 * n, 12, 28.7}};
+            board->strip[n].fitted = (hw_lab){61.9 - 4 * n, 12.1, 28.5};
+        }
+        board->strip[2].out_of_line = true;
+        board->strip[2].deviate = 3.5;
+        board->strip[2].off = 1.25;
+        snprintf(board->strip[2].why, sizeof board->strip[2].why, "darker: a \"lap\"?");
+    }
+    taught.board[1].has_coat = true;
+    taught.board[1].coat_shift = (hw_lab){-3.5, 0.5, 2};
+    taught.board[1].strip[1].coated = true;
+    taught.board[1].under_coat_count = 1;
+    taught.board[1].under_coat = 0.875;
+    taught.board[1].u_under_coat = INFINITY; // hardly any dye can be seen under that coat
+    hw_warn(&taught.warnings, "One strip is left aside. Lay it anew.");
+    return taught;
+}
+
+static void check_board(const hw_taught *kept, const hw_taught *was)
+{
+    check_true(kept->again && kept->count == was->count && kept->warnings.count == 1);
+    check_text(kept->warnings.text[0], was->warnings.text[0]);
+    for (size_t i = 0; i < was->count && i < kept->count; i++) {
+        const hw_board *is = &kept->board[i], *then = &was->board[i];
+        check_text(is->dye, then->dye);
+        check_text(kept->dye[i].note, was->dye[i].note);
+        check_true(kept->change[i] == was->change[i] && is->count == then->count &&
+                   is->saturates == then->saturates && is->fit_off == then->fit_off &&
+                   is->has_coat == then->has_coat && is->coat_shift.L == then->coat_shift.L &&
+                   is->under_coat_count == then->under_coat_count &&
+                   is->under_coat == then->under_coat && is->u_under_coat == then->u_under_coat);
+        check_close(is->density[2], was->dye[i].density[2], 1e-15);
+        for (size_t n = 0; n < then->count && n < is->count; n++) {
+            const hw_strip *strip = &is->strip[n], *old = &then->strip[n];
+            check_true(strip->passes == old->passes && strip->coated == old->coated &&
+                       strip->off == old->off && strip->deviate == old->deviate &&
+                       strip->out_of_line == old->out_of_line);
+            check_close(strip->lab.L, old->lab.L, 1e-12);
+            check_close(strip->fitted.b, old->fitted.b, 1e-12);
+            check_text(strip->why, old->why);
+        }
+    }
+}
+
+static void test_board(void)
+{
+    hw_taught first = board_of("walnut", "cherry"), other = board_of("walnut", "ebony");
+    hw_taught kept = {0}, same = board_of("oak", "pine");
+    hw_error err = {0};
+    size_t count = 0;
+    remove_shelf();
+    check_true(hw_shelf_taught(path, NULL, ENTRY(1), &kept, NULL) == HW_OK && !kept.again);
+    check_true(hw_shelf_put_board(path, NULL, "short", 1780000001, &first, &err) == HW_ERR_CALL);
+    check_text(err.code, "entry-name");
+    check_true(hw_shelf_taught(path, NULL, "../../x/../../../", &kept, NULL) == HW_ERR_CALL);
+    check_true(hw_shelf_put_board(path, NULL, ENTRY(1), 1780000001, &first, NULL) == HW_OK);
+    check_true(!first.again);
+    check_true(hw_shelf_taught(path, NULL, ENTRY(1), &kept, NULL) == HW_OK);
+    check_board(&kept, &first);
+    hw_taught_free(&kept);
+    // Said again, whatever else comes with it: what was learned then, and the file is the very same one.
+    uint8_t *before = bytes_of(&count);
+    check_true(hw_shelf_put_board(path, NULL, ENTRY(1), 1780000009, &same, NULL) == HW_OK);
+    check_board(&same, &first);
+    uint8_t *after = bytes_of(&count);
+    check_text((char *)after, (char *)before);
+    hw_free(before);
+    hw_free(after);
+    // Other changes leave it there; a board without an entry is put on the shelf and not kept.
+    hw_dye dye = dye_of("sienna");
+    check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
+    check_true(hw_shelf_remove_dye(path, NULL, "walnut", NULL, NULL) == HW_OK);
+    check_true(hw_shelf_put_board(path, NULL, NULL, 1780000002, &other, NULL) == HW_OK);
+    check_true(hw_shelf_taught(path, NULL, ENTRY(1), &kept, NULL) == HW_OK);
+    check_board(&kept, &first);
+    hw_taught_free(&kept);
+    hw_shelf shelf = loaded();
+    check_true(shelf.count == 4 && hw_shelf_find(&shelf, "ebony") &&
+               hw_shelf_find(&shelf, "walnut"));
+    hw_shelf_free(&shelf);
+    hw_taught_free(&first);
+    hw_taught_free(&other);
+    hw_taught_free(&same);
+}
+
+// The latest are kept; all dyes of a board or none.
+static void test_many_boards(void)
+{
+    char entry[HW_ENTRY_SIZE];
+    hw_taught taught = board_of("walnut", "cherry"), kept = {0};
+    hw_error err = {0};
+    remove_shelf();
+    for (int i = 0; i < HW_BOARDS_KEPT_MOST + 2; i++) {
+        snprintf(entry, sizeof entry, "entry-of-a-board-%d", i);
+        check_true(hw_shelf_put_board(path, NULL, entry, 1780000000 + i, &taught, NULL) == HW_OK);
+    }
+    check_true(hw_shelf_taught(path, NULL, ENTRY(1), &kept, NULL) == HW_OK && !kept.again);
+    check_true(hw_shelf_taught(path, NULL, ENTRY(2), &kept, NULL) == HW_OK && kept.again);
+    hw_taught_free(&kept);
+    hw_text text = {0};
+    hw_text_add(&text, "{\"format\":1,\"dyes\":[");
+    for (int i = 0; i < 199; i++) {
+        hw_text_add(&text, "%s{\"name\":\"dye %d\",\"family\":\"red\"}", i ? "," : "", i);
+    }
+    hw_text_add(&text, "]}");
+    write_shelf(text.bytes);
+    check_true(hw_shelf_put_board(path, NULL, ENTRY(1), 1780000001, &taught, &err) == HW_ERR_CALL);
+    check_text(err.code, "shelf-full");
+    size_t count = 0;
+    char *as_it_is = (char *)bytes_of(&count);
+    check_text(as_it_is, text.bytes);
+    hw_free(as_it_is);
+    hw_text_free(&text);
+    hw_taught_free(&taught);
+}
+
+// A board that cannot be read is told to whoever asks for it, and the shelf is read without it.
+static void test_damaged_boards(void)
+{
+#define KEPT(rows, warnings)                                                                       \
+    "{\"format\":1,\"dyes\":[{\"name\":\"x\",\"family\":\"red\"}],\"boards\":[7,{\"entry\":"       \
+    "\"" ENTRY(1) "\",\"at\":0,\"dyes\":" rows ",\"warnings\":" warnings "}]}"
+#define ROW(strips, more)                                                                          \
+    "[{\"dye\":{\"name\":\"x\",\"family\":\"red\"},\"change\":\"added\",\"strips\":" strips        \
+    ",\"saturates\":true,\"first_differs\":true,\"fit_off\":0" more "}]"
+#define STRIP(passes, lab)                                                                         \
+    "[{\"passes\":" passes ",\"coated\":false,\"lab\":" lab                                        \
+    ",\"fitted\":[1,2,3],\"off\":0,\"deviate\":0,\"out_of_line\":false,\"why\":\"\"}]"
+    static const char *const bad_ones[] = {
+        KEPT("7", "[]"),
+        KEPT("[]", "{}"),
+        KEPT("[7]", "[]"),
+        KEPT("[]", "[7]"),
+        KEPT(ROW("{}", ""), "[]"),
+        KEPT(ROW("[7]", ""), "[]"),
+        KEPT(ROW(STRIP("51", "[1,2,3]"), ""), "[]"),
+        KEPT(ROW(STRIP("1", "[1,2]"), ""), "[]"),
+        KEPT(ROW(STRIP("1", "[1,2,3]"), ",\"coat_shift\":7"), "[]"),
+        KEPT(ROW(STRIP("1", "[1,2,3]"), ",\"under_coat\":{\"strips\":0}"), "[]"),
+    };
+    hw_taught taught = {0};
+    hw_dye dye = dye_of("new");
+    for (size_t i = 0; i < sizeof bad_ones / sizeof *bad_ones; i++) {
+        hw_error err = {0};
+        write_shelf(bad_ones[i]);
+        check_true(hw_shelf_taught(path, NULL, ENTRY(1), &taught, &err) == HW_ERR_INPUT &&
+                   !taught.again);
+        check_text(err.code, "shelf-format");
+        check_true(hw_shelf_taught(path, NULL, ENTRY(2), &taught, NULL) == HW_OK && !taught.again);
+        check_true(hw_shelf_put_dye(path, NULL, &dye, NULL) == HW_OK);
+        hw_shelf shelf = loaded();
+        check_true(shelf.count == 2);
+        hw_shelf_free(&shelf);
+    }
+    write_shelf(KEPT(ROW(STRIP("1", "[1,2,3]"), ""), "[\"w\"]"));
+    check_true(hw_shelf_taught(path, NULL, ENTRY(1), &taught, NULL) == HW_OK && taught.again);
+    check_true(taught.count == 1 && taught.board[0].count == 1 && !taught.board[0].has_coat);
+    hw_taught_free(&taught);
+    bad("{\"format\":1,\"dyes\":[],\"boards\":{}}", "no shelf");
+}
+
+static void test_board_memory(void)
+{
+    bool done = false;
+    for (long n = 0; n < 5000 && !done; n++) {
+        hw_taught taught = board_of("walnut", "cherry"), kept = {0};
+        remove_shelf();
+        hw_test_fail_alloc(n);
+        hw_status status = hw_shelf_put_board(path, NULL, ENTRY(1), 1780000001, &taught, NULL);
+        status = status == HW_OK ? hw_shelf_taught(path, NULL, ENTRY(1), &kept, NULL) : status;
+        status =
+            status == HW_OK ? hw_shelf_put_board(path, NULL, ENTRY(1), 9, &taught, NULL) : status;
+        hw_test_fail_alloc(-1);
+        done = status == HW_OK;
+        check_true(done || status == HW_ERR_STORAGE);
+        check_true(!done || (kept.again && taught.again));
+        hw_taught_free(&taught);
+        hw_taught_free(&kept);
+    }
+    check_true(done);
+    remove_shelf();
+}
+
 // ---- Two at once -------------------------------------------------------------------
 
 static void test_writers_at_once(void)
@@ -615,6 +818,10 @@ int main(void)
     test_damaged();
     test_wrong_calls();
     test_many();
+    test_board();
+    test_many_boards();
+    test_damaged_boards();
+    test_board_memory();
     test_writers_at_once();
     test_disk();
     test_memory();

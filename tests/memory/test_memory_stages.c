@@ -1554,11 +1554,12 @@ static hw_status work_start(hw_text *told, hw_error *err)
 static hw_status work_stepboard(hw_text *told, hw_error *err)
 {
     const char *dyes[1] = {"cherry=red"};
-    hw_stepboard_result result = {0};
+    hw_taught result = {0};
     hw_stepboard_request request = {.read = {.photo_path = board_path, .marks = board_marks},
                                     .shelf_path = shelf_path,
                                     .dye = dyes,
-                                    .dye_count = 1};
+                                    .dye_count = 1,
+                                    .entry = "entry-of-the-board-1"};
     hw_shelf found = {0};
     size_t gone = 0;
     char used[700];
@@ -1577,7 +1578,7 @@ static hw_status work_stepboard(hw_text *told, hw_error *err)
         tell_warnings(told, &result.warnings);
     }
     hw_shelf_free(&found);
-    hw_stepboard_result_free(&result);
+    hw_taught_free(&result);
     return status;
 }
 

@@ -43,7 +43,7 @@ export class Device {
     // wrong: what must not be. expected: patterns of what the test brought about itself (a lost link stands on the console of
     // any page). sent: what was asked of the program beside looking.
     constructor(server, kind, context, page) {
-        Object.assign(this, { server, kind, context, page, wrong: [], expected: [], sent: [], asked: 0, quiet: Date.now() });
+        Object.assign(this, { server, kind, context, page, wrong: [], expected: [], sent: [], asked: new Set(), quiet: Date.now() });
     }
 
     async watch() {
@@ -63,7 +63,7 @@ export class Device {
             await dialog.dismiss();
         });
         page.on("request", (request) => this.asks(request));
-        for (const over of ["requestfinished", "requestfailed"]) page.on(over, () => this.answered());
+        for (const over of ["requestfinished", "requestfailed"]) page.on(over, (request) => this.answered(request));
         page.on("framenavigated", (frame) => {
             if (frame === page.mainFrame()) this.quiet = Date.now();
         });
@@ -71,21 +71,23 @@ export class Device {
 
     asks(request) {
         const url = new URL(request.url());
-        this.asked += 1;
+        // Loading the page anew ends what the one before had asked, and not all of it is told.
+        if (request.isNavigationRequest() && request.frame() === this.page.mainFrame()) this.asked.clear();
+        this.asked.add(request);
         if (!["data:", "blob:"].includes(url.protocol) && url.origin !== this.server.origin)
             this.wrong.push(`asks elsewhere: ${url}`);
         if (request.method() !== "GET" && url.pathname.startsWith("/api/"))
             this.sent.push({ method: request.method(), path: decodeURI(url.pathname), body: request.postData() });
     }
 
-    answered() {
-        this.asked -= 1;
+    answered(request) {
+        this.asked.delete(request);
         this.quiet = Date.now();
     }
 
     // The state stands: all that was asked is answered.
     settled() {
-        const quiet = () => this.asked <= 0 && Date.now() - this.quiet > 120;
+        const quiet = () => this.asked.size === 0 && Date.now() - this.quiet > 120;
         return until(async () => quiet() && this.page.evaluate(stands).catch(() => false));
     }
 
@@ -176,10 +178,16 @@ export async function pinch(device, middle, from, to, by = { x: 0, y: 0 }) {
     await pause(50);
 }
 
+function ifDetached(error) {
+    if (!/not attached/.test(error.message)) throw error;
+    return false;
+}
+
 // Presses what bears these words: a button or a link.
 export async function press(device, name, { within = device.page, exact = false } = {}) {
     const target = within.getByRole("button", { name, exact }).or(within.getByRole("link", { name, exact })).first();
-    await target.scrollIntoViewIfNeeded();
+    // A reading that comes meanwhile draws buttons anew; a hand does not notice, and finds the new one.
+    await until(() => target.scrollIntoViewIfNeeded().then(() => true, ifDetached));
     if (device.kind === "phone") await pause(SETTLE_MS);
     if (device.kind === "phone") await target.tap();
     else await target.click();

@@ -1,9 +1,9 @@
 // What a person does on the page, step by step: shared by the ways.
 
 import { execFileSync } from "node:child_process";
-import { writeFileSync } from "node:fs";
+import { readFileSync, writeFileSync } from "node:fs";
 import { join } from "node:path";
-import { check, command, drag, own, pause, press, program, same, tap, until } from "./shop.mjs";
+import { check, command, drag, own, pause, press, program, same, tap, tree, until } from "./shop.mjs";
 
 export async function startJob(device, title) {
     await device.open("#/");
@@ -171,4 +171,43 @@ export function loggedPhoto(log, marks) {
         marks.map((m) => [m.role, m.name, m.polygon]),
         "the log has the marks that were on the screen",
     );
+}
+
+// A step board with one dye of that name, its strips drawn one after the other; each is named as they usually lie.
+function boxOf({ polygon: [[x, y], , [right, bottom]] }) {
+    return [x, y, right - x, bottom - y];
+}
+
+export async function markBoard(device, dye = "walnut") {
+    const { page } = device;
+    const board = JSON.parse(readFileSync(join(tree, "demo", "stepboard-marks.json"), "utf8"));
+    await device.open("#/stepboard");
+    await page.getByLabel("Photo of the board").setInputFiles(join(tree, "demo", "stepboard.jpg"));
+    await until(() => /stepboard\/\w+/.test(page.url()));
+    await page.getByRole("button", { name: "Teach it to the shelf" }).waitFor();
+    await device.settled();
+    await page.getByLabel("Dye", { exact: true }).fill(dye);
+    await page.getByLabel("Dye", { exact: true }).blur();
+    await page.getByLabel("It looks most like").first().selectOption("brown");
+    if (!(await marksOf(device)).some((mark) => mark.role === "card")) {
+        const card = board.marks.find((mark) => mark.role === "card");
+        await drawBox(device, "Grey card", boxOf(card), board.picture);
+    }
+    const strips = board.marks.filter((mark) => /^walnut \d$/.test(mark.name));
+    await letGo(device);
+    await press(device, "Strip", { exact: true });
+    for (const strip of strips) {
+        const name = strip.name.replace("walnut", dye);
+        await toStage(device);
+        const [x, y, width, height] = boxOf(strip);
+        await drag(
+            device,
+            await onScreen(device, [x, y], board.picture),
+            await onScreen(device, [x + width, y + height], board.picture),
+        );
+        check(
+            await until(async () => (await marksOf(device)).some((mark) => mark.name === name), 5000),
+            `${name} is drawn and named`,
+        );
+    }
 }

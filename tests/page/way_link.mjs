@@ -2,8 +2,8 @@
 // logged once.
 
 import { join } from "node:path";
-import { check, demoJobs, logOf, newDevice, own, pause, press, same, state, until, way } from "./shop.mjs";
-import { of } from "./walk.mjs";
+import { check, command, demoJobs, logOf, newDevice, own, pause, press, same, state, until, way } from "./shop.mjs";
+import { markBoard, marksOf, of } from "./walk.mjs";
 
 const LOST = /ERR_INTERNET_DISCONNECTED|ERR_FAILED|ERR_CONNECTION|Failed to load resource|Failed to fetch|net::/;
 const passes = (server) => of(logOf(server, "front"), "pass_laid");
@@ -132,6 +132,65 @@ async function halfWritten(device) {
     );
 }
 
+// A step board whose answer is lost, and lost again: what was marked and typed is there after a reload, it goes out again under the
+// same entry, and what it taught is told though its photo is gone.
+async function lostBoard(device, server) {
+    const { page } = device;
+    await markBoard(device, "old walnut");
+    const drawn = (await marksOf(device)).map((mark) => mark.name);
+    await page.getByLabel("How full strength is made").fill("0.5 %");
+    await page.getByLabel("Note").fill("on maple");
+    await page.reload();
+    await page.getByRole("button", { name: "Teach it to the shelf" }).waitFor();
+    check(await until(async () => (await marksOf(device)).length === drawn.length, 10000), "all marks are there after a reload");
+    same((await marksOf(device)).map((mark) => mark.name).join(), drawn.join(), "under their names");
+    same(await page.getByLabel("Dye", { exact: true }).inputValue(), "old walnut", "so is the dye");
+    same(await page.getByLabel("It looks most like").first().inputValue(), "brown", "what it looks like");
+    same(await page.getByLabel("How full strength is made").inputValue(), "0.5 %", "how it is made");
+    same(await page.getByLabel("Note").inputValue(), "on maple", "and the note");
+
+    let cut = 0;
+    await page.route("**/stepboard", async (route) => {
+        cut += 1;
+        if (cut === 1) await route.fetch();
+        return route.abort("connectionreset");
+    });
+    const sent = () => device.sent.filter((one) => one.path.endsWith("/stepboard"));
+    await press(device, "Teach it to the shelf");
+    await page.getByText(/No answer yet/).waitFor();
+    check(!(await page.getByRole("button", { name: "Teach it to the shelf" }).isVisible()), "it is not taught twice by hand");
+    check(/Not sent yet: the step board of old walnut/.test(await outbox(device).innerText()), "and the page says it at the top");
+    await state(device, "stepboard-waits");
+    const known = async () => (await command(own, "shelf", "show")).shelf.dyes.filter((dye) => dye.name === "old walnut");
+    same((await known()).length, 1, "the shelf learned it");
+    const learned = JSON.stringify(await known());
+    await page.reload();
+    await page.getByRole("heading", { name: "The board is on its way" }).waitFor();
+    await state(device, "stepboard-gone");
+    await page.unroute("**/stepboard");
+    await page.getByRole("heading", { name: "What the board taught" }).waitFor({ timeout: 15000 });
+    check(/only the answer was lost/.test(await page.locator("#screen").innerText()), "it says that it had arrived");
+    check(/By 5 strips/.test(await page.locator("#screen").innerText()), "and what it taught");
+    await state(device, "stepboard-again");
+    const entries = new Set(sent().map((one) => JSON.parse(one.body).entry));
+    check(sent().length >= 3 && entries.size === 1, `sent ${sent().length} times under ${[...entries]}`);
+    same(JSON.stringify(await known()), learned, "and put on the shelf once");
+    await until(async () => !(await outbox(device).isVisible()), 5000);
+    await page.reload();
+    await page.getByRole("heading", { name: "What the board taught" }).waitFor();
+    const left = await page.evaluate(
+        () =>
+            new Promise((done) => {
+                const asked = indexedDB.open("huewright", 1);
+                asked.onsuccess = () => {
+                    const all = asked.result.transaction("photos").objectStore("photos").getAll();
+                    all.onsuccess = () => done(all.result.filter((one) => one.view === "step board").length);
+                };
+            }),
+    );
+    same(left, 0, "the device holds its photo no more");
+}
+
 // Two devices: what one logs the other sees; what was not seen is asked about before one more is laid on top.
 async function twoDevices(phone, bench, server) {
     await phone.open("#/job/front");
@@ -181,6 +240,7 @@ await way("way_link", async (start) => {
     await reloadBetween(phone, server);
     await lostAnswer(phone, server);
     await halfWritten(phone);
+    await lostBoard(phone, server);
     const bench = await newDevice(server, "bench");
     bench.expected.push(LOST);
     await twoDevices(phone, bench, server);

@@ -13,6 +13,7 @@ import {
     letGo,
     logForm,
     loggedPhoto,
+    markBoard,
     marksOf,
     of,
     onScreen,
@@ -224,42 +225,9 @@ async function otherThings(device, server, job) {
     );
 }
 
-function boxOf({ polygon: [[x, y], , [right, bottom]] }) {
-    return [x, y, right - x, bottom - y];
-}
-
 async function stepBoard(device, server) {
     const { page } = device;
-    const board = JSON.parse(readFileSync(demo("stepboard-marks.json"), "utf8"));
-    await device.open("#/stepboard");
-    await page.getByLabel("Photo of the board").setInputFiles(demo("stepboard.jpg"));
-    await until(() => /stepboard\/\w+/.test(page.url()));
-    await page.getByRole("button", { name: "Teach it to the shelf" }).waitFor();
-    await device.settled();
-    await page.getByLabel("Dye", { exact: true }).fill("walnut");
-    await page.getByLabel("Dye", { exact: true }).blur();
-    await page.getByLabel("It looks most like").first().selectOption("brown");
-    if (!(await marksOf(device)).some((mark) => mark.role === "card")) {
-        const card = board.marks.find((mark) => mark.role === "card");
-        await drawBox(device, "Grey card", boxOf(card), board.picture);
-    }
-    // Strip after strip, each named as they usually lie.
-    const strips = board.marks.filter((mark) => /^walnut \d$/.test(mark.name));
-    await letGo(device);
-    await press(device, "Strip", { exact: true });
-    for (const strip of strips) {
-        await toStage(device);
-        const [x, y, width, height] = boxOf(strip);
-        await drag(
-            device,
-            await onScreen(device, [x, y], board.picture),
-            await onScreen(device, [x + width, y + height], board.picture),
-        );
-        check(
-            await until(async () => (await marksOf(device)).some((mark) => mark.name === strip.name), 5000),
-            `${strip.name} is drawn and named`,
-        );
-    }
+    await markBoard(device);
     if (device.kind === "phone") await state(device, "stepboard-marked");
     await press(device, "Teach it to the shelf");
     await page.getByRole("heading", { name: "What the board taught" }).waitFor();

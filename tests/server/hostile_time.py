@@ -8,6 +8,7 @@ hang up: RFC 9110 section 15.5.9, RFC 9112 section 9.5.
 import concurrent.futures
 import json
 import os
+import re
 import shutil
 import signal
 import socket
@@ -81,6 +82,80 @@ def slow(server):
             check(seconds > deadline / 3, f"{what}: ended after {seconds:.1f} s, so soon that an honest phone is too")
         check(answer is None or answer.status == 408, f"{what}: {answer and answer.status}")
     check(not server.request("GET", "/api/uploads").json()["uploads"], "none of them became an upload")
+
+
+def keep_photo(server, job, photo, marks, entry):
+    upload = server.request("POST", f"/api/uploads?name=lid.jpg&job={job}&view=front", photo).json()["upload"]
+    kept = server.request("POST", f"/api/uploads/{upload}/keep", {"entry": entry, "marks": marks, "job": job, "view": "front"})
+    check(kept.status == 201, f"the photo is kept: {kept.status} {kept.body[:200]}")
+
+
+# ---- Packs -------------------------------------------------------------------------
+
+def packs_held(server):
+    """Packs that the program holds open; their names are gone."""
+    held = f"/proc/{server.process.pid}/fd"
+    links = []
+    for name in os.listdir(held):
+        try:
+            links.append(os.readlink(os.path.join(held, name)))
+        except OSError:
+            pass
+    return sum("/pack-" in link for link in links)
+
+
+def ask_pack(server, job, receive=4096):
+    """A connection that asked for the pack and has the beginning of it: (the connection, what came)."""
+    line = socket.socket()
+    line.setsockopt(socket.SOL_SOCKET, socket.SO_RCVBUF, receive)
+    line.settimeout(60)
+    line.connect((server.name, server.port))
+    line.sendall(f"GET /api/jobs/{job}/pack HTTP/1.1\r\nHost: {server.host}\r\n\r\n".encode())
+    return line, line.recv(200)
+
+
+def take_all(line, size):
+    """Seconds until so many bytes came; None: they did not."""
+    begun = time.monotonic()
+    while size > 0:
+        piece = line.recv(65536)
+        if not piece:
+            return None
+        size -= len(piece)
+    return time.monotonic() - begun
+
+
+def slow_packs(server, job, photo, marks):
+    """Who lets a pack lie loses it, and its place on the disk with it; others get theirs."""
+    large = photo + os.urandom(12 << 20)  # behind its end a JPEG may hold anything; more than the buffers of both ends hold
+    keep_photo(server, job, large, marks, "p" * 16)
+    lying = [ask_pack(server, job) for _ in range(3)]
+    check(all(head.startswith(b"HTTP/1.1 200") for _, head in lying), "the packs begin to come")
+    begun = time.monotonic()
+    check(packs_held(server) == 3, f"{packs_held(server)} packs lie on the disk then")
+    whole, head = ask_pack(server, job, 1 << 20)
+    size = int(re.search(rb"Content-Length: (\d+)", head + whole.recv(65536, socket.MSG_PEEK)).group(1))
+    check(size > 12 << 20, f"a pack of {size} bytes")
+    fourth, head = ask_pack(server, job)
+    fifth, head = ask_pack(server, job)
+    check(head.startswith(b"HTTP/1.1 503") or packs_held(server) <= 4, "no more than four lie there")
+    check(head.startswith(b"HTTP/1.1 503"), f"one more: {head[:40]}")
+    fourth.close()
+    fifth.close()
+    taken = take_all(whole, size)
+    whole.close()
+    check(taken is not None and taken < 15, f"one that is taken comes whole meanwhile, after {taken} s")
+    while packs_held(server) and time.monotonic() - begun < UPLOAD_S + MARGIN_S:
+        try:
+            lying[0][0].recv(100)  # at a hundred bytes a second, the others not at all
+        except OSError:
+            pass
+        time.sleep(1)
+    seconds = time.monotonic() - begun
+    check(packs_held(server) == 0, f"{packs_held(server)} packs that are not taken lie on the disk after {seconds:.0f} s")
+    check(seconds > UPLOAD_S - 2, f"ended after {seconds:.1f} s, so soon that an honest phone is too")
+    for line, _ in lying:
+        line.close()
 
 
 # ---- Crowds ------------------------------------------------------------------------
@@ -230,12 +305,11 @@ def main():
         marks = json.load(file)["marks"]
     server = Served(program, folder, data)
     job = server.request("POST", "/api/jobs", {"title": "Lid"}).json()["job"]["name"]
-    upload = server.request("POST", f"/api/uploads?name=lid.jpg&job={job}&view=front", photo).json()["upload"]
-    kept = server.request("POST", f"/api/uploads/{upload}/keep", {"entry": "k" * 16, "marks": marks, "job": job, "view": "front"})
-    check(kept.status == 201, f"the photo is kept: {kept.status} {kept.body[:200]}")
+    keep_photo(server, job, photo, marks, "k" * 16)
     broken_off(server, photo, job)
     crowd(server)
     slow(server)
+    slow_packs(server, job, photo, marks)
     check(server.is_alive(), "answers in the end")
     check(server.stop() == 0, "stops on SIGTERM with 0")
     check(not "".join(server.complaints).strip(), f"said nothing on stderr: {''.join(server.complaints)[:2000]}")

@@ -2,11 +2,15 @@
 // a killed program left is swept; ceilings; hostile names and bodies. What must hold: src/server/API.md; RFC 9110 for the
 // status codes; for colours and words the calls of `report` that the text and the pictures are made by.
 #include "requests.h"
+#include "saved_picture.h"
 #include "server_upload.h"
+#include "shop.h"
 
+#include <errno.h>
 #include <math.h>
 #include <pthread.h>
 #include <sys/stat.h>
+#include <sys/wait.h>
 #include <unistd.h>
 
 #define KEY(n) "00000000-0000-4000-8000-00000000000" #n
@@ -81,11 +85,11 @@ static const char *demo(const char *name)
     return path;
 }
 
-static unsigned send_demo(const char *query, const char *name, char id[SERVER_UPLOAD_ID])
+static unsigned send_photo(const char *query, const char *file, char id[SERVER_UPLOAD_ID])
 {
     char target[400];
     snprintf(target, sizeof target, "/api/uploads?%s", query);
-    unsigned status = send_file(target, demo(name), "100");
+    unsigned status = send_file(target, file, "100");
     if (status == 201) {
         hw_json *tree = body_of_answer();
         const char *upload = hw_json_member_text(tree, "upload");
@@ -94,6 +98,11 @@ static unsigned send_demo(const char *query, const char *name, char id[SERVER_UP
         hw_json_free(tree);
     }
     return status;
+}
+
+static unsigned send_demo(const char *query, const char *name, char id[SERVER_UPLOAD_ID])
+{
+    return send_photo(query, demo(name), id);
 }
 
 static const char *at(const char *id, const char *what)
@@ -172,7 +181,7 @@ static void test_first_photo(void)
     check_true(get(at(id, "")) == 200);
     check_true(says("\"wood\":\"none\"") && says("\"card\":\"proposed\"") && says("\"ask\":null"));
     check_true(says("\"width\":1400") && says("\"height\":1050"));
-    char side[100];
+    char side[240];
     snprintf(side, sizeof side, "%s?lamp=bench&from=left", at(id, ""));
     check_true(get(side) == 200 && says("\"from\":\"left\""));
     snprintf(side, sizeof side, "%s?from=above", at(id, ""));
@@ -304,7 +313,7 @@ static void test_second_photo(void)
 }
 
 typedef struct keeper {
-    char target[100];
+    char target[240];
     const char *body;
     unsigned status;
 } keeper;
@@ -431,22 +440,168 @@ static void test_put_down(void)
     check_true(drop_it(at(id, "")) == 200);
 }
 
-static void test_stepboard(void)
+// ---- The disk while a photo is kept ------------------------------------------------
+
+static const char faulty[] = "{\"entry\":\"" KEY(
+    4) "\",\"job\":\"faulty\",\"view\":\"lid\",\"marks\":["
+       "{\"role\":\"card\",\"polygon\":[[20,20],[100,20],[100,100],[20,100]]},"
+       "{\"role\":\"target\",\"name\":\"old\",\"polygon\":[[140,20],[240,20],[240,220],[140,220]]},"
+       "{\"role\":\"patch\",\"name\":\"new\",\"polygon\":[[270,20],[370,20],[370,220],[270,220]]}]"
+       "}";
+static char small[600];
+
+// A job that knows nothing yet, and a photo that waits for it.
+static void wait_for_faulty(char id[SERVER_UPLOAD_ID])
+{
+    char path[500], command[600];
+    snprintf(path, sizeof path, "%s/faulty", folder);
+    snprintf(command, sizeof command, "rm -rf '%s'", path);
+    check_true(system(command) == 0);
+    must(hw_steps_start(path, "Oak hall bench", 1790000000, NULL));
+    check_true(send_photo("name=f.png&job=faulty&view=lid", small, id) == 201);
+}
+
+// Said again under the same entry: it is in the job once, and waits no more.
+static void say_again(const char *id, long call)
+{
+    hw_job *job = NULL;
+    char path[500];
+    size_t photos = 0;
+    snprintf(path, sizeof path, "%s/faulty", folder);
+    bool good = post(at(id, "keep"), faulty) == 201 && get(at(id, "")) == 404;
+    must(hw_job_open(path, NULL, &job, NULL));
+    for (size_t i = 0; i < hw_job_event_count(job); i++) {
+        photos += hw_job_event(job, i)->kind == HW_EVENT_PHOTO_ADDED;
+    }
+    if (!check_true(good && photos == 1 && hw_job_entry(job, KEY(4)))) {
+        printf("call %ld: %zu photos, %.300s\n", call, photos, test_answer.body);
+    }
+    hw_job_free(job);
+}
+
+// The disk is full from that call on, or at that call alone. False: nothing was refused.
+static bool keep_on_full_disk(long call, hw_disk_fault fault)
 {
     char id[SERVER_UPLOAD_ID];
+    wait_for_faulty(id);
+    hw_disk_plan plan = {.fault = fault, .at = call, .error = ENOSPC};
+    hw_test_disk(&plan);
+    unsigned status = post(at(id, "keep"), faulty);
+    long calls = hw_test_disk_calls();
+    hw_test_disk(NULL);
+    if (status != 201) {
+        // It waits as before, and the log knows nothing of it, but where the disk did not say whether it has it.
+        bool told = status == 507 && (has_code("saved-unsure") ||
+                                      (has_code("disk-full") && events_of("faulty") == 1));
+        if (!check_true(told && get("/api/uploads") == 200 && says(id))) {
+            printf("call %ld: %u %.300s\n", call, status, test_answer.body);
+        }
+    }
+    say_again(id, call);
+    return calls >= call;
+}
+
+// The program is killed at that call, in a process of its own. False: it came to its end.
+static bool keep_killed(long call, hw_disk_fault fault)
+{
+    char id[SERVER_UPLOAD_ID];
+    int how = 0;
+    wait_for_faulty(id);
+    fflush(stdout);
+    pid_t child = fork();
+    if (child == 0) {
+        hw_disk_plan plan = {.fault = fault, .at = call};
+        hw_test_disk(&plan);
+        _exit(post(at(id, "keep"), faulty) == 201 ? 0 : 1);
+    }
+    check_true(child > 0 && waitpid(child, &how, 0) == child);
+    check_true(WIFSIGNALED(how) || WEXITSTATUS(how) == 0);
+    bool waits = get("/api/uploads") == 200 && says(id);
+    if (!check_true(waits || events_of("faulty") > 1)) { // else it would be lost
+        printf("killed at call %ld\n", call);
+    }
+    say_again(id, call);
+    return WIFSIGNALED(how);
+}
+
+static void test_disk(void)
+{
+    picture made = shop_picture(); // small, since it is read often
+    long call = 1;
+    snprintf(small, sizeof small, "%s/small.png", folder);
+    save_picture(&made, small);
+    for (hw_disk_fault fault = HW_FAULT_FAIL; fault <= HW_FAULT_FAIL_ON; fault++) {
+        for (call = 1; call < 100 && keep_on_full_disk(call, fault); call++) {
+        }
+        check_true(call > 8 && call < 100); // photo and log, each written and synced, and more
+    }
+    for (hw_disk_fault fault = HW_FAULT_KILL_BEFORE; fault <= HW_FAULT_KILL_AFTER; fault++) {
+        for (call = 1; call < 100 && keep_killed(call, fault); call++) {
+        }
+        check_true(call > 8 && call < 100);
+    }
+    hw_file_remove(small);
+    stop_server();
+    start_server(folder, false); // which sweeps records that were left alone
+    char command[600];
+    snprintf(command, sizeof command, "rm -rf '%s/faulty'", folder);
+    check_true(system(command) == 0);
+}
+
+static unsigned teach(const char *id, const char *entry, const char *dyes)
+{
+    char more[200];
+    snprintf(more, sizeof more, "\"entry\":\"%s\",\"dyes\":[%s]", entry, dyes);
+    return post(at(id, "stepboard"), with_marks("stepboard-marks.json", more));
+}
+
+static char *shelf_as_it_is(void)
+{
+    check_true(get("/api/shelf") == 200);
+    return part_of_answer(NULL);
+}
+
+static void test_stepboard(void)
+{
+    static const char dyes[] = "\"walnut=brown\",\"cherry=red\"";
+    char id[SERVER_UPLOAD_ID];
     check_true(send_demo("name=board.jpg", "stepboard.jpg", id) == 201);
-    check_true(post(at(id, "stepboard"),
-                    with_marks("stepboard-marks.json", "\"dyes\":[\"demo dye=octarine\"]")) == 400);
-    check_true(post(at(id, "stepboard"), with_marks("stepboard-marks.json", "\"dyes\":[7]")) ==
-               400);
+    check_true(teach(id, KEY(6), "\"demo dye=octarine\"") == 400);
+    check_true(teach(id, KEY(6), "7") == 400);
     check_true(has_code("body-member") && get(at(id, "picture?longest=100")) == 200);
-    unsigned status =
-        post(at(id, "stepboard"),
-             with_marks("stepboard-marks.json", "\"dyes\":[\"walnut=brown\",\"cherry=red\"]"));
-    if (!check_true(status == 201)) {
+    check_true(teach(id, "short", dyes) == 400 && has_code("entry-name"));
+    check_true(post(at(id, "stepboard"), with_marks("stepboard-marks.json", "\"dyes\":[]")) ==
+                   400 &&
+               has_code("body-member") && says("entry"));
+    if (!check_true(teach(id, KEY(6), dyes) == 201)) {
         printf("%.400s\n", test_answer.body);
     }
-    check_true(says("\"boards\":") && get(at(id, "")) == 404);
+    check_true(says("\"boards\":[{") && !says("\"again\"") && says("\"change\":\"added\""));
+    char *boards = part_of_answer("boards"), *warnings = part_of_answer("warnings");
+    check_true(get(at(id, "")) == 404);
+    char *shelf = shelf_as_it_is();
+
+    // The answer was lost: the photo is gone, and its entry says what was learned then, by the next program too.
+    for (int turn = 0; turn < 2; turn++) {
+        check_true(teach(id, KEY(6), dyes) == 201 && says("\"again\":true"));
+        check_same(part_of_answer("boards"), copy_of(boards));
+        check_same(part_of_answer("warnings"), copy_of(warnings));
+        check_same(shelf_as_it_is(), copy_of(shelf));
+        stop_server();
+        start_server(folder, false);
+    }
+    // Sent up again meanwhile, so that it waits: nothing is learned twice, and it waits no more.
+    check_true(send_demo("name=board.jpg", "stepboard.jpg", id) == 201);
+    check_true(drop_it("/api/shelf/cherry") == 200);
+    char *without = shelf_as_it_is();
+    check_true(teach(id, KEY(6), dyes) == 201 && says("\"again\":true"));
+    check_same(part_of_answer("boards"), boards);
+    check_same(shelf_as_it_is(), without);
+    check_true(get(at(id, "")) == 404);
+    // Another entry is another board, which must be there.
+    check_true(teach(id, KEY(5), dyes) == 404 && has_code("not-found"));
+    hw_free(warnings);
+    hw_free(shelf);
 }
 
 // ---- Hostile -----------------------------------------------------------------------
@@ -502,7 +657,7 @@ static void test_bodies(void)
          "{\"marks\":[{\"role\":\"patch\",\"name\":\"p\",\"polygon\":[[1e300,0],[90,0],[90,90]]}],"
          "\"job\":\"cabinet\",\"entry\":\"" KEY(9) "\"}",
          400},
-        {"stepboard", "{\"marks\":[],\"dyes\":{}}", 400},
+        {"stepboard", "{\"marks\":[],\"dyes\":{},\"entry\":\"" KEY(9) "\"}", 400},
     };
     char id[SERVER_UPLOAD_ID];
     size_t events = events_of("cabinet");
@@ -524,6 +679,86 @@ static void test_bodies(void)
     check_true(get(at(id, "")) == 422 && has_code("photo-unknown-format") && says("notes.txt"));
     check_true(!says("huewright-page"));
     check_true(get(at(id, "picture")) == 422 && drop_it(at(id, "")) == 200);
+}
+
+// ---- Several of one state ------------------------------------------------------------
+
+// The same picture as another file: what follows a JPEG's end (ISO/IEC 10918-1, B.1.1.3, EOI) is no picture.
+static void send_copy(const char *query, const char *name, char id[SERVER_UPLOAD_ID])
+{
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    char copy[700], target[200];
+    snprintf(copy, sizeof copy, "%s/copy.jpg", folder);
+    snprintf(target, sizeof target, "/api/uploads?%s", query);
+    check_true(hw_file_read(demo(name), 1 << 28, &bytes, &count, NULL) == HW_OK);
+    uint8_t *longer = hw_alloc_array(count + 1, 1);
+    memcpy(longer, bytes, count);
+    check_true(hw_file_replace(copy, longer, count + 1, NULL) == HW_OK);
+    check_true(send_file(target, copy, "100") == 201);
+    hw_json *tree = body_of_answer();
+    snprintf(id, SERVER_UPLOAD_ID, "%s", hw_json_member_text(tree, "upload"));
+    hw_json_free(tree);
+    hw_file_remove(copy);
+    hw_free(longer);
+    hw_free(bytes);
+}
+
+static bool is_upload(const char *id)
+{
+    check_true(get("/api/uploads") == 200);
+    return says(id);
+}
+
+// The lid twice, and a bench that shows nothing of it: two are read as one and kept as one, the third stays. What must hold of the
+// numbers: a mean of two that are the same is that same.
+static void test_together(void)
+{
+    char first[SERVER_UPLOAD_ID], second[SERVER_UPLOAD_ID], other[SERVER_UPLOAD_ID], more[300];
+    check_true(send_demo("name=1.jpg&job=cabinet&view=top", "cabinet-lid-3.jpg", first) == 201);
+    send_copy("name=2.jpg&job=cabinet&view=top", "cabinet-lid-3.jpg", second);
+    check_true(send_demo("name=3.jpg&job=cabinet&view=top", "hall-bench.jpg", other) == 201);
+    check_true(post(at(first, "reading"), with_marks("cabinet-lid-3-marks.json", "")) == 200);
+    check_true(says("\"shots\":\"\""));
+    char *alone = part_of_answer("samples");
+    snprintf(more, sizeof more, "\"more\":[\"%s\",\"%s\"]", second, other);
+    check_true(post(at(first, "reading"), with_marks("cabinet-lid-3-marks.json", more)) == 200);
+    check_true(says("\"shots\":\"2 shots agree within 0.1\"") && says("\"file\":\"2.jpg\""));
+    check_true(says("Shot 3 (3.jpg) is left out") && !says("huewright-page"));
+    char *together = part_of_answer("comparisons");
+    check_same(alone, part_of_answer("samples"));
+
+    snprintf(
+        more, sizeof more,
+        "\"entry\":\"" KEY(21) "\",\"job\":\"cabinet\",\"view\":\"top\",\"more\":[\"%s\",\"%s\"]",
+        second, other);
+    check_true(post(at(first, "keep"), with_marks("cabinet-lid-3-marks.json", more)) == 201);
+    check_same(together, part_of_answer("comparisons"));
+    char *kept = part_of_answer("kept");
+    check_true(strstr(kept, first) && strstr(kept, second) && !strstr(kept, other));
+    hw_free(kept);
+    check_true(!is_upload(first) && !is_upload(second) && is_upload(other));
+    // The answer was not heard.
+    size_t events = events_of("cabinet");
+    check_true(post(at(first, "keep"), with_marks("cabinet-lid-3-marks.json", more)) == 201);
+    check_true(says("\"again\":true") && events_of("cabinet") == events && is_upload(other));
+    check_true(says(other));
+    // One that went elsewhere meanwhile is named, and nothing is logged.
+    snprintf(more, sizeof more, "\"entry\":\"" KEY(22) "\",\"job\":\"cabinet\",\"more\":[\"%s\"]",
+             second);
+    check_true(post(at(other, "keep"), with_marks("hall-bench-marks.json", more)) == 400);
+    check_true(has_code("more-gone") && says(second) && events_of("cabinet") == events);
+    check_true(post(at(other, "reading"), with_marks("hall-bench-marks.json", more)) == 400 &&
+               has_code("more-gone"));
+    // Itself, one twice, five more, no list.
+    const char *const bad[] = {"[\"%s\"]", "[\"0\",\"0\"]", "[1,2,3,4,5]", "\"%s\"", "[7]"};
+    for (size_t i = 0; i < sizeof bad / sizeof *bad; i++) {
+        char list[100];
+        snprintf(list, sizeof list, bad[i], other);
+        snprintf(more, sizeof more, "\"more\":%s", list);
+        check_true(post(at(other, "reading"), with_marks("hall-bench-marks.json", more)) == 400);
+    }
+    check_true(drop_it(at(other, "")) == 200);
 }
 
 // ---- The store ---------------------------------------------------------------------
@@ -630,8 +865,10 @@ int main(void)
     test_taken_before();
     test_put_down();
     test_stepboard();
+    test_disk();
     test_names();
     test_bodies();
+    test_together();
     test_sweep();
     test_ceilings();
     stop_server();

@@ -24,6 +24,10 @@ static void test_deadlines(void)
     check_true(server_watch_is_late(SERVER_TAKES_PHOTO, false, 32.1, whole));
     check_true(!server_watch_is_late(SERVER_ANSWERS, false, 51.9, whole));
     check_true(server_watch_is_late(SERVER_ANSWERS, false, 52.1, whole));
+    check_true(!server_watch_is_late(SERVER_SENDS_FILE, false, 19.9, 0));
+    check_true(server_watch_is_late(SERVER_SENDS_FILE, false, 20.1, half));
+    check_true(!server_watch_is_late(SERVER_SENDS_FILE, false, 31.9, whole));
+    check_true(server_watch_is_late(SERVER_SENDS_FILE, false, 32.1, whole));
     check_true(!server_watch_is_late(SERVER_WORKS, false, 1e6, 0)); // our own time
 }
 
@@ -63,16 +67,59 @@ static void test_stopping(void)
     server_link *link = connect_pair();
     check_true(server_watch_now(link, SERVER_WORKS, 0) && server_watch_working(&watch) == 1);
     check_true(server_watch_is_busy(&watch));
-    server_watch_look(&watch, true);
+    server_watch_look(&watch, server_seconds(), true);
     check_true(server_watch_now(link, SERVER_ANSWERS, 10)); // it goes on to the end
     check_true(server_watch_working(&watch) == 0 && server_watch_is_busy(&watch));
-    server_watch_look(&watch, true);
+    server_watch_look(&watch, server_seconds(), true);
     check_true(server_watch_now(link, SERVER_WAITS, 0) && !server_watch_is_busy(&watch));
-    server_watch_look(&watch, false);
+    server_watch_look(&watch, server_seconds(), false);
     check_true(server_watch_now(link, SERVER_WAITS, 0));
-    server_watch_look(&watch, true);
+    server_watch_look(&watch, server_seconds(), true);
     check_true(!server_watch_now(link, SERVER_TAKES_HEADERS, 0));
     check_text(read_all(), "");
+    leave(link);
+}
+
+// A file: what was taken in the first minute is no excuse in the second one.
+static void test_file(void)
+{
+    const size_t much = (size_t)1 << 30, minute = 32768 * 61;
+    server_link *link = connect_pair();
+    check_true(server_watch_files(&watch) == 0);
+    check_true(server_watch_now(link, SERVER_SENDS_FILE, 0) && server_watch_files(&watch) == 1);
+    check_true(server_watch_is_busy(&watch));
+    double begun = server_seconds();
+    server_watch_moved(link, much);
+    server_watch_look(&watch, begun + 61.0, false);
+    check_true(server_watch_is_busy(&watch));
+    server_watch_moved(link, minute);
+    server_watch_look(&watch, begun + 61.0 + 60.5,
+                      false); // half a minute more or less is all the same
+    server_watch_look(&watch, begun + 61.0 + 60.5 + 19.0, true);
+    check_true(server_watch_is_busy(&watch)); // it goes on to the end
+    server_watch_look(&watch, begun + 61.0 + 60.5 + 21.0, false);
+    check_true(!server_watch_is_busy(&watch));
+    check_true(!server_watch_now(link, SERVER_WAITS, 0) && server_watch_files(&watch) == 0);
+    check_text(read_all(), ""); // in the middle of an answer nothing can be told
+    leave(link);
+}
+
+// A photo on its way in, the same: much of it at once is no leave to stand still.
+static void test_photo(void)
+{
+    server_link *link = connect_pair();
+    check_true(server_watch_now(link, SERVER_TAKES_PHOTO, 0));
+    double begun = server_seconds();
+    server_watch_moved(link, (size_t)1 << 30);
+    server_watch_look(&watch, begun + 61.0, false);
+    server_watch_look(&watch, begun + 61.0 + 19.0, false);
+    check_true(server_watch_now(link, SERVER_TAKES_PHOTO, 0)); // it goes on, and begins anew
+    server_watch_moved(link, (size_t)1 << 30);
+    begun = server_seconds();
+    server_watch_look(&watch, begun + 61.0, false);
+    server_watch_look(&watch, begun + 61.0 + 21.0, false);
+    check_true(!server_watch_now(link, SERVER_WAITS, 0));
+    check_holds(read_all(), "HTTP/1.1 408 ");
     leave(link);
 }
 
@@ -122,6 +169,8 @@ int main(void)
         return 1;
     }
     test_stopping();
+    test_file();
+    test_photo();
     test_refused();
     test_order();
     server_watch_stop(&watch);

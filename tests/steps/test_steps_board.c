@@ -70,7 +70,7 @@ static void test_board(void)
     const char *dyes[2] = {"walnut=brown", "red 2=red"};
     hw_marks marks = marks_of("walnut", "red 2");
     hw_stepboard_request request = request_of(&marks, dyes, 2);
-    hw_stepboard_result result = {0};
+    hw_taught result = {0};
     hw_error err = {0};
     char used[1024];
     remove_shelf();
@@ -85,7 +85,7 @@ static void test_board(void)
         check_close(result.dye[1].density[band], cherry[band], 0.003);
     }
     check_true(result.dye[0].u_strength < 0.25 && result.dye[0].learned_at == 77);
-    hw_stepboard_result_free(&result);
+    hw_taught_free(&result);
     hw_shelf shelf = {0};
     check_true(hw_steps_shelf(shelf_path, NULL, &shelf, used, sizeof used, NULL) == HW_OK);
     check_text(used, shelf_path);
@@ -96,8 +96,19 @@ static void test_board(void)
     // Again, by their names alone: they are on the shelf.
     request.dye_count = 0;
     check_true(hw_steps_stepboard(&request, NULL, 78, &result, NULL) == HW_OK);
-    check_true(result.count == 2 && result.change[0] == HW_DYE_REPLACED);
-    hw_stepboard_result_free(&result);
+    check_true(result.count == 2 && result.change[0] == HW_DYE_REPLACED && !result.again);
+    hw_taught_free(&result);
+    // With an entry, and said again: the photo may be gone, and nothing else is tested.
+    request.entry = "entry-of-this-board";
+    check_true(hw_steps_stepboard(&request, NULL, 79, &result, NULL) == HW_OK && !result.again);
+    hw_taught_free(&result);
+    request.read.photo_path = "/nothing/there.png";
+    request.tool = "broom";
+    check_true(hw_steps_stepboard(&request, NULL, 80, &result, NULL) == HW_OK && result.again);
+    check_true(result.count == 2 && result.dye[0].learned_at == 79);
+    hw_taught_free(&result);
+    request.entry = "entry-of-another-board";
+    check_true(hw_steps_stepboard(&request, NULL, 81, &result, NULL) != HW_OK);
     hw_marks_free(&marks);
 }
 
@@ -108,7 +119,7 @@ static void test_all_or_none(void)
     hw_marks marks = marks_of("walnut", "cherry");
     snprintf(marks.mark[2].name, HW_NAME_SIZE, "cherry 4"); // no strip without toner
     hw_stepboard_request request = request_of(&marks, dyes, 2);
-    hw_stepboard_result result = {0};
+    hw_taught result = {0};
     hw_error err = {0};
     remove_shelf();
     check_true(hw_steps_stepboard(&request, NULL, 77, &result, &err) == HW_ERR_CALL);
@@ -151,7 +162,7 @@ static void test_memory(void)
     bool done = false;
     int refused = 0;
     for (long n = 0; n < 3000 && !done; n += n < 40 ? 1 : 7) { // the later ones are in loops
-        hw_stepboard_result result = {0};
+        hw_taught result = {0};
         hw_error err = {0};
         remove_shelf();
         hw_test_fail_alloc(n);
@@ -160,7 +171,7 @@ static void test_memory(void)
         done = status == HW_OK;
         refused += !done;
         check_true(done || status == HW_ERR_STORAGE);
-        hw_stepboard_result_free(&result);
+        hw_taught_free(&result);
     }
     check_true(done && refused > 20);
     done = false;

@@ -186,7 +186,7 @@ static void test_undo(void)
 
 // ---- At a glance -------------------------------------------------------------------
 
-static void fix(hw_fix_request request)
+static long fix(hw_fix_request request)
 {
     hw_job *job = NULL;
     hw_warnings warnings = {0};
@@ -194,6 +194,7 @@ static void fix(hw_fix_request request)
     request.folder = path_job;
     check_true(hw_steps_fix(&request, NULL, clock_now, &job, &number, &warnings, NULL) == HW_OK);
     hw_job_free(job);
+    return number;
 }
 
 // Against the job read whole.
@@ -245,6 +246,56 @@ static void test_glance(void)
     check_true(hw_job_glance("/nothing/there", NULL, &glance, NULL) == HW_ERR_INPUT);
 }
 
+// A photo of the same wood with its repair under another name; the photo's number.
+static long photograph_as(const char *repair)
+{
+    hw_photo_result result = {0};
+    hw_photo_request request = {.folder = path_job,
+                                .view = "door",
+                                .read = {.photo_path = path_photo, .marks = shop_marks()}};
+    for (size_t i = 0; i < request.read.marks.count; i++) {
+        hw_mark *mark = &request.read.marks.mark[i];
+        if (mark->role == HW_ROLE_PATCH) {
+            snprintf(mark->name, sizeof mark->name, "%s", repair);
+        }
+    }
+    clock_now += 600;
+    check_true(hw_steps_photo(&request, NULL, clock_now, &result, NULL) == HW_OK);
+    hw_photo_news news = hw_photo_result_news(&result);
+    long number = news.number;
+    hw_marks_free(&request.read.marks);
+    hw_photo_result_free(&result);
+    return number;
+}
+
+static bool glance_lists(const char *repair)
+{
+    hw_glance glance = {0};
+    bool listed = false;
+    check_true(hw_job_glance(path_job, NULL, &glance, NULL) == HW_OK);
+    for (size_t i = 0; i < glance.repair_count; i++) {
+        listed = listed || strcmp(glance.repair[i], repair) == 0;
+    }
+    hw_glance_free(&glance);
+    return listed;
+}
+
+// A repair is one while a photo shows it that was not withdrawn, or toner lies on it.
+static void test_withdrawn_photo(void)
+{
+    long first = photograph_as("door strip"), second = photograph_as("door strip");
+    check_true(glance_lists("door strip"));
+    fix((hw_fix_request){.event = first, .withdraw = true});
+    check_true(glance_lists("door strip"));
+    check_glance();
+    long gone = fix((hw_fix_request){.event = second, .withdraw = true});
+    check_true(!glance_lists("door strip") && glance_lists("lid strip"));
+    check_glance();
+    fix((hw_fix_request){.event = gone, .withdraw = true}); // it was there after all
+    check_true(glance_lists("door strip"));
+    check_glance();
+}
+
 // A damaged line is told as odd, whatever its kind, and the others still count.
 static void test_damaged(void)
 {
@@ -279,6 +330,7 @@ int main(void)
     test_seen_dry();
     test_undo();
     test_glance();
+    test_withdrawn_photo();
     test_damaged();
     return check_done();
 }

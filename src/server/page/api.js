@@ -26,7 +26,7 @@ function linkIs(up) {
     if (link.up === up) return;
     link.up = up;
     clearInterval(asking);
-    if (!up) asking = setInterval(() => reach("hello", {}).catch(() => {}), LINK_MS);
+    if (!up) asking = setInterval(() => get("hello").catch(() => {}), LINK_MS);
     link.dispatchEvent(new Event("change"));
 }
 

@@ -7,10 +7,12 @@ import * as store from "./store.js";
 import { button, el, fill, sentence, tell } from "./dom.js";
 
 const RETRY_MS = 4000;
+const TOLD_MOST = 3; // the last ones
 
 // "sent" (detail: { item, answer, late }; late: not while its sender waited) and "change" are told here.
 export const outbox = new EventTarget();
 
+let told = []; // { words, warnings } of what was logged and is to be looked at, until a person has read it
 let items = []; // { entry, address, body, words, job, at, state: "waiting" | "sent" | "moved-on" | "refused", error, answer }
 let sending = null;
 let timer = 0;
@@ -18,8 +20,9 @@ let timer = 0;
 // Logs `body` at `address` ("jobs/lid/passes"). `words` say what it is, for the case that it cannot be sent yet.
 // Resolves with { answer } once the program has it, or with { waiting: true } where it is kept here for now.
 // What the program refuses is thrown as a Trouble and no longer kept: the person still has it before them; but a "moved-on"
-// stays, for them to decide. `job`: name of the job, so that what follows in it is told what was seen.
-export async function log(address, body, words, job = "") {
+// stays, for them to decide. `job`: name of the job, so that what follows in it is told what was seen. `shown`: whoever waits for
+// the answer shows all of it.
+export async function log(address, body, words, job = "", { shown = false } = {}) {
     const entry = body.entry || store.newId();
     const item = {
         entry,
@@ -27,6 +30,7 @@ export async function log(address, body, words, job = "") {
         body: { ...body, entry },
         words,
         job,
+        shown,
         at: Date.now(),
         state: "waiting",
         error: null,
@@ -69,6 +73,7 @@ async function sendOne(item, late) {
         item.state = "sent";
         await forget(item);
         followUp(item, item.answer);
+        if (late || !item.shown) tellOf(item);
         outbox.dispatchEvent(new CustomEvent("sent", { detail: { item, answer: item.answer, late } }));
     } catch (error) {
         if (!(error instanceof Trouble)) throw error;
@@ -100,6 +105,20 @@ function followUp(item, answer) {
         other.body.seen = Math.max(other.body.seen, ...numbers);
         store.put("outbox", other.entry, other).catch(() => {});
     }
+}
+
+// What is to be said of something beside that it is logged: a jar that cannot have held as much, another lamp than before. It
+// stands on every screen until a person has read it.
+export function lookAt(words, warnings) {
+    const before = told.find((one) => one.words === words);
+    if (before) before.warnings.push(...warnings);
+    else if (warnings.length) told = [...told, { words, warnings: [...warnings] }].slice(-TOLD_MOST);
+    draw();
+}
+
+// Of a photo, what is wrong with the picture itself was said before it was kept.
+function tellOf({ words, answer }) {
+    if (!answer.again) lookAt(words, answer.job?.warnings || answer.warnings || []);
 }
 
 async function forget(item) {
@@ -184,12 +203,30 @@ function heldBox(item) {
     );
 }
 
+function toldBox(one) {
+    const read = () => {
+        told = told.filter((other) => other !== one);
+        draw();
+    };
+    return el(
+        "div",
+        { class: "outbox-box told", role: "status" },
+        el("p", { class: "strong" }, `Logged: ${one.words}. Look at this:`),
+        el(
+            "ul",
+            {},
+            one.warnings.map((warning) => el("li", {}, sentence(warning.text || warning))),
+        ),
+        button("I have read it", read),
+    );
+}
+
 function draw() {
     if (!place) return;
     const wait = items.filter((i) => i.state === "waiting" && !sending);
     const held = items.filter((i) => i.state !== "waiting");
-    place.hidden = !wait.length && !held.length;
-    fill(place, wait.length ? waitingBox(wait) : null, held.map(heldBox));
+    place.hidden = !wait.length && !held.length && !told.length;
+    fill(place, wait.length ? waitingBox(wait) : null, held.map(heldBox), told.map(toldBox));
 }
 
 // Takes up what an earlier visit left, and sends it.

@@ -8,7 +8,7 @@ const PHOTOGRAPH = [
     "Square on, from a metre or more. Exposure and white balance locked.",
     "Wood dry. Repair and old wood in the same state: both sealed, or both finished.",
     "Same lamp, same place, same camera for every photo of a job. That does more than anything else.",
-    "Of one state better take three photos, the card lifted and laid down again between them.",
+    "Of one state better take three photos, the card lifted and laid down again between them. Choose all three at once and tick the other two: they are read as one.",
 ];
 const WAY = [
     "Photograph the piece. Mark the repair, old wood around it, and the grey card, where they were not found by themselves.",

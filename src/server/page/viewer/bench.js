@@ -8,7 +8,7 @@
 // All of it is saved on this device as it changes ("marks" of store.js, by upload).
 
 import { at, get, getKept, link, post, remove } from "../api.js";
-import { button, el, fill, trouble } from "../dom.js";
+import { button, el, fill, tell, trouble } from "../dom.js";
 import * as store from "../store.js";
 import { usualFacts } from "./facts.js";
 import { Keeping, settle } from "./keeping.js";
@@ -17,6 +17,7 @@ import { Questions } from "./questions.js";
 import { Reading, missing, Warnings, warningsOf } from "./reading.js";
 import { untilSent } from "./sending.js";
 import { addressOf, strip } from "./strip.js";
+import { Together } from "./together.js";
 import { Viewer } from "./viewer.js";
 
 const REST_MS = 250; // that a mark being dragged must stand still to be read
@@ -50,7 +51,7 @@ class Bench {
         this.busy = false; // a reading is asked for
         this.stale = false; // and the marks have moved since
         this.timer = 0;
-        this.saved = { answered: {}, states: {}, note: "" };
+        this.saved = { answered: {}, states: {}, note: "", more: [] };
     }
 
     async start() {
@@ -94,6 +95,7 @@ class Bench {
             elsewhere: (name) => (this.state?.parts || []).some((part) => part.name === name && !this.isHere(part)),
         });
         this.viewer.between.append(this.status, this.reading.brief, this.questions.root);
+        this.together = new Together(this);
         this.keeping = new Keeping(this);
         this.strip = strip(this.job, page.signal, { now: () => this.upload || this.item?.id });
         page.root.append(
@@ -220,6 +222,8 @@ class Bench {
         this.ready = true;
         this.page.title(answer.name || "Photo", this.job);
         this.say("");
+        this.together.draw();
+        this.together.start();
         this.keeping.draw();
         this.questions.draw();
         this.strip.draw();
@@ -242,6 +246,7 @@ class Bench {
             states: kept.states,
             note: kept.note,
             allDry: kept.allDry,
+            more: kept.more || [],
         });
         this.facts = kept.facts || this.facts;
         return kept;
@@ -290,8 +295,20 @@ class Bench {
         else this.shown(outcome);
     }
 
-    ask(marks) {
-        return post(at("uploads", this.upload, "reading"), { marks, ...this.said() }, this.page.signal);
+    async ask(marks) {
+        const body = { marks, ...this.said(), ...this.more() };
+        if (body.more) this.say(`Reading ${body.more.length + 1} photos as one …`);
+        try {
+            return await post(at("uploads", this.upload, "reading"), body, this.page.signal);
+        } finally {
+            if (body.more) this.say("");
+        }
+    }
+
+    // What is read, and kept, together with it.
+    more() {
+        const more = this.together.chosen();
+        return more.length ? { more } : {};
     }
 
     // Of the photo itself, as it is asked and kept.
@@ -317,6 +334,12 @@ class Bench {
 
     refused(error) {
         const { viewer } = this;
+        if (error.code === "more-gone") {
+            this.together.forget(error.subject);
+            tell("One of the photos that were read with it is gone; it is read without that one.");
+            this.read();
+            return;
+        }
         if (error.code === "no-link") this.again = () => this.read();
         const mark = error.subject ? viewer.marks.named(error.subject) : null;
         viewer.blame(mark ? mark.name : "");
@@ -360,14 +383,15 @@ class Bench {
         const key = this.ready ? this.upload : this.item?.id;
         if (!key) return;
         const marks = this.viewer.marks.plain({ proposals: true });
-        const { answered, states, note, allDry } = this.saved;
+        const { answered, states, note, allDry, more } = this.saved;
         store
-            .put("marks", key, { marks, facts: this.facts, answered, states, note, allDry, early: !this.ready })
+            .put("marks", key, { marks, facts: this.facts, answered, states, note, allDry, more, early: !this.ready })
             .catch(() => {});
     }
 
     factsChanged() {
         const { facts, item } = this;
+        this.together.draw();
         return facts.view !== this.answer?.view && this.ready && item?.blob ? this.sendFor(facts.view) : this.read();
     }
 

@@ -90,7 +90,7 @@ function draw(page, job, state, others) {
             input("Take a photo", { capture: "environment" }, take),
             input("Choose photos", { multiple: true }, take),
         ),
-        el("p", { class: "hint" }, "You may choose several at once: they go up one after the other."),
+        el("p", { class: "hint" }, "You may choose several at once: they go up one after the other. Of one state three tell more than one, the card lifted and laid down again between them."),
         el(
             "details",
             { class: "facts sheet", open: first || page.query.has("lamp") },

@@ -8,19 +8,32 @@ import { factWords, factsFields } from "./facts.js";
 import * as queue from "./queue.js";
 import { addressOf } from "./strip.js";
 
-// A photo that was kept while there was no link is in the job as soon as the outbox has sent it.
+// Uploads that an entry of the outbox keeps: the one that was looked at first, then those that were read with it.
+function uploadsOf({ address, body }) {
+    const [, upload] = address.match(/^uploads\/([^/]+)\/keep$/) || [];
+    return upload ? [upload, ...(body.more || [])] : [];
+}
+
+// A photo that was kept while there was no link is in the job as soon as the outbox has sent it. One that could not be read with
+// the others is not, and waits as before.
 outbox.outbox.addEventListener("sent", ({ detail }) => {
-    const [, upload] = detail.item.address.match(/^uploads\/([^/]+)\/keep$/) || [];
-    if (upload) forgetUpload(upload);
+    const uploads = uploadsOf(detail.item);
+    const left = uploads.filter((upload) => !detail.answer.kept?.includes(upload));
+    for (const upload of uploads) if (!left.includes(upload)) forgetUpload(upload);
+    for (const item of left.map(queue.ofUpload).filter(Boolean)) queue.note(item, { state: "sent" });
+    if (left.length) outbox.lookAt(detail.item.words, [leftWords(left)]);
 });
+
+const leftWords = (left) =>
+    left.length === 1
+        ? "One of the photos could not be read with the others: it is not in the job, and waits as before"
+        : `${left.length} of the photos could not be read with the others: they are not in the job, and wait as before`;
 
 // The same for those that went out before this part of the page was there. What the program still has was not kept after all.
 export async function settle() {
     await queue.start();
-    const held = outbox.waiting().map((one) => one.address);
-    const out = queue
-        .all()
-        .filter((item) => item.state === "keeping" && !held.includes(at("uploads", item.upload, "keep")));
+    const held = outbox.waiting().flatMap(uploadsOf);
+    const out = queue.all().filter((item) => item.state === "keeping" && !held.includes(item.upload));
     if (!out.length) return;
     const there = await get("uploads").catch(() => null);
     for (const item of there ? out : []) {
@@ -36,10 +49,11 @@ async function forgetUpload(upload) {
 }
 
 export class Keeping {
-    // bench: { answer, facts, item, job, page, questions, saved, state, upload, viewer, said(), save(), factsChanged() }
+    // bench: { answer, facts, item, job, page, questions, saved, state, together, upload, viewer, said(), save(), factsChanged() }
     constructor(bench) {
         this.bench = bench;
         this.states = el("div", {});
+        this.button = button("", () => this.keep(), "main");
         this.trouble = el("div", {});
         this.sure = el("div", {});
         this.root = el("div", {});
@@ -51,20 +65,27 @@ export class Keeping {
 
     draw() {
         this.drawStates();
+        this.nameButton();
         fill(
             this.root,
             this.states,
             this.bench.questions.dry(),
             this.facts(),
+            this.bench.together.root,
             this.trouble,
             el(
                 "div",
                 { class: "row" },
-                button("Keep this photo", () => this.keep(), "main"),
+                this.button,
                 button("Drop it", () => this.askDrop()),
             ),
             this.sure,
         );
+    }
+
+    nameButton() {
+        const more = this.bench.together.chosen().length;
+        this.button.textContent = more ? `Keep these ${more + 1} photos` : "Keep this photo";
     }
 
     facts() {
@@ -120,27 +141,32 @@ export class Keeping {
             job: bench.job,
             ...bench.said(),
             ...(bench.answer.seen && { seen: bench.answer.seen }),
+            ...bench.more(),
             ...(bench.saved.note && { note: bench.saved.note }),
             ...(states.length && { states }),
             ...(bench.saved.allDry && { all_dry: true }),
         };
-        const words = `the photo ${bench.answer.name}`;
+        const more = body.more?.length || 0;
+        const words = `the photo ${bench.answer.name}${more ? ` and ${more} more` : ""}`;
         try {
             const result = await outbox.log(at("uploads", bench.upload, "keep"), body, words, bench.job);
-            if (result.waiting && bench.item) await queue.note(bench.item, { state: "keeping" });
+            const out = [bench.upload, ...(body.more || [])];
+            if (result.waiting)
+                for (const item of out.map(queue.ofUpload).filter(Boolean)) await queue.note(item, { state: "keeping" });
             tell(result.waiting ? "Kept on this device, not sent yet." : "The photo is in the job.");
-            this.goOn();
+            this.goOn(result.answer?.kept || out);
         } catch (error) {
             if (error.code === "not-found") bench.gone();
             else fill(this.trouble, trouble(error));
+            if (error.code === "more-gone") bench.together.forget(error.subject);
         }
     }
 
     // To the next photo that waits, else to the job; "back" does not lead to a photo that is gone.
-    goOn() {
+    goOn(gone = []) {
         const { item, job } = this.bench;
-        const open = (one) => one !== item && ["waiting", "sending", "sent"].includes(one.state);
-        const next = queue.ofJob(job).find(open);
+        const waits = (one) => ["waiting", "sending", "sent"].includes(one.state) && !gone.includes(one.upload);
+        const next = queue.ofJob(job).find((one) => one !== item && waits(one));
         location.replace(next ? addressOf(next) : `#/${at("job", job)}`);
     }
 

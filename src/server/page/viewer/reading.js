@@ -56,6 +56,7 @@ function oneRepair(item, several) {
         verdictBlock(item.verdict, item.says),
         item.why ? el("p", {}, item.why) : null,
         gap ? el("p", { class: "gap" }, `Gap to the old wood ${gap}`) : null,
+        item.shots ? el("p", {}, sentence(item.shots)) : null,
         several ? null : made,
         item.rulers || several
             ? el(
