@@ -6,8 +6,7 @@
 // the other's nearest and the second nearest, elsewhere, is clearly farther (ratio 0.8, Lowe): what repeats is nobody's pair.
 //
 // libvlfeat takes its memory itself and does not look at what it gets: its memory stays malloc's (about
-// 60 MiB for a picture of 1000 pixels). It keeps no state between calls but that of its thread. Its blurs take half of the
-// time, so octaves are filled here, with the same numbers (mark_gauss.c).
+// 60 MiB for a picture of 1000 pixels). It keeps no state between calls but that of its thread.
 #include "base_internal.h"
 #include "mark_internal.h"
 
@@ -195,58 +194,6 @@ static bool take_octave(VlSiftFilt *sift, const hw_grey *grey, size_t most, foun
     return good;
 }
 
-// ---- Octaves -----------------------------------------------------------------------
-
-// Fills the levels above the lowest one, each from that below it (Lowe 2004, 3).
-static bool fill_levels(VlSiftFilt *sift)
-{
-    size_t width = (size_t)sift->octave_width, height = (size_t)sift->octave_height;
-    bool good = true;
-    for (int level = sift->s_min + 1; level <= sift->s_max && good; level++) {
-        good = hw_gauss_blur(vl_sift_get_octave(sift, level - 1), width, height,
-                             sift->dsigma0 * pow(sift->sigmak, level),
-                             vl_sift_get_octave(sift, level));
-    }
-    return good;
-}
-
-static void start_octave(VlSiftFilt *sift, int number)
-{
-    sift->o_cur = number;
-    sift->octave_width = sift->width >> number;
-    sift->octave_height = sift->height >> number;
-    sift->nkeys = 0;
-}
-
-// In place of vl_sift_process_first_octave.
-static bool fill_first_octave(VlSiftFilt *sift, const hw_grey *grey)
-{
-    double lowest = sift->sigma0 * pow(sift->sigmak, sift->s_min);
-    double more =
-        sqrt(lowest * lowest - sift->sigman * sift->sigman); // than a picture has of itself
-    start_octave(sift, 0);
-    return hw_gauss_blur(grey->value, grey->width, grey->height, more,
-                         vl_sift_get_octave(sift, sift->s_min)) &&
-           fill_levels(sift);
-}
-
-// In place of vl_sift_process_next_octave: it begins with every second pixel of the level that is blurred twice as much
-// as the lowest one.
-static bool fill_next_octave(VlSiftFilt *sift)
-{
-    size_t wide = (size_t)sift->octave_width;
-    const vl_sift_pix *from = vl_sift_get_octave(sift, sift->s_min + sift->S);
-    start_octave(sift, sift->o_cur + 1);
-    size_t width = (size_t)sift->octave_width, height = (size_t)sift->octave_height;
-    vl_sift_pix *to = vl_sift_get_octave(sift, sift->s_min);
-    for (size_t y = 0; y < height; y++) {
-        for (size_t x = 0; x < width; x++) {
-            to[y * width + x] = from[2 * y * wide + 2 * x];
-        }
-    }
-    return fill_levels(sift);
-}
-
 // A finer octave has more places than one twice as coarse.
 static bool take_octaves(VlSiftFilt *sift, const hw_grey *grey, found *f)
 {
@@ -254,10 +201,11 @@ static bool take_octaves(VlSiftFilt *sift, const hw_grey *grey, found *f)
     double cells = CELLS_ACROSS * CELLS_ACROSS * (double)(grey->width * grey->height) /
                    (double)(longer * longer);
     double share = 0.55 * FEATURES / fmax(cells, 1.0);
-    bool good = fill_first_octave(sift, grey) && take_octave(sift, grey, (size_t)ceil(share), f);
-    while (good && sift->o_cur + 1 < sift->O) {
+    bool good = true;
+    for (int end = vl_sift_process_first_octave(sift, grey->value); !end && good;
+         end = vl_sift_process_next_octave(sift)) {
+        good = take_octave(sift, grey, (size_t)ceil(share), f);
         share *= 0.5;
-        good = fill_next_octave(sift) && take_octave(sift, grey, (size_t)ceil(share), f);
     }
     return good;
 }

@@ -19,7 +19,6 @@
 //  13 mark_look.c        what is kept of a photo for it, in memory and as bytes
 //  14 mark_area.c        which pixels of it count: old wood, and not what changes or moves by itself
 //  15 mark_features.c    places of the figure that can be known again, and which is which (libvlfeat)
-//     mark_gauss.c       a picture blurred
 //  16 mark_homography.c  planes of the piece: homographies that many matches agree on
 //  17 mark_align.c       the figure itself laid on the figure; how alike, how sure, alike elsewhere too?
 //  18 mark_lies.c        does a card lie on the piece as it did?
@@ -229,9 +228,6 @@ static inline bool hw_grey_at(const hw_grey *grey, double x, double y, float *ou
 }
 
 // ---- Features ----------------------------------------------------------------------
-
-// `to`, as large as `from` and another, is `from` blurred by a Gaussian of that s.d. > 0, pixels. False: memory.
-bool hw_gauss_blur(const float *from, size_t width, size_t height, double deviation, float *to);
 
 // Those that stand out most, spread over the picture.
 hw_status hw_features_find(const hw_grey *grey, hw_feature **out, size_t *count, hw_error *err);
