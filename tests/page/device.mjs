@@ -91,6 +91,24 @@ export class Device {
         return until(async () => quiet() && this.page.evaluate(stands).catch(() => false));
     }
 
+    // All that the page keeps on this device under that name (store.js).
+    stored(name) {
+        return this.page.evaluate(
+            (store) =>
+                new Promise((done) => {
+                    const asked = indexedDB.open("huewright", 1);
+                    asked.onsuccess = () => {
+                        const all = asked.result.transaction(store).objectStore(store).getAll();
+                        all.onsuccess = () => {
+                            asked.result.close();
+                            done(JSON.parse(JSON.stringify(all.result)));
+                        };
+                    };
+                }),
+            name,
+        );
+    }
+
     // Goes to a state by its address, as a link or a bookmark does.
     async open(address) {
         const go = (hash) => {
