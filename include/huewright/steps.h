@@ -135,13 +135,14 @@ typedef struct hw_photo_result {
     long last;   // the highest number of the log then
     bool again;  // its entry had logged it before: the reading is that photo's, read again
     hw_reading reading;
-    bool marks_reused;        // those of the view's last photo
-    bool marks_carried;       // ... to where the wood lies now: something had moved
-    bool kept[HW_SHOTS_MOST]; // of each photo that was given: it could be read, and is in the job
-    double correlation;       // likeness of the old wood in the two photos, -1 to 1, when reused
-    double moved_px;          // when carried: the farthest that a corner went
-    double error_px;          // ... s.d. of the worst corner
-    hw_warnings warnings;     // of the job: unlike states, reused marks, bad lines
+    bool marks_reused;  // those of the view's last photo
+    bool marks_carried; // ... to where the wood lies now: something had moved
+    bool kept
+        [HW_SHOTS_MOST]; // of each photo that was given: it could be read, and is in the job; again: its file is
+    double correlation;   // likeness of the old wood in the two photos, -1 to 1, when reused
+    double moved_px;      // when carried: the farthest that a corner went
+    double error_px;      // ... s.d. of the worst corner
+    hw_warnings warnings; // of the job: unlike states, reused marks, bad lines
 } hw_photo_result;
 
 void hw_photo_result_free(hw_photo_result *result);

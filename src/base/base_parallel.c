@@ -2,7 +2,7 @@
 //
 // The caller's own thread works too, and it alone tells progress. Each thread takes the next few rows that nobody has
 // taken, so none waits for a slow one. Where there are no threads (__STDC_NO_THREADS__), or none can be started, the
-// caller's thread does all of it. All threads are gone when the call returns: a child that is started later has none.
+// caller's thread does all of it. All threads are gone when the call returns.
 #include "base_internal.h"
 
 #include <stdatomic.h>

@@ -187,8 +187,7 @@ static hw_status read_tree(const hw_json *root, const char *path, hw_shelf *shel
                (!list[k] || (hw_json_is_array(list[k]) && hw_json_count(list[k]) <= kinds[k].most));
     }
     const hw_json *boards = hw_json_member(root, boards_member);
-    good = good &&
-           (!boards || (hw_json_is_array(boards) && hw_json_count(boards) <= HW_BOARDS_KEPT_MOST));
+    good = good && (!boards || hw_json_is_array(boards)); // another version may keep more of them
     if (hw_json_member_number(root, "format", &format) && format > 1.0) {
         return hw_fail(err, HW_ERR_INPUT, "shelf-format", path,
                        "Use that version of huewright, or name another file with --shelf.",

@@ -161,9 +161,9 @@ static hw_status take_more(hw_server *server, const server_request *request, kee
     return status;
 }
 
-// One that could not be read is not in the job, and stays.
-static void drop_kept(hw_server *server, const keeping *keep, const hw_photo_result *result,
-                      hw_json *kept)
+// One that could not be read is not in the job, and stays. Those that went when the entry was said first are told again.
+static void drop_kept(hw_server *server, const server_request *request, const keeping *keep,
+                      const hw_photo_result *result, hw_json *kept)
 {
     for (size_t i = 0; i <= keep->more.count; i++) {
         const char *id = i == 0 ? keep->one.id : keep->more.one[i - 1].id;
@@ -172,10 +172,16 @@ static void drop_kept(hw_server *server, const keeping *keep, const hw_photo_res
             hw_json_add_text(kept, NULL, id);
         }
     }
+    if (!keep->one.id[0]) {
+        hw_json_add_text(kept, NULL, request->segment[2]);
+    }
+    for (size_t i = 0; i < keep->more.gone_count; i++) {
+        hw_json_add_text(kept, NULL, keep->more.gone[i]);
+    }
 }
 
-static hw_status answer_kept(hw_server *server, const keeping *keep, const hw_photo_result *result,
-                             server_answer *answer, hw_error *err)
+static hw_status answer_kept(hw_server *server, const server_request *request, const keeping *keep,
+                             const hw_photo_result *result, server_answer *answer, hw_error *err)
 {
     char *json = NULL;
     hw_json *root = NULL;
@@ -186,7 +192,7 @@ static hw_status answer_kept(hw_server *server, const keeping *keep, const hw_ph
     }
     if (status == HW_OK) {
         hw_json_add_number(root, "last", (double)result->last);
-        drop_kept(server, keep, result, hw_json_add_array(root, "kept"));
+        drop_kept(server, request, keep, result, hw_json_add_array(root, "kept"));
         answer->status = 201;
         status = server_answer_tree(answer, root, err);
     }
@@ -216,7 +222,7 @@ static hw_status keep_photo(hw_server *server, const server_request *request, ke
         server_log_leave(server);
     }
     if (status == HW_OK) {
-        status = answer_kept(server, keep, &result, answer, err);
+        status = answer_kept(server, request, keep, &result, answer, err);
     }
     hw_photo_result_free(&result);
     return status;

@@ -37,11 +37,14 @@ static hw_status take_one(hw_server *server, const char *id, bool may_be_gone, s
     if (strcmp(why.code, "not-found") != 0) {
         return hw_fail_as(err, &why);
     }
-    return may_be_gone ? HW_OK
-                       : hw_fail(err, HW_ERR_CALL, "more-gone", id,
-                                 "Read it without that one, or send that one again.",
-                                 "a photo that was to be read together with it is not here any "
-                                 "more: it was kept or dropped meanwhile");
+    if (may_be_gone) {
+        hw_copy_text(more->gone[more->gone_count++], sizeof *more->gone, id);
+        return HW_OK;
+    }
+    return hw_fail(err, HW_ERR_CALL, "more-gone", id,
+                   "Read it without that one, or send that one again.",
+                   "a photo that was to be read together with it is not here any "
+                   "more: it was kept or dropped meanwhile");
 }
 
 hw_status server_take_more(hw_server *server, const server_request *request, bool may_be_gone,
@@ -49,7 +52,7 @@ hw_status server_take_more(hw_server *server, const server_request *request, boo
 {
     const hw_json *list = hw_json_member(request->json, "more");
     hw_status status = HW_OK;
-    out->count = 0;
+    out->count = out->gone_count = 0;
     if (!list || hw_json_is_null(list)) {
         return HW_OK;
     }

@@ -418,9 +418,9 @@ hw_status server_run_upload_reading(hw_server *server, const server_request *req
     const hw_opened *photo = NULL;
     hw_json *root = NULL;
     being_read *of = hw_alloc_array(1, sizeof *of);
+    server_bench_take(server); // from here on none of its photos goes
     hw_status status =
         of ? take_reading(server, request, of, err) : hw_fail_memory(err, "reading the photo");
-    server_bench_take(server);
     if (status == HW_OK) {
         status =
             server_opened_get(server, &of->one, of->wanted.from, false, request->now, &photo, err);

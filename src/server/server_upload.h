@@ -62,9 +62,11 @@ typedef struct server_more {
     char path[SERVER_MORE_MOST][SERVER_PATH_SIZE];
     const char *paths[SERVER_MORE_MOST], *called[SERVER_MORE_MOST];
     size_t count;
+    char gone[SERVER_MORE_MOST][SERVER_UPLOAD_ID]; // those that are here no longer
+    size_t gone_count;
 } server_more;
 
-// "more" of a body. `may_be_gone`: those that are here no longer are passed over, else they are HW_ERR_CALL more-gone.
+// "more" of a body. `may_be_gone`: those that are here no longer are told in `gone`, else they are HW_ERR_CALL more-gone.
 HW_CHECK hw_status server_take_more(hw_server *server, const server_request *request,
                                     bool may_be_gone, server_more *out, hw_error *err);
 

@@ -500,28 +500,33 @@ static void tell_kept(const hw_steps_shots *shots, hw_photo_result *result)
     }
 }
 
-static bool event_has(const hw_photo_event *photo, const char *path, const char *called)
+// Originals are named by what is in them.
+static bool event_has(const hw_photo_event *photo, const char *path, const hw_limits *limits)
 {
-    char name[sizeof photo->original];
-    if (!path) {
+    uint8_t *bytes = NULL;
+    size_t count = 0;
+    hw_error unheard = {0};
+    char sum[65], start[80];
+    if (!path || hw_file_read(path, limits->file_bytes, &bytes, &count, &unheard) != HW_OK) {
         return false;
     }
-    hw_steps_name_of_file(name, sizeof name, called ? called : path);
-    bool has = strcmp(photo->original, name) == 0;
+    hw_sha256_hex(bytes, count, sum);
+    hw_free(bytes);
+    hw_format_text(start, sizeof start, "photos/%s", sum);
+    bool has = strncmp(photo->stored, start, strlen(start)) == 0;
     for (size_t i = 0; i < photo->more_count && !has; i++) {
-        has = strcmp(photo->more[i].original, name) == 0;
+        has = strncmp(photo->more[i].stored, start, strlen(start)) == 0;
     }
     return has;
 }
 
-// The same of what was logged before: by their names.
+// The same of what was logged before; a file that is gone is none.
 static void tell_kept_before(const hw_photo_event *photo, const hw_read_request *read,
-                             hw_photo_result *result)
+                             const hw_limits *limits, hw_photo_result *result)
 {
-    result->kept[0] = event_has(photo, read->photo_path, read->called);
+    result->kept[0] = event_has(photo, read->photo_path, limits);
     for (size_t i = 0; i < read->more_count && i + 1 < HW_SHOTS_MOST; i++) {
-        result->kept[i + 1] =
-            event_has(photo, read->more_paths[i], read->more_called ? read->more_called[i] : NULL);
+        result->kept[i + 1] = event_has(photo, read->more_paths[i], limits);
     }
 }
 
@@ -535,7 +540,7 @@ static hw_status answer_again(adding *work, const hw_photo_request *request, con
     }
     result->again = true;
     result->number = event->number;
-    tell_kept_before(&event->of.photo, &request->read, result);
+    tell_kept_before(&event->of.photo, &request->read, limits, result);
     return hw_steps_read_kept(work->job, event, &event->of.photo.marks, limits, &result->reading,
                               err);
 }

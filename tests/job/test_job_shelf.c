@@ -631,7 +631,19 @@ static void test_many_boards(void)
     check_true(hw_shelf_taught(path, NULL, ENTRY(1), &kept, NULL) == HW_OK && !kept.again);
     check_true(hw_shelf_taught(path, NULL, ENTRY(2), &kept, NULL) == HW_OK && kept.again);
     hw_taught_free(&kept);
+    // A shelf of another version that keeps more of them is a shelf.
+    hw_shelf shelf = {0};
     hw_text text = {0};
+    hw_text_add(&text, "{\"format\":1,\"dyes\":[],\"boards\":[7");
+    for (int i = 0; i < HW_BOARDS_KEPT_MOST + 9; i++) {
+        hw_text_add(&text, ",{}");
+    }
+    hw_text_add(&text, "]}");
+    write_shelf(text.bytes);
+    check_true(hw_shelf_load(path, NULL, &shelf, NULL) == HW_OK);
+    hw_shelf_free(&shelf);
+    hw_text_free(&text);
+    text = (hw_text){0};
     hw_text_add(&text, "{\"format\":1,\"dyes\":[");
     for (int i = 0; i < 199; i++) {
         hw_text_add(&text, "%s{\"name\":\"dye %d\",\"family\":\"red\"}", i ? "," : "", i);

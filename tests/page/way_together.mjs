@@ -57,19 +57,24 @@ async function readAsOne(device, names, files) {
         check(text.includes(line.exec(told)?.[1] || "\0"), `as the command line reads them: ${line.exec(told)?.[1]} in ${text}`);
 }
 
-// The first photo of a job, with marks drawn by hand, two more of the same state, and one of another piece.
-async function firstPhotos(device, server, job, files) {
-    await choose(device, files);
+async function mark(device) {
     if (!(await cardIsTheCard(device))) await drawBox(device, "Grey card", [604, 864, 192, 132], LID);
     await drawBox(device, "Repair", [230, 410, 938, 68], LID, "lid strip");
     await drawBox(device, "Old wood", [234, 204, 932, 182], LID, "upper panel");
     await device.settled();
+}
+
+// The first photo of a job, with marks drawn by hand, two more of the same state, and one of another piece.
+async function firstPhotos(device, server, job, files) {
+    await choose(device, files);
+    await mark(device);
     check(!/shots/.test(await readingText(device)), "alone it is one photo");
     await readAsOne(device, ["IMG_2.jpg", "IMG_3.jpg"], files.slice(0, 3));
     await tick(device, "hall-bench.jpg");
     await until(async () => /hall-bench.jpg\) is left out/.test(await device.page.locator(".wrong-photo").textContent()), 20000);
     check(/3 shots agree/.test(await readingText(device)), "one that shows another piece is named, and left out");
     await state(device, "together");
+    await elsewhere(await newDevice(server, "bench"), new URL(device.page.url()).hash);
     // What was ticked is there after a reload.
     await device.page.reload();
     await device.settled();
@@ -94,7 +99,26 @@ async function firstPhotos(device, server, job, files) {
     await device.settled();
 }
 
-// Kept while what logs is cut off: it goes out later, once, all of it.
+// A computer beside the phone, which has none of the files: the same photos are offered there, and what was ticked is read so after
+// a reload.
+async function elsewhere(device, address) {
+    const { page } = device;
+    await device.open(address);
+    await page.getByRole("checkbox", { name: "hall-bench.jpg" }).waitFor();
+    same(await page.getByRole("checkbox").count(), 3, "the others are offered on another device");
+    await mark(device);
+    check(/What it shows: lid/.test(await page.locator("#screen").innerText()), "as of the side that the phone said");
+    await tick(device, "IMG_2.jpg");
+    await page.getByRole("button", { name: "Keep these 2 photos" }).waitFor();
+    await until(async () => (await device.stored("marks")).some((one) => one.more?.length === 1));
+    await page.reload();
+    await page.getByRole("button", { name: "Keep these 2 photos" }).waitFor();
+    check(await page.getByRole("checkbox", { name: "IMG_2.jpg" }).isChecked(), "the tick is there after a reload");
+    check(await until(async () => /2 shots agree/.test(await readingText(device)), 20000), "and it is read so");
+    await device.over();
+}
+
+// The answer to keeping them is lost, and lost again: they are in the job once, and nothing else is said of them.
 async function overALostLink(device, server, job, files) {
     const { page } = device;
     await press(device, "Photograph", { exact: true });
@@ -103,18 +127,24 @@ async function overALostLink(device, server, job, files) {
     await device.settled();
     await saysYes(device);
     await readAsOne(device, ["IMG_5.jpg"], files);
-    let cut = true;
-    await page.route("**/keep", (route) => (cut ? route.abort() : route.continue()));
+    let cut = 1;
+    await page.route("**/keep", async (route) => {
+        if (!cut) return route.continue();
+        if (cut++ === 1) await route.fetch();
+        return route.abort();
+    });
     await press(device, "Keep these 2 photos");
     await until(async () => /Not sent yet/.test(await outboxText(device)));
     check(/IMG_4.jpg and 1 more/.test(await outboxText(device)), `both are named: ${await outboxText(device)}`);
     await page.reload();
     await device.settled();
-    same(of(logOf(server, job), "photo_added").length, 1, "nothing is logged meanwhile");
-    cut = false;
-    await until(() => of(logOf(server, job), "photo_added").length === 2, 20000);
-    same(of(logOf(server, job), "photo_added").map(shotsOf).at(-1), ["IMG_4.jpg", "IMG_5.jpg"], "then it is, as one photo");
+    check(/Not sent yet/.test(await outboxText(device)), "it waits after a reload too");
+    cut = 0;
+    check(await until(async () => !(await device.stored("outbox")).length, 20000), "it goes out by itself");
+    same(of(logOf(server, job), "photo_added").length, 2, "it is logged once");
+    same(of(logOf(server, job), "photo_added").map(shotsOf).at(-1), ["IMG_4.jpg", "IMG_5.jpg"], "as one photo");
     check(await until(() => waiting(server) === 0, 10000), "and none of them waits");
+    check(!/could not be read/.test(await outboxText(device)), `nor is said to: ${await outboxText(device)}`);
     await device.open(`#/job/${job}/new`);
     await device.settled();
     check(!/IMG_[45]/.test(await page.locator("#screen").innerText()), "this device holds none of them any more");

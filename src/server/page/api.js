@@ -83,27 +83,32 @@ export async function raw(address, options = {}) {
     }
 }
 
+// The link may be lost in the middle of an answer, too.
+async function whole(response, kind) {
+    try {
+        return await response[kind]();
+    } catch (error) {
+        if (!(error instanceof TypeError)) throw error; // as AbortError
+        linkIs(false);
+        throw noLink();
+    }
+}
+
 export async function get(address, signal) {
-    return (await raw(address, { signal })).json();
+    return whole(await raw(address, { signal }), "json");
 }
 
 export async function text(address, signal) {
-    return (await raw(address, { signal })).text();
+    return whole(await raw(address, { signal }), "text");
 }
 
 export async function post(address, body = {}, signal) {
-    return (
-        await raw(address, {
-            method: "POST",
-            signal,
-            headers: { "Content-Type": "application/json" },
-            body: JSON.stringify(body),
-        })
-    ).json();
+    const headers = { "Content-Type": "application/json" };
+    return whole(await raw(address, { method: "POST", signal, headers, body: JSON.stringify(body) }), "json");
 }
 
 export async function remove(address) {
-    return (await raw(address, { method: "DELETE" })).json();
+    return whole(await raw(address, { method: "DELETE" }), "json");
 }
 
 // As get, but without a link it answers with what was last seen: {…, keptAt: when}. For screens that are worth reading even so.

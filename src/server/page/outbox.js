@@ -8,6 +8,7 @@ import { button, el, fill, sentence, tell } from "./dom.js";
 
 const RETRY_MS = 4000;
 const TOLD_MOST = 3; // the last ones
+const TOLD = "told"; // among what was seen (store.js)
 
 // "sent" (detail: { item, answer, late }; late: not while its sender waited) and "change" are told here.
 export const outbox = new EventTarget();
@@ -107,19 +108,23 @@ function followUp(item, answer) {
     }
 }
 
-// What is to be said of something beside that it is logged: a jar that cannot have held as much, another lamp than before. It
-// stands on every screen until a person has read it.
-export function lookAt(words, warnings) {
-    const before = told.find((one) => one.words === words);
-    if (before) before.warnings.push(...warnings);
-    else if (warnings.length) told = [...told, { words, warnings: [...warnings] }].slice(-TOLD_MOST);
-    draw();
+// What is to be said of something beside that it is logged: a jar that cannot have held as much, another lamp than before, a
+// photo that could not be read with the others. It stands on every screen until a person has read it, after a reload too. Of a
+// photo, what is wrong with the picture itself was said before it was kept.
+function tellOf({ body, words, answer }) {
+    const left = answer.kept && body.marks ? 1 + (body.more?.length || 0) - answer.kept.length : 0;
+    const warnings = [...(answer.job?.warnings || answer.warnings || []), ...leftWords(left)];
+    if (!warnings.length) return;
+    told = [...told, { words, warnings }].slice(-TOLD_MOST);
+    store.put("seen", TOLD, told).catch(() => {});
 }
 
-// Of a photo, what is wrong with the picture itself was said before it was kept.
-function tellOf({ words, answer }) {
-    if (!answer.again) lookAt(words, answer.job?.warnings || answer.warnings || []);
-}
+const leftWords = (left) =>
+    left < 1
+        ? []
+        : left === 1
+          ? ["One of the photos could not be read with the others: it is not in the job, and waits as before"]
+          : [`${left} of the photos could not be read with the others: they are not in the job, and wait as before`];
 
 async function forget(item) {
     items = items.filter((i) => i !== item);
@@ -197,7 +202,12 @@ function heldBox(item) {
                           return again(item);
                       },
                   )
-                : button("Try again", () => again(item)),
+                : item.error.code === "more-gone"
+                  ? button("Keep it without that one", () => {
+                        item.body.more = item.body.more.filter((upload) => upload !== item.error.subject);
+                        return again(item);
+                    })
+                  : button("Try again", () => again(item)),
             button(photo ? "Do not keep it" : "Drop mine", () => dropIt(item)),
         ),
     );
@@ -206,6 +216,7 @@ function heldBox(item) {
 function toldBox(one) {
     const read = () => {
         told = told.filter((other) => other !== one);
+        store.put("seen", TOLD, told).catch(() => {});
         draw();
     };
     return el(
@@ -234,6 +245,7 @@ export async function start(where) {
     place = where;
     const kept = (await store.all("outbox").catch(() => [])).sort((a, b) => a.at - b.at);
     items = [...kept.filter((k) => !items.some((i) => i.entry === k.entry)), ...items];
+    told = [...((await store.get("seen", TOLD).catch(() => null)) || []), ...told].slice(-TOLD_MOST);
     addEventListener("online", () => flush().then(changed));
     link.addEventListener("change", () => {
         if (link.up && !sending) flush().then(changed);

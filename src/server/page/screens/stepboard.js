@@ -304,7 +304,8 @@ async function draw(page, board, opened, shelf) {
     const { upload, draft } = board;
     const { keep } = Object.assign(board, {
         keep: () => {
-            Object.assign(draft, { dyes: rows.list(), marks: viewer.marks.plain(), said: fields.body() });
+            Object.assign(draft, { dyes: rows.list(), said: fields.body() });
+            if (board.marked) draft.marks = viewer.marks.plain(); // before that it still has none to show
             return board.learned ? null : store.put("marks", upload, draft).catch(() => {});
         },
     });
@@ -318,11 +319,14 @@ async function draw(page, board, opened, shelf) {
     });
     Object.assign(board, { rows, fields, viewer });
     const left = [el("h2", { class: "first" }, "Its dyes"), rows.box, el("h2", {}, "Its strips"), el("p", {}, STRIPS)];
-    const right = [viewer.list, fields.box, pressOrWait(page, board)];
+    const press = el("div", {});
+    const right = [viewer.list, fields.box, press];
     page.root.append(el("div", { class: "two" }, el("div", {}, left, viewer.root), el("div", {}, right)));
     await viewer.start();
     await viewer.show(`/api/${at("uploads", upload, "picture")}`, opened.photo, "Photo of the step board");
     viewer.setMarks(draft.marks || opened.marks.filter((m) => ["card", "neutral"].includes(m.role)));
+    board.marked = true;
+    fill(press, pressOrWait(page, board));
     viewer.addEventListener("rest", keep);
     drawOn(viewer, rows);
 }

@@ -208,7 +208,7 @@ class Bench {
     async opened() {
         const { answer, viewer } = this;
         const kept = await this.takeSaved();
-        if (answer.view) this.facts.view = this.facts.view || answer.view;
+        if (!kept && !this.item && answer.view) this.facts.view = answer.view; // as whoever sent it said
         const { width, height } = answer.photo;
         const { size } = viewer.stage;
         if (size.width !== width || size.height !== height || this.unshown || !this.url)
@@ -222,7 +222,7 @@ class Bench {
         this.ready = true;
         this.page.title(answer.name || "Photo", this.job);
         this.say("");
-        this.together.draw();
+        this.together.drawList();
         this.together.start();
         this.keeping.draw();
         this.questions.draw();
@@ -296,19 +296,14 @@ class Bench {
     }
 
     async ask(marks) {
-        const body = { marks, ...this.said(), ...this.more() };
-        if (body.more) this.say(`Reading ${body.more.length + 1} photos as one …`);
+        const body = { marks, ...this.said(), ...this.together.ask() };
+        const words = body.more ? `Reading ${body.more.length + 1} photos as one …` : "";
+        if (words) this.say(words);
         try {
             return await post(at("uploads", this.upload, "reading"), body, this.page.signal);
         } finally {
-            if (body.more) this.say("");
+            if (words && this.status.textContent === words) this.say("");
         }
-    }
-
-    // What is read, and kept, together with it.
-    more() {
-        const more = this.together.chosen();
-        return more.length ? { more } : {};
     }
 
     // Of the photo itself, as it is asked and kept.
@@ -335,9 +330,8 @@ class Bench {
     refused(error) {
         const { viewer } = this;
         if (error.code === "more-gone") {
-            this.together.forget(error.subject);
             tell("One of the photos that were read with it is gone; it is read without that one.");
-            this.read();
+            this.together.forget(error.subject);
             return;
         }
         if (error.code === "no-link") this.again = () => this.read();

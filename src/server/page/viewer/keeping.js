@@ -21,13 +21,7 @@ outbox.outbox.addEventListener("sent", ({ detail }) => {
     const left = uploads.filter((upload) => !detail.answer.kept?.includes(upload));
     for (const upload of uploads) if (!left.includes(upload)) forgetUpload(upload);
     for (const item of left.map(queue.ofUpload).filter(Boolean)) queue.note(item, { state: "sent" });
-    if (left.length) outbox.lookAt(detail.item.words, [leftWords(left)]);
 });
-
-const leftWords = (left) =>
-    left.length === 1
-        ? "One of the photos could not be read with the others: it is not in the job, and waits as before"
-        : `${left.length} of the photos could not be read with the others: they are not in the job, and wait as before`;
 
 // The same for those that went out before this part of the page was there. What the program still has was not kept after all.
 export async function settle() {
@@ -85,7 +79,8 @@ export class Keeping {
 
     nameButton() {
         const more = this.bench.together.chosen().length;
-        this.button.textContent = more ? `Keep these ${more + 1} photos` : "Keep this photo";
+        const words = more ? `Keep these ${more + 1} photos` : "Keep this photo";
+        if (this.button.textContent !== words) this.button.textContent = words;
     }
 
     facts() {
@@ -141,7 +136,7 @@ export class Keeping {
             job: bench.job,
             ...bench.said(),
             ...(bench.answer.seen && { seen: bench.answer.seen }),
-            ...bench.more(),
+            ...bench.together.ask(),
             ...(bench.saved.note && { note: bench.saved.note }),
             ...(states.length && { states }),
             ...(bench.saved.allDry && { all_dry: true }),

@@ -12,6 +12,8 @@ export class Together {
     constructor(bench) {
         this.bench = bench;
         this.elsewhere = []; // sent by another device, or before this one forgot
+        this.gone = []; // not at the program any more
+        this.asked = "[]"; // those that the reading on the screen is of
         this.small = new Map(); // address of its small picture, by upload
         this.root = el("div", {});
         bench.page.signal.addEventListener("abort", () => {
@@ -32,8 +34,14 @@ export class Together {
         const { facts, job, upload } = this.bench;
         const here = queue.ofJob(job).filter((item) => item.state === "sent");
         const known = queue.ofJob(job).map((item) => item.upload);
-        return [...here, ...this.elsewhere.filter((one) => !known.includes(one.upload))].filter(
-            (one) => one.upload && one.upload !== upload && one.view === facts.view,
+        const all = [...here, ...this.elsewhere.filter((one) => !known.includes(one.upload))];
+        // The same file sent twice is one upload.
+        return all.filter(
+            (one, i) =>
+                one.upload !== upload &&
+                one.view === facts.view &&
+                !this.gone.includes(one.upload) &&
+                all.findIndex((other) => other.upload === one.upload) === i,
         );
     }
 
@@ -54,7 +62,23 @@ export class Together {
         return el("img", { src: this.small.get(one.upload), alt: "", loading: "lazy" });
     }
 
+    // Draws them, and has them read as they are ticked where that is not what was read last: one may have come, or gone.
     draw() {
+        this.drawList();
+        const { bench } = this;
+        if (!bench.ready) return;
+        bench.keeping.nameButton();
+        if (JSON.stringify(this.chosen()) !== this.asked) bench.read();
+    }
+
+    // For a request: those that are to be read with it.
+    ask() {
+        const more = this.chosen();
+        this.asked = JSON.stringify(more);
+        return more.length ? { more } : {};
+    }
+
+    drawList() {
         const list = this.bench.ready ? this.candidates() : [];
         const now = JSON.stringify([list.map((one) => one.upload), this.chosen()]);
         if (now === this.drawn) return;
@@ -84,16 +108,13 @@ export class Together {
         bench.saved.more = uploads;
         this.drawn = JSON.stringify([this.candidates().map((one) => one.upload), uploads]);
         bench.save();
-        bench.keeping.nameButton();
-        bench.read();
+        this.draw();
     }
 
-    // One of them is not there any more.
+    // One of them is not there any more; where this device still has its file, its own bench offers to send it again.
     forget(upload) {
-        this.elsewhere = this.elsewhere.filter((one) => one.upload !== upload);
+        this.gone.push(upload);
         this.bench.saved.more = (this.bench.saved.more || []).filter((one) => one !== upload);
-        const item = queue.ofUpload(upload);
-        if (item) queue.kept(item);
         this.bench.save();
         this.draw();
     }
