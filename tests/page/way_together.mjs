@@ -136,6 +136,7 @@ async function overALostLink(device, server, job, files) {
     await press(device, "Keep these 2 photos");
     await until(async () => /Not sent yet/.test(await outboxText(device)));
     check(/IMG_4.jpg and 1 more/.test(await outboxText(device)), `both are named: ${await outboxText(device)}`);
+    await until(() => page.url().endsWith(`#/job/${job}`)); // their photo stands at the program no more
     await page.reload();
     await device.settled();
     check(/Not sent yet/.test(await outboxText(device)), "it waits after a reload too");
