@@ -174,9 +174,15 @@ async function speed(server, kind) {
     const begun = Date.now();
     await choose(device, join(photos, "lid-2.jpg"));
     await readings(page).waitFor();
-    const shown = Date.now() - begun;
-    console.log(`${kind}: 8 megapixels from choosing to its reading on the screen: ${shown} ms`);
-    check(shown < 1000, `${kind}: ${shown} ms to the reading`);
+    const called = Date.now() - begun;
+    const shown = await page.evaluate(() => {
+        const [chosen, first] = ["chosen", "reading shown"].map((name) => performance.getEntriesByName(name)[0].startTime);
+        return Math.round(first - chosen);
+    });
+    console.log(
+        `${kind}: 8 megapixels from choosing to its reading on the screen: ${shown} ms by the page's clock, ${called} ms by the test's, which hands the file over`,
+    );
+    check(shown < 1000 && called < 1000, `${kind}: ${shown} and ${called} ms to the reading`);
     const moved = [];
     for (let turn = 0; turn < 10; turn += 1) {
         const name = "lid strip";
@@ -187,29 +193,31 @@ async function speed(server, kind) {
                 .first()
                 .click();
         await page.locator(".stage").focus();
-        const wait = page.evaluate(
-            () =>
-                new Promise((done) => {
-                    const place = document.querySelector(".reading");
-                    let begun = 0;
-                    addEventListener(
-                        "keydown",
-                        () => {
-                            begun = begun || performance.now();
-                        },
-                        { once: true, capture: true },
-                    );
-                    const watch = new MutationObserver(() => {
-                        if (begun && place.querySelector(".repair .verdict") && !place.querySelector(".stale")) {
-                            watch.disconnect();
-                            done(performance.now() - begun);
-                        }
-                    });
-                    setTimeout(() => watch.observe(place, { subtree: true, childList: true }), 0);
-                }),
-        );
+        // Ready before the key is pressed: a key takes another way into the browser, and may be there first.
+        await page.evaluate(() => {
+            window.readAgain = new Promise((done) => {
+                const place = document.querySelector(".reading");
+                let begun = 0;
+                addEventListener(
+                    "keydown",
+                    () => {
+                        begun = begun || performance.now();
+                    },
+                    { once: true, capture: true },
+                );
+                const watch = new MutationObserver(() => {
+                    if (begun && place.querySelector(".repair .verdict") && !place.querySelector(".stale")) {
+                        watch.disconnect();
+                        done(performance.now() - begun);
+                    }
+                });
+                watch.observe(place, { subtree: true, childList: true });
+                setTimeout(() => done(NaN), 5000); // said below, instead of waiting for ever
+            });
+        });
         await page.keyboard.press(turn % 2 ? "Shift+ArrowLeft" : "Shift+ArrowRight");
-        moved.push(await wait);
+        moved.push(await page.evaluate(() => window.readAgain));
+        check(Number.isFinite(moved.at(-1)), `${kind}: a moved mark is read again`);
         if (!(await chosen.count())) throw new Error("the mark is gone");
     }
     const marksOf = await page.evaluate(() => performance.getEntriesByType("mark").map((m) => [m.name, Math.round(m.startTime)]));
