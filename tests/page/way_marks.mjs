@@ -30,8 +30,16 @@ function colourAt(x, y) {
 
 // Where the rectangle of that colour lies in the window, CSS pixels: the middle of its fuzzy edge, found on a screenshot.
 async function seen(device, rectangle) {
-    const stage = await device.page.locator(".stage").boundingBox();
-    const shot = pixels(await device.page.screenshot({ clip: stage }));
+    const stageBox = () => device.page.locator(".stage").boundingBox();
+    let stage = await stageBox(),
+        shot = null;
+    // What the page still draws may move it while the picture is taken; a hand waits until it stands.
+    await until(async () => {
+        shot = pixels(await device.page.screenshot({ clip: stage }));
+        const [before, after] = [stage, await stageBox()];
+        stage = after;
+        return Math.hypot(after.x - before.x, after.y - before.y) < 0.01;
+    }, 5000);
     const times = shot.width / stage.width;
     const colour = COLOURS.get(rectangle);
     const share = (x, y) => {
@@ -81,6 +89,7 @@ async function factor(device) {
 
 // Draws over the rectangle as it is seen, and says how far the mark's corners are from its pixels.
 async function drawOver(device, rectangle, role, label, { taps = false } = {}) {
+    const { page } = device;
     await nothingChosen(device);
     await press(device, role, { exact: true });
     await toStage(device);
@@ -95,7 +104,14 @@ async function drawOver(device, rectangle, role, label, { taps = false } = {}) {
         [left, bottom],
     ].map(([x, y]) => ({ x, y }));
     if (taps) {
-        for (const corner of corners) await tap(device, corner);
+        // The eye follows the photo: where it is when a corner is tapped counts.
+        const stageBox = () => page.locator(".stage").boundingBox();
+        const then = await stageBox();
+        for (const { x, y } of corners) {
+            const now = await stageBox();
+            if (now.x !== then.x || now.y !== then.y) console.log(`  it moved by ${now.x - then.x}, ${now.y - then.y}`);
+            await tap(device, { x: x + now.x - then.x, y: y + now.y - then.y });
+        }
         await press(device, "Close the outline");
     } else await drag(device, corners[0], corners[2]);
     const after = await until(async () => ((await marksOf(device)).length > before ? marksOf(device) : null), 5000);
