@@ -768,8 +768,8 @@ typedef struct hw_glance {
     int64_t made, last_at; // when it was started; when something was logged last. 0: nothing was
     long last;             // number of that event
     size_t photos;
-    char (*repair)
-        [HW_NAME_SIZE]; // by their names of today, as photos named them that were not withdrawn; owned
+    // By their names of today, as photos named them that were not withdrawn; owned.
+    char (*repair)[HW_NAME_SIZE];
     size_t repair_count;
     bool odd; // something of it could not be read: opening the job tells what
 } hw_glance;

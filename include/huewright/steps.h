@@ -137,8 +137,8 @@ typedef struct hw_photo_result {
     hw_reading reading;
     bool marks_reused;  // those of the view's last photo
     bool marks_carried; // ... to where the wood lies now: something had moved
-    bool kept
-        [HW_SHOTS_MOST]; // of each photo that was given: it could be read, and is in the job; again: its file is
+    // Of each photo that was given: it could be read, and is in the job; again: its file is.
+    bool kept[HW_SHOTS_MOST];
     double correlation;   // likeness of the old wood in the two photos, -1 to 1, when reused
     double moved_px;      // when carried: the farthest that a corner went
     double error_px;      // ... s.d. of the worst corner

@@ -11,7 +11,6 @@ typedef struct keeping {
     char folder[SERVER_PATH_SIZE], path[SERVER_PATH_SIZE];
     server_upload one;
     server_more more; // of the same state, kept with it
-    bool again; // its entry was logged before: the answer was not heard, and uploads may be gone
     hw_photo_request wanted;
     hw_part_state *states;
 } keeping;
@@ -150,7 +149,7 @@ static hw_status take_more(hw_server *server, const server_request *request, kee
                            hw_error *err)
 {
     hw_photo_request *wanted = &keep->wanted;
-    hw_status status = server_take_more(server, request, keep->again, &keep->more, err);
+    hw_status status = server_take_more(server, request, &keep->more, err);
     for (size_t i = 0; i < keep->more.count && status == HW_OK; i++) {
         long seen = keep->more.one[i].seen;
         wanted->seen = seen > 0 && seen < wanted->seen ? seen : wanted->seen;
@@ -199,22 +198,34 @@ static hw_status answer_kept(hw_server *server, const server_request *request, c
     return status;
 }
 
+// All photos that the request names; those that are here no longer must be in the job.
+static hw_status take_photos(hw_server *server, const server_request *request, keeping *keep,
+                             hw_error *err)
+{
+    hw_error gone = {0};
+    bool here = server_take_upload(server, request, &keep->one, &gone) == HW_OK;
+    if (!here && !was_kept(server, keep)) {
+        return hw_fail_as(err, &gone);
+    }
+    hw_status status = take_more(server, request, keep, err);
+    if (status != HW_OK) {
+        return status;
+    }
+    if (!here) {
+        keep->one = (server_upload){.id = ""};
+        return HW_OK;
+    }
+    if (server_more_all_here(&keep->more, &gone) != HW_OK && !was_kept(server, keep)) {
+        return hw_fail_as(err, &gone);
+    }
+    return take_bench(server, keep, err);
+}
+
 static hw_status keep_photo(hw_server *server, const server_request *request, keeping *keep,
                             server_answer *answer, hw_error *err)
 {
     hw_photo_result result = {0};
-    hw_error gone = {0};
-    keep->again = was_kept(server, keep);
-    hw_status status = server_take_upload(server, request, &keep->one, &gone);
-    if (status == HW_OK) {
-        status = take_bench(server, keep, err);
-    } else {
-        keep->one = (server_upload){.id = ""};
-        status = keep->again ? HW_OK : hw_fail_as(err, &gone);
-    }
-    if (status == HW_OK) {
-        status = take_more(server, request, keep, err);
-    }
+    hw_status status = take_photos(server, request, keep, err);
     if (status == HW_OK) {
         // A pass that is logged meanwhile waits: before the photo, which does not show it, the dye would seem to do nothing.
         server_log_take(server);

@@ -19,8 +19,7 @@ static bool is_there(const server_more *more, const char *id)
     return there;
 }
 
-static hw_status take_one(hw_server *server, const char *id, bool may_be_gone, server_more *more,
-                          hw_error *err)
+static hw_status take_one(hw_server *server, const char *id, server_more *more, hw_error *err)
 {
     server_upload *one = &more->one[more->count];
     hw_error why = {0};
@@ -37,18 +36,22 @@ static hw_status take_one(hw_server *server, const char *id, bool may_be_gone, s
     if (strcmp(why.code, "not-found") != 0) {
         return hw_fail_as(err, &why);
     }
-    if (may_be_gone) {
-        hw_copy_text(more->gone[more->gone_count++], sizeof *more->gone, id);
-        return HW_OK;
-    }
-    return hw_fail(err, HW_ERR_CALL, "more-gone", id,
-                   "Read it without that one, or send that one again.",
-                   "a photo that was to be read together with it is not here any "
-                   "more: it was kept or dropped meanwhile");
+    hw_copy_text(more->gone[more->gone_count++], sizeof *more->gone, id);
+    return HW_OK;
 }
 
-hw_status server_take_more(hw_server *server, const server_request *request, bool may_be_gone,
-                           server_more *out, hw_error *err)
+hw_status server_more_all_here(const server_more *more, hw_error *err)
+{
+    return more->gone_count == 0
+               ? HW_OK
+               : hw_fail(err, HW_ERR_CALL, "more-gone", more->gone[0],
+                         "Read it without that one, or send that one again.",
+                         "a photo that was to be read together with it is not here any more: it "
+                         "was kept or dropped meanwhile");
+}
+
+hw_status server_take_more(hw_server *server, const server_request *request, server_more *out,
+                           hw_error *err)
 {
     const hw_json *list = hw_json_member(request->json, "more");
     hw_status status = HW_OK;
@@ -63,7 +66,7 @@ hw_status server_take_more(hw_server *server, const server_request *request, boo
          item = hw_json_next(item)) {
         const char *id = hw_json_text(item);
         bool other = id && strcmp(id, request->segment[2]) != 0 && !is_there(out, id);
-        status = other ? take_one(server, id, may_be_gone, out, err) : refuse(err);
+        status = other ? take_one(server, id, out, err) : refuse(err);
     }
     return status;
 }

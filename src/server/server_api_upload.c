@@ -396,10 +396,13 @@ static hw_status take_reading(hw_server *server, const server_request *request, 
         wanted->card_lab = has_card_lab ? &of->card_lab : NULL;
     }
     if (status == HW_OK) {
-        status = server_take_more(server, request, false, &of->more, err);
+        status = server_take_more(server, request, &of->more, err);
         wanted->more_paths = of->more.paths;
         wanted->more_called = of->more.called;
         wanted->more_count = of->more.count;
+    }
+    if (status == HW_OK) {
+        status = server_more_all_here(&of->more, err);
     }
     if (status == HW_OK) {
         status = server_upload_path(server, of->one.id, of->path, err);

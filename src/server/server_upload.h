@@ -66,9 +66,11 @@ typedef struct server_more {
     size_t gone_count;
 } server_more;
 
-// "more" of a body. `may_be_gone`: those that are here no longer are told in `gone`, else they are HW_ERR_CALL more-gone.
+// "more" of a body. Those that are here no longer are told in `gone`.
 HW_CHECK hw_status server_take_more(hw_server *server, const server_request *request,
-                                    bool may_be_gone, server_more *out, hw_error *err);
+                                    server_more *out, hw_error *err);
+// HW_ERR_CALL more-gone where any of them is.
+HW_CHECK hw_status server_more_all_here(const server_more *more, hw_error *err);
 
 // ---- What handlers of photos share (server_api_upload.c) ----------------------------
 

@@ -28,15 +28,16 @@ function colourAt(x, y) {
     return WOOD.map((v) => v + ((x * 7 + y * 13) % 5) - 2);
 }
 
+const stageBox = (device) => device.page.locator(".stage").boundingBox();
+
 // Where the rectangle of that colour lies in the window, CSS pixels: the middle of its fuzzy edge, found on a screenshot.
 async function seen(device, rectangle) {
-    const stageBox = () => device.page.locator(".stage").boundingBox();
-    let stage = await stageBox(),
+    let stage = await stageBox(device),
         shot = null;
     // What the page still draws may move it while the picture is taken; a hand waits until it stands.
     await until(async () => {
         shot = pixels(await device.page.screenshot({ clip: stage }));
-        const [before, after] = [stage, await stageBox()];
+        const [before, after] = [stage, await stageBox(device)];
         stage = after;
         return Math.hypot(after.x - before.x, after.y - before.y) < 0.01;
     }, 5000);
@@ -89,7 +90,6 @@ async function factor(device) {
 
 // Draws over the rectangle as it is seen, and says how far the mark's corners are from its pixels.
 async function drawOver(device, rectangle, role, label, { taps = false } = {}) {
-    const { page } = device;
     await nothingChosen(device);
     await press(device, role, { exact: true });
     await toStage(device);
@@ -105,10 +105,9 @@ async function drawOver(device, rectangle, role, label, { taps = false } = {}) {
     ].map(([x, y]) => ({ x, y }));
     if (taps) {
         // The eye follows the photo: where it is when a corner is tapped counts.
-        const stageBox = () => page.locator(".stage").boundingBox();
-        const then = await stageBox();
+        const then = await stageBox(device);
         for (const { x, y } of corners) {
-            const now = await stageBox();
+            const now = await stageBox(device);
             if (now.x !== then.x || now.y !== then.y) console.log(`  it moved by ${now.x - then.x}, ${now.y - then.y}`);
             await tap(device, { x: x + now.x - then.x, y: y + now.y - then.y });
         }
@@ -146,7 +145,7 @@ async function larger(device, rectangle, wanted) {
     }
     await toStage(device);
     const at = await seen(device, rectangle),
-        stage = await device.page.locator(".stage").boundingBox();
+        stage = await stageBox(device);
     if (!at) return;
     const middle = { x: stage.x + stage.width / 2, y: stage.y + stage.height / 2 };
     const way = { x: middle.x - (at[0] + at[2]) / 2, y: middle.y - (at[1] + at[3]) / 2 };
@@ -181,7 +180,7 @@ async function magnifier(device) {
     const { page } = device;
     await press(device, "Repair", { exact: true });
     await toStage(device);
-    const stage = await page.locator(".stage").boundingBox();
+    const stage = await stageBox(device);
     const lens = page.locator(".stage-lens");
     check(!(await lens.isVisible()), "no magnifier without a finger");
     for (const side of [0.2, 0.8]) {
@@ -228,7 +227,7 @@ async function marksLand(device, file) {
     await press(device, "Undo", { exact: true }); // its lines would cover the edges
     // Moved by one finger, then drawn again.
     await toStage(device);
-    const stage = await page.locator(".stage").boundingBox();
+    const stage = await stageBox(device);
     await drag(device, { x: stage.x + 60, y: stage.y + stage.height - 40 }, { x: stage.x + 91, y: stage.y + stage.height - 57 });
     await drawOver(device, SMALL, "Old wood", "a spot, moved");
     await nothingChosen(device);

@@ -112,19 +112,19 @@ function followUp(item, answer) {
 // photo that could not be read with the others. It stands on every screen until a person has read it, after a reload too. Of a
 // photo, what is wrong with the picture itself was said before it was kept.
 function tellOf({ body, words, answer }) {
-    const left = answer.kept && body.marks ? 1 + (body.more?.length || 0) - answer.kept.length : 0;
+    const left = answer.kept ? 1 + (body.more?.length || 0) - answer.kept.length : 0;
     const warnings = [...(answer.job?.warnings || answer.warnings || []), ...leftWords(left)];
     if (!warnings.length) return;
     told = [...told, { words, warnings }].slice(-TOLD_MOST);
     store.put("seen", TOLD, told).catch(() => {});
 }
 
-const leftWords = (left) =>
-    left < 1
-        ? []
-        : left === 1
-          ? ["One of the photos could not be read with the others: it is not in the job, and waits as before"]
-          : [`${left} of the photos could not be read with the others: they are not in the job, and wait as before`];
+function leftWords(left) {
+    if (left < 1) return [];
+    return left === 1
+        ? ["One of the photos could not be read with the others: it is not in the job, and waits as before"]
+        : [`${left} of the photos could not be read with the others: they are not in the job, and wait as before`];
+}
 
 async function forget(item) {
     items = items.filter((i) => i !== item);
@@ -177,6 +177,22 @@ function waitingBox(list) {
     );
 }
 
+// What a person can do about one that is held, beside dropping it.
+function wayOn(item, photo) {
+    if (item.state === "moved-on")
+        // Without "seen" the program no longer asks whether it was seen.
+        return button(photo ? "It shows that: keep it" : "Log mine as well", () => {
+            delete item.body.seen;
+            return again(item);
+        });
+    if (item.error.code === "more-gone")
+        return button("Keep it without that one", () => {
+            item.body.more = item.body.more.filter((upload) => upload !== item.error.subject);
+            return again(item);
+        });
+    return button("Try again", () => again(item));
+}
+
 function heldBox(item) {
     const moved = item.state === "moved-on";
     const photo = item.address.endsWith("/keep");
@@ -193,21 +209,7 @@ function heldBox(item) {
         el(
             "div",
             { class: "row" },
-            // Without "seen" the program no longer asks whether it was seen.
-            moved
-                ? button(
-                      photo ? "It shows that: keep it" : "Log mine as well",
-                      () => {
-                          delete item.body.seen;
-                          return again(item);
-                      },
-                  )
-                : item.error.code === "more-gone"
-                  ? button("Keep it without that one", () => {
-                        item.body.more = item.body.more.filter((upload) => upload !== item.error.subject);
-                        return again(item);
-                    })
-                  : button("Try again", () => again(item)),
+            wayOn(item, photo),
             button(photo ? "Do not keep it" : "Drop mine", () => dropIt(item)),
         ),
     );
